@@ -1,0 +1,156 @@
+//! What an audit came to: held and looked up, nothing computed.
+
+use crate::clock::Span;
+use crate::error::Note;
+use crate::exports::{Ledger, SetAside};
+use crate::findings::{About, Finding, NotJudged, Severity};
+use crate::grid::Trace;
+use crate::metrics::{Event, MetricRow, Slice};
+use crate::quality::LoggerRow;
+use crate::site::Site;
+
+/// What became of one home.
+#[derive(Debug, Default)]
+pub struct HomeAudit {
+    /// Its name.
+    pub name: String,
+    /// Metric rows.
+    pub metrics: Vec<MetricRow>,
+    /// Events.
+    pub events: Vec<Event>,
+    /// Findings, the most pressing first.
+    pub findings: Vec<Finding>,
+    /// What could not be judged.
+    pub not_judged: Vec<NotJudged>,
+    /// Loggers.
+    pub loggers: Vec<LoggerRow>,
+    /// Rows set aside.
+    pub set_aside: Vec<SetAside>,
+    /// Row counts of each download.
+    pub ledgers: Vec<Ledger>,
+    /// What a reader must know.
+    pub notes: Vec<Note>,
+    /// Curves for the report.
+    pub trace: Option<Trace>,
+}
+
+/// Where a home stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// People may come to harm.
+    Urgent,
+    /// Somebody must go there.
+    Visit,
+    /// The record cannot carry a verdict.
+    Undecided,
+    /// Keep an eye on it.
+    Watch,
+    /// Nothing was found, and everything was judged.
+    Clear,
+}
+
+impl Standing {
+    /// All standings, the worst first.
+    pub const ALL: [Standing; 5] =
+        [Standing::Urgent, Standing::Visit, Standing::Undecided, Standing::Watch, Standing::Clear];
+
+    /// The word for people.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Standing::Urgent => "urgent",
+            Standing::Visit => "visit",
+            Standing::Undecided => "undecided",
+            Standing::Watch => "watch",
+            Standing::Clear => "clear",
+        }
+    }
+
+    /// What it means, in a few words.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Standing::Urgent => "people may come to harm: go today",
+            Standing::Visit => "send the crew back, with the list",
+            Standing::Undecided => "the record cannot carry a verdict: record again",
+            Standing::Watch => "accept, and keep an eye on it",
+            Standing::Clear => "accept: nothing was found",
+        }
+    }
+}
+
+impl HomeAudit {
+    /// Where the home stands: by its worst finding about the building, then by what its record could not carry.
+    pub fn standing(&self) -> Standing {
+        let worst = |about| self.findings.iter().filter(move |f| f.about == about).map(|f| f.severity).min();
+        match (worst(About::Building), worst(About::Record)) {
+            (Some(Severity::Urgent), _) => Standing::Urgent,
+            (Some(Severity::Act), _) => Standing::Visit,
+            (_, Some(Severity::Urgent | Severity::Act)) => Standing::Undecided,
+            _ if !self.not_judged.is_empty() => Standing::Undecided,
+            (Some(_), _) | (_, Some(_)) => Standing::Watch,
+            (None, None) => Standing::Clear,
+        }
+    }
+
+    /// The number of a metric in the slice `all` of a period; `room`: `None` for the home itself.
+    pub fn value(&self, period: &str, room: Option<&str>, metric: &str) -> Option<&MetricRow> {
+        let rows = self
+            .metrics
+            .iter()
+            .filter(|r| r.period == period && r.slice == Slice::All && r.metric.id == metric);
+        rows.into_iter().find(|r| r.room.as_deref() == room)
+    }
+
+    /// From the first to the last reading of any logger.
+    pub fn record(&self) -> Option<Span> {
+        let from = self.loggers.iter().filter_map(|l| l.first_utc).min()?;
+        let to = self.loggers.iter().filter_map(|l| l.last_utc).max()?;
+        Some(Span { from, to })
+    }
+}
+
+/// The whole audit.
+#[derive(Debug)]
+pub struct Audit {
+    /// The site.
+    pub site: Site,
+    /// Homes in roster order.
+    pub homes: Vec<HomeAudit>,
+    /// The weather series, as a home without a name.
+    pub outdoor: Option<HomeAudit>,
+    /// Notes about the site as a whole.
+    pub notes: Vec<Note>,
+}
+
+impl Audit {
+    /// All notes: of the site, of the weather, of the homes.
+    pub fn notes(&self) -> impl Iterator<Item = &Note> {
+        self.notes.iter().chain(self.outdoor.iter().chain(&self.homes).flat_map(|h| &h.notes))
+    }
+
+    /// Homes, the worst first; equal ones in roster order.
+    pub fn worst_first(&self) -> Vec<&HomeAudit> {
+        let mut homes: Vec<&HomeAudit> = self.homes.iter().collect();
+        homes.sort_by_key(|h| (h.standing(), std::cmp::Reverse(h.findings.len())));
+        homes
+    }
+
+    /// The most pressing severity of all findings.
+    pub fn worst_severity(&self) -> Option<Severity> {
+        self.homes.iter().flat_map(|h| &h.findings).map(|f| f.severity).min()
+    }
+
+    /// Whether some input could not be read.
+    pub fn something_unreadable(&self) -> bool {
+        self.notes().any(|n| n.unreadable)
+    }
+
+    /// Data rows seen, kept and set aside.
+    pub fn rows(&self) -> (u64, u64, u64) {
+        let ledgers = || self.outdoor.iter().chain(&self.homes).flat_map(|h| &h.ledgers);
+        (
+            ledgers().map(|l| l.seen).sum(),
+            ledgers().map(|l| l.kept).sum(),
+            ledgers().map(Ledger::set_aside_total).sum(),
+        )
+    }
+}

@@ -1,0 +1,88 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::findings::Severity;
+
+/// Show, from temperature-logger exports, whether every room of a home stays evenly warm.
+#[derive(Debug, Parser)]
+#[command(version, about, long_about = LONG, after_help = EXIT_CODES, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Print errors only: no progress, no messages, no summary.
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// How many threads to use (default: one per core). Results do not depend on it.
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub threads: Option<u16>,
+}
+
+const LONG: &str = "Show, from temperature-logger exports, whether every room of a home stays evenly warm, \
+and find the homes where it does not.\n\n\
+evenrooms reads the exports of loggers, accounts for every row, tests the readings, aligns the rooms of each \
+home in time, computes comfort metrics with how sure they are, and lists what should be looked at.";
+
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not be read (it is named); \
+2 not done; 3 done, and a finding reached --fail-on.";
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Audit a building: exports to tables, findings and a report.
+    Audit(AuditArgs),
+    /// Explain a metric, rule, event, flag or column; without a name, list them.
+    Explain(ExplainArgs),
+}
+
+/// Arguments of `audit`.
+#[derive(Debug, Args)]
+pub struct AuditArgs {
+    /// The site file (site.toml): settings, and where roster and exports are.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// Folder for the results; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// End with exit code 3 when a finding is at least this pressing.
+    #[arg(long, value_name = "SEVERITY")]
+    pub fail_on: Option<FailOn>,
+    /// Write the tables only.
+    #[arg(long)]
+    pub no_report: bool,
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, Args)]
+pub struct ExplainArgs {
+    /// A name as it stands in a table.
+    pub name: Option<String>,
+}
+
+/// The severity from which a run counts as failed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FailOn {
+    /// Only urgent findings.
+    Urgent,
+    /// Findings that somebody must act on.
+    Act,
+    /// Findings to watch, too.
+    Watch,
+    /// Any finding.
+    Note,
+}
+
+impl FailOn {
+    /// The severity it names.
+    pub const fn severity(self) -> Severity {
+        match self {
+            FailOn::Urgent => Severity::Urgent,
+            FailOn::Act => Severity::Act,
+            FailOn::Watch => Severity::Watch,
+            FailOn::Note => Severity::Note,
+        }
+    }
+}

@@ -1,0 +1,201 @@
+//! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
+
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+
+use crate::audit::{Audit, HomeAudit, Standing};
+use crate::error::Error;
+use crate::findings::{RULES, Severity};
+use crate::units::Celsius;
+
+/// Homes told one by one in the summary.
+const HOMES_TOLD: usize = 12;
+/// Notes told one by one.
+const NOTES_TOLD: usize = 12;
+/// Width of the summary in characters.
+const WIDTH: usize = 100;
+
+/// Where a person reads.
+#[derive(Debug)]
+pub struct Console {
+    quiet: bool,
+    colour: bool,
+}
+
+impl Console {
+    /// A console; `quiet` leaves only errors and asked-for results.
+    pub fn new(quiet: bool) -> Self {
+        let colour =
+            std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
+        Self { quiet, colour }
+    }
+
+    /// Whether a progress bar would be seen.
+    pub fn shows_progress(&self) -> bool {
+        !self.quiet && std::io::stderr().is_terminal()
+    }
+
+    /// What a command was asked for.
+    pub fn result(&self, text: &str) {
+        let _ = writeln!(std::io::stdout().lock(), "{text}");
+    }
+
+    /// What stopped the command.
+    pub fn error(&self, error: &Error) {
+        let _ = writeln!(std::io::stderr().lock(), "evenrooms: {error}");
+    }
+
+    /// What a reader of the results must know about the input.
+    pub fn notes(&self, audit: &Audit) {
+        if self.quiet {
+            return;
+        }
+        let mut err = std::io::stderr().lock();
+        let count = audit.notes().count();
+        for note in audit.notes().take(NOTES_TOLD) {
+            let _ = writeln!(err, "note: {note}");
+        }
+        if count > NOTES_TOLD {
+            let _ = writeln!(err, "note: {} more notes are in provenance.json", count - NOTES_TOLD);
+        }
+    }
+
+    /// The audit in a page: worst homes first, and what to do.
+    pub fn summary(&self, audit: &Audit, out: &Path, with_report: bool) {
+        if !self.quiet {
+            let text = summary(audit, out, with_report, self.colour);
+            let _ = std::io::stdout().lock().write_all(text.as_bytes());
+        }
+    }
+}
+
+/// The text of the summary.
+pub fn summary(audit: &Audit, out: &Path, with_report: bool, colour: bool) -> String {
+    let mut text = heading(audit);
+    let worst_first = audit.worst_first();
+    let (told, clear): (Vec<&HomeAudit>, Vec<&HomeAudit>) =
+        worst_first.into_iter().partition(|h| h.standing() != Standing::Clear);
+    for home in told.iter().take(HOMES_TOLD) {
+        text.push_str(&home_lines(home, colour));
+    }
+    if told.len() > HOMES_TOLD {
+        text.push_str(&format!("\n… and {} more homes: see findings.csv\n", told.len() - HOMES_TOLD));
+    }
+    if !clear.is_empty() {
+        let names: Vec<&str> = clear.iter().map(|h| h.name.as_str()).collect();
+        text.push_str(&wrap(
+            &format!("\n{}  {}\n", paint("clear", Standing::Clear, colour), names.join(", ")),
+            "       ",
+        ));
+    }
+    text.push_str(&what_to_do(&told));
+    text.push_str(&counts(audit));
+    let report = if with_report { "report.html (open it in a browser), " } else { "" };
+    text.push_str(&format!(
+        "Results in {}: {report}findings.csv, metrics.csv and the tables that datapackage.json describes.\n",
+        out.display()
+    ));
+    text
+}
+
+fn heading(audit: &Audit) -> String {
+    let site = &audit.site;
+    let rooms: usize = site.homes.iter().map(|h| h.rooms.len()).sum();
+    let from = audit.homes.iter().filter_map(|h| h.record()).map(|s| s.from).min();
+    let to = audit.homes.iter().filter_map(|h| h.record()).map(|s| s.to).max();
+    let when = match from.zip(to) {
+        Some((from, to)) => {
+            format!("{} to {} ({})", site.zone.show(from), site.zone.show(to), site.zone.name())
+        }
+        None => "no readings".to_owned(),
+    };
+    let (seen, kept, aside) = audit.rows();
+    let homes = site.homes.len();
+    let mut text =
+        format!("{}: {homes} home{}, {rooms} rooms, {when}\n", site.name, if homes == 1 { "" } else { "s" });
+    text.push_str(&format!("Rows: {seen} seen = {kept} kept + {aside} set aside\n"));
+    let show = |degc: f64| site.units.show(Celsius::new(degc));
+    if let Some(band) = site.bands.occupied {
+        let night = site.bands.night.map_or(String::new(), |n| {
+            format!(", at night {} to {}", site.units.show(n.lower), site.units.show(n.upper))
+        });
+        text.push_str(&format!(
+            "Band: {} to {}{night}\n",
+            site.units.show(band.lower),
+            site.units.show(band.upper)
+        ));
+    }
+    let outdoor =
+        |id: &str| audit.outdoor.as_ref()?.metrics.iter().find(|r| r.metric.id == id).map(|r| show(r.value));
+    if let (Some(low), Some(high)) = (outdoor("outdoor_minimum"), outdoor("outdoor_maximum")) {
+        text.push_str(&format!("Outdoors: {low} to {high}\n"));
+    }
+    text
+}
+
+fn home_lines(home: &HomeAudit, colour: bool) -> String {
+    let standing = home.standing();
+    let mut text =
+        format!("\n{}  {}: {}\n", paint(standing.word(), standing, colour), home.name, standing.meaning());
+    for finding in home.findings.iter().filter(|f| f.severity != Severity::Note) {
+        text.push_str(&wrap(
+            &format!("  {:<6} {:<15} {}\n", finding.severity.word(), finding.rule, finding.shows),
+            "         ",
+        ));
+    }
+    for open in &home.not_judged {
+        let room = open.room.as_ref().map_or(String::new(), |r| format!("{r}: "));
+        text.push_str(&wrap(&format!("  not judged: {} {room}{}\n", open.rule, open.why), "         "));
+    }
+    text
+}
+
+/// Each rule's next step once.
+fn what_to_do(told: &[&HomeAudit]) -> String {
+    let seen = |name: &str| told.iter().any(|h| h.findings.iter().any(|f| f.rule == name));
+    let steps: Vec<String> = RULES
+        .iter()
+        .filter(|r| seen(r.name))
+        .map(|r| wrap(&format!("  {}: {}\n", r.name, r.next_step), "    "))
+        .collect();
+    if steps.is_empty() { String::new() } else { format!("\nWhat to do\n{}", steps.concat()) }
+}
+
+fn counts(audit: &Audit) -> String {
+    let of = |s: Standing| audit.homes.iter().filter(|h| h.standing() == s).count();
+    let parts: Vec<String> =
+        Standing::ALL.into_iter().filter(|s| of(*s) > 0).map(|s| format!("{} {}", of(s), s.word())).collect();
+    format!(
+        "\nHomes: {}. A measurement, no legal finding; local code and licensed practice decide.\n",
+        parts.join(", ")
+    )
+}
+
+fn paint(word: &str, standing: Standing, colour: bool) -> String {
+    let code = match standing {
+        Standing::Urgent | Standing::Visit => "1;31",
+        Standing::Undecided | Standing::Watch => "1;33",
+        Standing::Clear => "1;32",
+    };
+    if colour { format!("\x1b[{code}m{word}\x1b[0m") } else { word.to_owned() }
+}
+
+/// Breaks a line at blanks; what follows the first break is indented.
+fn wrap(line: &str, indent: &str) -> String {
+    let mut text = String::new();
+    let mut width = 0;
+    for (i, word) in line.split(' ').enumerate() {
+        let length = word.chars().count();
+        if i > 0 && width + 1 + length > WIDTH && !word.is_empty() {
+            text.push('\n');
+            text.push_str(indent);
+            width = indent.len();
+        } else if i > 0 {
+            text.push(' ');
+            width += 1;
+        }
+        text.push_str(word);
+        width += length;
+    }
+    text
+}

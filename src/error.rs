@@ -1,0 +1,130 @@
+//! What can go wrong: an [`Error`] stops the run, a [`Note`] travels with the data.
+
+use std::fmt;
+use std::path::PathBuf;
+
+/// A mistake in one of the two files a person writes (`site.toml`, the roster), with its place and remedy.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mistake {
+    /// The file as it was named.
+    pub file: String,
+    /// Line, from 1; `None` when the mistake is about the file as a whole.
+    pub line: Option<u32>,
+    /// What was found.
+    pub found: String,
+    /// What was expected instead.
+    pub expected: String,
+    /// The next step.
+    pub hint: String,
+}
+
+impl fmt::Display for Mistake {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            Some(line) => write!(f, "{}:{line}: ", self.file)?,
+            None => write!(f, "{}: ", self.file)?,
+        }
+        write!(f, "found {}, expected {}\n  hint: {}", self.found, self.expected, self.hint)
+    }
+}
+
+/// Something about the data that a reader of the results must know; the run goes on.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Note {
+    /// The file, or the home and room, that it is about.
+    pub place: String,
+    /// Line, from 1, where there is one.
+    pub line: Option<u32>,
+    /// What was found and what was done about it.
+    pub what: String,
+    /// The next step, for a person who wants it otherwise.
+    pub hint: String,
+    /// Whether some input could not be read because of it.
+    pub unreadable: bool,
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            Some(line) => write!(f, "{}:{line}: ", self.place)?,
+            None => write!(f, "{}: ", self.place)?,
+        }
+        write!(f, "{}\n  hint: {}", self.what, self.hint)
+    }
+}
+
+/// What stops a run.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// The site file and the roster have mistakes; all of them are listed.
+    #[error("{}", list(.0))]
+    Mistakes(Vec<Mistake>),
+    /// The disk said no.
+    #[error("{}: {action}: {source}\n  hint: {hint}", path.display())]
+    Disk {
+        /// The file or folder.
+        path: PathBuf,
+        /// What was tried, "could not be read".
+        action: &'static str,
+        /// What the operating system answered.
+        source: std::io::Error,
+        /// The next step.
+        hint: &'static str,
+    },
+    /// A file that evenrooms did not write stands where a result would go.
+    #[error("{}: {why}, so it is left alone\n  hint: choose an empty folder with --out, or move the file away", path.display())]
+    NotOurs {
+        /// The file in the way.
+        path: PathBuf,
+        /// How that is known.
+        why: &'static str,
+    },
+    /// Not one of the exports could be read.
+    #[error("{place}: {what}\n  hint: {hint}")]
+    NothingToRead {
+        /// The file or folder.
+        place: String,
+        /// What was found, what was expected.
+        what: String,
+        /// The next step.
+        hint: String,
+    },
+    /// The rows of a file do not add up: a bug of ours.
+    #[error(
+        "{file}: {seen} data rows were seen but {accounted} are accounted for; this is a bug in evenrooms, and the run stops\n  hint: please report it with the file; no result was written"
+    )]
+    Imbalance {
+        /// The export.
+        file: String,
+        /// Data rows seen.
+        seen: u64,
+        /// Rows kept plus rows set aside.
+        accounted: u64,
+    },
+    /// A table could not be encoded.
+    #[error(
+        "{table}: the table could not be encoded: {source}\n  hint: this is a bug in evenrooms; please report it"
+    )]
+    Encode {
+        /// The table.
+        table: &'static str,
+        /// What the encoder answered.
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// A name that `explain` does not know.
+    #[error("{name}: no metric, flag, rule or column has this name\n  hint: {hint}")]
+    UnknownName {
+        /// The name asked for.
+        name: String,
+        /// Names that are near, or how to list them.
+        hint: String,
+    },
+}
+
+fn list(mistakes: &[Mistake]) -> String {
+    let lines: Vec<String> = mistakes.iter().map(Mistake::to_string).collect();
+    lines.join("\n")
+}
+
+/// The result of anything that can stop a run.
+pub type Result<T> = std::result::Result<T, Error>;

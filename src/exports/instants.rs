@@ -1,0 +1,162 @@
+//! Wall-clock times in file order → UTC.
+
+use crate::clock::{Clock, FromLocal, HOUR_MS, LocalTime, UtcTime, Zone};
+
+/// Instants in file order; `None` where the local time never was.
+pub(super) struct Instants {
+    pub(super) utc: Vec<Option<UtcTime>>,
+    /// Rows in a repeated hour of which the file holds only one pass.
+    pub(super) single_pass: Option<usize>,
+}
+
+/// Turns the rows of a file, in file order, into instants.
+///
+/// In civil time an hour returns each autumn. The file's order tells the passes apart: local time runs
+/// through the hour, is set back, and runs through it again. The first pass is daylight time, the second
+/// standard time. A file that was written newest first is walked from its end.
+pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
+    let zone = match clock {
+        Clock::Fixed(offset_s) => {
+            let utc = times_ms.iter().map(|t| Some(LocalTime::from_ms(*t).at_offset(*offset_s))).collect();
+            return Instants { utc, single_pass: None };
+        }
+        Clock::Civil(zone) => *zone,
+    };
+    let newest_first = runs_backwards(times_ms);
+    let order = |i: usize| if newest_first { times_ms.len() - 1 - i } else { i };
+    let mut instants = Instants { utc: vec![None; times_ms.len()], single_pass: None };
+    let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
+    let mut i = 0;
+    while i < times_ms.len() {
+        match calendar.instants(times_ms[order(i)]) {
+            FromLocal::Once(t) => instants.utc[order(i)] = Some(t),
+            FromLocal::Never => {}
+            FromLocal::Twice { .. } => {
+                let end = (i..times_ms.len())
+                    .find(|j| !calendar.repeated(times_ms[order(*j)]))
+                    .unwrap_or(times_ms.len());
+                let run: Vec<i64> = (i..end).map(|j| times_ms[order(j)]).collect();
+                let second_from = second_pass(&run);
+                if second_from == run.len() {
+                    instants.single_pass.get_or_insert(order(i));
+                }
+                for (k, local) in run.iter().enumerate() {
+                    if let FromLocal::Twice { first, second } = calendar.instants(*local) {
+                        instants.utc[order(i + k)] = Some(if k < second_from { first } else { second });
+                    }
+                }
+                i = end;
+                continue;
+            }
+        }
+        i += 1;
+    }
+    instants
+}
+
+fn runs_backwards(times_ms: &[i64]) -> bool {
+    let falls = times_ms.windows(2).filter(|w| w[1] < w[0]).count();
+    falls * 2 > times_ms.len()
+}
+
+/// Where in a run of rows inside the repeated hour the second pass starts; the run's length when there is one pass.
+fn second_pass(run: &[i64]) -> usize {
+    let back = (1..run.len()).filter(|i| run[*i] < run[i - 1]).max_by_key(|i| run[i - 1] - run[*i]);
+    if let Some(at) = back {
+        return at;
+    }
+    // A logger that records once an hour passes 1:00 and 1:00 again; on a finer one equal neighbours are a duplicate.
+    if run.len() == 2 && run[0] == run[1] { 1 } else { run.len() }
+}
+
+/// Asks the zone once per six hours as long as nothing changes there.
+struct Calendar {
+    zone: Zone,
+    bucket: i64,
+    offset_ms: Option<i64>,
+}
+
+const BUCKET_MS: i64 = 6 * HOUR_MS;
+
+impl Calendar {
+    fn instants(&mut self, local_ms: i64) -> FromLocal {
+        let bucket = local_ms.div_euclid(BUCKET_MS);
+        if bucket != self.bucket {
+            self.bucket = bucket;
+            let from = bucket * BUCKET_MS;
+            let ends = (self.ask(from), self.ask(from + BUCKET_MS - 1));
+            self.offset_ms = match ends {
+                (FromLocal::Once(a), FromLocal::Once(b)) if b.ms() - a.ms() == BUCKET_MS - 1 => {
+                    Some(from - a.ms())
+                }
+                _ => None,
+            };
+        }
+        match self.offset_ms {
+            Some(offset_ms) => FromLocal::Once(UtcTime::from_ms(local_ms - offset_ms)),
+            None => self.ask(local_ms),
+        }
+    }
+
+    fn ask(&self, local_ms: i64) -> FromLocal {
+        self.zone.instants(LocalTime::from_ms(local_ms))
+    }
+
+    fn repeated(&mut self, local_ms: i64) -> bool {
+        matches!(self.instants(local_ms), FromLocal::Twice { .. })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MIN: i64 = 60_000;
+
+    /// Local minutes after 2024-11-03 00:00 in New York, where 01:00-02:00 came twice.
+    fn utc_minutes(local_minutes: &[i64]) -> Vec<Option<i64>> {
+        let midnight = LocalTime::from_fields((2024, 11, 3), (0, 0, 0), 0).unwrap().ms();
+        let times: Vec<i64> = local_minutes.iter().map(|m| midnight + m * MIN).collect();
+        let clock = Clock::Civil(Zone::parse("America/New_York").unwrap());
+        let start = midnight + 4 * HOUR_MS;
+        resolve(&times, &clock).utc.iter().map(|t| t.map(|t| (t.ms() - start) / MIN)).collect()
+    }
+
+    #[test]
+    fn the_file_order_tells_the_two_passes_apart() {
+        let local = [30, 60, 90, 60, 90, 120];
+        assert_eq!(utc_minutes(&local), [30, 60, 90, 120, 150, 180].map(Some));
+        let newest_first: Vec<i64> = local.iter().rev().copied().collect();
+        assert_eq!(utc_minutes(&newest_first), [180, 150, 120, 90, 60, 30].map(Some));
+    }
+
+    #[test]
+    fn an_hourly_logger_passes_one_oclock_twice() {
+        assert_eq!(utc_minutes(&[0, 60, 60, 120]), [0, 60, 120, 180].map(Some));
+    }
+
+    #[test]
+    fn a_duplicate_row_is_no_second_pass() {
+        assert_eq!(utc_minutes(&[60, 70, 70, 80, 60, 70]), [60, 70, 70, 80, 120, 130].map(Some));
+        assert_eq!(
+            utc_minutes(&[50, 60, 70, 70, 80]),
+            [50, 60, 70, 70, 80].map(Some),
+            "one pass: daylight time"
+        );
+    }
+
+    #[test]
+    fn the_skipped_hour_gives_no_instant() {
+        let local = LocalTime::from_fields((2024, 3, 10), (2, 30, 0), 0).unwrap().ms();
+        let clock = Clock::Civil(Zone::parse("America/New_York").unwrap());
+        assert_eq!(
+            resolve(&[local, local + HOUR_MS], &clock).utc.iter().map(Option::is_some).collect::<Vec<_>>(),
+            [false, true]
+        );
+    }
+
+    #[test]
+    fn a_fixed_clock_has_every_hour_once() {
+        assert_eq!(resolve(&[0], &Clock::Fixed(-18000)).utc, [Some(UtcTime::from_ms(5 * HOUR_MS))]);
+    }
+}

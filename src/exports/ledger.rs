@@ -1,0 +1,114 @@
+//! Every row of every export, accounted for.
+
+use std::collections::BTreeMap;
+
+use crate::error::{Error, Result};
+
+/// Why a row was set aside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Reason {
+    /// The time cannot be read.
+    BadTime,
+    /// The local time does not exist: clocks were set forward over it.
+    TimeNeverWas,
+    /// The value cannot be read.
+    BadValue,
+    /// The same time and value as an earlier row.
+    ExactDuplicate,
+    /// The same time as another row, with another value.
+    ConflictingDuplicate,
+    /// Before or after the logger stood in this room.
+    OutsidePlacement,
+    /// While all loggers lay side by side.
+    SideBySide,
+}
+
+impl Reason {
+    /// All reasons.
+    pub const ALL: [Reason; 7] = [
+        Reason::BadTime,
+        Reason::TimeNeverWas,
+        Reason::BadValue,
+        Reason::ExactDuplicate,
+        Reason::ConflictingDuplicate,
+        Reason::OutsidePlacement,
+        Reason::SideBySide,
+    ];
+
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Reason::BadTime => "bad timestamp",
+            Reason::TimeNeverWas => "time does not exist",
+            Reason::BadValue => "bad value",
+            Reason::ExactDuplicate => "exact duplicate",
+            Reason::ConflictingDuplicate => "conflicting duplicate",
+            Reason::OutsidePlacement => "outside placement dates",
+            Reason::SideBySide => "side-by-side check",
+        }
+    }
+
+    /// Whether the row was lost to the audit because it could not be understood.
+    pub const fn unreadable(self) -> bool {
+        matches!(
+            self,
+            Reason::BadTime | Reason::TimeNeverWas | Reason::BadValue | Reason::ConflictingDuplicate
+        )
+    }
+}
+
+/// A row set aside.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct SetAside {
+    /// The export.
+    pub file: String,
+    /// Line, from 1.
+    pub line: u32,
+    /// Why.
+    pub reason: Reason,
+    /// Which value, which other row, which clock.
+    pub detail: String,
+    /// The line as it stands in the file, cut at 200 characters.
+    pub text: String,
+}
+
+/// The count of one export's rows, for one series.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Ledger {
+    /// The export.
+    pub file: String,
+    /// Preamble and header lines.
+    pub lines_before_data: u64,
+    /// Lines with nothing on them.
+    pub blank_lines: u64,
+    /// Data rows.
+    pub seen: u64,
+    /// Data rows that became readings (with or without a value).
+    pub kept: u64,
+    /// Data rows set aside, by reason.
+    pub set_aside: BTreeMap<Reason, u64>,
+}
+
+impl Ledger {
+    /// Data rows set aside for any reason.
+    pub fn set_aside_total(&self) -> u64 {
+        self.set_aside.values().sum()
+    }
+
+    /// Counts one more row set aside.
+    pub fn put_aside(&mut self, reason: Reason) {
+        *self.set_aside.entry(reason).or_default() += 1;
+    }
+
+    /// Proves that the rows add up.
+    ///
+    /// # Errors
+    /// [`Error::Imbalance`]: a bug, and the run must stop.
+    pub fn balance(&self) -> Result<()> {
+        let accounted = self.kept + self.set_aside_total();
+        if self.seen == accounted {
+            return Ok(());
+        }
+        Err(Error::Imbalance { file: self.file.clone(), seen: self.seen, accounted })
+    }
+}

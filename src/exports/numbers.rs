@@ -1,0 +1,104 @@
+//! Written numbers → `f64`.
+
+use crate::units::TemperatureUnit;
+
+/// What a cell of a value column holds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Cell {
+    /// A number, and the unit written beside it.
+    Number(f64, Option<TemperatureUnit>),
+    /// Nothing, or a mark that says so.
+    Missing,
+    /// Something else.
+    Unreadable,
+}
+
+/// Powers of ten that `f64` holds exactly.
+const POWERS: [f64; 16] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+
+/// Reads a cell; `decimal` is the mark between whole and fraction.
+///
+/// Up to 15 digits are exact by one division (both numbers are exact in `f64`); longer ones go to the standard parser.
+pub(super) fn parse(cell: &str, decimal: u8) -> Cell {
+    let bytes = cell.as_bytes();
+    let negative = bytes.first() == Some(&b'-');
+    let from = usize::from(negative || bytes.first() == Some(&b'+'));
+    let (mut mantissa, mut digits, mut fraction, mut after_mark) = (0_u64, 0_usize, 0_usize, false);
+    let mut at = from;
+    while at < bytes.len() {
+        match bytes[at] {
+            d @ b'0'..=b'9' if digits < 15 => {
+                mantissa = mantissa * 10 + u64::from(d - b'0');
+                digits += 1;
+                fraction += usize::from(after_mark);
+            }
+            mark if mark == decimal && !after_mark => after_mark = true,
+            _ => return parse_slow(cell, decimal),
+        }
+        at += 1;
+    }
+    if digits == 0 {
+        return parse_slow(cell, decimal);
+    }
+    let value = mantissa as f64 / POWERS[fraction];
+    Cell::Number(if negative { -value } else { value }, None)
+}
+
+fn parse_slow(cell: &str, decimal: u8) -> Cell {
+    if is_missing(cell) {
+        return Cell::Missing;
+    }
+    let end = cell
+        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '+' | '-' | 'e' | 'E')))
+        .unwrap_or(cell.len());
+    let (number, rest) = cell.split_at(end);
+    let unit = match rest.trim() {
+        "" => None,
+        text => match TemperatureUnit::parse(text) {
+            Some(unit) => Some(unit),
+            None => return Cell::Unreadable,
+        },
+    };
+    let foreign = if decimal == b',' { '.' } else { ',' };
+    if number.contains(foreign) {
+        return Cell::Unreadable;
+    }
+    match number.replace(',', ".").parse::<f64>() {
+        Ok(value) if value.is_finite() => Cell::Number(value, unit),
+        _ => Cell::Unreadable,
+    }
+}
+
+/// Whether a cell says that there is no value: empty, dashes, `NaN`, `NA`, `null`.
+pub(super) fn is_missing(cell: &str) -> bool {
+    cell.bytes().all(|b| b == b'-')
+        || ["nan", "na", "n/a", "null", "none"].iter().any(|m| cell.eq_ignore_ascii_case(m))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_to_the_last_digit() {
+        for text in
+            ["21.43", "-0.5", "+3", "19.890000000000001", "6.5999999999999996e+00", "0.1", ".5", "70."]
+        {
+            assert_eq!(parse(text, b'.'), Cell::Number(text.parse().unwrap(), None), "{text}");
+        }
+        assert_eq!(parse("21,43", b','), Cell::Number(21.43, None));
+        assert_eq!(parse("70.5F", b'.'), Cell::Number(70.5, Some(TemperatureUnit::Fahrenheit)));
+        assert_eq!(parse("21.4 °C", b'.'), Cell::Number(21.4, Some(TemperatureUnit::Celsius)));
+    }
+
+    #[test]
+    fn no_value_is_not_a_bad_value() {
+        for text in ["", "---", "NaN", "-", "n/a"] {
+            assert_eq!(parse(text, b'.'), Cell::Missing, "{text:?}");
+        }
+        for text in ["abc", "21,4", "21.4.5", "1e999", "21 x", "+", "."] {
+            assert_eq!(parse(text, b'.'), Cell::Unreadable, "{text:?}");
+        }
+    }
+}

@@ -1,0 +1,435 @@
+//! Rows as written → readings: UTC, °C, rising, unique, every row accounted for.
+
+use std::collections::BTreeMap;
+
+use super::dialect::Trouble;
+use super::instants;
+use super::ledger::{Ledger, Reason, SetAside};
+use super::raw::{RawExport, Series};
+use super::unit::{Role, settle_unit};
+use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
+use crate::error::{Note, Result};
+use crate::site::{Placement, Site, Source};
+use crate::units::Celsius;
+
+/// The readings of one logger in one room: UTC, °C, rising in time, no time twice.
+///
+/// Arrays of the same length. A reading without a value (an empty cell, `---`) is kept, without a value.
+#[derive(Clone, Debug, Default)]
+pub struct Readings {
+    times_ms: Vec<i64>,
+    degc: Vec<f64>,
+    lines: Vec<u32>,
+    interval_ms: Option<i64>,
+}
+
+impl Readings {
+    /// How many readings there are.
+    pub fn len(&self) -> usize {
+        self.times_ms.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.times_ms.is_empty()
+    }
+
+    /// Milliseconds since the Unix epoch, rising.
+    pub fn times_ms(&self) -> &[i64] {
+        &self.times_ms
+    }
+
+    /// Temperatures in °C; NaN where a reading has no value.
+    pub fn degc(&self) -> &[f64] {
+        &self.degc
+    }
+
+    /// Line of the export, from 1, per reading.
+    pub fn lines(&self) -> &[u32] {
+        &self.lines
+    }
+
+    /// The sampling interval: the median of the steps from reading to reading; `None` with fewer than two.
+    pub fn interval_ms(&self) -> Option<i64> {
+        self.interval_ms
+    }
+
+    /// The instant of a reading.
+    pub fn time(&self, i: usize) -> UtcTime {
+        UtcTime::from_ms(self.times_ms[i])
+    }
+
+    /// Readings from rising instants and values, for tests and documentation.
+    ///
+    /// # Example
+    /// ```
+    /// use evenrooms::exports::Readings;
+    /// let readings = Readings::from_series(&[(0, Some(20.0)), (300_000, None)]);
+    /// assert_eq!((readings.len(), readings.interval_ms()), (2, Some(300_000)));
+    /// ```
+    pub fn from_series(series: &[(i64, Option<f64>)]) -> Self {
+        let mut rows: Vec<Row> = (1..)
+            .zip(series)
+            .map(|(line, (t, x))| Row { t: *t, x: x.unwrap_or(f64::NAN), line, source: 0 })
+            .collect();
+        rows.sort_by_key(|r| r.t);
+        rows.dedup_by_key(|r| r.t);
+        Self::from_rows(&rows)
+    }
+
+    fn from_rows(rows: &[Row]) -> Self {
+        let mut steps: Vec<i64> = rows.windows(2).map(|w| w[1].t - w[0].t).collect();
+        let middle = steps.len() / 2;
+        let interval_ms = (!steps.is_empty()).then(|| *steps.select_nth_unstable(middle).1);
+        Self {
+            times_ms: rows.iter().map(|r| r.t).collect(),
+            degc: rows.iter().map(|r| r.x).collect(),
+            lines: rows.iter().map(|r| r.line).collect(),
+            interval_ms,
+        }
+    }
+}
+
+/// What came of the downloads of one placement.
+#[derive(Debug)]
+pub struct Opened {
+    /// The readings, of all downloads together.
+    pub readings: Readings,
+    /// One ledger per download, in roster order.
+    pub ledgers: Vec<Ledger>,
+    /// Rows set aside.
+    pub set_aside: Vec<SetAside>,
+    /// What a reader must know.
+    pub notes: Vec<Note>,
+    /// The clock that was used, for people.
+    pub clock: String,
+}
+
+#[derive(Clone, Copy)]
+struct Row {
+    t: i64,
+    x: f64,
+    line: u32,
+    source: usize,
+}
+
+/// Gathers the rows of one placement's downloads.
+pub(super) struct Gathering<'a> {
+    site: &'a Site,
+    role: Role,
+    /// Rows outside are set aside.
+    keep: Span,
+    /// Rows inside are set aside: all loggers lay side by side.
+    side_by_side: Option<Span>,
+    rows: Vec<Row>,
+    ledgers: Vec<Ledger>,
+    asides: Vec<(usize, u32, Reason, String)>,
+    notes: Vec<Note>,
+    clock: String,
+}
+
+impl<'a> Gathering<'a> {
+    pub(super) fn new(
+        site: &'a Site,
+        role: Role,
+        placement: Option<&Placement>,
+        for_colocation: bool,
+    ) -> Self {
+        let (keep, side_by_side) = match (site.colocation, for_colocation) {
+            (Some(window), true) => (window, None),
+            (window, _) => (placement.map_or(Span::ALWAYS, |p| p.span), window),
+        };
+        Self {
+            site,
+            role,
+            keep,
+            side_by_side,
+            rows: Vec::new(),
+            ledgers: Vec::new(),
+            asides: Vec::new(),
+            notes: Vec::new(),
+            clock: String::new(),
+        }
+    }
+
+    /// A download that could not be read at all: the ledger shows it with no rows.
+    pub(super) fn unreadable(&mut self, source: &Source, trouble: &Trouble) {
+        self.ledgers.push(Ledger { file: source.file.clone(), ..Ledger::default() });
+        self.notes.push(Note {
+            place: source.file.clone(),
+            line: trouble.line,
+            what: trouble.what.clone(),
+            hint: trouble.hint.clone(),
+            unreadable: true,
+        });
+    }
+
+    /// Adds one series of one download.
+    pub(super) fn add(&mut self, source: &Source, raw: &RawExport<'_>, series: &Series) {
+        let settled = settle_unit(source, series, self.role);
+        let unit = match settled {
+            Ok((unit, note)) => {
+                self.notes.extend(note);
+                unit
+            }
+            Err(trouble) => return self.unreadable(source, &trouble),
+        };
+        let index = self.ledgers.len();
+        let clock = self.clock_of(source, raw);
+        let instants = instants::resolve(&raw.times_ms, &clock);
+        let mut ledger = Ledger {
+            file: source.file.clone(),
+            lines_before_data: raw.lines_before_data,
+            blank_lines: raw.blank_lines,
+            seen: raw.data_rows(),
+            ..Ledger::default()
+        };
+        for line in &raw.bad_times {
+            self.aside(index, &mut ledger, *line, Reason::BadTime, String::new());
+        }
+        let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
+        let mut bad = series.bad_values.iter().copied().peekable();
+        for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
+            let line = raw.lines[i];
+            let bad_value = bad.next_if_eq(&i).is_some();
+            let Some(t) = *instant else {
+                let detail = self.never_was(raw.times_ms[i]);
+                self.aside(index, &mut ledger, line, Reason::TimeNeverWas, detail);
+                continue;
+            };
+            let t = drift.corrected(t);
+            if bad_value {
+                self.aside(index, &mut ledger, line, Reason::BadValue, format!("column \"{}\"", series.name));
+            } else if !self.keep.contains(t) {
+                self.aside(index, &mut ledger, line, Reason::OutsidePlacement, String::new());
+            } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
+                self.aside(index, &mut ledger, line, Reason::SideBySide, String::new());
+            } else {
+                self.rows.push(Row { t: t.ms(), x: unit.temperature(*value).degc(), line, source: index });
+                ledger.kept += 1;
+            }
+        }
+        self.note_clock(source, raw, &ledger, &instants);
+        self.ledgers.push(ledger);
+    }
+
+    fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, reason: Reason, detail: String) {
+        ledger.put_aside(reason);
+        self.asides.push((source, line, reason, detail));
+    }
+
+    fn never_was(&self, local_ms: i64) -> String {
+        format!(
+            "{} was skipped in {} (clocks went forward)",
+            LocalTime::from_ms(local_ms).show(),
+            self.site.zone.name()
+        )
+    }
+
+    /// Times that state their offset need no clock; an offset in the header wins over the roster, the roster over the site.
+    fn clock_of(&mut self, source: &Source, raw: &RawExport<'_>) -> Clock {
+        let (clock, shown) = if raw.dialect.times_state_offset {
+            (Clock::UTC, "stated with each time".to_owned())
+        } else if let Some(offset_s) = raw.dialect.stated_offset_s {
+            (Clock::Fixed(offset_s), Clock::Fixed(offset_s).show())
+        } else {
+            let clock = self.site.clock_of(source.clock);
+            (clock, clock.show())
+        };
+        self.clock = shown;
+        clock
+    }
+
+    fn note_clock(
+        &mut self,
+        source: &Source,
+        raw: &RawExport<'_>,
+        ledger: &Ledger,
+        instants: &instants::Instants,
+    ) {
+        let place = source.file.clone();
+        if let (Some(stated), Some(set)) = (raw.dialect.stated_offset_s, source.clock) {
+            if self.site.clock_of(Some(set)) != Clock::Fixed(stated) {
+                let what = format!(
+                    "the export states its clock as UTC{}, the roster says otherwise; the export was followed",
+                    show_offset(stated)
+                );
+                self.notes.push(Note {
+                    place: place.clone(),
+                    line: None,
+                    what,
+                    hint: "correct `clock` in the roster".to_owned(),
+                    unreadable: false,
+                });
+            }
+        }
+        if let Some(row) = instants.single_pass {
+            let what = format!(
+                "the hour that came twice in {} is in the file once; it was taken as the first pass (daylight time)",
+                self.site.zone.name()
+            );
+            let hint =
+                "if this logger keeps standard time all year, set its clock to the fixed offset".to_owned();
+            self.notes.push(Note {
+                place: place.clone(),
+                line: Some(raw.lines[row]),
+                what,
+                hint,
+                unreadable: false,
+            });
+        }
+        if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
+            let row = instants.utc.iter().position(Option::is_none).unwrap_or(0);
+            let standard = self.site.zone.offset_s(
+                LocalTime::from_ms(raw.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS),
+            );
+            let what = format!(
+                "{count} rows with a local time that never was: {}; they were set aside",
+                self.never_was(raw.times_ms[row])
+            );
+            let hint = format!(
+                "if this logger keeps standard time all year, set its clock to \"fixed {}\"",
+                show_offset(standard)
+            );
+            self.notes.push(Note { place, line: Some(raw.lines[row]), what, hint, unreadable: true });
+        }
+    }
+
+    /// Sorts, removes what stands twice, and closes the books.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Imbalance`] where the rows do not add up.
+    pub(super) fn finish(mut self, raws: &[Option<&RawExport<'_>>]) -> Result<Opened> {
+        if !self.rows.is_sorted_by_key(|r| r.t) {
+            self.rows.sort_by_key(|r| r.t);
+        }
+        self.resolve_duplicates();
+        for ledger in &self.ledgers {
+            ledger.balance()?;
+        }
+        let set_aside = self.texts(raws);
+        self.notes.extend(sum_up(&set_aside));
+        Ok(Opened {
+            readings: Readings::from_rows(&self.rows),
+            ledgers: self.ledgers,
+            set_aside,
+            notes: self.notes,
+            clock: self.clock,
+        })
+    }
+
+    /// Rows with equal times: equal values collapse into the first, different ones are all set aside.
+    fn resolve_duplicates(&mut self) {
+        if self.rows.windows(2).all(|w| w[0].t < w[1].t) {
+            return;
+        }
+        let rows = std::mem::take(&mut self.rows);
+        for same in rows.chunk_by(|a, b| a.t == b.t) {
+            let mut values = same.iter().filter(|r| !r.x.is_nan());
+            let kept = *values.next().unwrap_or(&same[0]);
+            let conflict = values.any(|r| r.x.total_cmp(&kept.x).is_ne());
+            if !conflict {
+                self.rows.push(kept);
+            }
+            for row in same.iter().filter(|r| conflict || (r.line, r.source) != (kept.line, kept.source)) {
+                let other =
+                    same.iter().find(|o| (o.line, o.source) != (row.line, row.source)).unwrap_or(&kept);
+                let place = if other.source == row.source {
+                    String::new()
+                } else {
+                    format!(" of {}", self.ledgers[other.source].file)
+                };
+                let reason = if conflict && !row.x.is_nan() {
+                    Reason::ConflictingDuplicate
+                } else {
+                    Reason::ExactDuplicate
+                };
+                let ledger = &mut self.ledgers[row.source];
+                ledger.kept -= 1;
+                ledger.put_aside(reason);
+                self.asides.push((
+                    row.source,
+                    row.line,
+                    reason,
+                    format!("the same time as line {}{place}", other.line),
+                ));
+            }
+        }
+    }
+
+    /// Fetches the text of each line set aside.
+    fn texts(&mut self, raws: &[Option<&RawExport<'_>>]) -> Vec<SetAside> {
+        self.asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
+        let mut rows = Vec::with_capacity(self.asides.len());
+        for of_one in self.asides.chunk_by(|a, b| a.0 == b.0) {
+            let source = of_one[0].0;
+            let lines: Vec<u32> = of_one.iter().map(|a| a.1).collect();
+            let texts =
+                raws.get(source).copied().flatten().map(|raw| raw.sheet.pick(&lines)).unwrap_or_default();
+            for ((_, line, reason, detail), text) in of_one.iter().zip(texts) {
+                let text = text.chars().take(200).collect();
+                rows.push(SetAside {
+                    file: self.ledgers[source].file.clone(),
+                    line: *line,
+                    reason: *reason,
+                    detail: detail.clone(),
+                    text,
+                });
+            }
+        }
+        rows
+    }
+}
+
+/// One note per file and reason for rows that could not be understood.
+fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
+    let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
+    for row in set_aside.iter().filter(|r| r.reason.unreadable() && r.reason != Reason::TimeNeverWas) {
+        counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
+    }
+    let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
+        let detail = if first.detail.is_empty() { String::new() } else { format!(" ({})", first.detail) };
+        let text: String = first.text.chars().take(60).collect();
+        Note {
+            place: file.to_owned(),
+            line: Some(first.line),
+            what: format!(
+                "{count} row{} set aside: {}{detail}; the first is \"{text}\"",
+                if count == 1 { "" } else { "s" },
+                reason.words()
+            ),
+            hint: "all of them are in set_aside.parquet; correct the export where they matter".to_owned(),
+            unreadable: true,
+        }
+    };
+    counts.into_iter().map(note).collect()
+}
+
+/// A clock that ran fast between launch and download: the error grew linearly.
+struct ClockDrift {
+    start_ms: i64,
+    length_ms: f64,
+    fast_ms: f64,
+}
+
+impl ClockDrift {
+    fn new(fast_s: Option<f64>, times: &[Option<UtcTime>]) -> Self {
+        let known = || times.iter().flatten();
+        let start_ms = known().min().map_or(0, |t| t.ms());
+        let length_ms = known().max().map_or(0, |t| t.ms() - start_ms) as f64;
+        Self { start_ms, length_ms, fast_ms: fast_s.unwrap_or(0.0) * 1000.0 }
+    }
+
+    fn corrected(&self, t: UtcTime) -> UtcTime {
+        if self.fast_ms == 0.0 || self.length_ms == 0.0 {
+            return t;
+        }
+        let share = (t.ms() - self.start_ms) as f64 / self.length_ms;
+        t.plus_ms(-(self.fast_ms * share).round() as i64)
+    }
+}
+
+/// A reading's temperature, where it has one.
+pub fn temperature(degc: f64) -> Option<Celsius> {
+    (!degc.is_nan()).then(|| Celsius::new(degc))
+}

@@ -1,0 +1,150 @@
+//! Bytes → text → lines → cells.
+
+use std::borrow::Cow;
+
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+
+/// The text of an export, whatever it was encoded in.
+pub(super) struct Sheet<'b> {
+    text: Cow<'b, str>,
+    /// `\n` as a rule; `\r` for files that know no other line end.
+    line_end: u8,
+}
+
+impl<'b> Sheet<'b> {
+    /// Decodes by byte-order mark, else by content: UTF-16 has zero bytes, UTF-8 is valid UTF-8, the rest is Windows-1252.
+    pub(super) fn decode(bytes: &'b [u8]) -> Self {
+        let encoding = Encoding::for_bom(bytes).map_or_else(|| guess(bytes), |(encoding, _)| encoding);
+        let (text, _) = encoding.decode_with_bom_removal(bytes);
+        let line_end = if memchr::memchr(b'\n', text.as_bytes()).is_some() { b'\n' } else { b'\r' };
+        Self { text, line_end }
+    }
+
+    /// The lines with their numbers, from 1; an empty piece after the last line end is no line.
+    pub(super) fn lines(&self) -> Lines<'_> {
+        Lines { rest: &self.text, number: 0, line_end: self.line_end }
+    }
+
+    /// The texts of some lines; `wanted` rises.
+    pub(super) fn pick(&self, wanted: &[u32]) -> Vec<&str> {
+        let mut wanted = wanted.iter().copied().peekable();
+        let mut picked = Vec::new();
+        for (number, line) in self.lines() {
+            while wanted.next_if_eq(&number).is_some() {
+                picked.push(line);
+            }
+            if wanted.peek().is_none() {
+                break;
+            }
+        }
+        picked
+    }
+}
+
+fn guess(bytes: &[u8]) -> &'static Encoding {
+    let head = &bytes[..bytes.len().min(4096)];
+    let zeros = |first: usize| head.iter().skip(first).step_by(2).filter(|b| **b == 0).count();
+    let half = head.len() / 2;
+    if half > 1 && zeros(1) * 2 > half {
+        UTF_16LE
+    } else if half > 1 && zeros(0) * 2 > half {
+        UTF_16BE
+    } else if std::str::from_utf8(bytes).is_ok() {
+        UTF_8
+    } else {
+        WINDOWS_1252
+    }
+}
+
+/// Walks over the lines of a text.
+#[derive(Clone)]
+pub(super) struct Lines<'t> {
+    rest: &'t str,
+    number: u32,
+    line_end: u8,
+}
+
+impl<'t> Iterator for Lines<'t> {
+    type Item = (u32, &'t str);
+
+    fn next(&mut self) -> Option<(u32, &'t str)> {
+        if self.rest.is_empty() {
+            return None;
+        }
+        let (line, rest) = match memchr::memchr(self.line_end, self.rest.as_bytes()) {
+            Some(at) => (&self.rest[..at], &self.rest[at + 1..]),
+            None => (self.rest, ""),
+        };
+        self.rest = rest;
+        self.number += 1;
+        Some((self.number, line.strip_suffix('\r').unwrap_or(line)))
+    }
+}
+
+/// Splits a line into its cells, without the blanks and quotes around them.
+pub(super) fn split<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
+    cells.clear();
+    let bytes = line.as_bytes();
+    if memchr::memchr(b'"', bytes).is_none() {
+        let mut from = 0;
+        for at in memchr::memchr_iter(delimiter, bytes) {
+            cells.push(line[from..at].trim());
+            from = at + 1;
+        }
+        cells.push(line[from..].trim());
+        return;
+    }
+    let (mut from, mut quoted) = (0, false);
+    for (at, byte) in bytes.iter().enumerate() {
+        match *byte {
+            b'"' => quoted = !quoted,
+            b if b == delimiter && !quoted => {
+                cells.push(unquote(&line[from..at]));
+                from = at + 1;
+            }
+            _ => {}
+        }
+    }
+    cells.push(unquote(&line[from..]));
+}
+
+fn unquote(cell: &str) -> &str {
+    let cell = cell.trim();
+    cell.strip_prefix('"').and_then(|c| c.strip_suffix('"')).unwrap_or(cell).trim()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cells(line: &str) -> Vec<&str> {
+        let mut cells = Vec::new();
+        split(line, b',', &mut cells);
+        cells
+    }
+
+    #[test]
+    fn cells_lose_blanks_and_quotes() {
+        assert_eq!(cells(" a , b,"), ["a", "b", ""]);
+        assert_eq!(cells("\"a, still a\",\"  60\""), ["a, still a", "60"]);
+        assert_eq!(cells(""), [""]);
+    }
+
+    #[test]
+    fn lines_end_in_three_ways() {
+        for text in ["a\nb\n", "a\r\nb", "a\rb\r"] {
+            let sheet = Sheet::decode(text.as_bytes());
+            assert_eq!(sheet.lines().collect::<Vec<_>>(), [(1, "a"), (2, "b")], "{text:?}");
+            assert_eq!(sheet.pick(&[2]), ["b"]);
+        }
+    }
+
+    #[test]
+    fn encodings_are_told_from_content() {
+        let utf16: Vec<u8> = "time,°C\n".encode_utf16().flat_map(u16::to_le_bytes).collect();
+        let decoded = Sheet::decode(&utf16);
+        assert_eq!(decoded.lines().next(), Some((1, "time,°C")));
+        assert_eq!(Sheet::decode(b"\xb0C").lines().next(), Some((1, "°C")));
+        assert_eq!(Sheet::decode(b"\xef\xbb\xbfa").lines().next(), Some((1, "a")));
+    }
+}

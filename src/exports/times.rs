@@ -1,0 +1,220 @@
+//! Written times → wall-clock readings.
+
+use crate::clock::LocalTime;
+
+/// The order of the fields of a date.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum DateStyle {
+    YearFirst,
+    DayFirst,
+    MonthFirst,
+}
+
+/// A written date and time in its fields, before day and month are told apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Fields {
+    /// Three numbers, in the order in which they stand.
+    pub(super) date: [u32; 3],
+    pub(super) year_first: bool,
+    hms: (u32, u32, u32),
+    ms: u32,
+    /// Seconds ahead of UTC, where the text says so.
+    pub(super) offset_s: Option<i32>,
+}
+
+impl Fields {
+    /// The wall-clock reading, when the date is in the given order; `None` when there is no such day.
+    pub(super) fn local(&self, style: DateStyle) -> Option<LocalTime> {
+        let [a, b, c] = self.date;
+        let ymd = match style {
+            _ if self.year_first => (a, b, c),
+            DateStyle::DayFirst => (c, b, a),
+            DateStyle::MonthFirst => (c, a, b),
+            DateStyle::YearFirst => return None,
+        };
+        let year = if ymd.0 < 100 { 2000 + ymd.0 } else { ymd.0 };
+        LocalTime::from_fields((year as i32, ymd.1, ymd.2), self.hms, self.ms)
+    }
+}
+
+/// Reads `2026-01-05 13:10:00`, `2026-01-05T13:10Z`, `05.01.2026 13:10`, `1/5/2026 1:10:00 PM`.
+///
+/// The whole text must be understood.
+pub(super) fn parse(text: &str) -> Option<Fields> {
+    let mut scan = Scan(text.as_bytes());
+    let (date, year_first) = scan.date()?;
+    if !(scan.eat(b'T') || scan.eat(b't') || scan.blanks() || scan.eat(b'_')) {
+        return None;
+    }
+    scan.blanks();
+    scan.time(date, year_first)
+}
+
+/// As [`parse`], for a date and a time that stand in two cells.
+pub(super) fn parse_two(date: &str, time: &str) -> Option<Fields> {
+    let mut scan = Scan(date.as_bytes());
+    let (date, year_first) = scan.date()?;
+    if !scan.0.is_empty() {
+        return None;
+    }
+    Scan(time.as_bytes()).time(date, year_first)
+}
+
+struct Scan<'t>(&'t [u8]);
+
+impl Scan<'_> {
+    fn eat(&mut self, byte: u8) -> bool {
+        let found = self.0.first() == Some(&byte);
+        if found {
+            self.0 = &self.0[1..];
+        }
+        found
+    }
+
+    fn blanks(&mut self) -> bool {
+        let before = self.0.len();
+        while self.eat(b' ') {}
+        self.0.len() < before
+    }
+
+    /// A number of at most four digits, and how many digits it has.
+    fn number(&mut self) -> Option<(u32, usize)> {
+        let mut value = 0;
+        let mut digits = 0;
+        while let Some(d) = self.0.first().filter(|b| b.is_ascii_digit()) {
+            value = value * 10 + u32::from(d - b'0');
+            digits += 1;
+            if digits > 4 {
+                return None;
+            }
+            self.0 = &self.0[1..];
+        }
+        (digits > 0).then_some((value, digits))
+    }
+
+    fn date(&mut self) -> Option<([u32; 3], bool)> {
+        let (a, a_digits) = self.number()?;
+        let separator = *self.0.first().filter(|b| matches!(b, b'-' | b'/' | b'.'))?;
+        self.eat(separator);
+        let (b, b_digits) = self.number()?;
+        if !self.eat(separator) {
+            return None;
+        }
+        let (c, c_digits) = self.number()?;
+        let year_first = a_digits == 4;
+        let plausible = b_digits <= 2
+            && if year_first { c_digits <= 2 } else { a_digits <= 2 && (c_digits == 4 || c_digits == 2) };
+        plausible.then_some(([a, b, c], year_first))
+    }
+
+    /// The time of day up to the end of the text.
+    fn time(&mut self, date: [u32; 3], year_first: bool) -> Option<Fields> {
+        let (mut hour, digits) = self.number()?;
+        if digits > 2 || !self.eat(b':') {
+            return None;
+        }
+        let (minute, _) = self.number().filter(|(_, digits)| *digits == 2)?;
+        let second = if self.eat(b':') { self.number().filter(|(_, digits)| *digits == 2)?.0 } else { 0 };
+        let ms = if self.eat(b'.') || self.eat(b',') { self.fraction_ms()? } else { 0 };
+        self.blanks();
+        if let Some(afternoon) = self.half_of_day() {
+            if hour == 0 || hour > 12 {
+                return None;
+            }
+            hour = hour % 12 + if afternoon { 12 } else { 0 };
+            self.blanks();
+        }
+        let offset_s = self.offset()?;
+        Some(Fields { date, year_first, hms: (hour, minute, second), ms, offset_s })
+    }
+
+    fn fraction_ms(&mut self) -> Option<u32> {
+        let digits = self.0.iter().take_while(|b| b.is_ascii_digit()).count();
+        let three = (0..3).map(|i| if i < digits { u32::from(self.0[i] - b'0') } else { 0 });
+        let ms = three.fold(0, |ms, d| ms * 10 + d);
+        self.0 = &self.0[digits..];
+        (digits > 0).then_some(ms)
+    }
+
+    /// AM, PM, a.m., p. m. …: whether it is the afternoon.
+    fn half_of_day(&mut self) -> Option<bool> {
+        let mut letters = self.0.iter().enumerate().filter(|(_, b)| !matches!(b, b'.' | b' '));
+        let (first, second) = (letters.next()?, letters.next()?);
+        let afternoon = match first.1.to_ascii_lowercase() {
+            b'a' => false,
+            b'p' => true,
+            _ => return None,
+        };
+        if second.1.to_ascii_lowercase() != b'm' {
+            return None;
+        }
+        self.0 = &self.0[second.0 + 1..];
+        self.eat(b'.');
+        Some(afternoon)
+    }
+
+    /// The outer `None`: something that cannot be understood; the inner: no offset is stated.
+    fn offset(&mut self) -> Option<Option<i32>> {
+        match self.0 {
+            b"" => Some(None),
+            b"Z" | b"z" | b"UTC" | b"GMT" => Some(Some(0)),
+            rest => {
+                let text = std::str::from_utf8(rest).ok()?;
+                let text = text.strip_prefix("UTC").or_else(|| text.strip_prefix("GMT")).unwrap_or(text);
+                crate::clock::parse_offset_s(text).map(Some)
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str, style: DateStyle) -> Option<String> {
+        parse(text)?.local(style).map(LocalTime::show)
+    }
+
+    #[test]
+    fn written_times_are_read() {
+        for text in ["2026-01-05 13:10:00", "2026-01-05T13:10", "2026/1/5 13:10", "2026-01-05 13:10:00.250"] {
+            assert!(
+                read(text, DateStyle::YearFirst).is_some_and(|t| t.starts_with("2026-01-05 13:10")),
+                "{text}"
+            );
+        }
+        for text in ["05.01.2026 13:10", "5/1/26 1:10 PM", "05-01-2026 01:10:00 p. m.", "5.1.2026  1:10pm"] {
+            assert_eq!(read(text, DateStyle::DayFirst).as_deref(), Some("2026-01-05 13:10"), "{text}");
+        }
+        assert_eq!(read("1/5/2026 12:10:00 AM", DateStyle::MonthFirst).as_deref(), Some("2026-01-05 00:10"));
+        assert_eq!(read("2026-01-05 24:00", DateStyle::YearFirst).as_deref(), Some("2026-01-06 00:00"));
+        assert_eq!(parse("2026-01-05T13:10:00-06:00").unwrap().offset_s, Some(-21600));
+        assert_eq!(parse("2026-01-05T13:10:00Z").unwrap().offset_s, Some(0));
+    }
+
+    #[test]
+    fn what_is_no_time_is_refused() {
+        for text in [
+            "",
+            "garbled",
+            "2026-01-05",
+            "13:10",
+            "2026-01-05 13:10 x",
+            "2026-01-05 13:1",
+            "1/5/2026 13:10 PM",
+            "21.5",
+            "2026-01/05 13:10",
+            "20260105 13:10",
+        ] {
+            assert_eq!(parse(text), None, "{text}");
+        }
+        assert_eq!(read("2026-02-30 10:00", DateStyle::YearFirst), None);
+        assert_eq!(read("13/13/2026 10:00", DateStyle::DayFirst), None);
+    }
+
+    #[test]
+    fn date_and_time_may_stand_apart() {
+        assert_eq!(parse_two("05.01.2026", "13:10"), parse("05.01.2026 13:10"));
+        assert_eq!(parse_two("05.01.2026 x", "13:10"), None);
+    }
+}

@@ -1,0 +1,97 @@
+//! Which unit an export is written in.
+
+use super::dialect::Trouble;
+use super::raw::Series;
+use crate::error::Note;
+use crate::site::Source;
+use crate::units::TemperatureUnit;
+
+/// What a series measures: it decides which values are plausible.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Role {
+    Room,
+    Outdoor,
+}
+
+/// The unit of a series: what the export states, else what the roster states, else what only one unit makes plausible.
+///
+/// # Errors
+/// [`Trouble`] where neither says it and the values leave it open.
+pub(super) fn settle_unit(
+    source: &Source,
+    series: &Series,
+    role: Role,
+) -> Result<(TemperatureUnit, Option<Note>), Trouble> {
+    let note = |what: String, hint: &str| Note {
+        place: source.file.clone(),
+        line: None,
+        what,
+        hint: hint.to_owned(),
+        unreadable: false,
+    };
+    let name = &series.name;
+    match (series.unit, source.unit) {
+        (Some(stated), Some(set)) if stated != set => {
+            let what =
+                format!("column \"{name}\" states {stated}, the roster says {set}; the export was followed");
+            Ok((stated, Some(note(what, "correct `unit` in the roster"))))
+        }
+        (Some(unit), _) | (None, Some(unit)) => Ok((
+            unit,
+            implausible(unit, series, role)
+                .map(|what| note(what, "check the unit in the roster and the export")),
+        )),
+        (None, None) => {
+            let unit = told_by_values(series, role)?;
+            let of = if role == Role::Room { "room" } else { "outdoor" };
+            let what = format!(
+                "no unit is stated; {unit} is the one that makes the values {of} temperatures, and they were read so"
+            );
+            Ok((unit, Some(note(what, "state `unit` (°C or °F) to be sure"))))
+        }
+    }
+}
+
+fn median(series: &Series) -> Option<f64> {
+    let mut values: Vec<f64> = series.values.iter().copied().filter(|x| !x.is_nan()).collect();
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// A median room temperature lies in 5…40 °C, and so in 41…104 °F: the two do not meet below 40.
+///
+/// Outdoors they do; °C is taken there unless it gives a climate that is nowhere.
+fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
+    let Some(median) = median(series) else { return Ok(TemperatureUnit::Celsius) };
+    let celsius = match role {
+        Role::Room => 5.0..38.0,
+        Role::Outdoor => -45.0..30.0,
+    };
+    let warmest = series.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if celsius.contains(&median) && (role == Role::Room || warmest <= 45.0) {
+        Ok(TemperatureUnit::Celsius)
+    } else if role == Role::Room && (45.0..100.0).contains(&median) {
+        Ok(TemperatureUnit::Fahrenheit)
+    } else {
+        Err(Trouble::new(
+            format!(
+                "no unit is stated for column \"{}\", and its values (median {median:.1}) do not tell it",
+                series.name
+            ),
+            "state `unit` (°C or °F) in the roster, or in `outdoor` for the weather file",
+        ))
+    }
+}
+
+fn implausible(unit: TemperatureUnit, series: &Series, role: Role) -> Option<String> {
+    let median = median(series)?;
+    let other = match unit {
+        TemperatureUnit::Celsius if median > 42.0 => TemperatureUnit::Fahrenheit,
+        TemperatureUnit::Fahrenheit if role == Role::Room && median < 38.0 => TemperatureUnit::Celsius,
+        _ => return None,
+    };
+    Some(format!(
+        "column \"{}\" is stated in {unit}, though its median of {median:.1} looks like {other}; it was read as stated",
+        series.name
+    ))
+}

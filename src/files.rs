@@ -1,0 +1,226 @@
+//! The disk: the only room that touches it.
+//!
+//! Results are written into a folder of their own beside their final place and moved there when all of them are
+//! whole. A file that evenrooms did not write, or that somebody changed since, is never overwritten.
+#![expect(clippy::disallowed_methods, reason = "the one room that touches the disk")]
+
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use crate::error::{Error, Result};
+use crate::exports::Files;
+
+/// Name of the file that says which results evenrooms wrote.
+pub const PROVENANCE: &str = "provenance.json";
+
+fn disk(path: &Path, action: &'static str, hint: &'static str) -> impl FnOnce(io::Error) -> Error {
+    let path = path.to_owned();
+    move |source| Error::Disk { path, action, source, hint }
+}
+
+/// The bytes of a file.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn read(path: &Path) -> Result<Vec<u8>> {
+    fs::read(path).map_err(disk(path, "could not be read", "check the path and that you may read it"))
+}
+
+/// The text of a file.
+///
+/// # Errors
+/// [`Error::Disk`]; a text that is not UTF-8 is a disk error too.
+pub fn read_text(path: &Path) -> Result<String> {
+    let bytes = read(path)?;
+    let not_utf8 = |_| io::Error::new(io::ErrorKind::InvalidData, "the text is not UTF-8");
+    String::from_utf8(bytes).map_err(not_utf8).map_err(disk(
+        path,
+        "could not be read",
+        "save the file as UTF-8",
+    ))
+}
+
+/// Whether there is a file at a path.
+pub fn is_file(path: &Path) -> bool {
+    path.is_file()
+}
+
+/// An input and its SHA-256.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Input {
+    /// Its name, as written in the site file or roster.
+    pub name: String,
+    /// Size in bytes.
+    pub bytes: u64,
+    /// SHA-256, in hexadecimal digits.
+    pub sha256: String,
+}
+
+impl Input {
+    /// The fingerprint of some bytes.
+    pub fn new(name: &str, bytes: &[u8]) -> Self {
+        Self { name: name.to_owned(), bytes: bytes.len() as u64, sha256: sha256(bytes) }
+    }
+}
+
+/// Reads exports by name from a folder; a file that cannot be had says why.
+pub fn read_exports<'n>(folder: &Path, names: impl Iterator<Item = &'n str>) -> (Files, Vec<Input>) {
+    let mut files = Files::new();
+    let mut inputs = Vec::new();
+    for name in names {
+        if files.contains_key(name) {
+            continue;
+        }
+        let path = folder.join(name);
+        let answer = fs::read(&path).map_err(|e| match e.kind() {
+            io::ErrorKind::NotFound => format!("there is no such file in {}", folder.display()),
+            _ => format!("the file could not be read ({e})"),
+        });
+        if let Ok(bytes) = &answer {
+            inputs.push(Input::new(name, bytes));
+        }
+        files.insert(name.to_owned(), answer);
+    }
+    (files, inputs)
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// A result folder in the making.
+pub struct Outputs {
+    folder: PathBuf,
+    staging: tempfile::TempDir,
+    names: Vec<String>,
+    /// Results of an earlier run that this one does not renew.
+    stale: Vec<String>,
+    fingerprints: BTreeMap<String, Option<String>>,
+}
+
+impl Outputs {
+    /// Opens the folder for these results, before the long work begins.
+    ///
+    /// # Errors
+    /// [`Error::NotOurs`] where a file in the way is not evenrooms's own; [`Error::Disk`].
+    pub fn begin(folder: &Path, names: Vec<String>) -> Result<Self> {
+        let hint = "check that the folder can be written";
+        fs::create_dir_all(folder).map_err(disk(folder, "could not be made", hint))?;
+        let earlier = earlier_outputs(folder);
+        for name in names.iter().chain(earlier.keys()).filter(|n| *n != PROVENANCE) {
+            refuse_foreign(folder, name, &earlier)?;
+        }
+        if folder.join(PROVENANCE).exists() && earlier.is_empty() {
+            return Err(Error::NotOurs {
+                path: folder.join(PROVENANCE),
+                why: "it was not written by evenrooms",
+            });
+        }
+        let stale = earlier.into_keys().filter(|n| !names.contains(n)).collect();
+        let staging = tempfile::Builder::new().prefix(".evenrooms-").tempdir_in(folder);
+        let staging = staging.map_err(disk(folder, "could not be written", hint))?;
+        Ok(Self { folder: folder.to_owned(), staging, names, stale, fingerprints: BTreeMap::new() })
+    }
+
+    /// Starts a large result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn create(&mut self, name: &str) -> Result<BufWriter<File>> {
+        debug_assert!(self.names.iter().any(|n| n == name), "{name} was not announced");
+        let path = self.staging.path().join(name);
+        self.fingerprints.insert(name.to_owned(), None);
+        let file =
+            File::create(&path).map_err(disk(&path, "could not be written", "check the free space"))?;
+        Ok(BufWriter::with_capacity(1 << 20, file))
+    }
+
+    /// Ends a large result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn close(&self, name: &str, out: BufWriter<File>) -> Result<()> {
+        let path = self.folder.join(name);
+        let flushed = out.into_inner().map_err(io::IntoInnerError::into_error);
+        flushed.map(drop).map_err(disk(&path, "could not be written", "check the free space"))
+    }
+
+    /// Writes a small result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<()> {
+        let mut out = self.create(name)?;
+        self.fingerprints.insert(name.to_owned(), Some(sha256(bytes)));
+        out.write_all(bytes).map_err(disk(
+            &self.folder.join(name),
+            "could not be written",
+            "check the free space",
+        ))?;
+        self.close(name, out)
+    }
+
+    /// The results so far, with the SHA-256 of those that a person might edit.
+    pub fn fingerprints(&self) -> &BTreeMap<String, Option<String>> {
+        &self.fingerprints
+    }
+
+    /// Moves all results to their place, the provenance last, and removes those of an earlier run that this one does not renew.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn publish(self) -> Result<()> {
+        let mut names = self.names;
+        names.sort_by_key(|n| n == PROVENANCE);
+        for name in &self.stale {
+            let path = self.folder.join(name);
+            match fs::remove_file(&path) {
+                Err(e) if e.kind() != io::ErrorKind::NotFound => {
+                    return Err(disk(&path, "could not be removed", "remove it by hand")(e));
+                }
+                _ => {}
+            }
+        }
+        for name in names {
+            let path = self.folder.join(&name);
+            fs::rename(self.staging.path().join(&name), &path).map_err(disk(
+                &path,
+                "could not be moved into place",
+                "check that the folder can be written",
+            ))?;
+        }
+        Ok(())
+    }
+}
+
+/// What an earlier run wrote into the folder, by its provenance.
+fn earlier_outputs(folder: &Path) -> BTreeMap<String, Option<String>> {
+    let text = fs::read(folder.join(PROVENANCE)).unwrap_or_default();
+    let value: serde_json::Value = serde_json::from_slice(&text).unwrap_or_default();
+    let ours = value["program"] == "evenrooms";
+    let outputs = value["outputs"].as_object().filter(|_| ours).into_iter().flatten();
+    let plain = |name: &str| Path::new(name).components().count() == 1 && !name.starts_with('.');
+    outputs
+        .filter(|(name, _)| plain(name))
+        .map(|(name, sha)| (name.clone(), sha.as_str().map(str::to_owned)))
+        .collect()
+}
+
+fn refuse_foreign(folder: &Path, name: &str, earlier: &BTreeMap<String, Option<String>>) -> Result<()> {
+    let path = folder.join(name);
+    if !path.exists() {
+        return Ok(());
+    }
+    match earlier.get(name) {
+        None => {
+            Err(Error::NotOurs { path, why: "a file of this name is there that evenrooms did not write" })
+        }
+        Some(None) => Ok(()),
+        Some(Some(sha)) if *sha == sha256(&read(&path)?) => Ok(()),
+        Some(Some(_)) => Err(Error::NotOurs { path, why: "it was changed since evenrooms wrote it" }),
+    }
+}

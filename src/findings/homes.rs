@@ -1,0 +1,80 @@
+//! Rules about a home as a whole.
+
+use super::{About, Found, HomeCase, Judge, Rule, Severity, Verdict};
+use crate::metrics::{EventKind, MetricRow};
+use crate::units::KelvinDiff;
+
+/// Share of the hours, in %, with a spread over the limit that somebody should look at.
+const WATCH_SHARE: f64 = 5.0;
+/// Share of the hours, in %, from which a visit is due.
+const ACT_SHARE: f64 = 25.0;
+
+/// A home whose rooms are far apart.
+pub(super) static HOME_UNEVEN: Rule = Rule {
+    name: "home-uneven",
+    shows: "the record shows the rooms of a home further apart than the limit for more than 5 % of the hours (act: more than 25 %), and typically further than sensor error alone would put them",
+    could_also_be: "one room kept cool or warm by choice, a door kept shut, a window kept open, or one logger in a bad place",
+    next_step: "visit the home: look first at the coldest and the warmest room named here, at doors between heated and unheated rooms, and at where those two loggers stand",
+    source: "shares: own definition; limit: the site's setting (4 °F = 2.2 K room to room is a design manual's, from memory; two legal texts say 5 °F = 2.8 K)",
+    needs: &["spread_median", "hours_spread_over_limit", "share_spread_over_limit", "spread_noise_floor"],
+    about: About::Building,
+    judge: Judge::Home(uneven),
+};
+
+fn uneven(case: &HomeCase<'_>) -> Verdict {
+    let row = |id| case.row(None, id);
+    let (Some(median), Some(hours), Some(share), Some(floor)) = (
+        row("spread_median"),
+        row("hours_spread_over_limit"),
+        row("share_spread_over_limit"),
+        row("spread_noise_floor"),
+    ) else {
+        return Verdict::NotJudged("the record gives no spread".to_owned());
+    };
+    let limit = case.evidence.site.spread.limit;
+    let show = |k: f64| case.units().show_difference(KelvinDiff::new(k));
+    if limit.k() < floor.value {
+        return Verdict::NotJudged(format!(
+            "the limit of {} is under the {} that sensor error alone would give",
+            show(limit.k()),
+            show(floor.value)
+        ));
+    }
+    let severity = match share.value {
+        s if s <= WATCH_SHARE => return Verdict::Clear,
+        s if s > ACT_SHARE && median.value > floor.value => Severity::Act,
+        _ => Severity::Watch,
+    };
+    let end = |id, word| {
+        extreme_room(case, id).map_or(String::new(), |(room, share)| {
+            format!("; {word} most often: {room} ({share:.0} % of the time)")
+        })
+    };
+    let shows = format!(
+        "The record shows the rooms more than {} apart for {:.1} of {:.1} hours ({:.0} %); the median spread is {}, where sensor error alone would give {}{}{}.",
+        show(limit.k()),
+        hours.value,
+        hours.hours_observed,
+        share.value,
+        show(median.value),
+        show(floor.value),
+        end("share_coldest", "coldest"),
+        end("share_warmest", "warmest"),
+    );
+    let span = case.span_of(None, EventKind::SpreadOverLimit);
+    Verdict::Found(Found {
+        severity,
+        span,
+        observed: hours.value,
+        unit: "h",
+        limit: WATCH_SHARE / 100.0 * hours.hours_observed,
+        range: None,
+        shows,
+    })
+}
+
+fn extreme_room<'a>(case: &HomeCase<'a>, id: &str) -> Option<(&'a str, f64)> {
+    let rows = case.evidence.home.rooms.iter().filter_map(|r| case.row(Some(&r.name), id));
+    let most = rows.max_by(|a: &&MetricRow, b| a.value.total_cmp(&b.value))?;
+    Some((most.room.as_deref()?, most.value))
+}

@@ -1,0 +1,319 @@
+//! Metric rows, events and logger rows → findings.
+//!
+//! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
+//! says *not judged*, never a pass. Rules see rows, never a series.
+
+mod homes;
+mod records;
+mod rooms;
+
+use crate::clock::{Span, Zone};
+use crate::metrics::{Event, EventKind, MetricRow, Slice};
+use crate::quality::LoggerRow;
+use crate::site::{Home, Room, Site, WHOLE_RECORD};
+use crate::units::{Celsius, TemperatureUnit};
+
+/// How pressing a finding is, the most pressing first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// People may come to harm: today.
+    Urgent,
+    /// Somebody must go there.
+    Act,
+    /// Keep an eye on it.
+    Watch,
+    /// For the record.
+    Note,
+}
+
+impl Severity {
+    /// All severities, the most pressing first.
+    pub const ALL: [Severity; 4] = [Severity::Urgent, Severity::Act, Severity::Watch, Severity::Note];
+
+    /// The word in tables.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Severity::Urgent => "urgent",
+            Severity::Act => "act",
+            Severity::Watch => "watch",
+            Severity::Note => "note",
+        }
+    }
+}
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum About {
+    /// The home and its rooms.
+    Building,
+    /// The record: it cannot carry a verdict, or not a sure one.
+    Record,
+}
+
+/// A rule: what is looked for, what it means, what to do.
+#[derive(Debug)]
+pub struct Rule {
+    /// The name: what is seen.
+    pub name: &'static str,
+    /// What it says, in one sentence.
+    pub shows: &'static str,
+    /// What else could look like this.
+    pub could_also_be: &'static str,
+    /// What a person can do next.
+    pub next_step: &'static str,
+    /// Where limits come from.
+    pub source: &'static str,
+    /// Metrics it cannot do without.
+    pub needs: &'static [&'static str],
+    /// Whether it is about the building or about the record.
+    pub about: About,
+    /// How it judges.
+    pub judge: Judge,
+}
+
+/// What a rule looks at.
+#[derive(Debug)]
+pub enum Judge {
+    /// Each room in each period.
+    Room(fn(&RoomCase<'_>) -> Verdict),
+    /// Each home in each period.
+    Home(fn(&HomeCase<'_>) -> Verdict),
+    /// Each logger.
+    Logger(fn(&LoggerRow) -> Verdict),
+}
+
+/// Every rule.
+pub const RULES: [&Rule; 5] = [
+    &rooms::ROOM_COLD,
+    &rooms::ROOM_OVERHEATED,
+    &homes::HOME_UNEVEN,
+    &records::THIN_COVERAGE,
+    &records::SENSOR_SUSPECT,
+];
+
+/// What a rule found.
+#[derive(Debug)]
+pub enum Verdict {
+    /// Nothing.
+    Clear,
+    /// This.
+    Found(Found),
+    /// The data cannot carry a verdict; why.
+    NotJudged(String),
+}
+
+/// The figures of a finding.
+#[derive(Debug)]
+pub struct Found {
+    severity: Severity,
+    span: Option<Span>,
+    observed: f64,
+    unit: &'static str,
+    limit: f64,
+    range: Option<(f64, f64)>,
+    shows: String,
+}
+
+/// A finding: a row of the findings table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// Rule, home, room and period in one.
+    pub id: String,
+    /// How pressing.
+    pub severity: Severity,
+    /// The rule's name.
+    pub rule: &'static str,
+    /// About the building or the record.
+    pub about: About,
+    /// The home.
+    pub home: String,
+    /// The room; `None` for the home as a whole.
+    pub room: Option<String>,
+    /// First to last hour concerned.
+    pub span: Option<Span>,
+    /// The number that was judged.
+    pub observed: f64,
+    /// Its unit.
+    pub unit: &'static str,
+    /// The limit it was held against.
+    pub limit: f64,
+    /// The interval of the number, where there is one.
+    pub range: Option<(f64, f64)>,
+    /// The evidence in one sentence.
+    pub shows: String,
+    /// What else could look like this.
+    pub could_also_be: &'static str,
+    /// What a person can do next.
+    pub next_step: &'static str,
+}
+
+/// A rule that could not be judged, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotJudged {
+    /// The rule.
+    pub rule: &'static str,
+    /// The home.
+    pub home: String,
+    /// The room, if it is about one.
+    pub room: Option<String>,
+    /// Why.
+    pub why: String,
+}
+
+/// What the rules said about a home.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judged {
+    /// Findings, the most pressing first.
+    pub findings: Vec<Finding>,
+    /// What could not be judged.
+    pub not_judged: Vec<NotJudged>,
+}
+
+/// The rows a home is judged by.
+#[derive(Clone, Copy, Debug)]
+pub struct Evidence<'a> {
+    /// Settings.
+    pub site: &'a Site,
+    /// The home.
+    pub home: &'a Home,
+    /// Its metric rows.
+    pub rows: &'a [MetricRow],
+    /// Its events.
+    pub events: &'a [Event],
+    /// Its loggers.
+    pub loggers: &'a [LoggerRow],
+}
+
+/// A home in one period.
+#[derive(Clone, Copy, Debug)]
+pub struct HomeCase<'a> {
+    evidence: Evidence<'a>,
+    period: &'a str,
+}
+
+/// A room in one period.
+#[derive(Clone, Copy, Debug)]
+pub struct RoomCase<'a> {
+    case: HomeCase<'a>,
+    room: &'a Room,
+}
+
+impl<'a> HomeCase<'a> {
+    /// A row of the slice `all`; `room`: `None` for the home itself.
+    fn row(&self, room: Option<&str>, id: &str) -> Option<&'a MetricRow> {
+        let rows = self.evidence.rows.iter();
+        rows.filter(|r| r.slice == Slice::All && r.period == self.period && r.metric.id == id)
+            .find(|r| r.room.as_deref() == room)
+    }
+
+    fn units(&self) -> TemperatureUnit {
+        self.evidence.site.units
+    }
+
+    /// From the first to the last event of a kind in the period.
+    fn span_of(&self, room: Option<&str>, kind: EventKind) -> Option<Span> {
+        let period = self
+            .evidence
+            .site
+            .periods
+            .iter()
+            .find(|p| p.name == self.period)
+            .map_or(Span::ALWAYS, |p| p.span);
+        let events = || {
+            self.evidence
+                .events
+                .iter()
+                .filter(move |e| e.kind == kind && e.room.as_deref() == room && e.span.overlaps(&period))
+        };
+        Some(Span { from: events().map(|e| e.span.from).min()?, to: events().map(|e| e.span.to).max()? })
+    }
+}
+
+impl<'a> RoomCase<'a> {
+    fn row(&self, id: &str) -> Option<&'a MetricRow> {
+        self.case.row(Some(&self.room.name), id)
+    }
+
+    fn show(&self, degc: f64) -> String {
+        self.case.units().show(Celsius::new(degc))
+    }
+}
+
+/// Judges a home by every rule.
+pub fn judge(evidence: Evidence<'_>) -> Judged {
+    let mut judged = Judged::default();
+    let names: Vec<&str> = match evidence.site.periods.as_slice() {
+        [] => vec![WHOLE_RECORD],
+        periods => periods.iter().map(|p| p.name.as_str()).collect(),
+    };
+    for rule in RULES {
+        match rule.judge {
+            Judge::Logger(judge) => {
+                for logger in evidence.loggers {
+                    let room = Some(logger.room.as_str()).filter(|r| !r.is_empty());
+                    judged.add(rule, &evidence.home.name, room, &logger.logger, judge(logger));
+                }
+            }
+            Judge::Room(judge) => {
+                for (period, room) in
+                    names.iter().flat_map(|p| evidence.home.rooms.iter().map(move |r| (*p, r)))
+                {
+                    let case = RoomCase { case: HomeCase { evidence, period }, room };
+                    let verdict = missing(rule, |id| case.row(id).is_none()).unwrap_or_else(|| judge(&case));
+                    judged.add(rule, &evidence.home.name, Some(&room.name), period, verdict);
+                }
+            }
+            Judge::Home(judge) => {
+                for period in &names {
+                    let case = HomeCase { evidence, period };
+                    let verdict =
+                        missing(rule, |id| case.row(None, id).is_none()).unwrap_or_else(|| judge(&case));
+                    judged.add(rule, &evidence.home.name, None, period, verdict);
+                }
+            }
+        }
+    }
+    judged.findings.sort_by_key(|f| f.severity);
+    judged
+}
+
+fn missing(rule: &Rule, is_missing: impl Fn(&str) -> bool) -> Option<Verdict> {
+    let needs: Vec<&str> = rule.needs.iter().copied().filter(|id| is_missing(id)).collect();
+    (!needs.is_empty()).then(|| Verdict::NotJudged(format!("the record gives no {}", needs.join(", "))))
+}
+
+impl Judged {
+    fn add(&mut self, rule: &Rule, home: &str, room: Option<&str>, of: &str, verdict: Verdict) {
+        let room_name = room.map(str::to_owned);
+        match verdict {
+            Verdict::Clear => {}
+            Verdict::NotJudged(why) => self.not_judged.push(NotJudged {
+                rule: rule.name,
+                home: home.to_owned(),
+                room: room_name,
+                why,
+            }),
+            Verdict::Found(found) => self.findings.push(Finding {
+                id: [rule.name, home, room.unwrap_or("home"), of].join("/"),
+                severity: found.severity,
+                rule: rule.name,
+                about: rule.about,
+                home: home.to_owned(),
+                room: room_name,
+                span: found.span,
+                observed: found.observed,
+                unit: found.unit,
+                limit: found.limit,
+                range: found.range,
+                shows: found.shows,
+                could_also_be: rule.could_also_be,
+                next_step: rule.next_step,
+            }),
+        }
+    }
+}
+
+/// When something happened, for a sentence: `2026-01-05 06:10 to 2026-01-07 08:00`.
+pub fn show_span(span: Span, zone: Zone) -> String {
+    format!("{} to {}", zone.show(span.from), zone.show(span.to))
+}

@@ -1,0 +1,138 @@
+//! Rules about one room.
+
+use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use crate::metrics::EventKind;
+use crate::site::Purpose;
+use crate::units::{Celsius, KelvinDiff};
+
+/// Share of the observed hours, in %, that may lie outside the band.
+///
+/// EN 15251:2007, annex G accepts 3 % or 5 % of the occupied time (from memory).
+const ACCEPTED_SHARE: f64 = 5.0;
+/// Below this coverage, in %, a record cannot carry a verdict about a room.
+const LEAST_COVERAGE: f64 = 50.0;
+/// Rooms to live and sleep in that are colder than this are a serious risk for older people.
+///
+/// England, Housing Health and Safety Rating System, operating guidance (2006), excess cold.
+const SERIOUS_COLD: Celsius = Celsius::new(16.0);
+
+/// A room that is too cold.
+pub(super) static ROOM_COLD: Rule = Rule {
+    name: "room-cold",
+    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty",
+    could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
+    next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
+    source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
+    needs: &["hours_below_band", "coverage", "p05", "minimum", "longest_below_band"],
+    about: About::Building,
+    judge: Judge::Room(cold),
+};
+
+/// A room that is too warm.
+pub(super) static ROOM_OVERHEATED: Rule = Rule {
+    name: "room-overheated",
+    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy",
+    could_also_be: "sun on the room or on the logger, a logger beside a heater, an oven or electronics, or a setting chosen by the people who live there",
+    next_step: "visit the room: check where the logger stands, the heat pump's setting and where its sensor is, and whether sun reaches the logger",
+    source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
+    needs: &["hours_above_band", "coverage", "maximum", "longest_above_band"],
+    about: About::Building,
+    judge: Judge::Room(overheated),
+};
+
+struct Side {
+    hours: &'static str,
+    longest: &'static str,
+    extreme: &'static str,
+    word: &'static str,
+    extreme_word: &'static str,
+    kind: EventKind,
+}
+
+fn cold(case: &RoomCase<'_>) -> Verdict {
+    let side = Side {
+        hours: "hours_below_band",
+        longest: "longest_below_band",
+        extreme: "minimum",
+        word: "below",
+        extreme_word: "lowest",
+        kind: EventKind::BelowBand,
+    };
+    let lived_in = matches!(case.room.purpose, Purpose::Living | Purpose::Bedroom);
+    let serious = lived_in
+        && case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
+    outside(case, &side, serious)
+}
+
+fn overheated(case: &RoomCase<'_>) -> Verdict {
+    let side = Side {
+        hours: "hours_above_band",
+        longest: "longest_above_band",
+        extreme: "maximum",
+        word: "above",
+        extreme_word: "highest",
+        kind: EventKind::AboveBand,
+    };
+    outside(case, &side, false)
+}
+
+fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
+    case.room.accuracy()
+}
+
+fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
+    let (Some(hours), Some(coverage), Some(longest), Some(extreme)) =
+        (case.row(side.hours), case.row("coverage"), case.row(side.longest), case.row(side.extreme))
+    else {
+        return Verdict::NotJudged("the record gives no hours outside the band".to_owned());
+    };
+    if coverage.value < LEAST_COVERAGE {
+        return Verdict::NotJudged(format!("only {:.0} % of the time has a usable value", coverage.value));
+    }
+    let Some(interval) = hours.interval else {
+        return Verdict::NotJudged("the hours have no interval".to_owned());
+    };
+    let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
+    let severity = match () {
+        () if hours.value <= limit => return Verdict::Clear,
+        () if serious => Severity::Urgent,
+        () if interval.low > limit => Severity::Act,
+        () => Severity::Watch,
+    };
+    let shows = format!(
+        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{:.1} K); longest without a break {:.1} h, {} {}.",
+        case.room.name,
+        side.word,
+        band_words(case, side),
+        hours.value,
+        hours.hours_observed,
+        interval.low,
+        interval.high,
+        accuracy(case).k(),
+        longest.value,
+        side.extreme_word,
+        case.show(extreme.value),
+    );
+    let span = case.case.span_of(Some(&case.room.name), side.kind);
+    Verdict::Found(Found {
+        severity,
+        span,
+        observed: hours.value,
+        unit: "h",
+        limit,
+        range: Some((interval.low, interval.high)),
+        shows,
+    })
+}
+
+fn band_words(case: &RoomCase<'_>, side: &Side) -> String {
+    let bands = &case.case.evidence.site.bands;
+    let show = |band: crate::site::Band| {
+        case.case.units().show(if side.kind == EventKind::BelowBand { band.lower } else { band.upper })
+    };
+    match (bands.occupied.map(show), bands.night.map(show)) {
+        (Some(day), Some(night)) if day != night => format!("its band ({day} by day, {night} by night)"),
+        (Some(limit), _) | (None, Some(limit)) => limit,
+        (None, None) => "its band".to_owned(),
+    }
+}

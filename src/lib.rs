@@ -1,0 +1,20 @@
+//! lib
+pub mod audit;
+pub mod cli;
+pub mod clock;
+pub mod console;
+pub mod error;
+pub mod explain;
+pub mod exports;
+pub mod files;
+pub mod findings;
+pub mod grid;
+pub mod metrics;
+pub mod provenance;
+pub mod quality;
+pub mod report;
+pub mod run;
+pub mod site;
+pub mod stats;
+pub mod tables;
+pub mod units;

@@ -1,0 +1,69 @@
+//! Where the temperatures of a room lie.
+
+use super::{Compute, Family, Measured, Metric, RoomScope};
+use crate::stats;
+
+pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(distribution) };
+
+const TYPE_7: &str = "linear interpolation between order statistics: R. J. Hyndman, Y. Fan, The American Statistician 50 (1996), definition 7";
+
+static METRICS: [Metric; 8] = [
+    Metric { id: "mean", unit: "°C", definition: "mean of the aligned values", source: "own definition" },
+    Metric { id: "minimum", unit: "°C", definition: "lowest aligned value", source: "own definition" },
+    Metric { id: "maximum", unit: "°C", definition: "highest aligned value", source: "own definition" },
+    Metric { id: "p05", unit: "°C", definition: "5 % of the aligned values lie below", source: TYPE_7 },
+    Metric { id: "median", unit: "°C", definition: "half of the aligned values lie below", source: TYPE_7 },
+    Metric { id: "p95", unit: "°C", definition: "95 % of the aligned values lie below", source: TYPE_7 },
+    Metric {
+        id: "standard_deviation",
+        unit: "K",
+        definition: "standard deviation of the aligned values, with n − 1",
+        source: "own definition",
+    },
+    Metric {
+        id: "mean_daily_range",
+        unit: "K",
+        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's highest minus its lowest value",
+        source: "own definition",
+    },
+];
+
+/// Share of a local day that must have values for the day to count.
+pub(super) const DAY_COVERAGE: f64 = 0.75;
+
+fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
+    let mut values: Vec<f64> = scope.present().collect();
+    let (Some(mean), deviation) = (stats::mean(&values), stats::standard_deviation(&values)) else { return };
+    let hours = values.len() as f64 * scope.step_h();
+    values.sort_unstable_by(f64::total_cmp);
+    let quantile = |p| stats::sorted_quantile(&values, p).unwrap_or(mean);
+    let room = Some(scope.index());
+    let of_values =
+        [mean, values[0], values[values.len() - 1], quantile(0.05), quantile(0.5), quantile(0.95)];
+    for (metric, value) in METRICS.iter().zip(of_values) {
+        out.value(room, metric, value, hours);
+    }
+    if let Some(deviation) = deviation {
+        out.value(room, &METRICS[6], deviation, hours);
+    }
+    if let Some((range, hours)) = mean_daily_range(scope) {
+        out.value(room, &METRICS[7], range, hours);
+    }
+}
+
+fn mean_daily_range(scope: &RoomScope<'_>) -> Option<(f64, f64)> {
+    let degc = scope.degc();
+    let (mut ranges, mut instants) = (Vec::new(), 0);
+    for (day, whole) in scope.home().days() {
+        let present = || day.iter().flat_map(|r| &degc[r.clone()]).filter(|x| !x.is_nan());
+        let count = present().count();
+        if (count as f64) < DAY_COVERAGE * whole as f64 {
+            continue;
+        }
+        let high = present().copied().fold(f64::NEG_INFINITY, f64::max);
+        let low = present().copied().fold(f64::INFINITY, f64::min);
+        ranges.push(high - low);
+        instants += count;
+    }
+    Some((stats::mean(&ranges)?, instants as f64 * scope.step_h()))
+}

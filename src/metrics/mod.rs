@@ -1,0 +1,300 @@
+//! Aligned homes → metric rows and events.
+//!
+//! A metric is a static value in a list: id, unit, definition, source. Metrics that share their work form a
+//! [`Family`], one file each; the list of families is walked by the audit, `explain`, the Data Package and the
+//! tests, so that a definition stands once, beside its code.
+//!
+//! Which hours count: each grid value stands for one step. A slice is a list of index ranges; nothing (a run, a
+//! window) reaches across the edge of a range. A value equal to a limit is inside; differences are compared with
+//! [`FLOAT_NOISE_K`] of room, because a subtraction leaves noise in the last digit.
+
+mod band;
+mod coverage;
+mod distribution;
+mod offset;
+mod outdoor;
+mod ramp;
+mod scope;
+mod spread;
+
+pub use outdoor::outdoor;
+pub use scope::{HomeScope, RoomScope, Slice};
+
+use crate::clock::Span;
+use crate::grid::AlignedHome;
+use crate::site::{Home, Site, WHOLE_RECORD};
+
+/// Room for float noise where a difference is compared with a limit, in K.
+pub const FLOAT_NOISE_K: f64 = 1e-9;
+
+/// A metric: what its rows mean.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Metric {
+    /// The name in tables.
+    pub id: &'static str,
+    /// Unit of the value: `h`, `K`, `°C`, `%`, `K·h`, `1`.
+    pub unit: &'static str,
+    /// What it says, in one sentence.
+    pub definition: &'static str,
+    /// Where the definition comes from.
+    pub source: &'static str,
+}
+
+/// Metrics computed together.
+#[derive(Debug)]
+pub struct Family {
+    /// The metrics.
+    pub metrics: &'static [Metric],
+    /// How.
+    pub compute: Compute,
+}
+
+/// What a family looks at.
+#[derive(Debug)]
+pub enum Compute {
+    /// One room at a time.
+    Room(fn(&RoomScope<'_>, &mut Measured)),
+    /// All rooms of a home.
+    Home(fn(&HomeScope<'_>, &mut Measured)),
+}
+
+/// Every family, in the order of the tables.
+pub const FAMILIES: [&Family; 6] = [
+    &coverage::FAMILY,
+    &distribution::FAMILY,
+    &band::FAMILY,
+    &ramp::FAMILY,
+    &spread::FAMILY,
+    &offset::FAMILY,
+];
+
+/// Every metric, in the order of the tables.
+pub fn all() -> impl Iterator<Item = &'static Metric> {
+    FAMILIES.iter().flat_map(|f| f.metrics).chain(&outdoor::METRICS)
+}
+
+/// One number: a row of the metrics table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MetricRow {
+    /// The home.
+    pub home: String,
+    /// The room; `None` for the home as a whole.
+    pub room: Option<String>,
+    /// The period.
+    pub period: String,
+    /// The slice of the period.
+    pub slice: Slice,
+    /// The metric.
+    pub metric: &'static Metric,
+    /// The value, in the metric's unit.
+    pub value: f64,
+    /// The interval, where there is one.
+    pub interval: Option<Interval>,
+    /// Hours with a value that the number rests on.
+    pub hours_observed: f64,
+}
+
+/// How sure a number is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interval {
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// What kind of interval it is.
+    pub kind: IntervalKind,
+}
+
+/// What an interval stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IntervalKind {
+    /// The limit moved by the sensor accuracy against and for the finding: certainly and possibly.
+    SensorAccuracy,
+}
+
+impl IntervalKind {
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            IntervalKind::SensorAccuracy => "sensor accuracy",
+        }
+    }
+}
+
+/// What kind of event was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EventKind {
+    /// A room below its band without a break.
+    BelowBand,
+    /// A room above its band without a break.
+    AboveBand,
+    /// The rooms of a home further apart than the limit without a break.
+    SpreadOverLimit,
+}
+
+impl EventKind {
+    /// All kinds.
+    pub const ALL: [EventKind; 3] = [EventKind::BelowBand, EventKind::AboveBand, EventKind::SpreadOverLimit];
+
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            EventKind::BelowBand => "below band",
+            EventKind::AboveBand => "above band",
+            EventKind::SpreadOverLimit => "spread over limit",
+        }
+    }
+
+    /// What its value is.
+    pub const fn definition(self) -> &'static str {
+        match self {
+            EventKind::BelowBand => {
+                "an unbroken run of values below the lower limit of the band; the value is the lowest of them"
+            }
+            EventKind::AboveBand => {
+                "an unbroken run of values above the upper limit of the band; the value is the highest of them"
+            }
+            EventKind::SpreadOverLimit => {
+                "an unbroken run of instants with a room-to-room spread over the limit; the value is the largest spread"
+            }
+        }
+    }
+
+    /// Unit of value and limit.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            EventKind::BelowBand | EventKind::AboveBand => "°C",
+            EventKind::SpreadOverLimit => "K",
+        }
+    }
+}
+
+/// Something that lasted: a row of the events table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Event {
+    /// The home.
+    pub home: String,
+    /// The room; `None` for the home as a whole.
+    pub room: Option<String>,
+    /// What it was.
+    pub kind: EventKind,
+    /// From when to when.
+    pub span: Span,
+    /// The extreme value in it.
+    pub value: f64,
+    /// The limit.
+    pub limit: f64,
+    /// Whether the record breaks off at its start or end, so that it may have lasted longer.
+    pub censored: bool,
+}
+
+/// Collects what the families find in one scope.
+#[derive(Debug, Default)]
+pub struct Measured {
+    pub(crate) values: Vec<Value>,
+    pub(crate) events: Vec<RoomEvent>,
+}
+
+#[derive(Debug)]
+pub(crate) struct Value {
+    room: Option<usize>,
+    metric: &'static Metric,
+    value: f64,
+    interval: Option<Interval>,
+    hours_observed: f64,
+}
+
+#[derive(Debug)]
+pub(crate) struct RoomEvent {
+    room: Option<usize>,
+    kind: EventKind,
+    span: Span,
+    value: f64,
+    limit: f64,
+    censored: bool,
+}
+
+impl Measured {
+    /// Adds a number; a number that is not finite is a bug, and is not a result.
+    fn value(&mut self, room: Option<usize>, metric: &'static Metric, value: f64, hours_observed: f64) {
+        debug_assert!(value.is_finite(), "{} is {value}", metric.id);
+        self.values.push(Value { room, metric, value, interval: None, hours_observed });
+    }
+
+    fn value_within(
+        &mut self,
+        room: Option<usize>,
+        metric: &'static Metric,
+        value: f64,
+        interval: Interval,
+        hours_observed: f64,
+    ) {
+        self.values.push(Value { room, metric, value, interval: Some(interval), hours_observed });
+    }
+}
+
+/// Metric rows and events of a home.
+#[derive(Debug, Default)]
+pub struct Computed {
+    /// Rows, by period, slice, room (the home itself last) and metric.
+    pub rows: Vec<MetricRow>,
+    /// Events, by room (the home itself last), kind and time.
+    pub events: Vec<Event>,
+}
+
+/// Computes every family for a home: for each period and slice each room in roster order, then the home.
+///
+/// Events are taken from the slice `all`. A metric that a room's data cannot give has no row.
+pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
+    let mut computed = Computed::default();
+    for (period, range) in periods(aligned) {
+        for slice in Slice::ALL {
+            let scope = HomeScope::new(site, home, aligned, slice, range.clone());
+            let mut measured = Measured::default();
+            for room in 0..home.rooms.len() {
+                let scope = scope.room(room);
+                for family in FAMILIES {
+                    if let Compute::Room(compute) = family.compute {
+                        compute(&scope, &mut measured);
+                    }
+                }
+            }
+            for family in FAMILIES {
+                if let Compute::Home(compute) = family.compute {
+                    compute(&scope, &mut measured);
+                }
+            }
+            let name = |room: Option<usize>| room.map(|r| home.rooms[r].name.clone());
+            computed.rows.extend(measured.values.into_iter().map(|v| MetricRow {
+                home: home.name.clone(),
+                room: name(v.room),
+                period: period.clone(),
+                slice,
+                metric: v.metric,
+                value: v.value,
+                interval: v.interval,
+                hours_observed: v.hours_observed,
+            }));
+            if slice == Slice::All {
+                let event = |e: RoomEvent| Event {
+                    home: home.name.clone(),
+                    room: name(e.room),
+                    kind: e.kind,
+                    span: e.span,
+                    value: e.value,
+                    limit: e.limit,
+                    censored: e.censored,
+                };
+                computed.events.extend(measured.events.into_iter().map(event));
+            }
+        }
+    }
+    computed
+}
+
+fn periods(aligned: &AlignedHome) -> Vec<(String, std::ops::Range<usize>)> {
+    match aligned.periods() {
+        [] => vec![(WHOLE_RECORD.to_owned(), aligned.record())],
+        named => named.to_vec(),
+    }
+}

@@ -1,0 +1,205 @@
+//! The part of a home's record that a number is about.
+
+use std::ops::Range;
+
+use crate::grid::AlignedHome;
+use crate::site::{Band, Home, Room, Site};
+
+/// A part of each day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Slice {
+    /// All hours.
+    All,
+    /// The hours that are not night.
+    Day,
+    /// The night hours of the site's band (22:00 to 06:00 unless it says otherwise).
+    Night,
+}
+
+impl Slice {
+    /// All slices.
+    pub const ALL: [Slice; 3] = [Slice::All, Slice::Day, Slice::Night];
+
+    /// The word in tables.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Slice::All => "all",
+            Slice::Day => "day",
+            Slice::Night => "night",
+        }
+    }
+}
+
+/// A home in one period and slice.
+#[derive(Debug)]
+pub struct HomeScope<'a> {
+    site: &'a Site,
+    home: &'a Home,
+    aligned: &'a AlignedHome,
+    slice: Slice,
+    /// The slice over the whole grid, whatever the period.
+    of_slice: Vec<Range<usize>>,
+    /// The slice within the period.
+    ranges: Vec<Range<usize>>,
+}
+
+impl<'a> HomeScope<'a> {
+    pub(super) fn new(
+        site: &'a Site,
+        home: &'a Home,
+        aligned: &'a AlignedHome,
+        slice: Slice,
+        period: Range<usize>,
+    ) -> Self {
+        let of_slice = match slice {
+            Slice::All => std::iter::once(0..aligned.len()).collect(),
+            Slice::Day => complement(aligned.night(), aligned.len()),
+            Slice::Night => aligned.night().to_vec(),
+        };
+        let ranges = clip(&of_slice, &period);
+        Self { site, home, aligned, slice, of_slice, ranges }
+    }
+
+    /// One of its rooms.
+    pub fn room(&'a self, index: usize) -> RoomScope<'a> {
+        RoomScope { scope: self, index }
+    }
+
+    /// Rooms, in roster order.
+    pub fn rooms(&self) -> &'a [Room] {
+        &self.home.rooms
+    }
+
+    /// The site's settings.
+    pub fn site(&self) -> &'a Site {
+        self.site
+    }
+
+    /// Which slice this is.
+    pub fn slice(&self) -> Slice {
+        self.slice
+    }
+
+    /// The grid.
+    pub fn aligned(&self) -> &'a AlignedHome {
+        self.aligned
+    }
+
+    /// Index ranges, in order.
+    pub fn ranges(&self) -> &[Range<usize>] {
+        &self.ranges
+    }
+
+    /// Values of a room over the whole grid, NaN where missing.
+    pub fn degc(&self, room: usize) -> &'a [f64] {
+        self.aligned.rooms()[room].degc()
+    }
+
+    /// Grid instants that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
+    pub fn quorum(&self) -> usize {
+        self.site.spread.quorum.unwrap_or(self.home.rooms.len().saturating_sub(1)).max(2)
+    }
+
+    /// For each local day with an instant in the scope: its part of the scope, and how many instants of the slice the whole local day has.
+    pub fn days(&self) -> Vec<(Vec<Range<usize>>, usize)> {
+        let day = |d: &crate::grid::GridDay| {
+            let whole = d.from..d.to;
+            let here = clip(&self.ranges, &whole);
+            (!here.is_empty()).then(|| (here, clip(&self.of_slice, &whole).iter().map(Range::len).sum()))
+        };
+        self.aligned.days().iter().filter_map(day).collect()
+    }
+}
+
+/// A room in one period and slice.
+#[derive(Clone, Copy, Debug)]
+pub struct RoomScope<'a> {
+    scope: &'a HomeScope<'a>,
+    index: usize,
+}
+
+impl<'a> RoomScope<'a> {
+    /// The home's scope.
+    pub fn home(&self) -> &'a HomeScope<'a> {
+        self.scope
+    }
+
+    /// Place of the room in the home.
+    pub fn index(&self) -> usize {
+        self.index
+    }
+
+    /// Values over the whole grid, NaN where missing.
+    pub fn degc(&self) -> &'a [f64] {
+        self.scope.degc(self.index)
+    }
+
+    /// Accuracy of the room's loggers, in K.
+    pub fn accuracy_k(&self) -> f64 {
+        self.scope.aligned.rooms()[self.index].accuracy().k()
+    }
+
+    /// Hours that one value stands for.
+    pub fn step_h(&self) -> f64 {
+        self.scope.aligned.step_h()
+    }
+
+    /// The values present, in order.
+    pub fn present(&self) -> impl Iterator<Item = f64> + 'a {
+        let degc = self.degc();
+        self.scope.ranges.iter().flat_map(move |r| degc[r.clone()].iter().copied()).filter(|x| !x.is_nan())
+    }
+
+    /// Hours with a value.
+    pub fn hours_observed(&self) -> f64 {
+        self.present().count() as f64 * self.step_h()
+    }
+
+    /// Grid instants of the scope at which a logger stood in the room; all of them when none ever did.
+    pub fn instants_placed(&self) -> usize {
+        let placed = self.scope.aligned.rooms()[self.index].placed();
+        let count = |ranges: &[Range<usize>]| ranges.iter().map(Range::len).sum::<usize>();
+        match self.scope.home.rooms[self.index].placements.is_empty() {
+            true => count(&self.scope.ranges),
+            false => placed.iter().map(|p| count(&clip(&self.scope.ranges, p))).sum(),
+        }
+    }
+
+    /// The band that holds at an instant, and the next index at which another may hold.
+    pub fn band_at(&self, i: usize) -> Option<Band> {
+        let bands = &self.scope.site.bands;
+        let night = bands.night.filter(|_| {
+            let nights = self.scope.aligned.night();
+            let after = nights.partition_point(|n| n.end <= i);
+            nights.get(after).is_some_and(|n| n.contains(&i))
+        });
+        night.or(bands.occupied)
+    }
+}
+
+/// The parts of some ranges that lie within another.
+pub(super) fn clip(ranges: &[Range<usize>], within: &Range<usize>) -> Vec<Range<usize>> {
+    let from = ranges.partition_point(|r| r.end <= within.start);
+    let here = ranges[from..].iter().take_while(|r| r.start < within.end);
+    here.map(|r| r.start.max(within.start)..r.end.min(within.end)).filter(|r| !r.is_empty()).collect()
+}
+
+/// What `ranges` leave of `0..len`.
+pub(super) fn complement(ranges: &[Range<usize>], len: usize) -> Vec<Range<usize>> {
+    let starts = std::iter::once(0).chain(ranges.iter().map(|r| r.end));
+    let ends = ranges.iter().map(|r| r.start).chain(std::iter::once(len));
+    starts.zip(ends).map(|(a, b)| a..b).filter(|r| !r.is_empty()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_are_clipped_and_complemented() {
+        let nights = [0..2, 6..8];
+        assert_eq!(complement(&nights, 10), [2..6, 8..10]);
+        assert_eq!(clip(&nights, &(1..7)), [1..2, 6..7]);
+        assert!(clip(&nights, &(3..5)).is_empty());
+    }
+}

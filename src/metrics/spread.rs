@@ -1,0 +1,163 @@
+//! How far apart the rooms of a home are at the same instant.
+
+use super::{Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Measured, Metric, RoomEvent};
+use crate::clock::Span;
+use crate::stats;
+
+pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(spread) };
+
+const OWN: &str = "own definition: highest minus lowest room at instants with the quorum (unless the site says otherwise all rooms but one, at least 2)";
+
+static METRICS: [Metric; 8] = [
+    Metric { id: "spread_median", unit: "K", definition: "median of the room-to-room spread", source: OWN },
+    Metric {
+        id: "spread_p95",
+        unit: "K",
+        definition: "95th percentile of the room-to-room spread",
+        source: OWN,
+    },
+    Metric { id: "spread_maximum", unit: "K", definition: "largest room-to-room spread", source: OWN },
+    Metric {
+        id: "hours_spread_over_limit",
+        unit: "h",
+        definition: "hours with a room-to-room spread over the site's limit",
+        source: OWN,
+    },
+    Metric {
+        id: "share_spread_over_limit",
+        unit: "%",
+        definition: "hours_spread_over_limit as a share of the hours with a spread",
+        source: OWN,
+    },
+    Metric {
+        id: "spread_noise_floor",
+        unit: "K",
+        definition: "spread to be expected of equally warm rooms from sensor error alone: d2(n) times the root mean square of half the accuracies; a spread under it says nothing about the home",
+        source: "control-chart constant d2, NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1",
+    },
+    Metric {
+        id: "share_coldest",
+        unit: "%",
+        definition: "share of the instants with a spread at which this room is the coldest; rooms that tie share the instant",
+        source: OWN,
+    },
+    Metric {
+        id: "share_warmest",
+        unit: "%",
+        definition: "share of the instants with a spread at which this room is the warmest; rooms that tie share the instant",
+        source: OWN,
+    },
+];
+
+/// Spreads of the instants with a quorum, and how often each room was at an end.
+struct Spreads {
+    values: Vec<f64>,
+    coldest: Vec<f64>,
+    warmest: Vec<f64>,
+    over: Vec<Over>,
+}
+
+/// An unbroken run of spreads over the limit.
+struct Over {
+    from: usize,
+    to: usize,
+    largest: f64,
+    censored: bool,
+}
+
+fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
+    noise_floor(scope, out);
+    let spreads = walk(scope);
+    let instants = spreads.values.len() as f64;
+    if spreads.values.is_empty() {
+        return;
+    }
+    let h = scope.aligned().step_h();
+    let limit = scope.site().spread.limit.k();
+    let over = spreads.values.iter().filter(|s| **s > limit + FLOAT_NOISE_K).count() as f64;
+    let mut sorted = spreads.values;
+    sorted.sort_unstable_by(f64::total_cmp);
+    let quantile = |p| stats::sorted_quantile(&sorted, p).unwrap_or_default();
+    let rows = [quantile(0.5), quantile(0.95), quantile(1.0), over * h, 100.0 * over / instants];
+    for (metric, value) in METRICS.iter().zip(rows) {
+        out.value(None, metric, value, instants * h);
+    }
+    for (room, (coldest, warmest)) in spreads.coldest.iter().zip(&spreads.warmest).enumerate() {
+        let seen = scope.room(room).hours_observed();
+        if seen > 0.0 {
+            out.value(Some(room), &METRICS[6], 100.0 * coldest / instants, instants * h);
+            out.value(Some(room), &METRICS[7], 100.0 * warmest / instants, instants * h);
+        }
+    }
+    let aligned = scope.aligned();
+    out.events.extend(spreads.over.iter().map(|o| RoomEvent {
+        room: None,
+        kind: EventKind::SpreadOverLimit,
+        span: Span { from: aligned.time(o.from), to: aligned.time(o.to) },
+        value: o.largest,
+        limit,
+        censored: o.censored,
+    }));
+}
+
+/// n is the number of rooms with a value in the scope.
+fn noise_floor(scope: &HomeScope<'_>, out: &mut Measured) {
+    let seen: Vec<usize> =
+        (0..scope.rooms().len()).filter(|r| scope.room(*r).present().next().is_some()).collect();
+    let Some(factor) = stats::expected_range_factor(seen.len()) else { return };
+    let squares: f64 = seen.iter().map(|r| (scope.room(*r).accuracy_k() / 2.0).powi(2)).sum();
+    let hours = seen.iter().map(|r| scope.room(*r).hours_observed()).fold(f64::INFINITY, f64::min);
+    out.value(None, &METRICS[5], factor * (squares / seen.len() as f64).sqrt(), hours);
+}
+
+fn walk(scope: &HomeScope<'_>) -> Spreads {
+    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
+    let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
+    let quorum = scope.quorum();
+    let mut found = Spreads {
+        values: Vec::new(),
+        coldest: vec![0.0; rooms.len()],
+        warmest: vec![0.0; rooms.len()],
+        over: Vec::new(),
+    };
+    for range in scope.ranges() {
+        let mut open: Option<Over> = None;
+        let mut after_hole = true;
+        for i in range.clone() {
+            let spread = at(&rooms, i, quorum, &mut found.coldest, &mut found.warmest);
+            found.values.extend(spread);
+            match (spread.filter(|s| *s > limit), &mut open) {
+                (Some(s), Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(s)),
+                (Some(s), None) => open = Some(Over { from: i, to: i + 1, largest: s, censored: after_hole }),
+                (None, _) => found
+                    .over
+                    .extend(open.take().map(|o| Over { censored: o.censored || spread.is_none(), ..o })),
+            }
+            after_hole = spread.is_none();
+        }
+        found.over.extend(open.map(|o| Over { censored: true, ..o }));
+    }
+    found
+}
+
+/// The spread at one instant, where there is a quorum; counts who was coldest and warmest.
+fn at(rooms: &[&[f64]], i: usize, quorum: usize, coldest: &mut [f64], warmest: &mut [f64]) -> Option<f64> {
+    let (mut low, mut high, mut present) = (f64::INFINITY, f64::NEG_INFINITY, 0);
+    for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
+        (low, high, present) = (low.min(x), high.max(x), present + 1);
+    }
+    if present < quorum {
+        return None;
+    }
+    share(rooms, i, coldest, |x| x <= low + FLOAT_NOISE_K);
+    share(rooms, i, warmest, |x| x >= high - FLOAT_NOISE_K);
+    Some(high - low)
+}
+
+/// Shares one instant among the rooms that are at the end.
+fn share(rooms: &[&[f64]], i: usize, counts: &mut [f64], at_end: impl Fn(f64) -> bool) {
+    let ties = rooms.iter().filter(|room| at_end(room[i])).count() as f64;
+    for (count, _) in counts.iter_mut().zip(rooms).filter(|(_, room)| at_end(room[i])) {
+        *count += 1.0 / ties;
+    }
+}

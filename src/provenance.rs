@@ -1,0 +1,82 @@
+//! Where the numbers come from: version, settings, inputs with their SHA-256, row ledgers, notes.
+//!
+//! No clock time, so that the same inputs give the same bytes.
+
+use std::collections::BTreeMap;
+
+use serde_json::{Value, json};
+
+use crate::audit::Audit;
+use crate::exports::Ledger;
+use crate::files::Input;
+use crate::site::{Alignment, Band, Site};
+
+/// The bytes of `provenance.json`; `outputs` are the results written, with their SHA-256 where a person might edit them.
+pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Option<String>>) -> Vec<u8> {
+    let ledgers =
+        audit.outdoor.iter().chain(&audit.homes).flat_map(|h| h.ledgers.iter().map(|l| ledger(&h.name, l)));
+    let value = json!({
+        "program": "evenrooms",
+        "version": env!("CARGO_PKG_VERSION"),
+        "settings": settings(&audit.site),
+        "inputs": inputs.iter().map(|i| json!({ "name": i.name, "bytes": i.bytes, "sha256": i.sha256 })).collect::<Vec<_>>(),
+        "ledger": ledgers.collect::<Vec<_>>(),
+        "notes": audit.notes().collect::<Vec<_>>(),
+        "outputs": outputs,
+    });
+    let mut bytes = serde_json::to_vec_pretty(&value).expect("a JSON value can always be written");
+    bytes.push(b'\n');
+    bytes
+}
+
+fn ledger(home: &str, ledger: &Ledger) -> Value {
+    let reasons: BTreeMap<&str, u64> =
+        ledger.set_aside.iter().map(|(reason, n)| (reason.words(), *n)).collect();
+    json!({
+        "home": home,
+        "file": ledger.file,
+        "lines_before_data": ledger.lines_before_data,
+        "blank_lines": ledger.blank_lines,
+        "rows_seen": ledger.seen,
+        "rows_kept": ledger.kept,
+        "rows_set_aside": reasons,
+    })
+}
+
+/// The settings in force, defaults included.
+fn settings(site: &Site) -> Value {
+    let band =
+        |b: Option<Band>| b.map(|b| json!({ "lower_degc": b.lower.degc(), "upper_degc": b.upper.degc() }));
+    let q = &site.quality;
+    let night = site.bands.night_hours;
+    json!({
+        "site": site.name,
+        "time_zone": site.zone.name(),
+        "step_s": site.step_ms / 1000,
+        "max_gap_s": site.max_gap_ms / 1000,
+        "alignment": match site.alignment { Alignment::Instant => "instant", Alignment::IntervalMean => "interval-mean" },
+        "units": site.units.to_string(),
+        "design_outdoor_degc": site.design_outdoor.map(|t| t.degc()),
+        "band": band(site.bands.occupied),
+        "night_band": band(site.bands.night),
+        "night_hours": format!("{}-{}", night.from.show(), night.to.show()),
+        "setbacks": site.setbacks.iter().map(|s| json!({
+            "from": s.window.from.show(), "to": s.window.to.show(), "occupied_target_degc": s.occupied_target.degc(),
+        })).collect::<Vec<_>>(),
+        "spread": { "limit_k": site.spread.limit.k(), "margin_k": site.spread.margin.k(), "quorum": site.spread.quorum },
+        "periods": site.periods.iter().map(|p| json!({ "name": p.name, "from_utc": p.span.from.iso(), "to_utc": p.span.to.iso() })).collect::<Vec<_>>(),
+        "quality": {
+            "tests": q.tests.iter().map(|t| t.name()).collect::<Vec<_>>(),
+            "use_suspect": q.use_suspect,
+            "gross_range": {
+                "fail_degc": [q.gross_range.fail.0.degc(), q.gross_range.fail.1.degc()],
+                "suspect_degc": [q.gross_range.suspect.0.degc(), q.gross_range.suspect.1.degc()],
+            },
+            "spike": { "suspect_k": q.spike.suspect.k(), "fail_k": q.spike.fail.k(), "method": format!("{:?}", q.spike.method).to_lowercase() },
+            "rate_of_change": { "suspect_k_per_h": q.rate_of_change.suspect.k_per_h() },
+            "flat_line": { "suspect_s": q.flat_line.suspect_s, "fail_s": q.flat_line.fail_s, "within_k": q.flat_line.within.map(|k| k.k()) },
+            "gap": { "longer_than_s": q.gap.longer_than_s },
+        },
+        "accuracy_k": site.homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (format!("{} {}", h.name, r.name), r.accuracy().k()))).collect::<BTreeMap<_, _>>(),
+    })
+}

@@ -1,0 +1,275 @@
+//! Readings → [`Flagged`] → [`Corrected`].
+//!
+//! Flags follow the QARTOD scheme. Each test's own answer is kept beside the roll-up, because one *good*
+//! hides a *not evaluated* there. Only a `Corrected` series can be aligned, and only a `Flagged` one can be
+//! corrected: cleaning cannot be skipped.
+//!
+//! ```compile_fail
+//! use evenrooms::exports::Readings;
+//! use evenrooms::quality::Corrected;
+//! let readings = Readings::from_series(&[(0, Some(20.0))]);
+//! // Readings that nobody flagged cannot be corrected, and so never reach the grid or a metric.
+//! let corrected = Corrected::new(&readings, None, false);
+//! ```
+
+pub mod checks;
+pub mod colocation;
+mod record;
+
+pub use record::{COUNTED, LoggerRow};
+
+use crate::exports::Readings;
+use crate::site::{FINE_RESOLUTION, QualityLimits, Test};
+use crate::units::KelvinDiff;
+
+/// A quality flag, with the numbers of the QARTOD scheme.
+///
+/// # Source
+/// IOOS, Manual for Real-Time Quality Control of In-situ Temperature and Salinity Data, version 2.0 (2016).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[repr(u8)]
+pub enum Flag {
+    /// Passed.
+    Good = 1,
+    /// Not evaluated.
+    NotEvaluated = 2,
+    /// Suspect.
+    Suspect = 3,
+    /// Failed.
+    Fail = 4,
+    /// No value.
+    Missing = 9,
+}
+
+impl Flag {
+    /// The number in tables.
+    pub const fn number(self) -> u8 {
+        self as u8
+    }
+
+    fn from_bits(bits: u32) -> Self {
+        match bits & 15 {
+            1 => Self::Good,
+            3 => Self::Suspect,
+            4 => Self::Fail,
+            9 => Self::Missing,
+            _ => Self::NotEvaluated,
+        }
+    }
+
+    const fn rank(self) -> u8 {
+        match self {
+            Self::Fail => 4,
+            Self::Suspect => 3,
+            Self::Good => 2,
+            Self::NotEvaluated => 1,
+            Self::Missing => 0,
+        }
+    }
+}
+
+/// The roll-up of several tests: fail over suspect over good over not evaluated over missing; missing when there are none.
+///
+/// # Source
+/// QARTOD roll-up as METRICS, section 2 has it.
+pub fn roll_up(flags: impl IntoIterator<Item = Flag>) -> Flag {
+    flags.into_iter().max_by_key(|f| f.rank()).unwrap_or(Flag::Missing)
+}
+
+/// Answers of all tests about one reading, four bits each.
+type Answers = u32;
+
+fn answer(answers: Answers, test: Test) -> Flag {
+    Flag::from_bits(answers >> (4 * test as u32))
+}
+
+/// Readings with a flag each, and what every test said.
+#[derive(Clone, Debug)]
+pub struct Flagged {
+    readings: Readings,
+    answers: Vec<Answers>,
+    flags: Vec<Flag>,
+}
+
+impl Flagged {
+    /// Runs the tests.
+    ///
+    /// A test that is switched off answers "not evaluated". The gap test speaks about the time before a
+    /// reading, not about the reading: its answer is kept, but it does not enter the roll-up.
+    pub fn new(readings: Readings, limits: &QualityLimits) -> Self {
+        let mut answers: Vec<Answers> = vec![0; readings.len()];
+        for test in Test::ALL {
+            let flags = match limits.tests.contains(&test) {
+                true => run(test, &readings, limits),
+                false => vec![Flag::NotEvaluated; readings.len()],
+            };
+            for (answers, flag) in answers.iter_mut().zip(flags) {
+                *answers |= u32::from(flag.number()) << (4 * test as u32);
+            }
+        }
+        let of_value = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine];
+        let flag = |(answers, degc): (&Answers, &f64)| match degc.is_nan() {
+            true => Flag::Missing,
+            false => roll_up(of_value.map(|t| answer(*answers, t))),
+        };
+        let flags = answers.iter().zip(readings.degc()).map(flag).collect();
+        Self { readings, answers, flags }
+    }
+
+    /// The readings.
+    pub fn readings(&self) -> &Readings {
+        &self.readings
+    }
+
+    /// Roll-up flag per reading.
+    pub fn flags(&self) -> &[Flag] {
+        &self.flags
+    }
+
+    /// What a test said about a reading.
+    pub fn answer(&self, i: usize, test: Test) -> Flag {
+        answer(self.answers[i], test)
+    }
+
+    /// What all tests said about a reading, as one number that is the same for the same answers.
+    pub fn answers_code(&self, i: usize) -> u32 {
+        self.answers[i]
+    }
+
+    /// The words for such a number: `gross_range=1;spike=1;…`.
+    pub fn answers_words(code: u32) -> String {
+        let word = |t: Test| format!("{}={}", t.id(), answer(code, t).number());
+        Test::ALL.map(word).join(";")
+    }
+
+    /// How many readings have a flag.
+    pub fn count(&self, flag: Flag) -> u64 {
+        self.flags.iter().filter(|f| **f == flag).count() as u64
+    }
+
+    /// How many readings one test called suspect or failed.
+    pub fn count_caught_by(&self, test: Test) -> u64 {
+        self.answers.iter().filter(|a| matches!(answer(**a, test), Flag::Suspect | Flag::Fail)).count() as u64
+    }
+}
+
+fn run(test: Test, readings: &Readings, limits: &QualityLimits) -> Vec<Flag> {
+    let (times, degc) = (readings.times_ms(), readings.degc());
+    let interval_ms = readings.interval_ms().unwrap_or(1);
+    let reach_ms = interval_ms * 5 / 2;
+    let resolution = checks::resolution(degc);
+    match test {
+        Test::GrossRange => checks::gross_range(degc, &limits.gross_range),
+        Test::Spike => checks::spike(times, degc, &limits.spike, Some(reach_ms)),
+        Test::RateOfChange => checks::rate_of_change(times, degc, limits.rate_of_change.suspect, resolution),
+        Test::FlatLine => {
+            let within = limits.flat_line.within.unwrap_or(KelvinDiff::new(resolution.k() / 2.0));
+            let stretch = (resolution.k() / FINE_RESOLUTION.k()).max(1.0);
+            let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / interval_ms).max(2) as usize;
+            let counts = checks::FlatCounts {
+                suspect: count(limits.flat_line.suspect_s),
+                fail: count(limits.flat_line.fail_s),
+            };
+            checks::flat_line_whole_run(degc, counts, within)
+        }
+        Test::Gap => checks::gap(times, (limits.gap.longer_than_s * 1000).max(reach_ms)),
+    }
+}
+
+/// The usable readings of one logger, its known offset removed: all that the grid may see.
+///
+/// Arrays of the same length, rising in time, every value present.
+#[derive(Clone, Debug)]
+pub struct Corrected {
+    times_ms: Vec<i64>,
+    degc: Vec<f64>,
+    interval_ms: Option<i64>,
+}
+
+impl Corrected {
+    /// Keeps readings flagged good or not evaluated (suspect ones too where wanted), and takes the logger's offset off.
+    pub fn new(flagged: &Flagged, offset: Option<KelvinDiff>, use_suspect: bool) -> Self {
+        let usable = |flag: &Flag| {
+            matches!(flag, Flag::Good | Flag::NotEvaluated) || (use_suspect && *flag == Flag::Suspect)
+        };
+        let offset_k = offset.map_or(0.0, KelvinDiff::k);
+        let readings = &flagged.readings;
+        let rows = flagged.flags.iter().enumerate().filter(|(_, f)| usable(f)).map(|(i, _)| i);
+        let (times_ms, degc) = rows.map(|i| (readings.times_ms()[i], readings.degc()[i] - offset_k)).unzip();
+        Self { times_ms, degc, interval_ms: readings.interval_ms() }
+    }
+
+    /// Milliseconds since the Unix epoch, rising.
+    pub fn times_ms(&self) -> &[i64] {
+        &self.times_ms
+    }
+
+    /// Temperatures in °C, all present.
+    pub fn degc(&self) -> &[f64] {
+        &self.degc
+    }
+
+    /// The logger's sampling interval.
+    pub fn interval_ms(&self) -> Option<i64> {
+        self.interval_ms
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn with_all_tests_off_nothing_is_evaluated_and_all_values_are_used() {
+        let readings = Readings::from_series(&[(0, Some(20.0)), (1, None), (2, Some(500.0))]);
+        let limits = QualityLimits { tests: Vec::new(), ..QualityLimits::default() };
+        let flagged = Flagged::new(readings, &limits);
+        assert_eq!(flagged.flags(), [Flag::NotEvaluated, Flag::Missing, Flag::NotEvaluated]);
+        assert_eq!(Corrected::new(&flagged, None, false).degc(), [20.0, 500.0]);
+    }
+
+    #[test]
+    fn a_failed_reading_is_never_used_and_a_suspect_one_on_request() {
+        let series: Vec<(i64, Option<f64>)> = [20.0, 20.1, 1.0, 20.2, 20.1, 90.0]
+            .iter()
+            .enumerate()
+            .map(|(i, x)| (i as i64 * 3_600_000, Some(*x)))
+            .collect();
+        let limits = QualityLimits { tests: vec![Test::GrossRange], ..QualityLimits::default() };
+        let flagged = Flagged::new(Readings::from_series(&series), &limits);
+        assert_eq!(Corrected::new(&flagged, None, false).degc().len(), 4);
+        assert_eq!(Corrected::new(&flagged, None, true).degc().len(), 5);
+        assert_eq!(flagged.answer(2, Test::Spike), Flag::NotEvaluated);
+        assert_eq!(
+            Flagged::answers_words(flagged.answers_code(5)),
+            "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2"
+        );
+    }
+
+    #[test]
+    fn an_offset_is_taken_off() {
+        let flagged = Flagged::new(Readings::from_series(&[(0, Some(20.5))]), &QualityLimits::default());
+        assert_eq!(Corrected::new(&flagged, Some(KelvinDiff::new(0.5)), false).degc(), [20.0]);
+    }
+
+    #[test]
+    fn a_coarse_logger_in_a_steady_room_is_not_stuck() {
+        let hours = |n: i64, value: fn(i64) -> f64| {
+            (0..n).map(|h| (h * 3_600_000, Some(value(h)))).collect::<Vec<_>>()
+        };
+        let coarse = Flagged::new(
+            Readings::from_series(&hours(60, |h| if h < 30 { 20.0 } else { 20.5 })),
+            &QualityLimits::default(),
+        );
+        assert_eq!(coarse.count_caught_by(Test::FlatLine), 0, "a 0.5 K logger may repeat itself for 30 h");
+        let fine = Flagged::new(
+            Readings::from_series(&hours(60, |h| if h < 30 { 20.0 } else { 20.0 + h as f64 * 0.1 })),
+            &QualityLimits::default(),
+        );
+        assert_eq!(
+            fine.count_caught_by(Test::FlatLine),
+            30,
+            "a 0.1 K logger may not; the whole run is marked"
+        );
+    }
+}

@@ -1,0 +1,101 @@
+//! What became of each logger's record: a row of the loggers table.
+
+use super::{Flag, Flagged};
+use crate::clock::{HOUR_MS, UtcTime};
+use crate::exports::Opened;
+use crate::site::Test;
+use crate::units::KelvinDiff;
+
+/// One logger in one room: its rows, its record, its flags.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoggerRow {
+    /// The home; empty for the weather series.
+    pub home: String,
+    /// The room; empty for the weather series.
+    pub room: String,
+    /// The logger.
+    pub logger: String,
+    /// Its exports, joined by `; `.
+    pub file: String,
+    /// Data rows seen.
+    pub rows_seen: u64,
+    /// Data rows that became readings.
+    pub rows_kept: u64,
+    /// Data rows set aside.
+    pub rows_set_aside: u64,
+    /// First reading.
+    pub first_utc: Option<UtcTime>,
+    /// Last reading.
+    pub last_utc: Option<UtcTime>,
+    /// Sampling interval in seconds.
+    pub interval_s: Option<f64>,
+    /// Readings with a value as a share of those expected from first to last, in %.
+    pub coverage: Option<f64>,
+    /// Longest time between two readings with a value, in hours.
+    pub longest_gap_h: Option<f64>,
+    /// Readings by flag: good, not evaluated, suspect, fail, missing.
+    pub counts: [u64; 5],
+    /// Readings that the flat-line test caught.
+    pub flat: u64,
+    /// Offset found side by side and taken off.
+    pub offset: Option<KelvinDiff>,
+    /// The clock that was used.
+    pub clock: String,
+}
+
+/// The flags in the order of [`LoggerRow::counts`].
+pub const COUNTED: [Flag; 5] = [Flag::Good, Flag::NotEvaluated, Flag::Suspect, Flag::Fail, Flag::Missing];
+
+impl LoggerRow {
+    /// The row of one placement; `flagged` holds the readings of `opened`.
+    pub fn new(
+        home: &str,
+        room: &str,
+        logger: &str,
+        opened: &Opened,
+        flagged: &Flagged,
+        offset: Option<KelvinDiff>,
+    ) -> Self {
+        let readings = flagged.readings();
+        let with_value: Vec<i64> = readings
+            .times_ms()
+            .iter()
+            .zip(readings.degc())
+            .filter(|(_, x)| !x.is_nan())
+            .map(|(t, _)| *t)
+            .collect();
+        let ends = readings.times_ms().first().zip(readings.times_ms().last());
+        let expected = ends.zip(readings.interval_ms()).map(|((a, b), interval)| (b - a) / interval + 1);
+        let total = |count: fn(&crate::exports::Ledger) -> u64| opened.ledgers.iter().map(count).sum();
+        let files: Vec<&str> = opened.ledgers.iter().map(|l| l.file.as_str()).collect();
+        Self {
+            home: home.to_owned(),
+            room: room.to_owned(),
+            logger: logger.to_owned(),
+            file: files.join("; "),
+            rows_seen: total(|l| l.seen),
+            rows_kept: total(|l| l.kept),
+            rows_set_aside: total(crate::exports::Ledger::set_aside_total),
+            first_utc: ends.map(|(a, _)| UtcTime::from_ms(*a)),
+            last_utc: ends.map(|(_, b)| UtcTime::from_ms(*b)),
+            interval_s: readings.interval_ms().map(|ms| ms as f64 / 1000.0),
+            coverage: expected.map(|n| (100.0 * with_value.len() as f64 / n as f64).min(100.0)),
+            longest_gap_h: with_value
+                .windows(2)
+                .map(|w| w[1] - w[0])
+                .max()
+                .map(|ms| ms as f64 / HOUR_MS as f64),
+            counts: COUNTED.map(|flag| flagged.count(flag)),
+            flat: flagged.count_caught_by(Test::FlatLine),
+            offset,
+            clock: opened.clock.clone(),
+        }
+    }
+
+    /// Readings with a value that failed or are suspect, as a share of those with a value, in %.
+    pub fn share_doubtful(&self) -> Option<f64> {
+        let [good, not_evaluated, suspect, fail, _] = self.counts;
+        let all = good + not_evaluated + suspect + fail;
+        (all > 0).then(|| 100.0 * (suspect + fail) as f64 / all as f64)
+    }
+}

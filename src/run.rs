@@ -1,0 +1,400 @@
+//! One function per command; the only room with threads and progress.
+#![expect(
+    clippy::disallowed_methods,
+    clippy::disallowed_types,
+    reason = "the one room that runs things side by side and shows progress"
+)]
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::{Path, PathBuf};
+
+use arrow::record_batch::RecordBatch;
+use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+
+use crate::audit::{Audit, HomeAudit};
+use crate::cli::{AuditArgs, Cli, Command};
+use crate::clock::{Span, UtcTime};
+use crate::console::Console;
+use crate::error::{Error, Note, Result};
+use crate::exports::{self, Opened, Purpose};
+use crate::files::{self, Input, Outputs, PROVENANCE};
+use crate::findings::{self, Evidence};
+use crate::grid::{AlignedHome, RoomSeries};
+use crate::metrics;
+use crate::quality::{Corrected, Flagged, LoggerRow, colocation};
+use crate::site::{DEFAULT_ACCURACY, Home, Placement, Site, read_site_file};
+use crate::tables::{self, Format, Table, encode};
+use crate::units::KelvinDiff;
+use crate::{explain, provenance, report};
+
+/// Exit code: done.
+pub const DONE: u8 = 0;
+/// Exit code: done, but some input could not be read.
+pub const SOMETHING_UNREADABLE: u8 = 1;
+/// Exit code: not done.
+pub const NOT_DONE: u8 = 2;
+/// Exit code: done, and a finding reached `--fail-on`.
+pub const FINDING_REACHED: u8 = 3;
+
+/// Name of the report.
+const REPORT: &str = "report.html";
+/// Name of the Data Package descriptor.
+const DATA_PACKAGE: &str = "datapackage.json";
+/// Points of a curve in the report.
+const TRACE_POINTS: usize = 700;
+
+/// Runs the command; the answer is the exit code.
+///
+/// # Errors
+/// Whatever stops the command.
+pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
+    if let Some(threads) = cli.threads {
+        // A second pool in one process (a test) keeps the first one's size; results do not depend on it.
+        let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global();
+    }
+    match &cli.command {
+        Command::Audit(args) => audit(args, console),
+        Command::Explain(args) => {
+            console.result(&explain::explain(args.name.as_deref())?);
+            Ok(DONE)
+        }
+    }
+}
+
+/// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
+fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
+    let (site, mut inputs) = open_site(&args.site)?;
+    let folder = exports_folder(&args.site, &site);
+    some_export_exists(&site, &folder)?;
+    let mut outputs = Outputs::begin(&args.out, names(args))?;
+    let (site, offsets, mut notes) = side_by_side(site, &folder)?;
+    notes.extend(not_yet(&site));
+    let (outdoor, read) = open_outdoor(&site, &folder)?;
+    inputs.extend(read);
+    let mut big = BigTables::start(&mut outputs)?;
+    let mut homes = Vec::new();
+    let bar = progress(console, site.homes.len() as u64);
+    for some in site.homes.chunks(rayon::current_num_threads() * 2) {
+        let work: Vec<Result<HomeWork>> =
+            some.par_iter().map(|home| audit_home(&site, home, &folder, &offsets)).collect();
+        for work in work {
+            let work = work?;
+            big.add(&work)?;
+            inputs.extend(work.inputs);
+            homes.push(work.audit);
+            bar.inc(1);
+        }
+    }
+    bar.finish_and_clear();
+    big.finish(&outputs)?;
+    let audit = Audit { site, homes, outdoor, notes };
+    write_small(args, &audit, inputs, &mut outputs)?;
+    outputs.publish()?;
+    console.notes(&audit);
+    console.summary(&audit, &args.out, !args.no_report);
+    Ok(exit_code(args, &audit))
+}
+
+fn exit_code(args: &AuditArgs, audit: &Audit) -> u8 {
+    let reached =
+        args.fail_on.is_some_and(|f| audit.worst_severity().is_some_and(|worst| worst <= f.severity()));
+    match (reached, audit.something_unreadable()) {
+        (true, _) => FINDING_REACHED,
+        (false, true) => SOMETHING_UNREADABLE,
+        (false, false) => DONE,
+    }
+}
+
+/// Site file and roster, with their fingerprints.
+fn open_site(path: &Path) -> Result<(Site, Vec<Input>)> {
+    let text = files::read_text(path)?;
+    let name = path.display().to_string();
+    let file = read_site_file(&name, &text);
+    let Some(roster) = file.roster().map(str::to_owned) else { return Err(file.into_error()) };
+    let roster_path = path.parent().unwrap_or(Path::new("")).join(&roster);
+    let bytes = files::read(&roster_path)?;
+    let inputs = vec![Input::new(&file_name(path), text.as_bytes()), Input::new(&roster, &bytes)];
+    Ok((file.with_roster(&roster_path.display().to_string(), &bytes)?, inputs))
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
+}
+
+fn exports_folder(site_path: &Path, site: &Site) -> PathBuf {
+    site_path.parent().unwrap_or(Path::new("")).join(&site.exports)
+}
+
+fn sources(home: &Home) -> impl Iterator<Item = &str> {
+    home.rooms.iter().flat_map(|r| &r.placements).flat_map(|p| &p.sources).map(|s| s.file.as_str())
+}
+
+/// A wrong folder is told at once, not as a hundred missing files.
+fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
+    let mut names = site.homes.iter().flat_map(sources).peekable();
+    let first = names.peek().copied().map(str::to_owned);
+    if names.any(|name| files::is_file(&folder.join(name))) {
+        return Ok(());
+    }
+    let what = match first {
+        Some(name) => format!("none of the roster's exports is there, expected \"{name}\" and others"),
+        None => "the roster names no export, expected a `file` for each logger".to_owned(),
+    };
+    Err(Error::NothingToRead {
+        place: folder.display().to_string(),
+        what,
+        hint: "check `exports` in the site file: file names in the roster start from that folder".to_owned(),
+    })
+}
+
+/// Settings that are understood but not judged yet: said, never passed over.
+fn not_yet(site: &Site) -> Vec<Note> {
+    let note = |what: &str| Note {
+        place: "site file".to_owned(),
+        line: None,
+        what: what.to_owned(),
+        hint: "nothing to do; a later version judges it".to_owned(),
+        unreadable: false,
+    };
+    let rule = site.heat_rule.as_ref().map(|_| note("[heat_rule] was read and checked, but this version does not judge it: no statement about legal minimum heat is made"));
+    let missing = site
+        .homes
+        .iter()
+        .flat_map(|h| h.rooms.iter().filter(|r| r.placements.is_empty()).map(move |r| (h, r)));
+    let rooms = missing.map(|(home, room)| Note {
+        place: format!("{} {}", home.name, room.name),
+        line: None,
+        what: "the roster names this room but no logger for it, so nothing is known about it".to_owned(),
+        hint: "place a logger, or remove the row if the room does not count".to_owned(),
+        unreadable: false,
+    });
+    rule.into_iter().chain(rooms).collect()
+}
+
+/// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
+type LoggerKey = (String, Option<String>);
+
+fn logger_key(placement: &Placement) -> LoggerKey {
+    (placement.logger.clone(), placement.sources.first().and_then(|s| s.column.clone()))
+}
+
+type Offsets = BTreeMap<LoggerKey, KelvinDiff>;
+
+/// The side-by-side check, where the site has one: offsets to take off, and the site with the accuracies that follow.
+fn side_by_side(mut site: Site, folder: &Path) -> Result<(Site, Offsets, Vec<Note>)> {
+    let Some(window) = site.colocation else { return Ok((site, Offsets::new(), Vec::new())) };
+    let read = |home: &Home| -> Result<Vec<(LoggerKey, Vec<f64>)>> {
+        let (files, _) = files::read_exports(folder, sources(home));
+        let opened = exports::open_home(&site, home, &files, Purpose::Colocation)?;
+        let placements = home.rooms.iter().flat_map(|r| &r.placements).zip(opened.into_iter().flatten());
+        Ok(placements.map(|(p, o)| (logger_key(p), on_window(&site, o, window))).collect())
+    };
+    let mut series: BTreeMap<LoggerKey, Vec<f64>> = BTreeMap::new();
+    for home in site.homes.par_iter().map(read).collect::<Vec<_>>() {
+        series.extend(home?.into_iter().filter(|(_, s)| s.iter().any(|x| !x.is_nan())));
+    }
+    let (keys, values): (Vec<LoggerKey>, Vec<Vec<f64>>) = series.into_iter().unzip();
+    let checked: BTreeMap<LoggerKey, colocation::SideBySide> = keys
+        .into_iter()
+        .zip(colocation::side_by_side(&values, DEFAULT_ACCURACY))
+        .filter_map(|(k, c)| Some((k, c?)))
+        .collect();
+    let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
+    let mut notes = Vec::new();
+    for placement in placements {
+        match checked.get(&logger_key(placement)) {
+            Some(check) => placement.accuracy = placement.accuracy.or(Some(check.accuracy)),
+            None => notes.push(Note {
+                place: format!("logger {}", placement.logger),
+                line: None,
+                what: format!("has too little in common with other loggers in the side-by-side time ({} instants and {} loggers are needed): no offset was taken off", colocation::MIN_INSTANTS, colocation::MIN_LOGGERS),
+                hint: "check [colocation] from and to, or leave the section out".to_owned(),
+                unreadable: false,
+            }),
+        }
+    }
+    Ok((site, checked.into_iter().map(|(k, c)| (k, c.offset)).collect(), notes))
+}
+
+/// One logger on the grid of the side-by-side window.
+fn on_window(site: &Site, opened: Opened, window: Span) -> Vec<f64> {
+    let flagged = Flagged::new(opened.readings, &site.quality);
+    let series = RoomSeries {
+        placements: vec![(Corrected::new(&flagged, None, site.quality.use_suspect), window)],
+        accuracy: DEFAULT_ACCURACY,
+    };
+    let aligned = AlignedHome::align(site, &[series]);
+    let first = UtcTime::from_ms(window.from.ms().div_euclid(site.step_ms) * site.step_ms);
+    let value = |t: i64| {
+        let i = aligned.index_from(UtcTime::from_ms(t));
+        let here = i < aligned.len() && aligned.time(i).ms() == t;
+        here.then(|| aligned.rooms()[0].degc()[i]).unwrap_or(f64::NAN)
+    };
+    (first.ms()..window.to.ms()).step_by(site.step_ms as usize).map(value).collect()
+}
+
+/// The weather: its logger row, notes and metric rows, as the audit of a home without a name.
+fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<Input>)> {
+    let Some(outdoor) = &site.outdoor else { return Ok((None, Vec::new())) };
+    let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.as_str()));
+    let opened = exports::open_outdoor(site, &outdoor.source, &files)?;
+    let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
+    let series = RoomSeries {
+        placements: vec![(Corrected::new(&flagged, None, site.quality.use_suspect), Span::ALWAYS)],
+        accuracy: DEFAULT_ACCURACY,
+    };
+    let aligned = AlignedHome::align(site, &[series]);
+    let audit = HomeAudit {
+        metrics: metrics::outdoor(&aligned),
+        loggers: vec![LoggerRow::new("", "", "outdoor", &opened, &flagged, None)],
+        set_aside: opened.set_aside,
+        ledgers: opened.ledgers,
+        notes: opened.notes,
+        trace: aligned.trace(TRACE_POINTS),
+        ..HomeAudit::default()
+    };
+    Ok((Some(audit), inputs))
+}
+
+/// What came of one home, with its rows of the large tables.
+struct HomeWork {
+    audit: HomeAudit,
+    readings: Vec<RecordBatch>,
+    aligned: Vec<RecordBatch>,
+    inputs: Vec<Input>,
+}
+
+/// From the exports of one home to its findings.
+fn audit_home(site: &Site, home: &Home, folder: &Path, offsets: &Offsets) -> Result<HomeWork> {
+    let (files, inputs) = files::read_exports(folder, sources(home));
+    let opened = exports::open_home(site, home, &files, Purpose::Audit)?;
+    drop(files);
+    let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
+    let (mut readings, mut series) = (Vec::new(), Vec::new());
+    for (room, opened) in home.rooms.iter().zip(opened) {
+        let mut placements = Vec::new();
+        for (placement, mut opened) in room.placements.iter().zip(opened) {
+            let offset = offsets.get(&logger_key(placement)).copied();
+            let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
+            readings.push(tables::readings_batch(&home.name, &room.name, &placement.logger, &flagged)?);
+            audit.loggers.push(LoggerRow::new(
+                &home.name,
+                &room.name,
+                &placement.logger,
+                &opened,
+                &flagged,
+                offset,
+            ));
+            placements.push((Corrected::new(&flagged, offset, site.quality.use_suspect), placement.span));
+            audit.set_aside.append(&mut opened.set_aside);
+            audit.ledgers.append(&mut opened.ledgers);
+            audit.notes.append(&mut opened.notes);
+        }
+        series.push(RoomSeries { placements, accuracy: room.accuracy() });
+    }
+    audit.set_aside.sort();
+    audit.set_aside.dedup();
+    forget_repeats(&mut audit.notes);
+    let aligned = AlignedHome::align(site, &series);
+    let computed = metrics::compute(site, home, &aligned);
+    let evidence =
+        Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
+    let judged = findings::judge(evidence);
+    audit.trace = aligned.trace(TRACE_POINTS);
+    (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
+    (audit.metrics, audit.events) = (computed.rows, computed.events);
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)?, inputs })
+}
+
+/// A file with many columns says the same of each of them: once is enough.
+fn forget_repeats(notes: &mut Vec<Note>) {
+    let mut told = Vec::new();
+    notes.retain(|note| {
+        let new = !told.contains(note);
+        if new {
+            told.push(note.clone());
+        }
+        new
+    });
+}
+
+/// The two large tables, written home by home.
+struct BigTables {
+    readings: encode::ParquetFile<BufWriter<File>>,
+    aligned: encode::ParquetFile<BufWriter<File>>,
+}
+
+impl BigTables {
+    fn start(outputs: &mut Outputs) -> Result<Self> {
+        let mut file =
+            |table: &'static Table| encode::ParquetFile::start(table, outputs.create(&parquet_name(table))?);
+        Ok(Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? })
+    }
+
+    fn add(&mut self, work: &HomeWork) -> Result<()> {
+        work.readings.iter().try_for_each(|batch| self.readings.add(batch))?;
+        work.aligned.iter().try_for_each(|batch| self.aligned.add(batch))?;
+        self.readings.end_group()?;
+        self.aligned.end_group()
+    }
+
+    fn finish(self, outputs: &Outputs) -> Result<()> {
+        outputs.close(&parquet_name(&tables::READINGS), self.readings.finish()?)?;
+        outputs.close(&parquet_name(&tables::ALIGNED), self.aligned.finish()?)
+    }
+}
+
+fn parquet_name(table: &Table) -> String {
+    format!("{}.{}", table.name, Format::Parquet.ending())
+}
+
+fn names(args: &AuditArgs) -> Vec<String> {
+    let tables = tables::TABLES.iter().flat_map(|t| t.files().map(|(_, name)| name));
+    let report = (!args.no_report).then(|| REPORT.to_owned());
+    tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+}
+
+/// Everything but the two large tables.
+fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs: &mut Outputs) -> Result<()> {
+    inputs.sort();
+    inputs.dedup();
+    let all = || audit.outdoor.iter().chain(&audit.homes);
+    let rows: [(&'static Table, Vec<Vec<tables::Cell>>); 5] = [
+        (&tables::SET_ASIDE, all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells).collect()),
+        (&tables::METRICS, all().flat_map(|h| &h.metrics).map(tables::metric_cells).collect()),
+        (&tables::EVENTS, all().flat_map(|h| &h.events).map(tables::event_cells).collect()),
+        (&tables::FINDINGS, all().flat_map(|h| &h.findings).map(tables::finding_cells).collect()),
+        (&tables::LOGGERS, all().flat_map(|h| &h.loggers).map(tables::logger_cells).collect()),
+    ];
+    for (table, rows) in &rows {
+        for (format, name) in table.files() {
+            match format {
+                Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
+                Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
+                Format::Parquet => {
+                    let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
+                    file.add(&encode::batch(table, rows)?)?;
+                    outputs.close(&name, file.finish()?)?;
+                }
+            }
+        }
+    }
+    if !args.no_report {
+        outputs.write(REPORT, report::render(audit).as_bytes())?;
+    }
+    outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site))?;
+    let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());
+    outputs.write(PROVENANCE, &provenance)
+}
+
+fn progress(console: &Console, homes: u64) -> ProgressBar {
+    if !console.shows_progress() {
+        return ProgressBar::hidden();
+    }
+    let style = ProgressStyle::with_template("{msg} [{wide_bar}] {pos}/{len} homes, {eta} left");
+    let bar = ProgressBar::new(homes).with_message("auditing");
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,543 @@
+//! `site.toml` → settings.
+
+use toml::de::DeTable;
+
+use super::limits::{FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
+use super::walk::{At, Page, Section, Wanted};
+use super::{
+    Alignment, Band, Bands, ClockSetting, HeatRule, HeatWindow, Home, Outdoor, Period, Setback, Site, Source,
+    SpreadLimits, parse_instant, roster,
+};
+use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
+use crate::error::{Error, Mistake, Result};
+use crate::units::{
+    Celsius, KelvinDiff, TemperatureUnit, parse_difference, parse_duration_s, parse_rate, parse_temperature,
+};
+
+const TEMPERATURE: Wanted<'static> = Wanted {
+    expected: "a temperature such as \"20 °C\" or \"68 °F\"",
+    hint: "write number and unit in quotes",
+};
+const DIFFERENCE: Wanted<'static> =
+    Wanted { expected: "a difference such as \"2.2 K\"", hint: "write number and unit in quotes" };
+const DURATION: Wanted<'static> = Wanted {
+    expected: "a length of time such as \"5 min\" or \"6 h\"",
+    hint: "write number and unit in quotes",
+};
+const CLOCK: Wanted<'static> = Wanted {
+    expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
+    hint: "civil follows daylight saving; fixed keeps one offset from UTC all year",
+};
+const TIME_OF_DAY: Wanted<'static> = Wanted {
+    expected: "a time of day such as \"06:00\"",
+    hint: "hours and minutes, 00:00 to 24:00, local time",
+};
+const INSTANT: Wanted<'static> = Wanted {
+    expected: "a local date such as \"2026-01-05\", or date and time \"2026-01-05 10:00\"",
+    hint: "year first; a bare date at the end of a span includes that day",
+};
+const NAME: Wanted<'static> =
+    Wanted { expected: "a text in quotes", hint: "see the example of site.toml in the README" };
+
+/// `site.toml` as far as it could be understood, and the mistakes found.
+#[derive(Debug)]
+pub struct SiteFile {
+    settings: Option<Site>,
+    roster: Option<String>,
+    zone: Option<Zone>,
+    mistakes: Vec<Mistake>,
+}
+
+impl SiteFile {
+    /// The roster's file name as written, if the site names one.
+    pub fn roster(&self) -> Option<&str> {
+        self.roster.as_deref()
+    }
+
+    /// The site file's mistakes alone, when there is no roster to add.
+    pub fn into_error(self) -> Error {
+        Error::Mistakes(self.mistakes)
+    }
+
+    /// The checked site, once the roster has been read too.
+    ///
+    /// # Errors
+    /// [`Error::Mistakes`] with every mistake of both files.
+    pub fn with_roster(self, name: &str, bytes: &[u8]) -> Result<Site> {
+        let mut mistakes = self.mistakes;
+        let (homes, more) = roster::read(name, bytes, self.zone);
+        mistakes.extend(more);
+        match self.settings {
+            Some(settings) if mistakes.is_empty() => Ok(Site { homes, ..settings }),
+            _ => Err(Error::Mistakes(mistakes)),
+        }
+    }
+}
+
+/// Reads the text of a site file; mistakes are kept for [`SiteFile::with_roster`], so that both files are reported at once.
+pub fn read_site_file(name: &str, text: &str) -> SiteFile {
+    let page = Page::new(name, text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    for error in &errors {
+        let line = error.span().map(|span| page.line(span.start));
+        page.mistake(
+            line,
+            &format!("text that is not TOML ({})", error.message()),
+            "`key = \"value\"` lines under [tables]",
+            "put texts and quantities in quotes",
+        );
+    }
+    let (mut settings, mut roster, mut zone) = (None, None, None);
+    if errors.is_empty() {
+        let top = Section::new(&page, table.get_ref(), "", 0);
+        (settings, roster, zone) = read_top(&top);
+        top.finish();
+    }
+    SiteFile { settings, roster, zone, mistakes: page.into_mistakes() }
+}
+
+fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
+    let Some(site) = top.section("site") else {
+        top.missing(
+            "site",
+            Wanted {
+                expected: "a [site] table with name, time_zone and roster",
+                hint: "see the example in the README",
+            },
+        );
+        return (None, None, None);
+    };
+    let zone = read_zone(&site);
+    let roster = site.text("roster", NAME).map(|t| t.value);
+    if roster.is_none() {
+        site.missing(
+            "roster",
+            Wanted {
+                expected: "`roster = \"roster.csv\"`",
+                hint: "the roster has one row per placement of a logger",
+            },
+        );
+    }
+    // A zone that is missing is a mistake already; any zone lets the rest of the file be checked.
+    let stand_in = zone.or_else(|| Zone::parse("UTC"));
+    let settings = stand_in.map(|zone| read_settings(top, &site, zone));
+    site.finish();
+    (settings, roster, zone)
+}
+
+fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
+    let wanted = Wanted {
+        expected: "an IANA time zone name such as \"America/Chicago\"",
+        hint: "civil time cannot be told without it",
+    };
+    let Some(text) = site.text("time_zone", wanted) else {
+        site.missing("time_zone", wanted);
+        return None;
+    };
+    let zone = Zone::parse(&text.value);
+    if zone.is_none() {
+        let like = Zone::like(&text.value);
+        let hint = match like.is_empty() {
+            true => "names look like Area/City; abbreviations such as CST are not unique".to_owned(),
+            false => format!("did you mean {}?", like.join(" or ")),
+        };
+        site.wrong(
+            text.line,
+            &format!("unknown time zone \"{}\"", text.value),
+            Wanted { expected: wanted.expected, hint: &hint },
+        );
+    }
+    zone
+}
+
+fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> Site {
+    let units =
+        Wanted { expected: "\"C\" or \"F\"", hint: "the unit in which people are shown temperatures" };
+    let name = site.text("name", NAME).map(|t| t.value);
+    if name.is_none() {
+        site.missing("name", Wanted { expected: "`name = \"…\"`", hint: "any name people will recognise" });
+    }
+    Site {
+        name: name.unwrap_or_default(),
+        zone,
+        exports: site.text("exports", NAME).map_or_else(|| ".".to_owned(), |t| t.value),
+        clock: site.parsed("clock", CLOCK, ClockSetting::parse).map_or(ClockSetting::Civil, |c| c.value),
+        step_ms: read_step(site),
+        max_gap_ms: site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800) * 1000,
+        alignment: read_alignment(site),
+        units: site
+            .parsed("units", units, TemperatureUnit::parse)
+            .map_or(TemperatureUnit::Celsius, |u| u.value),
+        outdoor: read_outdoor(site),
+        design_outdoor: site.quantity("design_outdoor", TEMPERATURE, parse_temperature),
+        bands: read_bands(top),
+        setbacks: top.sections("setback").into_iter().filter_map(read_setback).collect(),
+        heat_rule: top.section("heat_rule").and_then(read_heat_rule),
+        spread: read_spread(top),
+        quality: read_quality(top),
+        colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
+        periods: read_periods(top, zone),
+        homes: Vec::<Home>::new(),
+    }
+}
+
+fn read_step(site: &Section<'_, '_>) -> i64 {
+    let wanted = Wanted {
+        expected: "a step that divides an hour, such as \"5 min\"",
+        hint: "1, 2, 5, 10, 15, 20, 30 or 60 min; 10 s or 30 s are possible too",
+    };
+    let divides = |text: &str| {
+        parse_duration_s(text).and_then(|s| {
+            if s > 0 && 3600 % s == 0 { Ok(s) } else { Err(crate::units::QuantityError::Unreadable) }
+        })
+    };
+    site.quantity("step", wanted, divides).unwrap_or(300) * 1000
+}
+
+fn read_alignment(site: &Section<'_, '_>) -> Alignment {
+    let wanted = Wanted {
+        expected: "\"instant\" or \"interval-mean\"",
+        hint: "instant takes the value at each grid time, interval-mean the mean over the step",
+    };
+    let parse = |text: &str| match text {
+        "instant" => Some(Alignment::Instant),
+        "interval-mean" => Some(Alignment::IntervalMean),
+        _ => None,
+    };
+    site.parsed("alignment", wanted, parse).map_or(Alignment::Instant, |a| a.value)
+}
+
+fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
+    let section = site.section("outdoor")?;
+    let unit = Wanted { expected: "\"°C\" or \"°F\"", hint: "the unit the weather file is written in" };
+    let file = section.text("file", NAME);
+    if file.is_none() {
+        section.missing(
+            "file",
+            Wanted { expected: "`file = \"weather.csv\"`", hint: "the file stands in the exports folder" },
+        );
+    }
+    let source = Source {
+        file: file.as_ref().map(|f| f.value.clone()).unwrap_or_default(),
+        column: section.text("column", NAME).map(|t| t.value),
+        unit: section.parsed("unit", unit, TemperatureUnit::parse).map(|u| u.value),
+        clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
+        date_order: section
+            .parsed("date_order", roster::DATE_ORDER, roster::parse_date_order)
+            .map(|d| d.value),
+        clock_fast_s: None,
+    };
+    section.finish();
+    file.map(|_| Outdoor { source })
+}
+
+fn read_bands(top: &Section<'_, '_>) -> Bands {
+    let (mut occupied, mut night, mut hours) = (None, None, None);
+    if let Some(band) = top.section("band") {
+        occupied = read_band(&band);
+        if let Some(section) = band.section("night") {
+            night = read_band(&section);
+            hours = read_window(&section, false);
+            section.finish();
+        }
+        band.finish();
+    }
+    Bands { occupied, night, night_hours: hours.unwrap_or_else(default_night) }
+}
+
+/// 22:00 to 06:00, the night of most heat rules.
+fn default_night() -> DailyWindow {
+    let at = |hour| TimeOfDay::new(hour, 0).expect("a full hour below 24 is a time of day");
+    DailyWindow { from: at(22), to: at(6) }
+}
+
+fn read_band(section: &Section<'_, '_>) -> Option<Band> {
+    let lower = section.quantity("lower", TEMPERATURE, parse_temperature);
+    let upper = section.quantity("upper", TEMPERATURE, parse_temperature);
+    let (Some(lower), Some(upper)) = (lower, upper) else {
+        section.missing(
+            "lower` and `upper",
+            Wanted {
+                expected: "both limits of the band",
+                hint: "for example lower = \"20 °C\" and upper = \"24 °C\"",
+            },
+        );
+        return None;
+    };
+    if lower >= upper {
+        section.wrong(
+            section.line(),
+            "a lower limit that is not below the upper",
+            Wanted { expected: "lower < upper", hint: "check the two numbers and their units" },
+        );
+    }
+    Some(Band { lower, upper })
+}
+
+fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
+    let from = section.parsed("from", TIME_OF_DAY, TimeOfDay::parse);
+    let to = section.parsed("to", TIME_OF_DAY, TimeOfDay::parse);
+    match (from, to) {
+        (Some(from), Some(to)) if from.value == to.value => {
+            section.wrong(
+                to.line,
+                "a window that ends when it starts",
+                Wanted {
+                    expected: "two different times",
+                    hint: "for a whole day write from = \"00:00\" and to = \"24:00\"",
+                },
+            );
+            None
+        }
+        (Some(from), Some(to)) => Some(DailyWindow { from: from.value, to: to.value }),
+        (None, None) if !required => None,
+        _ => {
+            section.missing("from` and `to", TIME_OF_DAY);
+            None
+        }
+    }
+}
+
+fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
+    let days = Wanted {
+        expected: "weekdays such as \"mon-sun\" or \"sat,sun\"",
+        hint: "the days on whose evening the setback starts",
+    };
+    let every_day = Weekdays::parse("mon-sun").expect("all weekdays are weekdays");
+    let days = section.parsed("days", days, Weekdays::parse).map_or(every_day, |d| d.value);
+    let window = read_window(&section, true);
+    let target = section.quantity("occupied_target", TEMPERATURE, parse_temperature);
+    if target.is_none() {
+        section.missing("occupied_target", TEMPERATURE);
+    }
+    section.finish();
+    Some(Setback { days, window: window?, occupied_target: target? })
+}
+
+fn read_heat_rule(section: Section<'_, '_>) -> Option<HeatRule> {
+    let wanted = Wanted {
+        expected: "a day of the year such as \"10-01\"",
+        hint: "month-day; the last day is included",
+    };
+    if let Some(preset) = section.text("preset", NAME) {
+        section.wrong(
+            preset.line,
+            &format!("`preset = \"{}\"`", preset.value),
+            Wanted {
+                expected: "the rule itself: `season` and `window`",
+                hint: "this version has no presets yet; copy season and hours from your local text",
+            },
+        );
+    }
+    let season = section.section("season").map(|s| {
+        let ends = (s.parsed("from", wanted, month_day), s.parsed("to", wanted, month_day));
+        s.finish();
+        ends
+    });
+    let windows: Vec<Option<HeatWindow>> =
+        section.sections("window").into_iter().map(read_heat_window).collect();
+    if windows.is_empty() {
+        section.missing(
+            "window",
+            Wanted {
+                expected: "a list of windows with from, to and minimum",
+                hint: "see the example of site.toml in the README",
+            },
+        );
+    }
+    section.finish();
+    let (from, to) =
+        season.unwrap_or((Some(At { value: (1, 1), line: 0 }), Some(At { value: (12, 31), line: 0 })));
+    Some(HeatRule {
+        season_from: from?.value,
+        season_to: to?.value,
+        windows: windows.into_iter().collect::<Option<_>>()?,
+    })
+}
+
+fn month_day(text: &str) -> Option<(u32, u32)> {
+    let (month, day) = text.split_once('-')?;
+    let (month, day) = (month.parse().ok()?, day.parse().ok()?);
+    chrono::NaiveDate::from_ymd_opt(2024, month, day).map(|_| (month, day))
+}
+
+fn read_heat_window(section: Section<'_, '_>) -> Option<HeatWindow> {
+    let hours = read_window(&section, true);
+    let minimum = section.quantity("minimum", TEMPERATURE, parse_temperature);
+    if minimum.is_none() {
+        section.missing("minimum", TEMPERATURE);
+    }
+    let when_outdoor_below = section.quantity("when_outdoor_below", TEMPERATURE, parse_temperature);
+    section.finish();
+    Some(HeatWindow { hours: hours?, minimum: minimum?, when_outdoor_below })
+}
+
+fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
+    let quorum = Wanted {
+        expected: "a whole number of rooms, 2 or more",
+        hint: "rooms that must have a value for a spread to be taken",
+    };
+    let mut limits = SpreadLimits { limit: KelvinDiff::new(2.2), margin: KelvinDiff::new(2.0), quorum: None };
+    if let Some(section) = top.section("spread") {
+        limits.limit = positive(&section, "limit").unwrap_or(limits.limit);
+        limits.margin = positive(&section, "margin").unwrap_or(limits.margin);
+        limits.quorum = section.whole("quorum", quorum).map(|n| n.max(2));
+        section.finish();
+    }
+    limits
+}
+
+fn positive(section: &Section<'_, '_>, key: &'static str) -> Option<KelvinDiff> {
+    let value = section.quantity(key, DIFFERENCE, parse_difference)?;
+    if value.k() > 0.0 {
+        return Some(value);
+    }
+    section.wrong(
+        section.line(),
+        &format!("`{key}` of {} K", value.k()),
+        Wanted { expected: "more than 0 K", hint: "a limit of 0 would flag everything or nothing" },
+    );
+    None
+}
+
+fn positive_duration(section: &Section<'_, '_>, key: &'static str) -> Option<i64> {
+    let value = section.quantity(key, DURATION, parse_duration_s)?;
+    if value > 0 {
+        return Some(value);
+    }
+    section.wrong(
+        section.line(),
+        &format!("`{key}` of {value} s"),
+        Wanted { expected: "more than 0 s", hint: "a limit of 0 would flag everything or nothing" },
+    );
+    None
+}
+
+fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
+    let mut limits = QualityLimits::default();
+    let Some(section) = top.section("quality") else { return limits };
+    let names = Wanted {
+        expected: "any of \"gross range\", \"spike\", \"rate of change\", \"flat line\", \"gap\"",
+        hint: "an empty list switches all tests off",
+    };
+    if let Some(tests) = section.texts("tests", names) {
+        limits.tests.clear();
+        for text in tests {
+            match Test::ALL.into_iter().find(|t| t.name() == text.value) {
+                Some(test) => limits.tests.push(test),
+                None => section.wrong(text.line, &format!("unknown test \"{}\"", text.value), names),
+            }
+        }
+    }
+    limits.use_suspect = section.flag("use_suspect").unwrap_or(false);
+    read_gross_range(&section, &mut limits.gross_range);
+    read_spike(&section, &mut limits.spike);
+    if let Some(s) = section.section("rate_of_change") {
+        let rate = Wanted { expected: "a rate such as \"30 K/h\"", hint: "write number and unit in quotes" };
+        limits.rate_of_change = s
+            .quantity("suspect", rate, parse_rate)
+            .map_or(limits.rate_of_change, |suspect| RateOfChange { suspect });
+        s.finish();
+    }
+    if let Some(s) = section.section("flat_line") {
+        let d = limits.flat_line;
+        limits.flat_line = FlatLine {
+            suspect_s: positive_duration(&s, "suspect").unwrap_or(d.suspect_s),
+            fail_s: positive_duration(&s, "fail").unwrap_or(d.fail_s),
+            within: positive(&s, "within"),
+        };
+        s.finish();
+    }
+    if let Some(s) = section.section("gap") {
+        limits.gap =
+            Gap { longer_than_s: positive_duration(&s, "longer_than").unwrap_or(limits.gap.longer_than_s) };
+        s.finish();
+    }
+    section.finish();
+    limits
+}
+
+fn read_gross_range(quality: &Section<'_, '_>, range: &mut GrossRange) {
+    let wanted =
+        Wanted { expected: "two temperatures such as [\"-40 °C\", \"70 °C\"]", hint: "lower limit first" };
+    let Some(s) = quality.section("gross_range") else { return };
+    let ordered = |pair: (Celsius, Celsius)| if pair.0 < pair.1 { pair } else { (pair.1, pair.0) };
+    range.fail = s.quantity_pair("fail", wanted, parse_temperature).map_or(range.fail, ordered);
+    range.suspect = s.quantity_pair("suspect", wanted, parse_temperature).map_or(range.suspect, ordered);
+    if range.suspect.0 < range.fail.0 || range.suspect.1 > range.fail.1 {
+        s.wrong(
+            s.line(),
+            "a suspect range that reaches outside the fail range",
+            Wanted {
+                expected: "suspect inside fail",
+                hint: "what fails is impossible, what is suspect is only unlikely",
+            },
+        );
+    }
+    s.finish();
+}
+
+fn read_spike(quality: &Section<'_, '_>, spike: &mut Spike) {
+    let Some(s) = quality.section("spike") else { return };
+    let wanted = Wanted {
+        expected: "\"average\" or \"differential\"",
+        hint: "average measures from the mean of the two neighbours, differential the smaller of two opposite steps",
+    };
+    let parse = |text: &str| match text {
+        "average" => Some(SpikeMethod::Average),
+        "differential" => Some(SpikeMethod::Differential),
+        _ => None,
+    };
+    spike.suspect = positive(&s, "suspect").unwrap_or(spike.suspect);
+    spike.fail = positive(&s, "fail").unwrap_or(spike.fail);
+    spike.method = s.parsed("method", wanted, parse).map_or(spike.method, |m| m.value);
+    s.finish();
+}
+
+fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
+    let from = section.parsed("from", INSTANT, |t| parse_instant(t, zone, false));
+    let to = section.parsed("to", INSTANT, |t| parse_instant(t, zone, true));
+    let span = match (from, to) {
+        (Some(from), Some(to)) if from.value < to.value => Some(Span { from: from.value, to: to.value }),
+        (Some(_), Some(to)) => {
+            section.wrong(
+                to.line,
+                "a span that ends before it starts",
+                Wanted { expected: "from < to", hint: INSTANT.hint },
+            );
+            None
+        }
+        _ => {
+            section.missing("from` and `to", INSTANT);
+            None
+        }
+    };
+    section.finish();
+    span
+}
+
+fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
+    let mut periods: Vec<Period> = Vec::new();
+    for section in top.sections("period") {
+        let name = section.text("name", NAME);
+        let line = section.line();
+        if name.is_none() {
+            section.missing(
+                "name",
+                Wanted { expected: "`name = \"after install\"`", hint: "results are told apart by it" },
+            );
+        }
+        let twice = name.as_ref().is_some_and(|n| periods.iter().any(|p| p.name == n.value));
+        if twice {
+            section.wrong(
+                line,
+                "a period whose name was given before",
+                Wanted { expected: "a name of its own for each period", hint: "rename one of them" },
+            );
+        }
+        if let (Some(span), Some(name)) = (read_span(section, zone), name) {
+            periods.push(Period { name: name.value, span });
+        }
+    }
+    periods
+}

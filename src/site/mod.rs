@@ -1,0 +1,345 @@
+//! The building as a person described it: checked, complete and immutable.
+//!
+//! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
+//! text; all mistakes of both are reported at once.
+
+mod file;
+mod limits;
+mod roster;
+mod walk;
+
+pub use file::{SiteFile, read_site_file};
+pub use limits::{
+    FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
+};
+
+use crate::clock::{Clock, DailyWindow, LocalDay, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days};
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+
+/// The building: settings, and its homes in roster order.
+#[derive(Clone, Debug)]
+pub struct Site {
+    /// What the site is called.
+    pub name: String,
+    /// Civil time of the site.
+    pub zone: Zone,
+    /// Folder the roster's file names start from, as written.
+    pub exports: String,
+    /// Clock of loggers whose row does not say.
+    pub clock: ClockSetting,
+    /// Grid step in milliseconds; divides an hour.
+    pub step_ms: i64,
+    /// Longest bridge between two readings, in milliseconds.
+    pub max_gap_ms: i64,
+    /// How readings become grid values.
+    pub alignment: Alignment,
+    /// Unit for people; tables stay in °C.
+    pub units: TemperatureUnit,
+    /// Weather series, if there is one.
+    pub outdoor: Option<Outdoor>,
+    /// The design outdoor temperature.
+    pub design_outdoor: Option<Celsius>,
+    /// Comfort band, by day and by night.
+    pub bands: Bands,
+    /// Scheduled setbacks.
+    pub setbacks: Vec<Setback>,
+    /// Legal minimum heat.
+    pub heat_rule: Option<HeatRule>,
+    /// Room-to-room limits.
+    pub spread: SpreadLimits,
+    /// Quality tests.
+    pub quality: QualityLimits,
+    /// When all loggers lay side by side.
+    pub colocation: Option<Span>,
+    /// Named periods; empty: the whole record.
+    pub periods: Vec<Period>,
+    /// The homes.
+    pub homes: Vec<Home>,
+}
+
+impl Site {
+    /// The clock of a source: its own setting, else the site's.
+    pub fn clock_of(&self, setting: Option<ClockSetting>) -> Clock {
+        match setting.unwrap_or(self.clock) {
+            ClockSetting::Fixed(offset_s) => Clock::Fixed(offset_s),
+            ClockSetting::Civil => Clock::Civil(self.zone),
+        }
+    }
+
+    /// Scheduled setbacks that touch `span`, in order of their start.
+    pub fn setbacks_in(&self, span: Span) -> Vec<SetbackNight> {
+        let mut nights: Vec<SetbackNight> =
+            self.setbacks.iter().flat_map(|s| s.nights(self.zone, span)).collect();
+        nights.sort_by_key(|n| n.span.from);
+        nights
+    }
+}
+
+/// How a clock is set in `site.toml` and the roster.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClockSetting {
+    /// Civil time of the site's zone.
+    Civil,
+    /// Seconds ahead of UTC, all year.
+    Fixed(i32),
+}
+
+impl ClockSetting {
+    /// A clock written `civil`, `utc` or `fixed -05:00`.
+    pub fn parse(text: &str) -> Option<Self> {
+        match text.trim() {
+            "civil" => Some(Self::Civil),
+            "utc" | "UTC" => Some(Self::Fixed(0)),
+            other => crate::clock::parse_offset_s(other.strip_prefix("fixed")?).map(Self::Fixed),
+        }
+    }
+}
+
+/// How readings become grid values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Alignment {
+    /// The value at the grid instant, linear between readings.
+    Instant,
+    /// The time-weighted mean over the step that starts at the grid instant.
+    IntervalMean,
+}
+
+/// Where the outdoor temperature comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outdoor {
+    /// The series.
+    pub source: Source,
+}
+
+/// The comfort band by day, and by night where it differs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bands {
+    /// The occupied band.
+    pub occupied: Option<Band>,
+    /// Another band for the night.
+    pub night: Option<Band>,
+    /// Which hours are night (also for the slices `day` and `night`).
+    pub night_hours: DailyWindow,
+}
+
+/// Lower and upper limit of comfort; a reading equal to a limit is inside.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Band {
+    /// Below is too cold.
+    pub lower: Celsius,
+    /// Above is too warm.
+    pub upper: Celsius,
+}
+
+/// A setback schedule.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Setback {
+    /// Days on whose evening it starts.
+    pub days: Weekdays,
+    /// Setback start to recovery start.
+    pub window: DailyWindow,
+    /// Temperature to be back at.
+    pub occupied_target: Celsius,
+}
+
+/// One setback as it happened: its hours, and the target of the recovery after it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SetbackNight {
+    /// Setback start to recovery start.
+    pub span: Span,
+    /// Temperature to be back at.
+    pub target: Celsius,
+}
+
+impl Setback {
+    fn nights(&self, zone: Zone, span: Span) -> Vec<SetbackNight> {
+        let wider = Span { from: span.from.plus_ms(-24 * crate::clock::HOUR_MS), to: span.to };
+        let starts: Vec<LocalDay> =
+            local_days(zone, wider).into_iter().filter(|d| self.days.contains(d.date)).collect();
+        let night = |day: LocalDay| SetbackNight {
+            span: self.window.on(zone, day.date),
+            target: self.occupied_target,
+        };
+        starts.into_iter().map(night).collect()
+    }
+}
+
+/// Legal minimum heat: a season, and windows of local time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeatRule {
+    /// First day (month, day) of the season, included.
+    pub season_from: (u32, u32),
+    /// Last day (month, day) of the season, included.
+    pub season_to: (u32, u32),
+    /// Windows with their minimum.
+    pub windows: Vec<HeatWindow>,
+}
+
+/// One window of a heat rule.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeatWindow {
+    /// Local hours.
+    pub hours: DailyWindow,
+    /// Minimum room temperature.
+    pub minimum: Celsius,
+    /// Holds only while it is colder than this outdoors.
+    pub when_outdoor_below: Option<Celsius>,
+}
+
+/// Limits for the evenness between rooms.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SpreadLimits {
+    /// Largest spread that is still even.
+    pub limit: KelvinDiff,
+    /// Margin of the evenness verdict per room.
+    pub margin: KelvinDiff,
+    /// Rooms that must be present; `None`: all but one.
+    pub quorum: Option<usize>,
+}
+
+/// A named period.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Period {
+    /// Its name.
+    pub name: String,
+    /// Its span.
+    pub span: Span,
+}
+
+/// Name of the period when the site names none.
+pub const WHOLE_RECORD: &str = "whole record";
+
+/// A home and its rooms, in roster order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Home {
+    /// Its name.
+    pub name: String,
+    /// Its rooms.
+    pub rooms: Vec<Room>,
+}
+
+/// A room and the loggers that stood in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Room {
+    /// Its name.
+    pub name: String,
+    /// What it is used for.
+    pub purpose: Purpose,
+    /// Whether it has its own heating.
+    pub heated: bool,
+    /// Loggers that stood here, in order of time; empty: the room was not measured.
+    pub placements: Vec<Placement>,
+}
+
+impl Room {
+    /// Accuracy of the room's loggers (95 % half-width): the widest of them, [`DEFAULT_ACCURACY`] where none is stated.
+    pub fn accuracy(&self) -> KelvinDiff {
+        let stated = self.placements.iter().map(|p| p.accuracy.unwrap_or(DEFAULT_ACCURACY).k());
+        KelvinDiff::new(
+            stated
+                .fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.max(b))))
+                .unwrap_or(DEFAULT_ACCURACY.k()),
+        )
+    }
+}
+
+/// Accuracy (95 % half-width) of a logger whose row states none.
+///
+/// # Source
+/// METRICS, symbols; ISO 7726:1998 requires ±0.5 °C of an air temperature sensor for comfort (table 2; from memory).
+pub const DEFAULT_ACCURACY: KelvinDiff = KelvinDiff::new(0.5);
+
+/// What a room is used for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// Living or common room.
+    Living,
+    /// Bedroom.
+    Bedroom,
+    /// Kitchen.
+    Kitchen,
+    /// Bathroom.
+    Bathroom,
+    /// Hall or corridor.
+    Hall,
+    /// Anything else.
+    Other,
+}
+
+impl Purpose {
+    /// The words for the roster's `use` column.
+    pub const ALL: [(&'static str, Purpose); 6] = [
+        ("living", Purpose::Living),
+        ("bedroom", Purpose::Bedroom),
+        ("kitchen", Purpose::Kitchen),
+        ("bathroom", Purpose::Bathroom),
+        ("hall", Purpose::Hall),
+        ("other", Purpose::Other),
+    ];
+
+    /// The word in the roster.
+    pub fn word(self) -> &'static str {
+        Self::ALL.iter().find(|(_, p)| *p == self).map_or("other", |(word, _)| word)
+    }
+}
+
+/// A logger in a room for a while, and the files it left.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placement {
+    /// The logger.
+    pub logger: String,
+    /// Its downloads.
+    pub sources: Vec<Source>,
+    /// When it stood here.
+    pub span: Span,
+    /// Accuracy (95 % half-width), where stated.
+    pub accuracy: Option<KelvinDiff>,
+    /// Height above the floor, in m.
+    pub height_m: Option<f64>,
+    /// Line of the roster.
+    pub line: u32,
+}
+
+/// One series in one export.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// File name, from the exports folder.
+    pub file: String,
+    /// Column, where the file has several.
+    pub column: Option<String>,
+    /// Unit, where the roster states it.
+    pub unit: Option<TemperatureUnit>,
+    /// Clock, where the roster states it.
+    pub clock: Option<ClockSetting>,
+    /// Order of day and month, where the roster states it.
+    pub date_order: Option<DateOrder>,
+    /// Seconds the logger's clock was ahead at download.
+    pub clock_fast_s: Option<f64>,
+}
+
+/// Order of day and month in written dates.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DateOrder {
+    /// 31.12.2026
+    DayFirst,
+    /// 12/31/2026
+    MonthFirst,
+}
+
+/// An instant written as a local date, or date and time; `end` says that a bare date means the end of that day.
+fn parse_instant(text: &str, zone: Zone, end: bool) -> Option<UtcTime> {
+    let text = text.trim();
+    let (date, time) = match text.split_once([' ', 'T']) {
+        Some((date, time)) => (date, Some(time)),
+        None => (text, None),
+    };
+    let date: chrono::NaiveDate = date.parse().ok()?;
+    match time {
+        None if end => Some(zone.on(date.succ_opt()?, TimeOfDay::new(0, 0)?)),
+        None => Some(zone.on(date, TimeOfDay::new(0, 0)?)),
+        Some(time) => {
+            let hm: String = time.split(':').take(2).collect::<Vec<_>>().join(":");
+            Some(zone.on(date, TimeOfDay::parse(&hm)?))
+        }
+    }
+}

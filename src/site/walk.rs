@@ -1,0 +1,286 @@
+//! A walk over the tables of `site.toml` that collects every mistake instead of stopping at the first.
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+
+use toml::de::{DeTable, DeValue};
+
+use crate::error::Mistake;
+use crate::units::QuantityError;
+
+/// The text of a file a person wrote, and the mistakes found in it so far.
+pub(super) struct Page<'a> {
+    file: &'a str,
+    text: &'a str,
+    mistakes: RefCell<Vec<Mistake>>,
+}
+
+impl<'a> Page<'a> {
+    pub(super) fn new(file: &'a str, text: &'a str) -> Self {
+        Self { file, text, mistakes: RefCell::default() }
+    }
+
+    /// The line, from 1, of a place in the text.
+    pub(super) fn line(&self, at: usize) -> u32 {
+        let before = &self.text.as_bytes()[..at.min(self.text.len())];
+        1 + before.iter().filter(|b| **b == b'\n').count() as u32
+    }
+
+    pub(super) fn mistake(&self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
+        self.mistakes.borrow_mut().push(Mistake {
+            file: self.file.to_owned(),
+            line,
+            found: found.to_owned(),
+            expected: expected.to_owned(),
+            hint: hint.to_owned(),
+        });
+    }
+
+    pub(super) fn into_mistakes(self) -> Vec<Mistake> {
+        let mut mistakes = self.mistakes.into_inner();
+        mistakes.sort_by_key(|m| m.line);
+        mistakes
+    }
+}
+
+/// A value with the line it stands on.
+#[derive(Clone, Debug)]
+pub(super) struct At<T> {
+    pub(super) value: T,
+    pub(super) line: u32,
+}
+
+/// What a value should look like: the words for a mistake.
+#[derive(Clone, Copy)]
+pub(super) struct Wanted<'a> {
+    pub(super) expected: &'a str,
+    pub(super) hint: &'a str,
+}
+
+/// One table of the file; keys that nobody asked for are mistakes when it is [finished](Section::finish).
+pub(super) struct Section<'p, 't> {
+    page: &'p Page<'p>,
+    table: &'t DeTable<'t>,
+    name: String,
+    line: u32,
+    asked: RefCell<BTreeSet<&'static str>>,
+}
+
+impl<'p, 't> Section<'p, 't> {
+    pub(super) fn new(page: &'p Page<'p>, table: &'t DeTable<'t>, name: &str, at: usize) -> Self {
+        Self { page, table, name: name.to_owned(), line: page.line(at), asked: RefCell::default() }
+    }
+
+    /// The line of the table's own header.
+    pub(super) fn line(&self) -> u32 {
+        self.line
+    }
+
+    fn find(&self, key: &'static str) -> Option<At<&'t DeValue<'t>>> {
+        self.asked.borrow_mut().insert(key);
+        let value = self.table.get(key)?;
+        Some(At { value: value.get_ref(), line: self.page.line(value.span().start) })
+    }
+
+    pub(super) fn wrong(&self, line: u32, found: &str, wanted: Wanted<'_>) {
+        self.page.mistake(Some(line), found, wanted.expected, wanted.hint);
+    }
+
+    /// Says that a key is missing.
+    pub(super) fn missing(&self, key: &str, wanted: Wanted<'_>) {
+        let found = format!("no `{key}` in [{}]", self.name);
+        self.page.mistake(Some(self.line), &found, wanted.expected, wanted.hint);
+    }
+
+    /// The text of a key, quoted or a bare date.
+    pub(super) fn text(&self, key: &'static str, wanted: Wanted<'_>) -> Option<At<String>> {
+        let found = self.find(key)?;
+        let text = match found.value {
+            DeValue::String(s) => s.to_string(),
+            DeValue::Datetime(d) => d.to_string().replace('T', " "),
+            other => {
+                self.wrong(found.line, &format!("`{key}` as {}", describe(other)), wanted);
+                return None;
+            }
+        };
+        Some(At { value: text, line: found.line })
+    }
+
+    /// A text that `parse` understands.
+    pub(super) fn parsed<T>(
+        &self,
+        key: &'static str,
+        wanted: Wanted<'_>,
+        parse: impl Fn(&str) -> Option<T>,
+    ) -> Option<At<T>> {
+        let text = self.text(key, wanted)?;
+        match parse(&text.value) {
+            Some(value) => Some(At { value, line: text.line }),
+            None => {
+                self.wrong(text.line, &format!("`{key} = \"{}\"`", text.value), wanted);
+                None
+            }
+        }
+    }
+
+    /// A number with its unit; a bare number is a mistake with its own hint.
+    pub(super) fn quantity<T>(
+        &self,
+        key: &'static str,
+        wanted: Wanted<'_>,
+        parse: fn(&str) -> Result<T, QuantityError>,
+    ) -> Option<T> {
+        let found = self.find(key)?;
+        self.one_quantity(key, &found, wanted, parse)
+    }
+
+    /// A list of exactly two quantities.
+    pub(super) fn quantity_pair<T>(
+        &self,
+        key: &'static str,
+        wanted: Wanted<'_>,
+        parse: fn(&str) -> Result<T, QuantityError>,
+    ) -> Option<(T, T)> {
+        let found = self.find(key)?;
+        let Some([a, b]) = found.value.as_array().map(|a| &a[..]) else {
+            self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+            return None;
+        };
+        let at = |v: &'t toml::Spanned<DeValue<'t>>| At {
+            value: v.get_ref(),
+            line: self.page.line(v.span().start),
+        };
+        let (a, b) =
+            (self.one_quantity(key, &at(a), wanted, parse), self.one_quantity(key, &at(b), wanted, parse));
+        Some((a?, b?))
+    }
+
+    fn one_quantity<T>(
+        &self,
+        key: &str,
+        found: &At<&DeValue<'_>>,
+        wanted: Wanted<'_>,
+        parse: fn(&str) -> Result<T, QuantityError>,
+    ) -> Option<T> {
+        let (shown, answer) = match found.value {
+            DeValue::String(s) => (format!("`{key} = \"{s}\"`"), parse(s)),
+            DeValue::Integer(_) | DeValue::Float(_) => {
+                (format!("`{key}` as a number without a unit"), Err(QuantityError::Bare))
+            }
+            other => (format!("`{key}` as {}", describe(other)), Err(QuantityError::Unreadable)),
+        };
+        match answer {
+            Ok(value) => return Some(value),
+            Err(QuantityError::Bare) => {
+                let hint = format!("write the unit beside the number, in quotes: {}", wanted.expected);
+                self.page.mistake(Some(found.line), &shown, wanted.expected, &hint);
+            }
+            Err(QuantityError::Unreadable) => self.wrong(found.line, &shown, wanted),
+        }
+        None
+    }
+
+    /// A `true` or `false`.
+    pub(super) fn flag(&self, key: &'static str) -> Option<bool> {
+        let found = self.find(key)?;
+        if let DeValue::Boolean(b) = found.value {
+            return Some(*b);
+        }
+        let wanted = Wanted { expected: "true or false", hint: "write it without quotes" };
+        self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+        None
+    }
+
+    /// A whole number.
+    pub(super) fn whole(&self, key: &'static str, wanted: Wanted<'_>) -> Option<usize> {
+        let found = self.find(key)?;
+        let number = found.value.as_integer().and_then(|i| i.as_str().parse().ok());
+        if number.is_none() {
+            self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+        }
+        number
+    }
+
+    /// A list of texts.
+    pub(super) fn texts(&self, key: &'static str, wanted: Wanted<'_>) -> Option<Vec<At<String>>> {
+        let found = self.find(key)?;
+        let Some(array) = found.value.as_array() else {
+            self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+            return None;
+        };
+        let mut texts = Vec::new();
+        for item in array.iter() {
+            let line = self.page.line(item.span().start);
+            match item.get_ref().as_str() {
+                Some(s) => texts.push(At { value: s.to_owned(), line }),
+                None => self.wrong(line, &format!("in `{key}` {}", describe(item.get_ref())), wanted),
+            }
+        }
+        Some(texts)
+    }
+
+    /// A table inside this one.
+    pub(super) fn section(&self, key: &'static str) -> Option<Section<'p, 't>> {
+        let found = self.find(key)?;
+        let span = self.table.get(key)?.span();
+        match found.value.as_table() {
+            Some(table) => Some(Section::new(self.page, table, &self.path(key), span.start)),
+            None => {
+                let wanted =
+                    Wanted { expected: "a table", hint: "see the example of site.toml in the README" };
+                self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+                None
+            }
+        }
+    }
+
+    /// The tables of a list, `[[key]]`.
+    pub(super) fn sections(&self, key: &'static str) -> Vec<Section<'p, 't>> {
+        let Some(found) = self.find(key) else { return Vec::new() };
+        let Some(array) = found.value.as_array() else {
+            let wanted =
+                Wanted { expected: "a list of tables", hint: "write it with two brackets, as in [[period]]" };
+            self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+            return Vec::new();
+        };
+        let tables = array.iter().filter_map(|item| Some((item.get_ref().as_table()?, item.span().start)));
+        tables.map(|(table, at)| Section::new(self.page, table, &self.path(key), at)).collect()
+    }
+
+    fn path(&self, key: &str) -> String {
+        if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
+    }
+
+    /// Reports every key that was never asked for.
+    pub(super) fn finish(self) {
+        let asked = self.asked.borrow();
+        for (key, _) in self.table.iter() {
+            if !asked.contains(key.get_ref().as_ref()) {
+                let known: Vec<&str> = asked.iter().copied().collect();
+                let place = if self.name.is_empty() {
+                    "at the top of the file".to_owned()
+                } else {
+                    format!("in [{}]", self.name)
+                };
+                self.page.mistake(
+                    Some(self.page.line(key.span().start)),
+                    &format!("unknown key `{}` {place}", key.get_ref()),
+                    &format!("one of {}", known.join(", ")),
+                    "check the spelling, or remove the line",
+                );
+            }
+        }
+    }
+}
+
+fn describe(value: &DeValue<'_>) -> String {
+    match value {
+        DeValue::String(s) => format!("the text \"{s}\""),
+        DeValue::Integer(i) => format!("the number {}", i.as_str()),
+        DeValue::Float(x) => format!("the number {}", x.as_str()),
+        DeValue::Boolean(b) => format!("{b}"),
+        DeValue::Datetime(d) => format!("the date {d}"),
+        DeValue::Array(_) => "a list".to_owned(),
+        DeValue::Table(_) => "a table".to_owned(),
+    }
+}

@@ -1,0 +1,17 @@
+//! Mean and standard deviation.
+
+/// The arithmetic mean; `None` for no values.
+pub fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| {
+        let shift = values[0];
+        shift + values.iter().map(|x| x - shift).sum::<f64>() / values.len() as f64
+    })
+}
+
+/// The standard deviation with n − 1, in two passes; `None` for fewer than two values.
+pub fn standard_deviation(values: &[f64]) -> Option<f64> {
+    let mean = mean(values)?;
+    let n = values.len();
+    let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
+    (n > 1).then(|| (squares / (n - 1) as f64).sqrt())
+}

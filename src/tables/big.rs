@@ -1,0 +1,92 @@
+//! The two tables with a row per reading or grid value, made column by column.
+
+use std::sync::Arc;
+
+use arrow::array::{
+    ArrayRef, DictionaryArray, Float32Array, Int32Array, StringArray, TimestampMillisecondArray, UInt8Array,
+    UInt32Array,
+};
+use arrow::datatypes::Int32Type;
+use arrow::record_batch::RecordBatch;
+
+use super::{ALIGNED, READINGS, Table};
+use crate::error::{Error, Result};
+use crate::grid::AlignedHome;
+use crate::quality::{Flag, Flagged};
+use crate::site::Home;
+
+/// The same word in every row.
+fn one_word(word: &str, rows: usize) -> ArrayRef {
+    words(vec![0; rows], vec![word.to_owned()])
+}
+
+fn words(keys: Vec<i32>, values: Vec<String>) -> ArrayRef {
+    let values: ArrayRef = Arc::new(StringArray::from(values));
+    Arc::new(DictionaryArray::<Int32Type>::new(Int32Array::from(keys), values))
+}
+
+fn times(ms: Vec<i64>) -> ArrayRef {
+    Arc::new(TimestampMillisecondArray::from(ms).with_timezone("UTC"))
+}
+
+fn finish(table: &'static Table, columns: Vec<ArrayRef>) -> Result<RecordBatch> {
+    RecordBatch::try_new(Arc::new(table.schema()), columns)
+        .map_err(|e| Error::Encode { table: table.name, source: Box::new(e) })
+}
+
+/// Rows of the readings table for one placement.
+///
+/// # Errors
+/// [`Error::Encode`].
+pub fn readings_batch(home: &str, room: &str, logger: &str, flagged: &Flagged) -> Result<RecordBatch> {
+    let readings = flagged.readings();
+    let n = readings.len();
+    let mut codes: Vec<u32> = Vec::new();
+    let key = |i: usize| {
+        let code = flagged.answers_code(i);
+        let at = codes.iter().position(|c| *c == code).unwrap_or_else(|| {
+            codes.push(code);
+            codes.len() - 1
+        });
+        at as i32
+    };
+    let keys: Vec<i32> = (0..n).map(key).collect();
+    let temperature: Float32Array =
+        readings.degc().iter().map(|x| (!x.is_nan()).then_some(*x as f32)).collect();
+    let flags: UInt8Array = flagged.flags().iter().copied().map(Flag::number).collect::<Vec<_>>().into();
+    finish(
+        &READINGS,
+        vec![
+            one_word(home, n),
+            one_word(room, n),
+            one_word(logger, n),
+            times(readings.times_ms().to_vec()),
+            Arc::new(temperature),
+            Arc::new(flags),
+            words(keys, codes.into_iter().map(Flagged::answers_words).collect()),
+            Arc::new(UInt32Array::from(readings.lines().to_vec())),
+        ],
+    )
+}
+
+/// Rows of the aligned table for one home: a batch per room, rooms sorted by name.
+///
+/// # Errors
+/// [`Error::Encode`].
+pub fn aligned_batches(home: &Home, aligned: &AlignedHome) -> Result<Vec<RecordBatch>> {
+    let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
+    rooms.sort_by_key(|r| &home.rooms[*r].name);
+    let batch = |room: usize| {
+        let degc = aligned.rooms()[room].degc();
+        let present: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
+        let temperature: Float32Array = present.iter().map(|i| degc[*i] as f32).collect::<Vec<_>>().into();
+        let columns = vec![
+            one_word(&home.name, present.len()),
+            one_word(&home.rooms[room].name, present.len()),
+            times(present.iter().map(|i| aligned.time(*i).ms()).collect()),
+            Arc::new(temperature) as ArrayRef,
+        ];
+        finish(&ALIGNED, columns)
+    };
+    rooms.into_iter().map(batch).collect()
+}

@@ -1,0 +1,173 @@
+//! Cells → Arrow batches, Parquet, CSV and JSON.
+
+use std::io::Write;
+use std::sync::Arc;
+
+use arrow::array::{
+    ArrayRef, BooleanBuilder, Float32Builder, Float64Builder, StringBuilder, StringDictionaryBuilder,
+    TimestampMillisecondBuilder, UInt8Builder, UInt32Builder, UInt64Builder,
+};
+use arrow::datatypes::Int32Type;
+use arrow::record_batch::RecordBatch;
+use parquet::arrow::ArrowWriter;
+use parquet::basic::{Compression, Encoding, ZstdLevel};
+use parquet::file::properties::WriterProperties;
+use parquet::schema::types::ColumnPath;
+
+use super::{Cell, Column, Kind, Table};
+use crate::error::{Error, Result};
+
+fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
+    let name = table.name;
+    move |source| Error::Encode { table: name, source: Box::new(source) }
+}
+
+/// A Parquet file in the making.
+pub struct ParquetFile<W: Write + Send> {
+    table: &'static Table,
+    writer: ArrowWriter<W>,
+}
+
+impl<W: Write + Send> ParquetFile<W> {
+    /// Starts a file for a table.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn start(table: &'static Table, out: W) -> Result<Self> {
+        let writer = ArrowWriter::try_new(out, Arc::new(table.schema()), Some(properties(table)))
+            .map_err(failed(table))?;
+        Ok(Self { table, writer })
+    }
+
+    /// Adds rows.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn add(&mut self, batch: &RecordBatch) -> Result<()> {
+        self.writer.write(batch).map_err(failed(self.table))
+    }
+
+    /// Ends the row group, so that what follows does not share one with what came before.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn end_group(&mut self) -> Result<()> {
+        self.writer.flush().map_err(failed(self.table))
+    }
+
+    /// Writes the footer.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn finish(self) -> Result<W> {
+        self.writer.into_inner().map_err(failed(self.table))
+    }
+}
+
+/// Times as deltas, single-precision temperatures split by byte, words by dictionary, zstd over all.
+fn properties(table: &Table) -> WriterProperties {
+    let mut properties = WriterProperties::builder()
+        .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_compression(Compression::ZSTD(ZstdLevel::default()));
+    for column in table.columns {
+        let path = ColumnPath::from(column.name);
+        let encoding = match column.kind {
+            Kind::Time | Kind::Line | Kind::Count => Encoding::DELTA_BINARY_PACKED,
+            Kind::Single => Encoding::BYTE_STREAM_SPLIT,
+            _ => continue,
+        };
+        properties =
+            properties.set_column_dictionary_enabled(path.clone(), false).set_column_encoding(path, encoding);
+    }
+    properties.build()
+}
+
+/// Rows of cells as one Arrow batch.
+///
+/// # Errors
+/// [`Error::Encode`] where a cell does not fit its column: a bug.
+pub fn batch(table: &'static Table, rows: &[Vec<Cell>]) -> Result<RecordBatch> {
+    let column = |(i, column): (usize, &Column)| array(column, rows.iter().map(|row| &row[i]));
+    let arrays: Vec<ArrayRef> = table.columns.iter().enumerate().map(column).collect();
+    RecordBatch::try_new(Arc::new(table.schema()), arrays).map_err(failed(table))
+}
+
+/// A column of one kind: each cell that is not of this kind is null, which a column that is not optional refuses.
+fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell>) -> ArrayRef {
+    macro_rules! collect {
+        ($builder:expr, $pattern:pat => $value:expr) => {{
+            let mut builder = $builder;
+            for cell in cells {
+                match cell {
+                    $pattern => builder.append_value($value),
+                    _ => builder.append_null(),
+                }
+            }
+            Arc::new(builder.finish())
+        }};
+    }
+    match column.kind {
+        Kind::Text => collect!(StringBuilder::new(), Cell::Text(s) => s),
+        Kind::Word => collect!(StringDictionaryBuilder::<Int32Type>::new(), Cell::Text(s) => s),
+        Kind::Number => collect!(Float64Builder::new(), Cell::Number(x) => *x),
+        Kind::Single => collect!(Float32Builder::new(), Cell::Number(x) => *x as f32),
+        Kind::Count => collect!(UInt64Builder::new(), Cell::Count(n) => *n),
+        Kind::Line => collect!(UInt32Builder::new(), Cell::Count(n) => *n as u32),
+        Kind::Flag => collect!(UInt8Builder::new(), Cell::Count(n) => *n as u8),
+        Kind::Time => {
+            collect!(TimestampMillisecondBuilder::new().with_timezone("UTC"), Cell::Time(t) => t.ms())
+        }
+        Kind::YesNo => collect!(BooleanBuilder::new(), Cell::YesNo(b) => *b),
+    }
+}
+
+/// Rows of cells as CSV with a header.
+///
+/// # Errors
+/// [`Error::Encode`].
+pub fn csv(table: &'static Table, rows: &[Vec<Cell>]) -> Result<Vec<u8>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
+    for row in rows {
+        writer.write_record(row.iter().map(plain)).map_err(failed(table))?;
+    }
+    writer.into_inner().map_err(|e| Error::Encode { table: table.name, source: Box::new(e.into_error()) })
+}
+
+fn plain(cell: &Cell) -> String {
+    match cell {
+        Cell::Text(s) => s.clone(),
+        Cell::Number(x) => x.to_string(),
+        Cell::Count(n) => n.to_string(),
+        Cell::Time(t) => t.iso(),
+        Cell::YesNo(b) => b.to_string(),
+        Cell::Empty => String::new(),
+    }
+}
+
+/// Rows of cells as a JSON list of objects.
+///
+/// # Errors
+/// [`Error::Encode`].
+pub fn json(table: &'static Table, rows: &[Vec<Cell>]) -> Result<Vec<u8>> {
+    let value = |cell: &Cell| match cell {
+        Cell::Text(s) => s.as_str().into(),
+        Cell::Number(x) => (*x).into(),
+        Cell::Count(n) => (*n).into(),
+        Cell::Time(t) => t.iso().into(),
+        Cell::YesNo(b) => (*b).into(),
+        Cell::Empty => serde_json::Value::Null,
+    };
+    let object = |row: &Vec<Cell>| {
+        table
+            .columns
+            .iter()
+            .zip(row)
+            .map(|(c, cell)| (c.name.to_owned(), value(cell)))
+            .collect::<serde_json::Map<_, _>>()
+    };
+    let objects: Vec<_> = rows.iter().map(object).collect();
+    let mut bytes = serde_json::to_vec_pretty(&objects).map_err(failed(table))?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}

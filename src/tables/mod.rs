@@ -1,0 +1,334 @@
+//! Every table, declared once: its Arrow schema, its CSV header, its entry in the Data Package and its
+//! documentation all come from here.
+
+mod big;
+pub mod encode;
+mod package;
+mod rows;
+
+pub use big::{aligned_batches, readings_batch};
+pub use package::data_package;
+pub use rows::{event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
+
+use arrow::datatypes::{DataType, Field, Schema, TimeUnit};
+
+use crate::clock::UtcTime;
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Text.
+    Text,
+    /// Text of which few different ones occur.
+    Word,
+    /// A number.
+    Number,
+    /// A number in single precision.
+    Single,
+    /// A whole number from 0.
+    Count,
+    /// A line of a file.
+    Line,
+    /// A quality flag.
+    Flag,
+    /// An instant: milliseconds, UTC.
+    Time,
+    /// Yes or no.
+    YesNo,
+}
+
+/// A column.
+#[derive(Debug)]
+pub struct Column {
+    /// Its name.
+    pub name: &'static str,
+    /// What it holds.
+    pub kind: Kind,
+    /// Its unit, where it is the same in all rows.
+    pub unit: Option<&'static str>,
+    /// Whether a row may be without it.
+    pub optional: bool,
+    /// What it means.
+    pub about: &'static str,
+}
+
+/// A table.
+#[derive(Debug)]
+pub struct Table {
+    /// Its name, which is also its file name without the ending.
+    pub name: &'static str,
+    /// What a row is.
+    pub about: &'static str,
+    /// Columns, in order.
+    pub columns: &'static [Column],
+    /// Endings of the files it is written to.
+    pub formats: &'static [Format],
+}
+
+/// A file format of a table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// Apache Parquet.
+    Parquet,
+    /// Comma-separated values, UTF-8, with a header.
+    Csv,
+    /// A list of objects.
+    Json,
+}
+
+impl Format {
+    /// The file ending.
+    pub const fn ending(self) -> &'static str {
+        match self {
+            Format::Parquet => "parquet",
+            Format::Csv => "csv",
+            Format::Json => "json",
+        }
+    }
+}
+
+/// A value of a row.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell {
+    /// Text.
+    Text(String),
+    /// A number.
+    Number(f64),
+    /// A whole number.
+    Count(u64),
+    /// An instant.
+    Time(UtcTime),
+    /// Yes or no.
+    YesNo(bool),
+    /// Missing: empty or null, never 0 or NaN.
+    Empty,
+}
+
+const fn column(name: &'static str, kind: Kind, about: &'static str) -> Column {
+    Column { name, kind, unit: None, optional: false, about }
+}
+
+const fn optional(name: &'static str, kind: Kind, about: &'static str) -> Column {
+    Column { name, kind, unit: None, optional: true, about }
+}
+
+const fn with_unit(column: Column, unit: &'static str) -> Column {
+    Column { unit: Some(unit), ..column }
+}
+
+const HOME: Column = column("home", Kind::Word, "the home, as in the roster");
+const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
+const LOGGER: Column = column("logger", Kind::Word, "the logger, as in the roster");
+const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the roster; empty for the building");
+const MAYBE_ROOM: Column =
+    optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
+const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
+const LOW: Column =
+    optional("low", Kind::Number, "lower end of the interval of the value, in the unit of the row");
+const HIGH: Column =
+    optional("high", Kind::Number, "upper end of the interval of the value, in the unit of the row");
+
+/// Readings as they were kept.
+pub static READINGS: Table = Table {
+    name: "readings",
+    about: "every reading that was kept, with its quality flags; homes, rooms and placements in roster order, sorted by time",
+    columns: &[
+        HOME,
+        ROOM,
+        LOGGER,
+        column("time_utc", Kind::Time, "instant of the reading"),
+        with_unit(
+            optional(
+                "temperature_degc",
+                Kind::Single,
+                "temperature as recorded, before any offset is taken off; empty where the reading has no value",
+            ),
+            "°C",
+        ),
+        column(
+            "flag",
+            Kind::Flag,
+            "roll-up of the quality tests, numbered as in the QARTOD scheme: 1 good, 2 not evaluated, 3 suspect, 4 fail, 9 missing",
+        ),
+        column("tests", Kind::Word, "what each quality test said, with the same numbers"),
+        column("line", Kind::Line, "line of the export, from 1"),
+    ],
+    formats: &[Format::Parquet],
+};
+
+/// Rows set aside.
+pub static SET_ASIDE: Table = Table {
+    name: "set_aside",
+    about: "every row of an export that did not become a reading, and why; a row that several columns share stands here once for each reason",
+    columns: &[
+        column("file", Kind::Word, "the export, as in the roster"),
+        column("line", Kind::Line, "line of the export, from 1"),
+        column("reason", Kind::Word, "why the row was set aside"),
+        column("text", Kind::Text, "the line as it stands in the export, cut at 200 characters"),
+    ],
+    formats: &[Format::Parquet],
+};
+
+/// Grid values.
+pub static ALIGNED: Table = Table {
+    name: "aligned",
+    about: "temperatures of all rooms at the same instants; homes in roster order, sorted by room and time; a row group holds one home; missing values have no row",
+    columns: &[
+        HOME,
+        ROOM,
+        column(
+            "time_utc",
+            Kind::Time,
+            "grid instant: a whole multiple of the step from the Unix epoch; it stands for the step that starts there",
+        ),
+        with_unit(
+            column("temperature_degc", Kind::Single, "temperature at the instant, offset taken off"),
+            "°C",
+        ),
+    ],
+    formats: &[Format::Parquet],
+};
+
+/// Metrics.
+pub static METRICS: Table = Table {
+    name: "metrics",
+    about: "one number per home, room, period, slice and metric",
+    columns: &[
+        MAYBE_HOME,
+        MAYBE_ROOM,
+        column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none"),
+        column("slice", Kind::Word, "part of each day: all, day or night"),
+        column("metric", Kind::Word, "id of the metric"),
+        column("value", Kind::Number, "the number, in the unit of the row"),
+        ROW_UNIT,
+        LOW,
+        HIGH,
+        optional("interval", Kind::Word, "what kind of interval low and high are"),
+        with_unit(column("hours_observed", Kind::Number, "hours with a value that the number rests on"), "h"),
+    ],
+    formats: &[Format::Parquet, Format::Csv],
+};
+
+/// Events.
+pub static EVENTS: Table = Table {
+    name: "events",
+    about: "things that lasted: runs outside the band, runs of a spread over the limit",
+    columns: &[
+        HOME,
+        MAYBE_ROOM,
+        column("kind", Kind::Word, "what it was"),
+        column("from_utc", Kind::Time, "first instant"),
+        column("to_utc", Kind::Time, "first instant after"),
+        with_unit(column("duration_h", Kind::Number, "how long it lasted"), "h"),
+        column("value", Kind::Number, "the extreme value in it, in the unit of the row"),
+        ROW_UNIT,
+        column("limit", Kind::Number, "the limit, in the unit of the row"),
+        column(
+            "censored",
+            Kind::YesNo,
+            "whether the record breaks off at its start or end, so that it may have lasted longer",
+        ),
+    ],
+    formats: &[Format::Parquet, Format::Csv],
+};
+
+/// Findings.
+pub static FINDINGS: Table = Table {
+    name: "findings",
+    about: "what should be looked at, with the evidence; the homes in roster order, the most pressing finding of a home first",
+    columns: &[
+        column("id", Kind::Text, "rule, home, room and period in one"),
+        column("severity", Kind::Word, "urgent, act, watch or note"),
+        column("rule", Kind::Word, "name of the rule"),
+        HOME,
+        MAYBE_ROOM,
+        optional("from_utc", Kind::Time, "start of the time concerned"),
+        optional("to_utc", Kind::Time, "end of the time concerned"),
+        column("observed", Kind::Number, "the number that was judged, in the unit of the row"),
+        ROW_UNIT,
+        column("limit", Kind::Number, "the limit it was held against, in the unit of the row"),
+        LOW,
+        HIGH,
+        column("shows", Kind::Text, "what the record shows, with figures"),
+        column("could_also_be", Kind::Text, "what else could look like this"),
+        column("next_step", Kind::Text, "what a person can do next"),
+    ],
+    formats: &[Format::Parquet, Format::Csv, Format::Json],
+};
+
+/// Loggers.
+pub static LOGGERS: Table = Table {
+    name: "loggers",
+    about: "what became of each logger's record; the weather series has no home and room",
+    columns: &[
+        MAYBE_HOME,
+        optional("room", Kind::Word, "the room, as in the roster; empty for the weather series"),
+        LOGGER,
+        column("file", Kind::Text, "its exports, joined by `; `"),
+        column(
+            "rows_seen",
+            Kind::Count,
+            "data rows in its exports (preamble, header and blank lines are not data rows); rows_kept plus rows_set_aside",
+        ),
+        column("rows_kept", Kind::Count, "data rows that became readings"),
+        column("rows_set_aside", Kind::Count, "data rows that were set aside"),
+        optional("first_utc", Kind::Time, "first reading"),
+        optional("last_utc", Kind::Time, "last reading"),
+        with_unit(
+            optional("interval_s", Kind::Number, "sampling interval: the median step between readings"),
+            "s",
+        ),
+        with_unit(
+            optional(
+                "coverage",
+                Kind::Number,
+                "readings with a value as a share of those expected from first to last",
+            ),
+            "%",
+        ),
+        with_unit(
+            optional("longest_gap_h", Kind::Number, "longest time between two readings with a value"),
+            "h",
+        ),
+        column("good", Kind::Count, "readings with flag 1"),
+        column("not_evaluated", Kind::Count, "readings with flag 2"),
+        column("suspect", Kind::Count, "readings with flag 3"),
+        column("fail", Kind::Count, "readings with flag 4"),
+        column("missing", Kind::Count, "readings with flag 9: a time without a value"),
+        with_unit(optional("offset_k", Kind::Number, "offset found side by side and taken off"), "K"),
+        column("clock", Kind::Text, "the clock its times were read by"),
+    ],
+    formats: &[Format::Csv],
+};
+
+/// Every table.
+pub static TABLES: [&Table; 7] = [&READINGS, &SET_ASIDE, &ALIGNED, &METRICS, &EVENTS, &FINDINGS, &LOGGERS];
+
+impl Table {
+    /// Its files.
+    pub fn files(&self) -> impl Iterator<Item = (Format, String)> {
+        self.formats.iter().map(|f| (*f, format!("{}.{}", self.name, f.ending())))
+    }
+
+    /// Its Arrow schema.
+    pub fn schema(&self) -> Schema {
+        let field = |c: &Column| Field::new(c.name, c.kind.arrow(), c.optional);
+        Schema::new(self.columns.iter().map(field).collect::<Vec<_>>())
+    }
+}
+
+impl Kind {
+    fn arrow(self) -> DataType {
+        match self {
+            Kind::Text => DataType::Utf8,
+            Kind::Word => DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8)),
+            Kind::Number => DataType::Float64,
+            Kind::Single => DataType::Float32,
+            Kind::Count => DataType::UInt64,
+            Kind::Line => DataType::UInt32,
+            Kind::Flag => DataType::UInt8,
+            Kind::Time => DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into())),
+            Kind::YesNo => DataType::Boolean,
+        }
+    }
+}

@@ -1,0 +1,109 @@
+//! Rows of results → cells, in the order of the columns of their table.
+
+use super::Cell;
+use crate::clock::UtcTime;
+use crate::exports::SetAside;
+use crate::findings::Finding;
+use crate::metrics::{Event, MetricRow};
+use crate::quality::LoggerRow;
+
+fn text(s: &str) -> Cell {
+    Cell::Text(s.to_owned())
+}
+
+fn maybe_text(s: Option<&str>) -> Cell {
+    s.filter(|s| !s.is_empty()).map_or(Cell::Empty, text)
+}
+
+fn maybe_number(x: Option<f64>) -> Cell {
+    x.map_or(Cell::Empty, Cell::Number)
+}
+
+fn maybe_time(t: Option<UtcTime>) -> Cell {
+    t.map_or(Cell::Empty, Cell::Time)
+}
+
+/// A row of the metrics table.
+pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
+    vec![
+        maybe_text(Some(&row.home)),
+        maybe_text(row.room.as_deref()),
+        text(&row.period),
+        text(row.slice.word()),
+        text(row.metric.id),
+        Cell::Number(row.value),
+        text(row.metric.unit),
+        maybe_number(row.interval.map(|i| i.low)),
+        maybe_number(row.interval.map(|i| i.high)),
+        maybe_text(row.interval.map(|i| i.kind.words())),
+        Cell::Number(row.hours_observed),
+    ]
+}
+
+/// A row of the events table.
+pub fn event_cells(event: &Event) -> Vec<Cell> {
+    vec![
+        text(&event.home),
+        maybe_text(event.room.as_deref()),
+        text(event.kind.words()),
+        Cell::Time(event.span.from),
+        Cell::Time(event.span.to),
+        Cell::Number(event.span.hours()),
+        Cell::Number(event.value),
+        text(event.kind.unit()),
+        Cell::Number(event.limit),
+        Cell::YesNo(event.censored),
+    ]
+}
+
+/// A row of the findings table.
+pub fn finding_cells(finding: &Finding) -> Vec<Cell> {
+    vec![
+        text(&finding.id),
+        text(finding.severity.word()),
+        text(finding.rule),
+        text(&finding.home),
+        maybe_text(finding.room.as_deref()),
+        maybe_time(finding.span.map(|s| s.from)),
+        maybe_time(finding.span.map(|s| s.to)),
+        Cell::Number(finding.observed),
+        text(finding.unit),
+        Cell::Number(finding.limit),
+        maybe_number(finding.range.map(|r| r.0)),
+        maybe_number(finding.range.map(|r| r.1)),
+        text(&finding.shows),
+        text(finding.could_also_be),
+        text(finding.next_step),
+    ]
+}
+
+/// A row of the loggers table.
+pub fn logger_cells(row: &LoggerRow) -> Vec<Cell> {
+    let mut cells = vec![
+        maybe_text(Some(&row.home)),
+        maybe_text(Some(&row.room)),
+        text(&row.logger),
+        text(&row.file),
+        Cell::Count(row.rows_seen),
+        Cell::Count(row.rows_kept),
+        Cell::Count(row.rows_set_aside),
+        maybe_time(row.first_utc),
+        maybe_time(row.last_utc),
+        maybe_number(row.interval_s),
+        maybe_number(row.coverage),
+        maybe_number(row.longest_gap_h),
+    ];
+    cells.extend(row.counts.map(Cell::Count));
+    cells.push(maybe_number(row.offset.map(crate::units::KelvinDiff::k)));
+    cells.push(text(&row.clock));
+    cells
+}
+
+/// A row of the set_aside table.
+pub fn set_aside_cells(row: &SetAside) -> Vec<Cell> {
+    let reason = match row.detail.as_str() {
+        "" => row.reason.words().to_owned(),
+        detail => format!("{}: {detail}", row.reason.words()),
+    };
+    vec![text(&row.file), Cell::Count(u64::from(row.line)), Cell::Text(reason), text(&row.text)]
+}
