@@ -144,6 +144,12 @@ impl Audit {
         self.notes().any(|n| n.unreadable)
     }
 
+    /// From the first to the last reading of any home.
+    pub fn record(&self) -> Option<Span> {
+        let records = || self.homes.iter().filter_map(HomeAudit::record);
+        Some(Span { from: records().map(|s| s.from).min()?, to: records().map(|s| s.to).max()? })
+    }
+
     /// Data rows seen, kept and set aside.
     pub fn rows(&self) -> (u64, u64, u64) {
         let ledgers = || self.outdoor.iter().chain(&self.homes).flat_map(|h| &h.ledgers);

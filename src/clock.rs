@@ -436,7 +436,8 @@ mod tests {
         let night =
             DailyWindow { from: TimeOfDay::parse("22:00").unwrap(), to: TimeOfDay::parse("06:00").unwrap() };
         let eve = NaiveDate::from_ymd_opt(2026, 3, 7).unwrap();
-        assert_eq!(night.on(zone, eve).hours(), 7.0, "the night in which clocks go forward");
+        let length = night.on(zone, eve);
+        assert_eq!(length.to.ms() - length.from.ms(), 7 * HOUR_MS, "the night in which clocks go forward");
         let day =
             Span { from: zone.on(eve, TimeOfDay(0)), to: zone.on(eve.succ_opt().unwrap(), TimeOfDay(0)) };
         assert_eq!(night.openings(zone, day).len(), 2, "the morning's and the evening's");

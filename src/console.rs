@@ -101,11 +101,9 @@ pub fn summary(audit: &Audit, out: &Path, with_report: bool, colour: bool) -> St
 fn heading(audit: &Audit) -> String {
     let site = &audit.site;
     let rooms: usize = site.homes.iter().map(|h| h.rooms.len()).sum();
-    let from = audit.homes.iter().filter_map(|h| h.record()).map(|s| s.from).min();
-    let to = audit.homes.iter().filter_map(|h| h.record()).map(|s| s.to).max();
-    let when = match from.zip(to) {
-        Some((from, to)) => {
-            format!("{} to {} ({})", site.zone.show(from), site.zone.show(to), site.zone.name())
+    let when = match audit.record() {
+        Some(record) => {
+            format!("{} to {} ({})", site.zone.show(record.from), site.zone.show(record.to), site.zone.name())
         }
         None => "no readings".to_owned(),
     };

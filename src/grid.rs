@@ -156,7 +156,7 @@ pub struct GridDay {
 /// All rooms of a home at the same instants; rooms in roster order.
 ///
 /// It is made of corrected series only; readings that nobody flagged do not fit:
-/// ```compile_fail
+/// ```compile_fail,E0308
 /// use evenrooms::exports::Readings;
 /// use evenrooms::grid::RoomSeries;
 /// use evenrooms::clock::Span;
@@ -391,7 +391,7 @@ mod tests {
     #[test]
     fn interval_means_weigh_by_time_and_need_half_the_step() {
         let stretch = resample(&corrected(&[(0, 20.0), (5, 22.0), (7, 22.0)]), how(Alignment::IntervalMean));
-        assert_eq!(stretch.degc[0], 21.0);
+        assert_eq!(stretch.degc[..1], [21.0]);
         assert!(stretch.degc[1].is_nan(), "2 of 5 minutes are covered");
     }
 

@@ -1,4 +1,25 @@
-//! lib
+//! Show, from temperature-logger exports, whether every room of a home stays evenly warm, and find the homes where
+//! it does not.
+//!
+//! # The map
+//!
+//! The data go one way, and each stop is a type that only the stop before can make, so that cleaning cannot be
+//! skipped:
+//!
+//! | room | gives |
+//! |---|---|
+//! | [`site`] | [`site::Site`]: the building as a person described it |
+//! | [`exports`] | bytes → [`exports::Readings`]: UTC, °C, rising, unique, every row accounted for |
+//! | [`quality`] | → [`quality::Flagged`] → [`quality::Corrected`] |
+//! | [`grid`] | → [`grid::AlignedHome`]: all rooms of a home at the same instants |
+//! | [`metrics`] | → [`metrics::MetricRow`] and [`metrics::Event`] |
+//! | [`findings`] | → [`findings::Finding`] |
+//! | [`audit`] | [`audit::Audit`]: all of it, held and looked up |
+//! | [`tables`], [`report`], [`provenance`] | what people and programs read |
+//!
+//! Ground: [`units`], [`clock`], [`error`], [`stats`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
+//! [`files`], [`console`]; [`explain`] answers what a name means.
+
 pub mod audit;
 pub mod cli;
 pub mod clock;

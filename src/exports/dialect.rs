@@ -199,16 +199,16 @@ fn date_style(sheet: &Sheet<'_>, layout: &Layout, order: Option<DateOrder>) -> R
         split(line, layout.delimiter, &mut cells);
         let Some(fields) = layout.time.read(&cells) else { continue };
         if fields.year_first {
-            return Ok(DateStyle::YearFirst);
+            return Ok(DateStyle::Ymd);
         }
         first_over = first_over.or((fields.date[0] > 12).then_some(number));
         second_over = second_over.or((fields.date[1] > 12).then_some(number));
-        travel[0].go(fields.local(DateStyle::DayFirst));
-        travel[1].go(fields.local(DateStyle::MonthFirst));
+        travel[0].go(fields.local(DateStyle::Dmy));
+        travel[1].go(fields.local(DateStyle::Mdy));
     }
     let told = match (first_over, second_over) {
-        (Some(_), None) => Some(DateStyle::DayFirst),
-        (None, Some(_)) => Some(DateStyle::MonthFirst),
+        (Some(_), None) => Some(DateStyle::Dmy),
+        (None, Some(_)) => Some(DateStyle::Mdy),
         (Some(a), Some(b)) => {
             let what = format!(
                 "dates with the day first (line {a}) and with the month first (line {b}) in one file"
@@ -222,8 +222,8 @@ fn date_style(sheet: &Sheet<'_>, layout: &Layout, order: Option<DateOrder>) -> R
         (None, None) => smoother(&travel),
     };
     let asked = order.map(|o| match o {
-        DateOrder::DayFirst => DateStyle::DayFirst,
-        DateOrder::MonthFirst => DateStyle::MonthFirst,
+        DateOrder::DayFirst => DateStyle::Dmy,
+        DateOrder::MonthFirst => DateStyle::Mdy,
     });
     match (told, asked) {
         (Some(told), Some(asked)) if told != asked && (first_over, second_over) != (None, None) => Err(Trouble {
@@ -268,18 +268,18 @@ impl Travel {
 fn smoother(travel: &[Travel; 2]) -> Option<DateStyle> {
     let [day, month] = travel;
     match (day.impossible, month.impossible) {
-        (false, true) => return Some(DateStyle::DayFirst),
-        (true, false) => return Some(DateStyle::MonthFirst),
+        (false, true) => return Some(DateStyle::Dmy),
+        (true, false) => return Some(DateStyle::Mdy),
         _ => {}
     }
     // The 5th of May is the same day in both orders.
     if day.total_ms == month.total_ms && day.first == month.first {
-        return Some(DateStyle::DayFirst);
+        return Some(DateStyle::Dmy);
     }
     if day.total_ms.saturating_mul(3) < month.total_ms {
-        Some(DateStyle::DayFirst)
+        Some(DateStyle::Dmy)
     } else if month.total_ms.saturating_mul(3) < day.total_ms {
-        Some(DateStyle::MonthFirst)
+        Some(DateStyle::Mdy)
     } else {
         None
     }
@@ -375,10 +375,7 @@ mod tests {
     #[test]
     fn delimiter_decimal_and_preamble_are_told() {
         let d = dialect("Logger;17\nUnit;°C\n\nDatum;Wert\n05.01.2026 00:10;21,4\n05.01.2026 00:20;21,5\n13.01.2026 00:20;21\n").unwrap();
-        assert_eq!(
-            (d.delimiter, d.decimal, d.first_data_line, d.style),
-            (b';', b',', 5, DateStyle::DayFirst)
-        );
+        assert_eq!((d.delimiter, d.decimal, d.first_data_line, d.style), (b';', b',', 5, DateStyle::Dmy));
         assert_eq!(d.preamble_unit, Some(TemperatureUnit::Celsius));
         assert_eq!(d.columns[1].name, "Wert");
     }
@@ -392,11 +389,11 @@ mod tests {
     #[test]
     fn day_and_month_are_told_by_a_smooth_record_or_asked_for() {
         let two_days = "t,v\n01/02/2026 23:50,20\n02/02/2026 00:00,20\n";
-        assert_eq!(dialect(two_days).unwrap().style, DateStyle::DayFirst);
+        assert_eq!(dialect(two_days).unwrap().style, DateStyle::Dmy);
         let one_day = "t,v\n01/02/2026 23:40,20\n01/02/2026 23:50,20\n";
         assert!(dialect(one_day).unwrap_err().hint.contains("date_order"));
         let asked = detect(&Sheet::decode(one_day.as_bytes()), Some(DateOrder::MonthFirst)).unwrap();
-        assert_eq!(asked.style, DateStyle::MonthFirst);
+        assert_eq!(asked.style, DateStyle::Mdy);
         let both = "t,v\n13/02/2026 23:40,20\n02/13/2026 23:50,20\n";
         assert!(
             dialect(both).unwrap_err().what.contains("glued")

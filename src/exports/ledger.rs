@@ -50,10 +50,12 @@ impl Reason {
 
     /// Whether the row was lost to the audit because it could not be understood.
     pub const fn unreadable(self) -> bool {
-        matches!(
-            self,
-            Reason::BadTime | Reason::TimeNeverWas | Reason::BadValue | Reason::ConflictingDuplicate
-        )
+        matches!(self, Reason::BadTime | Reason::TimeNeverWas | Reason::BadValue)
+    }
+
+    /// Whether a person should hear of it: rows that could not be understood, or that contradict each other.
+    pub const fn worth_a_note(self) -> bool {
+        self.unreadable() || matches!(self, Reason::ConflictingDuplicate)
     }
 }
 

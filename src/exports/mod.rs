@@ -15,7 +15,7 @@ mod times;
 mod unit;
 
 pub use ledger::{Ledger, Reason, SetAside};
-pub use readings::{Opened, Readings, temperature};
+pub use readings::{Opened, Readings};
 
 use std::collections::BTreeMap;
 

@@ -10,7 +10,6 @@ use super::unit::{Role, settle_unit};
 use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
 use crate::error::{Note, Result};
 use crate::site::{Placement, Site, Source};
-use crate::units::Celsius;
 
 /// The readings of one logger in one room: UTC, °C, rising in time, no time twice.
 ///
@@ -248,20 +247,15 @@ impl<'a> Gathering<'a> {
         instants: &instants::Instants,
     ) {
         let place = source.file.clone();
-        if let (Some(stated), Some(set)) = (raw.dialect.stated_offset_s, source.clock) {
-            if self.site.clock_of(Some(set)) != Clock::Fixed(stated) {
-                let what = format!(
-                    "the export states its clock as UTC{}, the roster says otherwise; the export was followed",
-                    show_offset(stated)
-                );
-                self.notes.push(Note {
-                    place: place.clone(),
-                    line: None,
-                    what,
-                    hint: "correct `clock` in the roster".to_owned(),
-                    unreadable: false,
-                });
-            }
+        if let (Some(stated), Some(set)) = (raw.dialect.stated_offset_s, source.clock)
+            && self.site.clock_of(Some(set)) != Clock::Fixed(stated)
+        {
+            let what = format!(
+                "the export states its clock as UTC{}, the roster says otherwise; the export was followed",
+                show_offset(stated)
+            );
+            let hint = "correct `clock` in the roster".to_owned();
+            self.notes.push(Note { place: place.clone(), line: None, what, hint, unreadable: false });
         }
         if let Some(row) = instants.single_pass {
             let what = format!(
@@ -384,7 +378,7 @@ impl<'a> Gathering<'a> {
 /// One note per file and reason for rows that could not be understood.
 fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
     let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
-    for row in set_aside.iter().filter(|r| r.reason.unreadable() && r.reason != Reason::TimeNeverWas) {
+    for row in set_aside.iter().filter(|r| r.reason.worth_a_note() && r.reason != Reason::TimeNeverWas) {
         counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
     }
     let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
@@ -399,7 +393,7 @@ fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
                 reason.words()
             ),
             hint: "all of them are in set_aside.parquet; correct the export where they matter".to_owned(),
-            unreadable: true,
+            unreadable: reason.unreadable(),
         }
     };
     counts.into_iter().map(note).collect()
@@ -427,9 +421,4 @@ impl ClockDrift {
         let share = (t.ms() - self.start_ms) as f64 / self.length_ms;
         t.plus_ms(-(self.fast_ms * share).round() as i64)
     }
-}
-
-/// A reading's temperature, where it has one.
-pub fn temperature(degc: f64) -> Option<Celsius> {
-    (!degc.is_nan()).then(|| Celsius::new(degc))
 }

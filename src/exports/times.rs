@@ -5,9 +5,9 @@ use crate::clock::LocalTime;
 /// The order of the fields of a date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum DateStyle {
-    YearFirst,
-    DayFirst,
-    MonthFirst,
+    Ymd,
+    Dmy,
+    Mdy,
 }
 
 /// A written date and time in its fields, before day and month are told apart.
@@ -28,9 +28,9 @@ impl Fields {
         let [a, b, c] = self.date;
         let ymd = match style {
             _ if self.year_first => (a, b, c),
-            DateStyle::DayFirst => (c, b, a),
-            DateStyle::MonthFirst => (c, a, b),
-            DateStyle::YearFirst => return None,
+            DateStyle::Dmy => (c, b, a),
+            DateStyle::Mdy => (c, a, b),
+            DateStyle::Ymd => return None,
         };
         let year = if ymd.0 < 100 { 2000 + ymd.0 } else { ymd.0 };
         LocalTime::from_fields((year as i32, ymd.1, ymd.2), self.hms, self.ms)
@@ -145,7 +145,7 @@ impl Scan<'_> {
             b'p' => true,
             _ => return None,
         };
-        if second.1.to_ascii_lowercase() != b'm' {
+        if !second.1.eq_ignore_ascii_case(&b'm') {
             return None;
         }
         self.0 = &self.0[second.0 + 1..];
@@ -178,16 +178,13 @@ mod tests {
     #[test]
     fn written_times_are_read() {
         for text in ["2026-01-05 13:10:00", "2026-01-05T13:10", "2026/1/5 13:10", "2026-01-05 13:10:00.250"] {
-            assert!(
-                read(text, DateStyle::YearFirst).is_some_and(|t| t.starts_with("2026-01-05 13:10")),
-                "{text}"
-            );
+            assert!(read(text, DateStyle::Ymd).is_some_and(|t| t.starts_with("2026-01-05 13:10")), "{text}");
         }
         for text in ["05.01.2026 13:10", "5/1/26 1:10 PM", "05-01-2026 01:10:00 p. m.", "5.1.2026  1:10pm"] {
-            assert_eq!(read(text, DateStyle::DayFirst).as_deref(), Some("2026-01-05 13:10"), "{text}");
+            assert_eq!(read(text, DateStyle::Dmy).as_deref(), Some("2026-01-05 13:10"), "{text}");
         }
-        assert_eq!(read("1/5/2026 12:10:00 AM", DateStyle::MonthFirst).as_deref(), Some("2026-01-05 00:10"));
-        assert_eq!(read("2026-01-05 24:00", DateStyle::YearFirst).as_deref(), Some("2026-01-06 00:00"));
+        assert_eq!(read("1/5/2026 12:10:00 AM", DateStyle::Mdy).as_deref(), Some("2026-01-05 00:10"));
+        assert_eq!(read("2026-01-05 24:00", DateStyle::Ymd).as_deref(), Some("2026-01-06 00:00"));
         assert_eq!(parse("2026-01-05T13:10:00-06:00").unwrap().offset_s, Some(-21600));
         assert_eq!(parse("2026-01-05T13:10:00Z").unwrap().offset_s, Some(0));
     }
@@ -208,8 +205,8 @@ mod tests {
         ] {
             assert_eq!(parse(text), None, "{text}");
         }
-        assert_eq!(read("2026-02-30 10:00", DateStyle::YearFirst), None);
-        assert_eq!(read("13/13/2026 10:00", DateStyle::DayFirst), None);
+        assert_eq!(read("2026-02-30 10:00", DateStyle::Ymd), None);
+        assert_eq!(read("13/13/2026 10:00", DateStyle::Dmy), None);
     }
 
     #[test]

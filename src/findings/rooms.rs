@@ -100,7 +100,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         () => Severity::Watch,
     };
     let shows = format!(
-        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{:.1} K); longest without a break {:.1} h, {} {}.",
+        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}); longest without a break {:.1} h, {} {}.",
         case.room.name,
         side.word,
         band_words(case, side),
@@ -108,7 +108,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         hours.hours_observed,
         interval.low,
         interval.high,
-        accuracy(case).k(),
+        case.case.units().show_difference(accuracy(case)),
         longest.value,
         side.extreme_word,
         case.show(extreme.value),

@@ -4,7 +4,16 @@
 //! hides a *not evaluated* there. Only a `Corrected` series can be aligned, and only a `Flagged` one can be
 //! corrected: cleaning cannot be skipped.
 //!
-//! ```compile_fail
+//! ```
+//! use evenrooms::exports::Readings;
+//! use evenrooms::quality::{Corrected, Flagged};
+//! use evenrooms::site::QualityLimits;
+//! let readings = Readings::from_series(&[(0, Some(20.0)), (300_000, Some(20.1))]);
+//! let corrected = Corrected::new(&Flagged::new(readings, &QualityLimits::default()), None, false);
+//! assert_eq!(corrected.degc(), [20.0, 20.1]);
+//! ```
+//!
+//! ```compile_fail,E0308
 //! use evenrooms::exports::Readings;
 //! use evenrooms::quality::Corrected;
 //! let readings = Readings::from_series(&[(0, Some(20.0))]);

@@ -1,6 +1,143 @@
-//! stub
-use crate::audit::Audit;
-/// report
-pub fn render(_audit: &Audit) -> String {
-    String::new()
+//! The report: one self-contained page for people, and no arithmetic.
+//!
+//! It asks nothing of the network, and prints one home per page.
+
+mod curves;
+mod homes;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::audit::{Audit, HomeAudit, Standing};
+use crate::findings::RULES;
+use crate::metrics;
+use crate::site::{Site, WHOLE_RECORD};
+use crate::units::Celsius;
+
+const STYLE: &str = include_str!("style.css");
+
+/// Homes with curves and tables of their own; the rest stand in the overview only.
+const HOMES_SHOWN: usize = 60;
+
+/// The page.
+pub fn render(audit: &Audit) -> String {
+    let site = &audit.site;
+    let worst_first = audit.worst_first();
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (site.name) ": are the homes evenly warm?" }
+                style { (PreEscaped(STYLE)) }
+            }
+            body { main {
+                (heading(audit))
+                (overview(audit, &worst_first))
+                @for home in worst_first.iter().take(HOMES_SHOWN) { (homes::section(audit, home)) }
+                (data_notes(audit))
+                (method(site))
+            } }
+        }
+    };
+    page.into_string()
+}
+
+/// The periods that numbers are given for.
+fn periods(site: &Site) -> Vec<&str> {
+    if site.periods.is_empty() {
+        vec![WHOLE_RECORD]
+    } else {
+        site.periods.iter().map(|p| p.name.as_str()).collect()
+    }
+}
+
+fn heading(audit: &Audit) -> Markup {
+    let site = &audit.site;
+    let count = |s: Standing| audit.homes.iter().filter(|h| h.standing() == s).count();
+    let (seen, kept, aside) = audit.rows();
+    html! {
+        h1 { (site.name) ": are the homes evenly warm?" }
+        p.soft {
+            (audit.homes.len()) " homes"
+            @if let Some(record) = audit.record() { ", recorded " (site.zone.show(record.from)) " to " (site.zone.show(record.to)) " (" (site.zone.name()) ")" }
+            @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
+            "."
+        }
+        ul.counts {
+            @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
+        }
+        div.caution {
+            p { "This is a measurement, no legal finding: local code and licensed practice decide. Sensor accuracy, coverage and where a logger stood limit what it can say; they stand beside each number." }
+            p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." }
+        }
+        p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." }
+    }
+}
+
+fn outdoor(audit: &Audit) -> Option<(String, String)> {
+    let weather = audit.outdoor.as_ref()?;
+    let value = |id: &str| {
+        weather
+            .metrics
+            .iter()
+            .find(|r| r.metric.id == id)
+            .map(|r| audit.site.units.show(Celsius::new(r.value)))
+    };
+    Some((value("outdoor_minimum")?, value("outdoor_maximum")?))
+}
+
+fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+    let units = audit.site.units;
+    let named = !audit.site.periods.is_empty();
+    html! {
+        h2 { "Homes, the worst first" }
+        div.scroll { table {
+            thead { tr {
+                th.text { "Home" } th.text { "Standing" } th.text { "Findings" }
+                th { "Median spread" } th { "Spread over limit" } @if named { th { "Period" } }
+            } }
+            tbody {
+                @for home in homes { @for (i, period) in periods(&audit.site).into_iter().enumerate() { tr {
+                    td.text { @if i == 0 { a href={ "#" (homes::anchor(home)) } { (home.name) } } }
+                    td.text { @if i == 0 { span class={ "standing " (home.standing().word()) } { (home.standing().word()) } } }
+                    td.text { @if i == 0 { (homes::finding_words(home)) } }
+                    td { (homes::difference(home.value(period, None, "spread_median"), units)) }
+                    td { (homes::percent(home.value(period, None, "share_spread_over_limit"))) }
+                    @if named { td { (period) } }
+                } } }
+            }
+        } }
+        p.soft { "Spread: the warmest minus the coldest room at the same instant. Limit: " (units.show_difference(audit.site.spread.limit)) "." }
+        @if homes.len() > HOMES_SHOWN { p.soft { "The first " (HOMES_SHOWN) " homes have a section below; all of them are in findings.csv and metrics.csv." } }
+    }
+}
+
+fn data_notes(audit: &Audit) -> Markup {
+    html! {
+        @if audit.notes().next().is_some() {
+            section.home {
+                h2 { "About the data" }
+                @for note in audit.notes() {
+                    p { b { (note.place) @if let Some(line) = note.line { ":" (line) } } " " (note.what) br; span.soft { (note.hint) } }
+                }
+            }
+        }
+    }
+}
+
+fn method(site: &Site) -> Markup {
+    html! {
+        section.home {
+            h2 { "How this was found" }
+            p { "Readings were tested with the QARTOD scheme (" @for (i, t) in site.quality.tests.iter().enumerate() { @if i > 0 { ", " } (t.name()) } @if site.quality.tests.is_empty() { "all tests switched off" } "); readings that failed or are suspect are in no number. Rooms were then aligned in time without extrapolation. Hours marked certainly and possibly count with the limit moved by the sensor accuracy." }
+            h3 { "Rules" }
+            @for rule in RULES { p { b { (rule.name) } " – " (rule.shows) ". " span.soft { "Source: " (rule.source) "." } } }
+            h3 { "Numbers" }
+            div.scroll { table {
+                thead { tr { th.text { "Metric" } th.text { "Unit" } th.text { "What it says" } } }
+                tbody { @for m in metrics::all() { tr { td.text { (m.id) } td.text { (m.unit) } td.text { (m.definition) } } } }
+            } }
+        }
+    }
 }

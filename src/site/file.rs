@@ -2,25 +2,24 @@
 
 use toml::de::DeTable;
 
-use super::limits::{FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
-use super::walk::{At, Page, Section, Wanted};
+use super::heat_rule::read_heat_rule;
+use super::quality::{positive, read_quality};
+use super::walk::{Page, Section, Wanted};
 use super::{
-    Alignment, Band, Bands, ClockSetting, HeatRule, HeatWindow, Home, Outdoor, Period, Setback, Site, Source,
-    SpreadLimits, parse_instant, roster,
+    Alignment, Band, Bands, ClockSetting, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
+    parse_instant, roster,
 };
 use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
-use crate::units::{
-    Celsius, KelvinDiff, TemperatureUnit, parse_difference, parse_duration_s, parse_rate, parse_temperature,
-};
+use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
 
-const TEMPERATURE: Wanted<'static> = Wanted {
+pub(super) const TEMPERATURE: Wanted<'static> = Wanted {
     expected: "a temperature such as \"20 °C\" or \"68 °F\"",
     hint: "write number and unit in quotes",
 };
-const DIFFERENCE: Wanted<'static> =
+pub(super) const DIFFERENCE: Wanted<'static> =
     Wanted { expected: "a difference such as \"2.2 K\"", hint: "write number and unit in quotes" };
-const DURATION: Wanted<'static> = Wanted {
+pub(super) const DURATION: Wanted<'static> = Wanted {
     expected: "a length of time such as \"5 min\" or \"6 h\"",
     hint: "write number and unit in quotes",
 };
@@ -36,7 +35,7 @@ const INSTANT: Wanted<'static> = Wanted {
     expected: "a local date such as \"2026-01-05\", or date and time \"2026-01-05 10:00\"",
     hint: "year first; a bare date at the end of a span includes that day",
 };
-const NAME: Wanted<'static> =
+pub(super) const NAME: Wanted<'static> =
     Wanted { expected: "a text in quotes", hint: "see the example of site.toml in the README" };
 
 /// `site.toml` as far as it could be understood, and the mistakes found.
@@ -274,7 +273,7 @@ fn read_band(section: &Section<'_, '_>) -> Option<Band> {
     Some(Band { lower, upper })
 }
 
-fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
+pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
     let from = section.parsed("from", TIME_OF_DAY, TimeOfDay::parse);
     let to = section.parsed("to", TIME_OF_DAY, TimeOfDay::parse);
     match (from, to) {
@@ -314,64 +313,6 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
     Some(Setback { days, window: window?, occupied_target: target? })
 }
 
-fn read_heat_rule(section: Section<'_, '_>) -> Option<HeatRule> {
-    let wanted = Wanted {
-        expected: "a day of the year such as \"10-01\"",
-        hint: "month-day; the last day is included",
-    };
-    if let Some(preset) = section.text("preset", NAME) {
-        section.wrong(
-            preset.line,
-            &format!("`preset = \"{}\"`", preset.value),
-            Wanted {
-                expected: "the rule itself: `season` and `window`",
-                hint: "this version has no presets yet; copy season and hours from your local text",
-            },
-        );
-    }
-    let season = section.section("season").map(|s| {
-        let ends = (s.parsed("from", wanted, month_day), s.parsed("to", wanted, month_day));
-        s.finish();
-        ends
-    });
-    let windows: Vec<Option<HeatWindow>> =
-        section.sections("window").into_iter().map(read_heat_window).collect();
-    if windows.is_empty() {
-        section.missing(
-            "window",
-            Wanted {
-                expected: "a list of windows with from, to and minimum",
-                hint: "see the example of site.toml in the README",
-            },
-        );
-    }
-    section.finish();
-    let (from, to) =
-        season.unwrap_or((Some(At { value: (1, 1), line: 0 }), Some(At { value: (12, 31), line: 0 })));
-    Some(HeatRule {
-        season_from: from?.value,
-        season_to: to?.value,
-        windows: windows.into_iter().collect::<Option<_>>()?,
-    })
-}
-
-fn month_day(text: &str) -> Option<(u32, u32)> {
-    let (month, day) = text.split_once('-')?;
-    let (month, day) = (month.parse().ok()?, day.parse().ok()?);
-    chrono::NaiveDate::from_ymd_opt(2024, month, day).map(|_| (month, day))
-}
-
-fn read_heat_window(section: Section<'_, '_>) -> Option<HeatWindow> {
-    let hours = read_window(&section, true);
-    let minimum = section.quantity("minimum", TEMPERATURE, parse_temperature);
-    if minimum.is_none() {
-        section.missing("minimum", TEMPERATURE);
-    }
-    let when_outdoor_below = section.quantity("when_outdoor_below", TEMPERATURE, parse_temperature);
-    section.finish();
-    Some(HeatWindow { hours: hours?, minimum: minimum?, when_outdoor_below })
-}
-
 fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
     let quorum = Wanted {
         expected: "a whole number of rooms, 2 or more",
@@ -385,113 +326,6 @@ fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
         section.finish();
     }
     limits
-}
-
-fn positive(section: &Section<'_, '_>, key: &'static str) -> Option<KelvinDiff> {
-    let value = section.quantity(key, DIFFERENCE, parse_difference)?;
-    if value.k() > 0.0 {
-        return Some(value);
-    }
-    section.wrong(
-        section.line(),
-        &format!("`{key}` of {} K", value.k()),
-        Wanted { expected: "more than 0 K", hint: "a limit of 0 would flag everything or nothing" },
-    );
-    None
-}
-
-fn positive_duration(section: &Section<'_, '_>, key: &'static str) -> Option<i64> {
-    let value = section.quantity(key, DURATION, parse_duration_s)?;
-    if value > 0 {
-        return Some(value);
-    }
-    section.wrong(
-        section.line(),
-        &format!("`{key}` of {value} s"),
-        Wanted { expected: "more than 0 s", hint: "a limit of 0 would flag everything or nothing" },
-    );
-    None
-}
-
-fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
-    let mut limits = QualityLimits::default();
-    let Some(section) = top.section("quality") else { return limits };
-    let names = Wanted {
-        expected: "any of \"gross range\", \"spike\", \"rate of change\", \"flat line\", \"gap\"",
-        hint: "an empty list switches all tests off",
-    };
-    if let Some(tests) = section.texts("tests", names) {
-        limits.tests.clear();
-        for text in tests {
-            match Test::ALL.into_iter().find(|t| t.name() == text.value) {
-                Some(test) => limits.tests.push(test),
-                None => section.wrong(text.line, &format!("unknown test \"{}\"", text.value), names),
-            }
-        }
-    }
-    limits.use_suspect = section.flag("use_suspect").unwrap_or(false);
-    read_gross_range(&section, &mut limits.gross_range);
-    read_spike(&section, &mut limits.spike);
-    if let Some(s) = section.section("rate_of_change") {
-        let rate = Wanted { expected: "a rate such as \"30 K/h\"", hint: "write number and unit in quotes" };
-        limits.rate_of_change = s
-            .quantity("suspect", rate, parse_rate)
-            .map_or(limits.rate_of_change, |suspect| RateOfChange { suspect });
-        s.finish();
-    }
-    if let Some(s) = section.section("flat_line") {
-        let d = limits.flat_line;
-        limits.flat_line = FlatLine {
-            suspect_s: positive_duration(&s, "suspect").unwrap_or(d.suspect_s),
-            fail_s: positive_duration(&s, "fail").unwrap_or(d.fail_s),
-            within: positive(&s, "within"),
-        };
-        s.finish();
-    }
-    if let Some(s) = section.section("gap") {
-        limits.gap =
-            Gap { longer_than_s: positive_duration(&s, "longer_than").unwrap_or(limits.gap.longer_than_s) };
-        s.finish();
-    }
-    section.finish();
-    limits
-}
-
-fn read_gross_range(quality: &Section<'_, '_>, range: &mut GrossRange) {
-    let wanted =
-        Wanted { expected: "two temperatures such as [\"-40 °C\", \"70 °C\"]", hint: "lower limit first" };
-    let Some(s) = quality.section("gross_range") else { return };
-    let ordered = |pair: (Celsius, Celsius)| if pair.0 < pair.1 { pair } else { (pair.1, pair.0) };
-    range.fail = s.quantity_pair("fail", wanted, parse_temperature).map_or(range.fail, ordered);
-    range.suspect = s.quantity_pair("suspect", wanted, parse_temperature).map_or(range.suspect, ordered);
-    if range.suspect.0 < range.fail.0 || range.suspect.1 > range.fail.1 {
-        s.wrong(
-            s.line(),
-            "a suspect range that reaches outside the fail range",
-            Wanted {
-                expected: "suspect inside fail",
-                hint: "what fails is impossible, what is suspect is only unlikely",
-            },
-        );
-    }
-    s.finish();
-}
-
-fn read_spike(quality: &Section<'_, '_>, spike: &mut Spike) {
-    let Some(s) = quality.section("spike") else { return };
-    let wanted = Wanted {
-        expected: "\"average\" or \"differential\"",
-        hint: "average measures from the mean of the two neighbours, differential the smaller of two opposite steps",
-    };
-    let parse = |text: &str| match text {
-        "average" => Some(SpikeMethod::Average),
-        "differential" => Some(SpikeMethod::Differential),
-        _ => None,
-    };
-    spike.suspect = positive(&s, "suspect").unwrap_or(spike.suspect);
-    spike.fail = positive(&s, "fail").unwrap_or(spike.fail);
-    spike.method = s.parsed("method", wanted, parse).map_or(spike.method, |m| m.value);
-    s.finish();
 }
 
 fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {

@@ -4,7 +4,9 @@
 //! text; all mistakes of both are reported at once.
 
 mod file;
+mod heat_rule;
 mod limits;
+mod quality;
 mod roster;
 mod walk;
 

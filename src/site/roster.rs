@@ -360,7 +360,8 @@ fn add(room: &mut Room, new: Placement, home: &str, sink: &mut Sink<'_>) {
 
 /// One series cannot be two rooms at once.
 fn check_series(homes: &[Home], sink: &mut Sink<'_>) {
-    let mut seen: BTreeMap<(&str, Option<&str>), Vec<(&Placement, String)>> = BTreeMap::new();
+    type Series<'a> = (&'a str, Option<&'a str>);
+    let mut seen: BTreeMap<Series<'_>, Vec<(&Placement, String)>> = BTreeMap::new();
     for (home, room) in homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))) {
         for placement in &room.placements {
             for source in &placement.sources {

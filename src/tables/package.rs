@@ -43,7 +43,7 @@ fn resource(table: &Table, format: Format, path: &str) -> Value {
         Format::Json => "application/json",
     };
     json!({
-        "name": path.replace('.', "-").replace('_', "-"),
+        "name": path.replace(['.', '_'], "-"),
         "path": path,
         "format": format.ending(),
         "mediatype": mediatype,

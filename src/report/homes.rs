@@ -1,0 +1,129 @@
+//! The section of one home: findings, rooms, curves.
+
+use maud::{Markup, html};
+
+use super::{curves, periods};
+use crate::audit::{Audit, HomeAudit};
+use crate::findings::{Finding, show_span};
+use crate::metrics::MetricRow;
+use crate::site::{Home, Room, Site};
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+
+/// The place of a home's section in the page.
+pub(super) fn anchor(home: &HomeAudit) -> String {
+    let plain = home.name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
+    format!("home-{}", plain.collect::<String>())
+}
+
+/// Rule names of a home's findings, each once.
+pub(super) fn finding_words(home: &HomeAudit) -> String {
+    let names: Vec<&str> = by_rule(&home.findings).iter().map(|g| g[0].rule).collect();
+    if names.is_empty() { "–".to_owned() } else { names.join(", ") }
+}
+
+/// A difference in the unit for people; a dash where there is none.
+pub(super) fn difference(row: Option<&MetricRow>, units: TemperatureUnit) -> String {
+    row.map_or("–".to_owned(), |r| units.show_difference(KelvinDiff::new(r.value)))
+}
+
+/// A share; a dash where there is none.
+pub(super) fn percent(row: Option<&MetricRow>) -> String {
+    row.map_or("–".to_owned(), |r| format!("{:.0} %", r.value))
+}
+
+fn temperature(row: Option<&MetricRow>, units: TemperatureUnit) -> String {
+    row.map_or("–".to_owned(), |r| units.show(Celsius::new(r.value)))
+}
+
+fn hours(row: Option<&MetricRow>) -> String {
+    row.map_or("–".to_owned(), |r| format!("{:.1}", r.value))
+}
+
+fn hours_range(row: Option<&MetricRow>) -> String {
+    let interval = row.and_then(|r| r.interval);
+    interval.map_or(String::new(), |i| format!("{:.0} … {:.0}", i.low, i.high))
+}
+
+/// The section.
+pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
+    let site = &audit.site;
+    let standing = home.standing();
+    let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
+    html! {
+        section.home id=(anchor(home)) {
+            h2 { "Home " (home.name) " – " span class={ "standing " (standing.word()) } { (standing.word()) } }
+            p.soft { (standing.meaning()) }
+            @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) }
+            @if !home.not_judged.is_empty() {
+                h3 { "Not judged" }
+                @for open in &home.not_judged { p { (open.rule) @if let Some(room) = &open.room { ", " (room) } ": " (open.why) "." } }
+            }
+            @for period in periods(site) { (rooms(site, of_roster, home, period)) }
+            @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
+        }
+    }
+}
+
+/// Findings of one rule share what else it could be and what to do.
+fn of_one_rule(site: &Site, findings: &[&Finding]) -> Markup {
+    html! {
+        div.finding {
+            h3 { (findings[0].rule) }
+            @for finding in findings {
+                p {
+                    span class={ "standing " (finding.severity.word()) } { (finding.severity.word()) }
+                    @if let Some(room) = &finding.room { ", " b { (room) } }
+                    ": " (finding.shows)
+                    @if let Some(span) = finding.span { " " span.soft { "(" (show_span(span, site.zone)) ")" } }
+                }
+            }
+            dl {
+                dt { "Could also be" } dd { (findings[0].could_also_be) }
+                dt { "Next step" } dd { (findings[0].next_step) }
+            }
+        }
+    }
+}
+
+/// Findings by rule, in the order of their first.
+fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
+    let mut groups: Vec<Vec<&Finding>> = Vec::new();
+    for finding in findings {
+        match groups.iter_mut().find(|g| g[0].rule == finding.rule) {
+            Some(group) => group.push(finding),
+            None => groups.push(vec![finding]),
+        }
+    }
+    groups
+}
+
+fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+    html! {
+        h3 { "Rooms, " (period) }
+        div.scroll { table {
+            thead { tr {
+                th.text { "Room" } th.text { "Heated" } th { "Coverage" } th { "Lowest" } th { "Median" } th { "Highest" }
+                th { "Hours below band" } th { "certainly … possibly" } th { "Hours above band" } th { "certainly … possibly" } th { "From heated rooms" }
+            } }
+            tbody { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }
+        } }
+    }
+}
+
+fn one_room(site: &Site, home: &HomeAudit, room: &Room, period: &str) -> Markup {
+    let value = |metric| home.value(period, Some(&room.name), metric);
+    let (below, above) = (value("hours_below_band"), value("hours_above_band"));
+    html! {
+        tr {
+            td.text { (room.name) }
+            td.text { @if room.heated { "yes" } @else { "no" } }
+            td { (percent(value("coverage"))) }
+            td { (temperature(value("minimum"), site.units)) }
+            td { (temperature(value("median"), site.units)) }
+            td { (temperature(value("maximum"), site.units)) }
+            td { (hours(below)) } td.possible { (hours_range(below)) }
+            td { (hours(above)) } td.possible { (hours_range(above)) }
+            td { (difference(value("offset_from_heated_mean"), site.units)) }
+        }
+    }
+}

@@ -1,0 +1,16 @@
+//! The tests from outside: the library held against published numbers, the program against a whole building.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on stops")]
+#![expect(clippy::disallowed_methods, reason = "tests write their own inputs and read the results back")]
+
+mod audit;
+mod house;
+mod mistakes;
+mod open_data;
+mod pipeline;
+mod program;
+mod published;
+mod result_tables;
+mod sample_data;
+mod sample_maker;
+mod small_site;
+mod unreadable;
