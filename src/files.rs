@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
-use crate::exports::Files;
+use crate::exports::{Files, file_and_part};
 
 /// Name of the file that says which results evenrooms wrote.
 pub const PROVENANCE: &str = "provenance.json";
@@ -44,11 +44,6 @@ pub fn read_text(path: &Path) -> Result<String> {
     ))
 }
 
-/// Whether there is a file at a path.
-pub fn is_file(path: &Path) -> bool {
-    path.is_file()
-}
-
 /// An input and its SHA-256.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Input {
@@ -67,25 +62,57 @@ impl Input {
     }
 }
 
+/// Largest export that is read, in bytes.
+const MAX_EXPORT: u64 = 2 << 30;
+
 /// Reads exports by name from a folder; a file that cannot be had says why.
 pub fn read_exports<'n>(folder: &Path, names: impl Iterator<Item = &'n str>) -> (Files, Vec<Input>) {
     let mut files = Files::new();
     let mut inputs = Vec::new();
-    for name in names {
+    for name in names.map(|n| file_and_part(n).0) {
         if files.contains_key(name) {
             continue;
         }
-        let path = folder.join(name);
-        let answer = fs::read(&path).map_err(|e| match e.kind() {
-            io::ErrorKind::NotFound => format!("there is no such file in {}", folder.display()),
-            _ => format!("the file could not be read ({e})"),
-        });
+        let answer = read_export(folder, name);
         if let Ok(bytes) = &answer {
             inputs.push(Input::new(name, bytes));
         }
         files.insert(name.to_owned(), answer);
     }
     (files, inputs)
+}
+
+/// Whether an export is there, whatever it is.
+pub fn has_export(folder: &Path, name: &str) -> bool {
+    folder.join(file_and_part(name).0).is_file()
+}
+
+/// The bytes of an export: a plain file inside the folder, of a size that a logger can write.
+fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String> {
+    let path = folder.join(name);
+    let unreadable = |e: io::Error| match e.kind() {
+        io::ErrorKind::NotFound => format!("there is no such file in {}", folder.display()),
+        _ => format!("the file could not be read ({e})"),
+    };
+    let real = path.canonicalize().map_err(unreadable)?;
+    if !folder.canonicalize().is_ok_and(|f| real.starts_with(f)) {
+        return Err(
+            "the name leads out of the exports folder (through `..` or a link), expected a file inside it"
+                .to_owned(),
+        );
+    }
+    let about = fs::metadata(&real).map_err(unreadable)?;
+    if !about.is_file() {
+        return Err("this is a folder or a device, expected a file".to_owned());
+    }
+    if about.len() > MAX_EXPORT {
+        return Err(format!(
+            "the file has {} MB, expected at most {} MB of one logger",
+            about.len() >> 20,
+            MAX_EXPORT >> 20
+        ));
+    }
+    fs::read(&real).map_err(unreadable)
 }
 
 fn sha256(bytes: &[u8]) -> String {

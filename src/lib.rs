@@ -24,6 +24,7 @@ pub mod audit;
 pub mod cli;
 pub mod clock;
 pub mod console;
+pub mod draft;
 pub mod error;
 pub mod explain;
 pub mod exports;

@@ -35,8 +35,9 @@ fn ledger(home: &str, ledger: &Ledger) -> Value {
     json!({
         "home": home,
         "file": ledger.file,
-        "lines_before_data": ledger.lines_before_data,
+        "header_lines": ledger.header_lines,
         "blank_lines": ledger.blank_lines,
+        "rows_of_other_loggers": ledger.other_loggers,
         "rows_seen": ledger.seen,
         "rows_kept": ledger.kept,
         "rows_set_aside": reasons,

@@ -107,6 +107,44 @@ impl Calendar {
     }
 }
 
+/// The clock that a record's behaviour at a change of daylight saving shows, as the roster writes it; `None` where
+/// the record spans no change, or does not show it.
+///
+/// Readings are wall-clock milliseconds in file order. Rows in the hour that spring skips show a clock that stands
+/// still; an hour without rows there shows one that follows; so do two passes through autumn's repeated hour.
+pub fn clock_habit(readings: &[(i64, f64)], zone: Zone) -> Option<String> {
+    let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
+    let mut skipped: Option<i64> = None;
+    let mut passes_back = false;
+    let mut repeated = 0;
+    for pair in readings.windows(2) {
+        let (before, t) = (pair[0].0, pair[1].0);
+        match calendar.instants(t) {
+            FromLocal::Never => skipped = skipped.or(Some(t)),
+            FromLocal::Twice { .. } => {
+                repeated += 1;
+                passes_back |= t < before;
+            }
+            FromLocal::Once(_) => {}
+        }
+    }
+    if let Some(t) = skipped {
+        let standard = zone.offset_s(LocalTime::from_ms(t).at_offset(0).plus_ms(-12 * HOUR_MS));
+        return Some(Clock::Fixed(standard).show());
+    }
+    if passes_back {
+        return Some("civil".to_owned());
+    }
+    let jumped = readings.windows(2).any(|pair| jumps_over_skipped_hour(pair[0].0, pair[1].0, &mut calendar));
+    (jumped && repeated == 0).then(|| "civil".to_owned())
+}
+
+/// Whether two neighbours stand just before and just after an hour that was skipped, no further apart than that.
+fn jumps_over_skipped_hour(before: i64, after: i64, calendar: &mut Calendar) -> bool {
+    let apart = after - before;
+    (HOUR_MS..=HOUR_MS * 3 / 2).contains(&apart) && calendar.instants(before + apart / 2) == FromLocal::Never
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -11,6 +11,8 @@ pub enum Reason {
     BadTime,
     /// The local time does not exist: clocks were set forward over it.
     TimeNeverWas,
+    /// The time lies far from the rest of the record: a clock that was reset, or not yet set.
+    FarOff,
     /// The value cannot be read.
     BadValue,
     /// The same time and value as an earlier row.
@@ -25,9 +27,10 @@ pub enum Reason {
 
 impl Reason {
     /// All reasons.
-    pub const ALL: [Reason; 7] = [
+    pub const ALL: [Reason; 8] = [
         Reason::BadTime,
         Reason::TimeNeverWas,
+        Reason::FarOff,
         Reason::BadValue,
         Reason::ExactDuplicate,
         Reason::ConflictingDuplicate,
@@ -40,6 +43,7 @@ impl Reason {
         match self {
             Reason::BadTime => "bad timestamp",
             Reason::TimeNeverWas => "time does not exist",
+            Reason::FarOff => "time far from the record",
             Reason::BadValue => "bad value",
             Reason::ExactDuplicate => "exact duplicate",
             Reason::ConflictingDuplicate => "conflicting duplicate",
@@ -50,7 +54,7 @@ impl Reason {
 
     /// Whether the row was lost to the audit because it could not be understood.
     pub const fn unreadable(self) -> bool {
-        matches!(self, Reason::BadTime | Reason::TimeNeverWas | Reason::BadValue)
+        matches!(self, Reason::BadTime | Reason::TimeNeverWas | Reason::FarOff | Reason::BadValue)
     }
 
     /// Whether a person should hear of it: rows that could not be understood, or that contradict each other.
@@ -79,11 +83,13 @@ pub struct SetAside {
 pub struct Ledger {
     /// The export.
     pub file: String,
-    /// Preamble and header lines.
-    pub lines_before_data: u64,
+    /// Preamble and header lines, those too that came again in the middle.
+    pub header_lines: u64,
     /// Lines with nothing on them.
     pub blank_lines: u64,
-    /// Data rows.
+    /// Data rows of other loggers in the same file.
+    pub other_loggers: u64,
+    /// Data rows of this series.
     pub seen: u64,
     /// Data rows that became readings (with or without a value).
     pub kept: u64,
@@ -95,6 +101,11 @@ impl Ledger {
     /// Data rows set aside for any reason.
     pub fn set_aside_total(&self) -> u64 {
         self.set_aside.values().sum()
+    }
+
+    /// Lines of the file.
+    pub fn lines(&self) -> u64 {
+        self.header_lines + self.blank_lines + self.other_loggers + self.seen
     }
 
     /// Counts one more row set aside.

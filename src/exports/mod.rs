@@ -1,33 +1,42 @@
 //! Exports of loggers → [`Readings`]: UTC, °C, rising, unique, and every row accounted for.
 //!
-//! The way: bytes → text and lines (`sheet`) → how it is written (`dialect`) → rows as written (`raw`) →
-//! [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
+//! The way: bytes → texts (`container`) → lines and cells (`sheet`) → how it is written (`dialect`) → rows as written
+//! (`raw`) → [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
 //! says what was found and what to do; the run goes on without it.
 
+mod container;
 mod dialect;
+mod inspect;
 mod instants;
 mod ledger;
+mod marks;
+mod names;
 mod numbers;
 mod raw;
 mod readings;
+mod select;
 mod sheet;
 mod times;
 mod unit;
 
+pub(crate) use container::file_and_part;
+pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
+pub use instants::clock_habit;
 pub use ledger::{Ledger, Reason, SetAside};
 pub use readings::{Opened, Readings};
 
 use std::collections::BTreeMap;
 
+use container::Part;
 use dialect::Trouble;
-use raw::{RawExport, Wanted};
+use raw::{Opening, RawExport, Series, Wanted};
 use readings::Gathering;
 use unit::Role;
 
 use crate::error::Result;
-use crate::site::{DateOrder, Home, Placement, Site, Source};
+use crate::site::{Dates, Home, Placement, Site, Source};
 
-/// The bytes of the exports, by the name the roster gives them; `Err` holds why a file could not be had.
+/// The bytes of the exports, by file name without a part; `Err` holds why a file could not be had.
 pub type Files = BTreeMap<String, std::result::Result<Vec<u8>, String>>;
 
 /// What the readings are wanted for.
@@ -41,17 +50,18 @@ pub enum Purpose {
 
 /// Readings of every placement of a home, in the order of its rooms and their placements.
 ///
-/// Each file is read once, however many columns of it are used.
+/// Each file is read once, however many series of it are used.
 ///
 /// # Errors
 /// [`crate::error::Error::Imbalance`] where the rows of a file do not add up.
 pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> Result<Vec<Vec<Opened>>> {
     let placements = || home.rooms.iter().flat_map(|r| &r.placements);
-    let sources: Vec<&Source> = placements().flat_map(|p| &p.sources).collect();
-    let exports = read_all(&sources, files);
+    let wanted: Vec<(&Source, &str)> =
+        placements().flat_map(|p| p.sources.iter().map(|s| (s, p.logger.as_str()))).collect();
+    let exports = Exports::read(&wanted, files);
     let open = |placement: &Placement| {
         let gathering = Gathering::new(site, Role::Room, Some(placement), purpose == Purpose::Colocation);
-        gather(gathering, &placement.sources, &exports)
+        gather(gathering, &placement.sources, &placement.logger, &exports)
     };
     home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect()
 }
@@ -61,67 +71,128 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
 /// # Errors
 /// As [`open_home`].
 pub fn open_outdoor(site: &Site, source: &Source, files: &Files) -> Result<Opened> {
-    let exports = read_all(&[source], files);
-    gather(Gathering::new(site, Role::Outdoor, None, false), std::slice::from_ref(source), &exports)
+    let exports = Exports::read(&[(source, OUTDOOR)], files);
+    gather(Gathering::new(site, Role::Outdoor, None, false), std::slice::from_ref(source), OUTDOOR, &exports)
 }
 
-/// Files with what was read of them; a file is read once for all columns, unless rows disagree on the order of its dates.
-struct Exports<'b> {
-    read: BTreeMap<(String, Option<u8>), std::result::Result<RawExport<'b>, Trouble>>,
-    columns: BTreeMap<(String, Option<u8>), Vec<Option<String>>>,
+/// What stands for the logger of the weather series.
+const OUTDOOR: &str = "outdoor";
+
+/// A file is read once for all series that are wanted of it, unless roster rows disagree on what its dates mean.
+type Key<'a> = (&'a str, Option<Dates>);
+type Answer<'b> = std::result::Result<(RawExport<'b>, Vec<std::result::Result<usize, Trouble>>), Trouble>;
+
+struct Exports<'a> {
+    wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>>,
+    read: BTreeMap<Key<'a>, Answer<'a>>,
 }
 
-fn key(source: &Source) -> (String, Option<u8>) {
-    (source.file.clone(), source.date_order.map(|o| o as u8))
-}
-
-fn read_all<'b>(sources: &[&Source], files: &'b Files) -> Exports<'b> {
-    let mut columns: BTreeMap<(String, Option<u8>), Vec<Option<String>>> = BTreeMap::new();
-    let mut orders: BTreeMap<(String, Option<u8>), Option<DateOrder>> = BTreeMap::new();
-    for source in sources {
-        let of_file = columns.entry(key(source)).or_default();
-        if !of_file.contains(&source.column) {
-            of_file.push(source.column.clone());
+impl<'a> Exports<'a> {
+    fn read(sources: &[(&'a Source, &'a str)], files: &'a Files) -> Self {
+        let mut wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>> = BTreeMap::new();
+        for (source, logger) in sources {
+            let of_file = wanted.entry((&source.file, source.dates)).or_default();
+            let series = Wanted { column: source.column.as_deref(), logger };
+            if !of_file.contains(&series) {
+                of_file.push(series);
+            }
         }
-        orders.insert(key(source), source.date_order);
+        let read = wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files))).collect();
+        Self { wanted, read }
     }
-    let mut read = BTreeMap::new();
-    for (key, columns) in &columns {
-        let wanted: Vec<Option<&str>> = columns.iter().map(Option::as_deref).collect();
-        let wanted = Wanted { columns: &wanted, order: orders[key] };
-        let answer = match files.get(&key.0) {
-            Some(Ok(bytes)) => raw::read(bytes, &wanted),
-            Some(Err(why)) => {
-                Err(Trouble::new(why.clone(), "correct `file` in the roster, or put the export there"))
-            }
-            None => {
-                Err(Trouble::new("the file was not read", "this is a bug in evenrooms; please report it"))
-            }
-        };
-        read.insert(key.clone(), answer);
-    }
-    Exports { read, columns }
-}
 
-impl Exports<'_> {
-    fn series_of(&self, source: &Source) -> std::result::Result<(&RawExport<'_>, &raw::Series), &Trouble> {
-        let key = key(source);
-        let raw = self.read[&key].as_ref()?;
-        let at = self.columns[&key].iter().position(|c| *c == source.column).unwrap_or(0);
-        Ok((raw, &raw.series[at]))
+    fn series_of(
+        &self,
+        source: &'a Source,
+        logger: &str,
+    ) -> std::result::Result<(&RawExport<'a>, &Series), Trouble> {
+        let key = (source.file.as_str(), source.dates);
+        let (raw, places) = self.read[&key].as_ref().map_err(Clone::clone)?;
+        let at =
+            self.wanted[&key].iter().position(|w| w.column == source.column.as_deref() && w.logger == logger);
+        let place = places[at.expect("each source was asked for when its file was read")]
+            .as_ref()
+            .map_err(Clone::clone)?;
+        Ok((raw, &raw.series[*place]))
     }
 }
 
-fn gather(mut gathering: Gathering<'_>, sources: &[Source], exports: &Exports<'_>) -> Result<Opened> {
+fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files) -> Answer<'a> {
+    let (file, part) = file_and_part(name);
+    let bytes = match files.get(file) {
+        Some(Ok(bytes)) => bytes,
+        Some(Err(why)) => {
+            return Err(Trouble::new(why.clone(), "correct `file` in the roster, or put the export there"));
+        }
+        None => {
+            return Err(Trouble::new("the file was not read", "this is a bug in evenrooms; please report it"));
+        }
+    };
+    let mut parts = container::unpack(bytes)?;
+    match part {
+        Some(wanted_part) => {
+            let listed = list(&parts);
+            let found = parts
+                .into_iter()
+                .find(|p| p.name.as_deref().is_some_and(|n| n.eq_ignore_ascii_case(wanted_part)));
+            let missing = || {
+                Trouble::new(
+                    format!("no part \"{wanted_part}\" in it; there are {listed}"),
+                    "correct what stands behind # in the roster's `file`",
+                )
+            };
+            open_part(found.ok_or_else(missing)?, wanted, dates)
+        }
+        None if parts.len() == 1 => open_part(parts.remove(0), wanted, dates),
+        None => only_readable(parts, wanted, dates),
+    }
+}
+
+fn open_part<'a>(part: Part<'a>, wanted: &[Wanted<'a>], dates: Option<Dates>) -> Answer<'a> {
+    Ok(Opening::new(part.sheet()?, dates)?.read_wanted(wanted))
+}
+
+/// Of several sheets or members the only one with readings; several are asked about.
+fn only_readable<'a>(parts: Vec<Part<'a>>, wanted: &[Wanted<'a>], dates: Option<Dates>) -> Answer<'a> {
+    let listed = list(&parts);
+    let mut readable: Vec<Answer<'a>> = Vec::new();
+    let mut trouble = None;
+    for part in parts {
+        match open_part(part, wanted, dates) {
+            Ok(answer) => readable.push(Ok(answer)),
+            Err(t) => trouble = trouble.or(Some(t)),
+        }
+    }
+    match readable.len() {
+        1 => readable.remove(0),
+        0 => Err(trouble.unwrap_or_else(|| Trouble::new("nothing in it", "export the logger again"))),
+        n => Err(Trouble::new(
+            format!("{n} of its parts hold readings: {listed}"),
+            "name one behind # in the roster's `file`, as in book.xlsx#Sheet 2",
+        )),
+    }
+}
+
+fn list(parts: &[Part<'_>]) -> String {
+    let names: Vec<&str> = parts.iter().filter_map(|p| p.name.as_deref()).take(12).collect();
+    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+}
+
+fn gather<'a>(
+    mut gathering: Gathering<'_>,
+    sources: &'a [Source],
+    logger: &str,
+    exports: &Exports<'a>,
+) -> Result<Opened> {
     let mut raws = Vec::new();
     for source in sources {
-        match exports.series_of(source) {
+        match exports.series_of(source, logger) {
             Ok((raw, series)) => {
                 gathering.add(source, raw, series);
                 raws.push(Some(raw));
             }
             Err(trouble) => {
-                gathering.unreadable(source, trouble);
+                gathering.unreadable(source, &trouble);
                 raws.push(None);
             }
         }

@@ -1,120 +1,91 @@
 //! Text and dialect → the rows as they were written.
 
 use super::dialect::{Dialect, Trouble, detect};
+use super::marks;
 use super::numbers::{self, Cell};
-use super::sheet::{Sheet, split};
-use crate::site::DateOrder;
+use super::select::{Selection, select};
+use super::sheet::{MAX_LINE, Sheet, split};
+use crate::site::Dates;
 use crate::units::TemperatureUnit;
 
 /// Which series of an export to read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Wanted<'a> {
     /// The roster's `column`; `None`: the only one there is.
-    pub(super) columns: &'a [Option<&'a str>],
-    /// The roster's `date_order`.
-    pub(super) order: Option<DateOrder>,
+    pub(super) column: Option<&'a str>,
+    /// The roster's `logger`: it picks the rows where a column names loggers.
+    pub(super) logger: &'a str,
 }
 
-/// The rows of an export: times on the logger's own clock, values in the unit as written.
+/// The rows of an export.
 pub(super) struct RawExport<'b> {
     pub(super) sheet: Sheet<'b>,
     pub(super) dialect: Dialect,
-    /// Wall-clock milliseconds; UTC milliseconds where each time states its offset.
-    pub(super) times_ms: Vec<i64>,
-    pub(super) lines: Vec<u32>,
     pub(super) series: Vec<Series>,
-    /// Rows whose time could not be read.
-    pub(super) bad_times: Vec<u32>,
-    pub(super) lines_before_data: u64,
+    /// Preamble and header lines, those too that came again in the middle.
+    pub(super) header_lines: u64,
     pub(super) blank_lines: u64,
+    /// Lines with data, or what should be data.
+    pub(super) data_lines: u64,
+    /// Loggers that the file names, where it holds several.
+    pub(super) loggers: Vec<String>,
 }
 
-/// One value column.
+/// One series: times on the logger's own clock, values in the unit as written.
 pub(super) struct Series {
     /// Its header, or its number where there is none.
     pub(super) name: String,
     /// Unit that header, preamble or cells state.
     pub(super) unit: Option<TemperatureUnit>,
+    /// Wall-clock milliseconds, UTC where the dialect says so.
+    pub(super) times_ms: Vec<i64>,
+    /// Line of each row.
+    pub(super) lines: Vec<u32>,
     /// One value per row; NaN where the row has none.
     pub(super) values: Vec<f64>,
     /// Rows (by index) whose value could not be read, or is in another unit than the rest; rising.
     pub(super) bad_values: Vec<usize>,
-}
-
-impl RawExport<'_> {
-    /// Lines of the file, as far as they have a number.
-    pub(super) fn data_rows(&self) -> u64 {
-        (self.times_ms.len() + self.bad_times.len()) as u64
-    }
-}
-
-/// Reads the wanted columns.
-///
-/// # Errors
-/// [`Trouble`] where the dialect or a column cannot be told.
-pub(super) fn read<'b>(bytes: &'b [u8], wanted: &Wanted<'_>) -> Result<RawExport<'b>, Trouble> {
-    let sheet = Sheet::decode(bytes);
-    let dialect = detect(&sheet, wanted.order)?;
-    let at: Vec<usize> = wanted.columns.iter().map(|c| select(&dialect, *c)).collect::<Result<_, _>>()?;
-    let series = at.iter().map(|i| empty_series(&dialect, *i)).collect();
-    let mut raw = RawExport {
-        dialect,
-        times_ms: Vec::new(),
-        lines: Vec::new(),
-        series,
-        bad_times: Vec::new(),
-        lines_before_data: 0,
-        blank_lines: 0,
-        sheet,
-    };
-    fill(&mut raw, &at);
-    Ok(raw)
-}
-
-fn empty_series(dialect: &Dialect, at: usize) -> Series {
-    let column = &dialect.columns[at];
-    let name = if column.name.is_empty() { format!("{}", at + 1) } else { column.name.clone() };
-    Series { name, unit: column.unit.or(dialect.preamble_unit), values: Vec::new(), bad_values: Vec::new() }
-}
-
-fn fill(raw: &mut RawExport<'_>, at: &[usize]) {
-    let RawExport { sheet, dialect, times_ms, lines, series, bad_times, lines_before_data, blank_lines } =
-        raw;
-    let mut cells = Vec::new();
-    for (number, line) in sheet.lines() {
-        if number < dialect.first_data_line {
-            *lines_before_data += 1;
-            continue;
-        }
-        if line.trim().is_empty() {
-            *blank_lines += 1;
-            continue;
-        }
-        split(line, dialect.delimiter, &mut cells);
-        let Some(time_ms) = read_time(dialect, &cells) else {
-            bad_times.push(number);
-            continue;
-        };
-        times_ms.push(time_ms);
-        lines.push(number);
-        for (series, at) in series.iter_mut().zip(at) {
-            series.push(cells.get(*at).copied(), dialect.decimal);
-        }
-    }
-}
-
-fn read_time(dialect: &Dialect, cells: &[&str]) -> Option<i64> {
-    let fields = dialect.time.read(cells)?;
-    let local = fields.local(dialect.style)?;
-    match (dialect.times_state_offset, fields.offset_s) {
-        (true, Some(offset_s)) => Some(local.at_offset(offset_s).ms()),
-        (false, None) => Some(local.ms()),
-        // A time that states an offset among times that do not (or the other way round) is on another clock.
-        _ => None,
-    }
+    /// Lines whose time could not be read.
+    pub(super) bad_times: Vec<u32>,
+    /// Values that stand for "no data", and how often they were seen.
+    pub(super) marks: Vec<(f64, u64)>,
+    pub(super) selection: Selection,
 }
 
 impl Series {
-    fn push(&mut self, cell: Option<&str>, decimal: u8) {
+    /// Data rows of this series.
+    pub(super) fn rows_seen(&self) -> u64 {
+        (self.times_ms.len() + self.bad_times.len()) as u64
+    }
+
+    fn new(dialect: &Dialect, selection: Selection) -> Self {
+        let column = &dialect.columns[selection.column];
+        let name =
+            if column.name.is_empty() { format!("{}", selection.column + 1) } else { column.name.clone() };
+        let unit = column.unit.or(dialect.preamble_unit);
+        let (times_ms, lines, values) = (Vec::new(), Vec::new(), Vec::new());
+        Self {
+            name,
+            unit,
+            times_ms,
+            lines,
+            values,
+            bad_values: Vec::new(),
+            bad_times: Vec::new(),
+            marks: Vec::new(),
+            selection,
+        }
+    }
+
+    /// Whether a row belongs to the series; a row too short to name its logger does.
+    fn owns(&self, cells: &[&str]) -> bool {
+        self.selection
+            .logger
+            .as_ref()
+            .is_none_or(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
+    }
+
+    fn push(&mut self, time_ms: i64, line: u32, cell: Option<&str>, decimal: u8) {
         let value = match cell.map(|c| numbers::parse(c, decimal)) {
             Some(Cell::Number(value, None)) => value,
             Some(Cell::Number(value, Some(unit))) if *self.unit.get_or_insert(unit) == unit => value,
@@ -124,58 +95,94 @@ impl Series {
                 f64::NAN
             }
         };
+        self.times_ms.push(time_ms);
+        self.lines.push(line);
         self.values.push(value);
     }
 }
 
-/// The column that the roster names, by header or by number; without a name, the only temperature there is.
-fn select(dialect: &Dialect, wanted: Option<&str>) -> Result<usize, Trouble> {
-    let columns = &dialect.columns;
-    let listed = || {
-        let names = columns.iter().enumerate().filter(|(_, c)| c.numeric);
-        names
-            .map(|(i, c)| if c.name.is_empty() { format!("{}", i + 1) } else { format!("\"{}\"", c.name) })
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    if let Some(wanted) = wanted {
-        let same = |name: &str| {
-            name.eq_ignore_ascii_case(wanted.trim())
-                || name.split(['(', '[']).next().is_some_and(|n| n.trim().eq_ignore_ascii_case(wanted.trim()))
-        };
-        let exact = columns.iter().position(|c| c.name == wanted.trim());
-        let by_name = exact.or_else(|| columns.iter().position(|c| !c.name.is_empty() && same(&c.name)));
-        let by_number =
-            wanted.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|i| *i < columns.len());
-        return by_name.or(by_number).ok_or_else(|| {
-            Trouble::new(
-                format!("no column \"{wanted}\"; columns with numbers are {}", listed()),
-                "correct `column` in the roster: the header, or the column's number from 1",
-            )
-        });
+/// One text, its dialect told, before any series of it is read.
+pub(super) struct Opening<'b> {
+    sheet: Sheet<'b>,
+    pub(super) dialect: Dialect,
+    /// The column that names loggers, and the names, where the file holds several.
+    pub(super) loggers: Option<(usize, Vec<String>)>,
+}
+
+impl<'b> Opening<'b> {
+    /// Tells how a text is written.
+    ///
+    /// # Errors
+    /// [`Trouble`] where that cannot be told.
+    pub(super) fn new(sheet: Sheet<'b>, dates: Option<Dates>) -> Result<Self, Trouble> {
+        let dialect = detect(&sheet, dates)?;
+        let loggers = super::select::loggers(&sheet, &dialect);
+        Ok(Self { sheet, dialect, loggers })
     }
-    let numeric: Vec<usize> =
-        (0..columns.len()).filter(|i| columns[*i].numeric && !is_row_number(&columns[*i].name)).collect();
-    let temperatures: Vec<usize> = numeric
-        .iter()
-        .copied()
-        .filter(|i| columns[*i].unit.is_some() || columns[*i].name.to_lowercase().contains("temp"))
-        .collect();
-    match (numeric.as_slice(), temperatures.as_slice()) {
-        ([one], _) | (_, [one]) => Ok(*one),
-        ([], _) => Err(Trouble::new(
-            "no column with numbers beside the time",
-            "export the logger as text with a column for temperature",
-        )),
-        _ => Err(Trouble::new(
-            format!("several columns with numbers ({}), and none is named for this room", listed()),
-            "give the `column` in the roster",
-        )),
+
+    /// Reads the series of some roster rows: the export, and for each row the place of its series, or why it has none.
+    pub(super) fn read_wanted(self, wanted: &[Wanted<'_>]) -> (RawExport<'b>, Vec<Result<usize, Trouble>>) {
+        let mut selections = Vec::new();
+        let mut places = Vec::new();
+        for wanted in wanted {
+            places.push(select(&self.dialect, &self.loggers, *wanted).map(|selection| {
+                selections.push(selection);
+                selections.len() - 1
+            }));
+        }
+        (self.read(selections), places)
+    }
+
+    /// Reads some series.
+    pub(super) fn read(self, selections: Vec<Selection>) -> RawExport<'b> {
+        let Self { sheet, dialect, loggers } = self;
+        let series = selections.into_iter().map(|s| Series::new(&dialect, s)).collect();
+        let loggers = loggers.map(|(_, names)| names).unwrap_or_default();
+        let mut raw =
+            RawExport { dialect, series, header_lines: 0, blank_lines: 0, data_lines: 0, loggers, sheet };
+        fill(&mut raw);
+        raw
     }
 }
 
-fn is_row_number(name: &str) -> bool {
-    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record"]
-        .iter()
-        .any(|n| name.eq_ignore_ascii_case(n))
+fn fill(raw: &mut RawExport<'_>) {
+    let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, .. } = raw;
+    let mut cells = Vec::new();
+    let mut last_line = 0;
+    for (number, line) in sheet.lines() {
+        if line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty() {
+            *blank_lines += 1;
+            continue;
+        }
+        if number < dialect.first_data_line {
+            *header_lines += 1;
+            continue;
+        }
+        let mut time_ms = None;
+        cells.clear();
+        if line.len() <= MAX_LINE {
+            split(line, dialect.delimiter, &mut cells);
+            time_ms = dialect.time_ms(&cells);
+        }
+        if time_ms.is_none() && dialect.lines_before.iter().any(|l| l.as_str() == line) {
+            *header_lines += 1;
+            continue;
+        }
+        *data_lines += 1;
+        last_line = number;
+        for series in series.iter_mut().filter(|s| s.owns(&cells)) {
+            match time_ms {
+                Some(time_ms) => {
+                    series.push(time_ms, number, cells.get(series.selection.column).copied(), dialect.decimal)
+                }
+                None => series.bad_times.push(number),
+            }
+        }
+    }
+    for series in series.iter_mut() {
+        marks::take_out(series);
+        if !sheet.is_finished() {
+            marks::refuse_cut_off(sheet, dialect, series, series.selection.column, last_line);
+        }
+    }
 }

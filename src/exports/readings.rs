@@ -89,6 +89,10 @@ impl Readings {
     }
 }
 
+/// Rows further than this from all others are far off, when they are fewer than one in [`FEW`].
+const FAR_OFF_MS: i64 = 180 * 24 * crate::clock::HOUR_MS;
+const FEW: usize = 20;
+
 /// What came of the downloads of one placement.
 #[derive(Debug)]
 pub struct Opened {
@@ -175,24 +179,25 @@ impl<'a> Gathering<'a> {
         };
         let index = self.ledgers.len();
         let clock = self.clock_of(source, raw);
-        let instants = instants::resolve(&raw.times_ms, &clock);
+        let instants = instants::resolve(&series.times_ms, &clock);
         let mut ledger = Ledger {
             file: source.file.clone(),
-            lines_before_data: raw.lines_before_data,
+            header_lines: raw.header_lines,
             blank_lines: raw.blank_lines,
-            seen: raw.data_rows(),
+            other_loggers: raw.data_lines - series.rows_seen(),
+            seen: series.rows_seen(),
             ..Ledger::default()
         };
-        for line in &raw.bad_times {
+        for line in &series.bad_times {
             self.aside(index, &mut ledger, *line, Reason::BadTime, String::new());
         }
         let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
         let mut bad = series.bad_values.iter().copied().peekable();
         for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
-            let line = raw.lines[i];
+            let line = series.lines[i];
             let bad_value = bad.next_if_eq(&i).is_some();
             let Some(t) = *instant else {
-                let detail = self.never_was(raw.times_ms[i]);
+                let detail = self.never_was(series.times_ms[i]);
                 self.aside(index, &mut ledger, line, Reason::TimeNeverWas, detail);
                 continue;
             };
@@ -208,7 +213,8 @@ impl<'a> Gathering<'a> {
                 ledger.kept += 1;
             }
         }
-        self.note_clock(source, raw, &ledger, &instants);
+        self.note_clock(source, raw, series, &ledger, &instants);
+        self.note_marks(source, series);
         self.ledgers.push(ledger);
     }
 
@@ -225,67 +231,69 @@ impl<'a> Gathering<'a> {
         )
     }
 
-    /// Times that state their offset need no clock; an offset in the header wins over the roster, the roster over the site.
+    /// Times that state their offset need no clock; a clock that the export states wins over the roster, the roster over the site.
     fn clock_of(&mut self, source: &Source, raw: &RawExport<'_>) -> Clock {
-        let (clock, shown) = if raw.dialect.times_state_offset {
-            (Clock::UTC, "stated with each time".to_owned())
-        } else if let Some(offset_s) = raw.dialect.stated_offset_s {
-            (Clock::Fixed(offset_s), Clock::Fixed(offset_s).show())
-        } else {
-            let clock = self.site.clock_of(source.clock);
-            (clock, clock.show())
+        let set = self.site.clock_of(source.clock);
+        let (clock, shown) = match (raw.dialect.times_in_utc, raw.dialect.stated_clock) {
+            (true, _) => (Clock::UTC, "stated with each time".to_owned()),
+            (false, Some(stated)) => {
+                (stated.clock(), format!("{}, as the export states", stated.clock().show()))
+            }
+            (false, None) => (set, set.show()),
         };
         self.clock = shown;
         clock
+    }
+
+    fn note(&mut self, place: &str, line: Option<u32>, what: String, hint: &str, unreadable: bool) {
+        self.notes.push(Note { place: place.to_owned(), line, what, hint: hint.to_owned(), unreadable });
+    }
+
+    fn note_marks(&mut self, source: &Source, series: &Series) {
+        for (mark, count) in &series.marks {
+            let what = format!("the value {mark} stands for \"no data\" and was taken so, {count} times");
+            self.note(&source.file, None, what, "nothing to do, unless the logger really read this", false);
+        }
     }
 
     fn note_clock(
         &mut self,
         source: &Source,
         raw: &RawExport<'_>,
+        series: &Series,
         ledger: &Ledger,
         instants: &instants::Instants,
     ) {
-        let place = source.file.clone();
-        if let (Some(stated), Some(set)) = (raw.dialect.stated_offset_s, source.clock)
-            && self.site.clock_of(Some(set)) != Clock::Fixed(stated)
+        if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
+            && !raw.dialect.times_in_utc
+            && self.site.clock_of(Some(set)) != stated.clock()
         {
             let what = format!(
-                "the export states its clock as UTC{}, the roster says otherwise; the export was followed",
-                show_offset(stated)
+                "the export states its clock as {}, the roster says otherwise; the export was followed",
+                stated.clock().show()
             );
-            let hint = "correct `clock` in the roster".to_owned();
-            self.notes.push(Note { place: place.clone(), line: None, what, hint, unreadable: false });
+            self.note(&source.file, None, what, "correct `clock` in the roster", false);
         }
         if let Some(row) = instants.single_pass {
             let what = format!(
                 "the hour that came twice in {} is in the file once; it was taken as the first pass (daylight time)",
                 self.site.zone.name()
             );
-            let hint =
-                "if this logger keeps standard time all year, set its clock to the fixed offset".to_owned();
-            self.notes.push(Note {
-                place: place.clone(),
-                line: Some(raw.lines[row]),
-                what,
-                hint,
-                unreadable: false,
-            });
+            let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";
+            self.note(&source.file, Some(series.lines[row]), what, hint, false);
         }
         if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
             let row = instants.utc.iter().position(Option::is_none).unwrap_or(0);
-            let standard = self.site.zone.offset_s(
-                LocalTime::from_ms(raw.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS),
-            );
+            let before =
+                LocalTime::from_ms(series.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS);
             let what = format!(
                 "{count} rows with a local time that never was: {}; they were set aside",
-                self.never_was(raw.times_ms[row])
+                self.never_was(series.times_ms[row])
             );
-            let hint = format!(
-                "if this logger keeps standard time all year, set its clock to \"fixed {}\"",
-                show_offset(standard)
-            );
-            self.notes.push(Note { place, line: Some(raw.lines[row]), what, hint, unreadable: true });
+            let standard = show_offset(self.site.zone.offset_s(before));
+            let hint =
+                format!("if this logger keeps standard time all year, set its clock to \"fixed {standard}\"");
+            self.note(&source.file, Some(series.lines[row]), what, &hint, true);
         }
     }
 
@@ -297,6 +305,7 @@ impl<'a> Gathering<'a> {
         if !self.rows.is_sorted_by_key(|r| r.t) {
             self.rows.sort_by_key(|r| r.t);
         }
+        self.set_far_off_aside();
         self.resolve_duplicates();
         for ledger in &self.ledgers {
             ledger.balance()?;
@@ -310,6 +319,28 @@ impl<'a> Gathering<'a> {
             notes: self.notes,
             clock: self.clock,
         })
+    }
+
+    /// A few rows months away from all others were written by a clock that was reset, or not yet set.
+    ///
+    /// A record in two parts of like size is left as it is: nobody can tell which part is right.
+    fn set_far_off_aside(&mut self) {
+        let rows = std::mem::take(&mut self.rows);
+        let parts: Vec<&[Row]> = rows.chunk_by(|a, b| b.t - a.t <= FAR_OFF_MS).collect();
+        let most = parts.iter().map(|p| p.len()).max().unwrap_or(0);
+        for part in parts {
+            if part.len() * FEW >= most {
+                self.rows.extend_from_slice(part);
+                continue;
+            }
+            for row in part {
+                let ledger = &mut self.ledgers[row.source];
+                ledger.kept -= 1;
+                ledger.put_aside(Reason::FarOff);
+                let shown = UtcTime::from_ms(row.t).iso();
+                self.asides.push((row.source, row.line, Reason::FarOff, shown));
+            }
+        }
     }
 
     /// Rows with equal times: equal values collapse into the first, different ones are all set aside.

@@ -7,17 +7,31 @@ use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 /// The text of an export, whatever it was encoded in.
 pub(super) struct Sheet<'b> {
     text: Cow<'b, str>,
+    encoding: &'static str,
     /// `\n` as a rule; `\r` for files that know no other line end.
     line_end: u8,
 }
 
 impl<'b> Sheet<'b> {
     /// Decodes by byte-order mark, else by content: UTF-16 has zero bytes, UTF-8 is valid UTF-8, the rest is Windows-1252.
-    pub(super) fn decode(bytes: &'b [u8]) -> Self {
-        let encoding = Encoding::for_bom(bytes).map_or_else(|| guess(bytes), |(encoding, _)| encoding);
-        let (text, _) = encoding.decode_with_bom_removal(bytes);
+    pub(super) fn decode(bytes: impl Into<Cow<'b, [u8]>>) -> Self {
+        let bytes = bytes.into();
+        let encoding = Encoding::for_bom(&bytes).map_or_else(|| guess(&bytes), |(encoding, _)| encoding);
+        let text = match bytes {
+            Cow::Borrowed(bytes) => encoding.decode_with_bom_removal(bytes).0,
+            Cow::Owned(bytes) => Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()),
+        };
         let line_end = if memchr::memchr(b'\n', text.as_bytes()).is_some() { b'\n' } else { b'\r' };
-        Self { text, line_end }
+        Self { text, encoding: encoding.name(), line_end }
+    }
+
+    pub(super) fn encoding(&self) -> &'static str {
+        self.encoding
+    }
+
+    /// Whether the last line has its line end.
+    pub(super) fn is_finished(&self) -> bool {
+        self.text.ends_with(['\n', '\r'])
     }
 
     /// The lines with their numbers, from 1; an empty piece after the last line end is no line.
@@ -81,24 +95,54 @@ impl<'t> Iterator for Lines<'t> {
     }
 }
 
-/// Splits a line into its cells, without the blanks and quotes around them.
-pub(super) fn split<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
+/// What stands between cells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Delimiter {
+    /// One character.
+    Byte(u8),
+    /// Two blanks or more.
+    WideBlanks,
+    /// Any blanks.
+    Blanks,
+}
+
+/// Most cells of a line that are looked at.
+pub(super) const MAX_CELLS: usize = 4096;
+/// Longest line that is looked at, in bytes.
+pub(super) const MAX_LINE: usize = 1 << 20;
+
+/// Splits a line into its cells, without the blanks, quotes and byte-order marks around them.
+pub(super) fn split<'t>(line: &'t str, delimiter: Delimiter, cells: &mut Vec<&'t str>) {
     cells.clear();
-    let bytes = line.as_bytes();
-    if memchr::memchr(b'"', bytes).is_none() {
-        let mut from = 0;
-        for at in memchr::memchr_iter(delimiter, bytes) {
-            cells.push(line[from..at].trim());
-            from = at + 1;
+    let line = line.strip_prefix('\u{feff}').unwrap_or(line);
+    match delimiter {
+        Delimiter::Byte(byte) if memchr::memchr(b'"', line.as_bytes()).is_none() => {
+            split_plain(line, byte, cells)
         }
-        cells.push(line[from..].trim());
-        return;
+        Delimiter::Byte(byte) => split_quoted(line, byte, cells),
+        Delimiter::WideBlanks => {
+            let pieces = line.split("  ").map(|c| unquote(c.trim_matches('\t'))).filter(|c| !c.is_empty());
+            cells.extend(pieces.take(MAX_CELLS));
+        }
+        Delimiter::Blanks => cells.extend(line.split_whitespace().map(unquote).take(MAX_CELLS)),
     }
+}
+
+fn split_plain<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
+    let mut from = 0;
+    for at in memchr::memchr_iter(delimiter, line.as_bytes()).take(MAX_CELLS) {
+        cells.push(line[from..at].trim());
+        from = at + 1;
+    }
+    cells.push(line[from..].trim());
+}
+
+fn split_quoted<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
     let (mut from, mut quoted) = (0, false);
-    for (at, byte) in bytes.iter().enumerate() {
-        match *byte {
+    for (at, byte) in line.bytes().enumerate() {
+        match byte {
             b'"' => quoted = !quoted,
-            b if b == delimiter && !quoted => {
+            b if b == delimiter && !quoted && cells.len() < MAX_CELLS => {
                 cells.push(unquote(&line[from..at]));
                 from = at + 1;
             }
@@ -119,8 +163,17 @@ mod tests {
 
     fn cells(line: &str) -> Vec<&str> {
         let mut cells = Vec::new();
-        split(line, b',', &mut cells);
+        split(line, Delimiter::Byte(b','), &mut cells);
         cells
+    }
+
+    #[test]
+    fn blanks_may_stand_between_cells() {
+        let mut cells = Vec::new();
+        split("2026-01-05 00:10   21.4    45 ", Delimiter::WideBlanks, &mut cells);
+        assert_eq!(cells, ["2026-01-05 00:10", "21.4", "45"]);
+        split("2026-01-05 00:10   21.4\t45 ", Delimiter::Blanks, &mut cells);
+        assert_eq!(cells, ["2026-01-05", "00:10", "21.4", "45"]);
     }
 
     #[test]
@@ -142,9 +195,9 @@ mod tests {
     #[test]
     fn encodings_are_told_from_content() {
         let utf16: Vec<u8> = "time,°C\n".encode_utf16().flat_map(u16::to_le_bytes).collect();
-        let decoded = Sheet::decode(&utf16);
-        assert_eq!(decoded.lines().next(), Some((1, "time,°C")));
-        assert_eq!(Sheet::decode(b"\xb0C").lines().next(), Some((1, "°C")));
-        assert_eq!(Sheet::decode(b"\xef\xbb\xbfa").lines().next(), Some((1, "a")));
+        let decoded = Sheet::decode(&utf16[..]);
+        assert_eq!((decoded.encoding(), decoded.lines().next()), ("UTF-16LE", Some((1, "time,°C"))));
+        assert_eq!(Sheet::decode(&b"\xb0C"[..]).lines().next(), Some((1, "°C")));
+        assert_eq!(Sheet::decode(&b"\xef\xbb\xbfa"[..]).lines().next(), Some((1, "a")));
     }
 }

@@ -1,5 +1,6 @@
 //! Written times → wall-clock readings.
 
+use super::names;
 use crate::clock::LocalTime;
 
 /// The order of the fields of a date.
@@ -37,12 +38,24 @@ impl Fields {
     }
 }
 
-/// Reads `2026-01-05 13:10:00`, `2026-01-05T13:10Z`, `05.01.2026 13:10`, `1/5/2026 1:10:00 PM`.
+/// Reads `2026-01-05 13:10:00`, `2026-01-05T13:10Z`, `05.01.2026 13:10`, `1/5/2026 1:10:00 PM`, `5 Jan 2026, 13:10`.
 ///
 /// The whole text must be understood.
 pub(super) fn parse(text: &str) -> Option<Fields> {
+    if !text.is_ascii() {
+        return parse_ascii(&plain_blanks(text));
+    }
+    parse_ascii(text)
+}
+
+fn parse_ascii(text: &str) -> Option<Fields> {
     let mut scan = Scan(text.as_bytes());
-    let (date, year_first) = scan.date()?;
+    let (date, year_first) = scan.date().or_else(|| {
+        let (date, rest) = names::date(text)?;
+        scan = Scan(rest.as_bytes());
+        Some((date, true))
+    })?;
+    scan.eat(b',');
     if !(scan.eat(b'T') || scan.eat(b't') || scan.blanks() || scan.eat(b'_')) {
         return None;
     }
@@ -50,14 +63,42 @@ pub(super) fn parse(text: &str) -> Option<Fields> {
     scan.time(date, year_first)
 }
 
-/// As [`parse`], for a date and a time that stand in two cells.
-pub(super) fn parse_two(date: &str, time: &str) -> Option<Fields> {
+/// As [`parse`], for a date and a time that stand in cells of their own, AM or PM perhaps in a third.
+pub(super) fn parse_apart(date: &str, time: &str, half: &str) -> Option<Fields> {
+    if !(date.is_ascii() && time.is_ascii() && half.is_ascii()) {
+        return parse_apart(&plain_blanks(date), &plain_blanks(time), &plain_blanks(half));
+    }
     let mut scan = Scan(date.as_bytes());
-    let (date, year_first) = scan.date()?;
+    let (date, year_first) = match scan.date() {
+        Some(found) => found,
+        None => {
+            let (found, rest) = names::date(date)?;
+            scan = Scan(rest.as_bytes());
+            (found, true)
+        }
+    };
     if !scan.0.is_empty() {
         return None;
     }
-    Scan(time.as_bytes()).time(date, year_first)
+    match half {
+        "" => Scan(time.as_bytes()).time(date, year_first),
+        half => Scan(format!("{time} {half}").as_bytes()).time(date, year_first),
+    }
+}
+
+/// Blanks that do not break (as modern number and date formats write them) become plain ones, accents become plain letters.
+fn plain_blanks(text: &str) -> String {
+    let plain = |c: char| match c {
+        '\u{a0}' | '\u{202f}' | '\u{2009}' => ' ',
+        'ä' => 'a',
+        'é' => 'e',
+        'û' => 'u',
+        '\u{feff}' | '\u{200e}' | '\u{200f}' => '\u{0}',
+        '−' => '-',
+        c if c.is_ascii() => c,
+        _ => '?',
+    };
+    text.chars().map(plain).filter(|c| *c != '\u{0}').collect()
 }
 
 struct Scan<'t>(&'t [u8]);
@@ -210,8 +251,30 @@ mod tests {
     }
 
     #[test]
+    fn months_may_have_names() {
+        for text in [
+            "05-Jan-2026 13:10",
+            "5 Jan 2026, 13:10",
+            "Jan 5, 2026 1:10 PM",
+            "Mon 05 January 2026 13:10",
+            "2026-Jan-05 13:10",
+        ] {
+            assert_eq!(read(text, DateStyle::Dmy).as_deref(), Some("2026-01-05 13:10"), "{text}");
+        }
+        assert_eq!(read("5. Mär 2026 13:10", DateStyle::Dmy).as_deref(), Some("2026-03-05 13:10"));
+        assert_eq!(read("5 déc. 2026 13:10", DateStyle::Dmy).as_deref(), Some("2026-12-05 13:10"));
+        assert_eq!(parse("5 Foo 2026 13:10"), None);
+    }
+
+    #[test]
+    fn blanks_that_do_not_break_are_blanks() {
+        assert_eq!(read("1/5/2026 1:10\u{202f}PM", DateStyle::Mdy).as_deref(), Some("2026-01-05 13:10"));
+    }
+
+    #[test]
     fn date_and_time_may_stand_apart() {
-        assert_eq!(parse_two("05.01.2026", "13:10"), parse("05.01.2026 13:10"));
-        assert_eq!(parse_two("05.01.2026 x", "13:10"), None);
+        assert_eq!(parse_apart("1/5/2026", "1:10:00", "PM"), parse("1/5/2026 1:10:00 PM"));
+        assert_eq!(parse_apart("05.01.2026", "13:10", ""), parse("05.01.2026 13:10"));
+        assert_eq!(parse_apart("05.01.2026 x", "13:10", ""), None);
     }
 }

@@ -83,6 +83,11 @@ fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Troubl
     }
 }
 
+/// The unit that the values of a room tell, if they do.
+pub(super) fn guess_unit(series: &Series) -> Option<TemperatureUnit> {
+    told_by_values(series, Role::Room).ok().filter(|_| median(series).is_some())
+}
+
 fn implausible(unit: TemperatureUnit, series: &Series, role: Role) -> Option<String> {
     let median = median(series)?;
     let other = match unit {

@@ -19,16 +19,18 @@ use crate::audit::{Audit, HomeAudit};
 use crate::cli::{AuditArgs, Cli, Command};
 use crate::clock::Span;
 use crate::console::Console;
-use crate::error::{Error, Note, Result};
+use crate::error::{Error, Mistake, Note, Result};
+use crate::explain;
 use crate::exports::{self, Purpose};
 use crate::files::{self, Input, Outputs, PROVENANCE};
 use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
+use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
+use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Format, Table, encode};
-use crate::{explain, provenance, report};
 
 use side_by_side::{Offsets, logger_key, side_by_side};
 
@@ -115,11 +117,28 @@ fn open_site(path: &Path) -> Result<(Site, Vec<Input>)> {
     let text = files::read_text(path)?;
     let name = path.display().to_string();
     let file = read_site_file(&name, &text);
-    let Some(roster) = file.roster().map(str::to_owned) else { return Err(file.into_error()) };
+    let Some(roster) = file.roster().map(str::to_owned) else { return Err(file.without_roster(None)) };
     let roster_path = path.parent().unwrap_or(Path::new("")).join(&roster);
-    let bytes = files::read(&roster_path)?;
+    let bytes = match files::read(&roster_path) {
+        Ok(bytes) => bytes,
+        Err(error) => return Err(file.without_roster(Some(no_roster(&roster_path, &error)))),
+    };
     let inputs = vec![Input::new(&file_name(path), text.as_bytes()), Input::new(&roster, &bytes)];
     Ok((file.with_roster(&roster_path.display().to_string(), &bytes)?, inputs))
+}
+
+fn no_roster(path: &Path, error: &Error) -> Mistake {
+    let found = match error {
+        Error::Disk { source, .. } => format!("a roster that could not be read ({source})"),
+        other => format!("a roster that could not be read ({other})"),
+    };
+    Mistake {
+        file: path.display().to_string(),
+        line: None,
+        found,
+        expected: "a file with one row per placement of a logger".to_owned(),
+        hint: "check `roster` in the site file: the name starts from the site file's folder".to_owned(),
+    }
 }
 
 fn file_name(path: &Path) -> String {
@@ -138,7 +157,7 @@ fn sources(home: &Home) -> impl Iterator<Item = &str> {
 fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
     let mut names = site.homes.iter().flat_map(sources).peekable();
     let first = names.peek().copied().map(str::to_owned);
-    if names.any(|name| files::is_file(&folder.join(name))) {
+    if names.any(|name| files::has_export(folder, name)) {
         return Ok(());
     }
     let what = match first {

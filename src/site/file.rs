@@ -6,7 +6,7 @@ use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
 use super::walk::{Page, Section, Wanted};
 use super::{
-    Alignment, Band, Bands, ClockSetting, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
+    Alignment, Band, Bands, ClockSetting, Dates, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
     parse_instant, roster,
 };
 use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
@@ -53,9 +53,9 @@ impl SiteFile {
         self.roster.as_deref()
     }
 
-    /// The site file's mistakes alone, when there is no roster to add.
-    pub fn into_error(self) -> Error {
-        Error::Mistakes(self.mistakes)
+    /// The site file's mistakes, and why the roster could not be had, where that is known.
+    pub fn without_roster(self, trouble: Option<Mistake>) -> Error {
+        Error::Mistakes(self.mistakes.into_iter().chain(trouble).collect())
     }
 
     /// The checked site, once the roster has been read too.
@@ -81,9 +81,9 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
         let line = error.span().map(|span| page.line(span.start));
         page.mistake(
             line,
-            &format!("text that is not TOML ({})", error.message()),
+            "text that is not TOML",
             "`key = \"value\"` lines under [tables]",
-            "put texts and quantities in quotes",
+            &format!("{}; texts and quantities stand in quotes", error.message()),
         );
     }
     let (mut settings, mut roster, mut zone) = (None, None, None);
@@ -97,8 +97,9 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
 
 fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
     let Some(site) = top.section("site") else {
+        top.know(&["band", "setback", "heat_rule", "spread", "quality", "colocation", "period"]);
         top.missing(
-            "site",
+            &["site"],
             Wanted {
                 expected: "a [site] table with name, time_zone and roster",
                 hint: "see the example in the README",
@@ -110,7 +111,7 @@ fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone
     let roster = site.text("roster", NAME).map(|t| t.value);
     if roster.is_none() {
         site.missing(
-            "roster",
+            &["roster"],
             Wanted {
                 expected: "`roster = \"roster.csv\"`",
                 hint: "the roster has one row per placement of a logger",
@@ -130,7 +131,7 @@ fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
         hint: "civil time cannot be told without it",
     };
     let Some(text) = site.text("time_zone", wanted) else {
-        site.missing("time_zone", wanted);
+        site.missing(&["time_zone"], wanted);
         return None;
     };
     let zone = Zone::parse(&text.value);
@@ -154,7 +155,10 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         Wanted { expected: "\"C\" or \"F\"", hint: "the unit in which people are shown temperatures" };
     let name = site.text("name", NAME).map(|t| t.value);
     if name.is_none() {
-        site.missing("name", Wanted { expected: "`name = \"…\"`", hint: "any name people will recognise" });
+        site.missing(
+            &["name"],
+            Wanted { expected: "`name = \"…\"`", hint: "any name people will recognise" },
+        );
     }
     Site {
         name: name.unwrap_or_default(),
@@ -212,7 +216,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
     let file = section.text("file", NAME);
     if file.is_none() {
         section.missing(
-            "file",
+            &["file"],
             Wanted { expected: "`file = \"weather.csv\"`", hint: "the file stands in the exports folder" },
         );
     }
@@ -221,9 +225,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
         column: section.text("column", NAME).map(|t| t.value),
         unit: section.parsed("unit", unit, TemperatureUnit::parse).map(|u| u.value),
         clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
-        date_order: section
-            .parsed("date_order", roster::DATE_ORDER, roster::parse_date_order)
-            .map(|d| d.value),
+        dates: section.parsed("dates", roster::DATES, Dates::parse).map(|d| d.value),
         clock_fast_s: None,
     };
     section.finish();
@@ -255,7 +257,7 @@ fn read_band(section: &Section<'_, '_>) -> Option<Band> {
     let upper = section.quantity("upper", TEMPERATURE, parse_temperature);
     let (Some(lower), Some(upper)) = (lower, upper) else {
         section.missing(
-            "lower` and `upper",
+            &["lower", "upper"],
             Wanted {
                 expected: "both limits of the band",
                 hint: "for example lower = \"20 °C\" and upper = \"24 °C\"",
@@ -291,7 +293,7 @@ pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<D
         (Some(from), Some(to)) => Some(DailyWindow { from: from.value, to: to.value }),
         (None, None) if !required => None,
         _ => {
-            section.missing("from` and `to", TIME_OF_DAY);
+            section.missing(&["from", "to"], TIME_OF_DAY);
             None
         }
     }
@@ -307,7 +309,7 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
     let window = read_window(&section, true);
     let target = section.quantity("occupied_target", TEMPERATURE, parse_temperature);
     if target.is_none() {
-        section.missing("occupied_target", TEMPERATURE);
+        section.missing(&["occupied_target"], TEMPERATURE);
     }
     section.finish();
     Some(Setback { days, window: window?, occupied_target: target? })
@@ -342,7 +344,7 @@ fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
             None
         }
         _ => {
-            section.missing("from` and `to", INSTANT);
+            section.missing(&["from", "to"], INSTANT);
             None
         }
     };
@@ -357,7 +359,7 @@ fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
         let line = section.line();
         if name.is_none() {
             section.missing(
-                "name",
+                &["name"],
                 Wanted { expected: "`name = \"after install\"`", hint: "results are told apart by it" },
             );
         }

@@ -29,7 +29,7 @@ pub(super) fn read_heat_rule(section: Section<'_, '_>) -> Option<HeatRule> {
         section.sections("window").into_iter().map(read_heat_window).collect();
     if windows.is_empty() {
         section.missing(
-            "window",
+            &["window"],
             Wanted {
                 expected: "a list of windows with from, to and minimum",
                 hint: "see the example of site.toml in the README",
@@ -56,7 +56,7 @@ fn read_heat_window(section: Section<'_, '_>) -> Option<HeatWindow> {
     let hours = read_window(&section, true);
     let minimum = section.quantity("minimum", TEMPERATURE, parse_temperature);
     if minimum.is_none() {
-        section.missing("minimum", TEMPERATURE);
+        section.missing(&["minimum"], TEMPERATURE);
     }
     let when_outdoor_below = section.quantity("when_outdoor_below", TEMPERATURE, parse_temperature);
     section.finish();

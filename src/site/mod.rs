@@ -15,6 +15,8 @@ pub use limits::{
     FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
 };
 
+use chrono::Datelike;
+
 use crate::clock::{Clock, DailyWindow, LocalDay, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -87,6 +89,14 @@ pub enum ClockSetting {
 }
 
 impl ClockSetting {
+    /// How it is written.
+    pub fn show(self) -> String {
+        match self {
+            Self::Civil => "civil".to_owned(),
+            Self::Fixed(offset_s) => Clock::Fixed(offset_s).show(),
+        }
+    }
+
     /// A clock written `civil`, `utc` or `fixed -05:00`.
     pub fn parse(text: &str) -> Option<Self> {
         match text.trim() {
@@ -313,20 +323,47 @@ pub struct Source {
     pub unit: Option<TemperatureUnit>,
     /// Clock, where the roster states it.
     pub clock: Option<ClockSetting>,
-    /// Order of day and month, where the roster states it.
-    pub date_order: Option<DateOrder>,
+    /// What its dates mean, where the roster states it.
+    pub dates: Option<Dates>,
     /// Seconds the logger's clock was ahead at download.
     pub clock_fast_s: Option<f64>,
 }
 
-/// Order of day and month in written dates.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DateOrder {
+/// What the dates of an export mean, where its content leaves it open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Dates {
     /// 31.12.2026
     DayFirst,
     /// 12/31/2026
     MonthFirst,
+    /// Day numbers of a spreadsheet that starts in 1900.
+    Serial1900,
+    /// Day numbers of a spreadsheet that starts in 1904.
+    Serial1904,
+    /// Seconds since the start of this year.
+    SecondsOf(i32),
 }
+
+impl Dates {
+    /// Dates as the roster writes them: `day-first`, `month-first`, `serial 1900`, `serial 1904`, `seconds of 2026`.
+    pub fn parse(text: &str) -> Option<Self> {
+        match text.trim() {
+            "day-first" => Some(Dates::DayFirst),
+            "month-first" => Some(Dates::MonthFirst),
+            "serial 1900" => Some(Dates::Serial1900),
+            "serial 1904" => Some(Dates::Serial1904),
+            other => other
+                .strip_prefix("seconds of ")?
+                .parse()
+                .ok()
+                .filter(|y| (1990..2100).contains(y))
+                .map(Dates::SecondsOf),
+        }
+    }
+}
+
+/// Years in which a record can lie: loggers are not older, and a time beyond is a mistake.
+pub const YEARS: std::ops::Range<i32> = 1990..2100;
 
 /// An instant written as a local date, or date and time; `end` says that a bare date means the end of that day.
 fn parse_instant(text: &str, zone: Zone, end: bool) -> Option<UtcTime> {
@@ -335,7 +372,8 @@ fn parse_instant(text: &str, zone: Zone, end: bool) -> Option<UtcTime> {
         Some((date, time)) => (date, Some(time)),
         None => (text, None),
     };
-    let date: chrono::NaiveDate = date.parse().ok()?;
+    let date: chrono::NaiveDate =
+        date.parse().ok().filter(|d: &chrono::NaiveDate| YEARS.contains(&d.year()))?;
     match time {
         None if end => Some(zone.on(date.succ_opt()?, TimeOfDay::new(0, 0)?)),
         None => Some(zone.on(date, TimeOfDay::new(0, 0)?)),

@@ -2,18 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use super::{ClockSetting, DateOrder, Home, Placement, Purpose, Room, Source, parse_instant};
+use super::{ClockSetting, Dates, Home, Placement, Purpose, Room, Source, parse_instant};
 use crate::clock::{Span, Zone};
 use crate::error::Mistake;
 use crate::site::walk::Wanted;
 use crate::units::{KelvinDiff, TemperatureUnit};
 
 const REQUIRED: [&str; 6] = ["home", "room", "use", "heated", "logger", "file"];
-const OPTIONAL: [&str; 11] = [
+const OPTIONAL: [&str; 12] = [
+    "note",
     "column",
     "unit",
     "clock",
-    "date_order",
+    "dates",
     "from",
     "to",
     "accuracy_k",
@@ -23,18 +24,13 @@ const OPTIONAL: [&str; 11] = [
     "line",
 ];
 
-pub(super) const DATE_ORDER: Wanted<'static> = Wanted {
-    expected: "day-first or month-first",
-    hint: "only for exports whose dates can be read both ways",
+pub(super) const DATES: Wanted<'static> = Wanted {
+    expected: "day-first, month-first, serial 1900, serial 1904 or seconds of 2026",
+    hint: "only for exports whose dates can be read in several ways",
 };
 
-pub(super) fn parse_date_order(text: &str) -> Option<DateOrder> {
-    match text.trim() {
-        "day-first" => Some(DateOrder::DayFirst),
-        "month-first" => Some(DateOrder::MonthFirst),
-        _ => None,
-    }
-}
+/// A clock that ran further ahead than this, in seconds, was not ahead but wrong.
+const MOST_FAST_S: f64 = 30.0 * 86400.0;
 
 /// One row, understood.
 struct Row {
@@ -190,11 +186,17 @@ impl Cells<'_> {
     fn required(&self, name: &str, sink: &mut Sink<'_>) -> Option<String> {
         let cell = self.get(name);
         if cell.is_none() {
+            let hint = match name {
+                "logger" | "file" => {
+                    "fill in the cell, or leave both `logger` and `file` empty for a room without a logger"
+                }
+                _ => "fill in the cell, or remove the row",
+            };
             sink.wrong(
                 Some(self.line),
                 &format!("an empty `{name}`"),
-                &format!("the {name} of this row"),
-                "fill in the cell, or remove the row",
+                &format!("a {name} in each row"),
+                hint,
             );
         }
         cell.map(str::to_owned)
@@ -211,12 +213,12 @@ impl Cells<'_> {
         let Some(cell) = self.get(name) else { return Some(None) };
         let value = parse(cell);
         if value.is_none() {
-            sink.wrong(
-                Some(self.line),
-                &format!("`{name}` = \"{cell}\""),
-                expected,
-                "correct the cell, or leave it empty",
-            );
+            let hint = if REQUIRED.contains(&name) {
+                "correct the cell"
+            } else {
+                "correct the cell, or leave it empty"
+            };
+            sink.wrong(Some(self.line), &format!("`{name}` = \"{cell}\""), expected, hint);
         }
         value.map(Some)
     }
@@ -247,14 +249,16 @@ impl Cells<'_> {
         let measure = |text: &str| text.parse::<f64>().ok().filter(|x| x.is_finite());
         let unit = self.parsed("unit", "°C or °F", sink, TemperatureUnit::parse);
         let clock = self.parsed("clock", "civil, utc or fixed -05:00", sink, ClockSetting::parse);
-        let date_order = self.parsed("date_order", DATE_ORDER.expected, sink, parse_date_order);
+        let dates = self.parsed("dates", DATES.expected, sink, Dates::parse);
         let date = "a local date such as 2026-01-05, or date and time 2026-01-05 10:00";
         let from = self.parsed("from", date, sink, |t| parse_instant(t, self.zone, false));
         let to = self.parsed("to", date, sink, |t| parse_instant(t, self.zone, true));
         let accuracy = self.parsed("accuracy_k", "a number of K above 0, such as 0.3", sink, |t| {
             measure(t).filter(|x| *x > 0.0)
         });
-        let fast = self.parsed("clock_fast_s", "a number of seconds", sink, measure);
+        let fast = self.parsed("clock_fast_s", "a number of seconds, at most 30 days", sink, |t| {
+            measure(t).filter(|s| s.abs() <= MOST_FAST_S)
+        });
         let height = self.parsed("height_m", "a number of metres", sink, measure);
         if self.get("logger").is_none() && self.get("file").is_none() {
             return Some(None);
@@ -274,7 +278,7 @@ impl Cells<'_> {
             column: self.get("column").map(str::to_owned),
             unit: unit?,
             clock: clock?,
-            date_order: date_order?,
+            dates: dates?,
             clock_fast_s: fast?,
         };
         let accuracy = accuracy?.map(KelvinDiff::new);

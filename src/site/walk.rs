@@ -86,10 +86,16 @@ impl<'p, 't> Section<'p, 't> {
         self.page.mistake(Some(line), found, wanted.expected, wanted.hint);
     }
 
-    /// Says that a key is missing.
-    pub(super) fn missing(&self, key: &str, wanted: Wanted<'_>) {
-        let found = format!("no `{key}` in [{}]", self.name);
-        self.page.mistake(Some(self.line), &found, wanted.expected, wanted.hint);
+    /// Says which of some keys are missing; one that is there but wrong has been told already.
+    pub(super) fn missing(&self, keys: &[&str], wanted: Wanted<'_>) {
+        let absent: Vec<String> =
+            keys.iter().filter(|k| !self.table.contains_key(**k)).map(|k| format!("`{k}`")).collect();
+        if !absent.is_empty() {
+            let place =
+                if self.name.is_empty() { "in the file".to_owned() } else { format!("in [{}]", self.name) };
+            let found = format!("no {} {place}", absent.join(" and no "));
+            self.page.mistake(Some(self.line), &found, wanted.expected, wanted.hint);
+        }
     }
 
     /// The text of a key, quoted or a bare date.
@@ -172,8 +178,8 @@ impl<'p, 't> Section<'p, 't> {
         match answer {
             Ok(value) => return Some(value),
             Err(QuantityError::Bare) => {
-                let hint = format!("write the unit beside the number, in quotes: {}", wanted.expected);
-                self.page.mistake(Some(found.line), &shown, wanted.expected, &hint);
+                let hint = "write the unit beside the number, both in quotes";
+                self.page.mistake(Some(found.line), &shown, wanted.expected, hint);
             }
             Err(QuantityError::Unreadable) => self.wrong(found.line, &shown, wanted),
         }
@@ -249,6 +255,11 @@ impl<'p, 't> Section<'p, 't> {
 
     fn path(&self, key: &str) -> String {
         if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
+    }
+
+    /// Keys that are known though nobody could read them.
+    pub(super) fn know(&self, keys: &[&'static str]) {
+        self.asked.borrow_mut().extend(keys);
     }
 
     /// Reports every key that was never asked for.

@@ -12,7 +12,17 @@ use evenrooms::site::{Site, read_site_file};
 /// `in_site` is put into `[site]`, `more` follows below.
 pub(crate) fn site(in_site: &str, more: &str, rooms: usize, accuracy_k: f64) -> Site {
     let text = format!(
-        "[site]\nname = \"Alder Row\"\ntime_zone = \"UTC\"\nroster = \"roster.csv\"\n{in_site}\n\n[quality]\ntests = []\n\n{more}\n"
+        r#"[site]
+name = "Alder Row"
+time_zone = "UTC"
+roster = "roster.csv"
+{in_site}
+
+[quality]
+tests = []
+
+{more}
+"#
     );
     let row = |n| format!("1A,room {n},living,yes,L-{n},{n}.csv,{accuracy_k}\n");
     let roster: String = (1..=rooms).map(row).collect();

@@ -2,13 +2,13 @@
 //!
 //! A value known from memory says so. Where evenrooms differs on purpose, the test says `DIFFERS:` and why.
 
+mod homes;
+
 use evenrooms::quality::checks::{FlatCounts, flat_line, gap, gross_range, rate_of_change, spike};
 use evenrooms::quality::{Flag, roll_up};
 use evenrooms::site::{GrossRange, Spike, SpikeMethod};
 use evenrooms::stats::{expected_range_factor, mean, median, quantile, standard_deviation};
-use evenrooms::units::{Celsius, KelvinDiff, KelvinPerHour, parse_temperature};
-
-use crate::pipeline::{measure, site, value};
+use evenrooms::units::{Celsius, KelvinDiff, KelvinPerHour, parse_difference, parse_temperature};
 
 const NAN: f64 = f64::NAN;
 const MINUTE_MS: i64 = 60_000;
@@ -51,9 +51,7 @@ fn the_first_reading_is_not_tested_for_a_spike() {
 /// Source: ioos_qc 3.0 (commit 9c1853a), `tests/test_qartod.py`, spike test with a missing value, 0.5/1, both methods.
 #[test]
 fn beside_a_missing_value_no_spike_is_tested() {
-    let degc = [
-        3.0, 4.99, 5.0, 6.0, 8.0, 6.0, 6.0, 6.75, 6.0, 6.0, 5.3, 6.0, 6.0, 9.0, 5.0, NAN, 4.0, 4.0,
-    ];
+    let degc = [3.0, 4.99, 5.0, 6.0, 8.0, 6.0, 6.0, 6.75, 6.0, 6.0, 5.3, 6.0, 6.0, 9.0, 5.0, NAN, 4.0, 4.0];
     assert_eq!(
         spikes(&degc, 0.5, 1.0, SpikeMethod::Average),
         [2, 3, 1, 1, 4, 3, 1, 3, 1, 1, 3, 1, 4, 4, 2, 9, 2, 2]
@@ -104,8 +102,7 @@ fn a_jump_across_a_missing_value_passes_the_rate_of_change() {
 /// Source: ioos_qc 3.0 (commit 9c1853a), `tests/test_qartod.py`, flat line test on 15-min data, tolerance 0.01.
 #[test]
 fn the_end_of_a_flat_run_is_flagged() {
-    let degc =
-        [1.0, 2.0, 2.0001, 2.0, 2.0001, 2.0, 2.0001, 2.0, 4.0, 5.0, 3.0, 3.0001, 3.0005, 3.00001];
+    let degc = [1.0, 2.0, 2.0001, 2.0, 2.0001, 2.0, 2.0001, 2.0, 4.0, 5.0, 3.0, 3.0001, 3.0005, 3.00001];
     let counts = FlatCounts { suspect: 3, fail: 5 };
     assert_eq!(
         numbers(&flat_line(&degc, counts, KelvinDiff::new(0.01))),
@@ -180,4 +177,73 @@ fn quantiles_as_in_the_pandas_reference() {
         assert_close(quantile(a(), p).unwrap(), of_a, 1e-12);
         assert_close(quantile(b(), p).unwrap(), of_b, 1e-12);
     }
+}
+
+/// Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1, d2 for n = 2…10 (from memory).
+#[test]
+#[expect(clippy::approx_constant, reason = "the first of them is 2/√π, as printed")]
+fn expected_ranges_are_the_control_chart_constants() {
+    let printed = [1.128379, 1.692569, 2.058751, 2.325929, 2.534413, 2.704357, 2.847201, 2.970026, 3.077505];
+    for (n, want) in (2..).zip(printed) {
+        assert_close(expected_range_factor(n).unwrap(), want, 1e-6);
+    }
+}
+
+/// Source: d2(2) = 2/√π, derived: the range of two standard normal values is the size of a normal one of variance 2.
+#[test]
+fn the_expected_range_of_two_is_known_exactly() {
+    assert_close(expected_range_factor(2).unwrap(), 2.0 / std::f64::consts::PI.sqrt(), 1e-9);
+}
+
+/// Source: NIST Statistical Reference Datasets, univariate summary statistics, NumAcc1 (exact).
+#[test]
+fn three_large_numbers_keep_their_deviation() {
+    let values = [10_000_001.0, 10_000_003.0, 10_000_002.0];
+    assert_close(mean(&values).unwrap(), 10_000_002.0, 0.0);
+    assert_close(standard_deviation(&values).unwrap(), 1.0, 0.0);
+}
+
+/// 1001 values: B.2, then 500 times B.1 and B.3. The numbers themselves are rounded to the last bit of an `f64`,
+/// which for NumAcc4 is 2e-9: the deviation is held to 1e-8 of itself, the mean to that bit.
+///
+/// Source: NIST Statistical Reference Datasets, univariate summary statistics, NumAcc2, NumAcc3 and NumAcc4.
+#[test]
+fn a_small_deviation_on_a_large_mean_is_kept() {
+    for base in [1.0, 1_000_000.0, 10_000_000.0] {
+        let pair = [base + 0.1, base + 0.3];
+        let values: Vec<f64> =
+            std::iter::once(base + 0.2).chain(pair.into_iter().cycle().take(1000)).collect();
+        assert_close(mean(&values).unwrap(), base + 0.2, base * f64::EPSILON);
+        assert_close(standard_deviation(&values).unwrap(), 0.1, 0.1 * 1e-8);
+    }
+}
+
+/// Source: legal minimum heat in °F (New York City, Chicago, Massachusetts, New Jersey and others) and its °C, derived.
+#[test]
+fn legal_minimums_in_fahrenheit_are_not_rounded() {
+    let printed = [
+        ("68 °F", 20.000),
+        ("66 °F", 18.889),
+        ("65 °F", 18.333),
+        ("64 °F", 17.778),
+        ("62 °F", 16.667),
+        ("60 °F", 15.556),
+        ("55 °F", 12.778),
+        ("70 °F", 21.111),
+        ("72 °F", 22.222),
+        ("78 °F", 25.556),
+    ];
+    for (text, want) in printed {
+        assert_close(parse_temperature(text).unwrap().degc(), want, 0.0005);
+    }
+    assert!(parse_temperature("67.9 °F").unwrap() < parse_temperature("20 °C").unwrap());
+}
+
+/// A difference has no zero point: 5 °F apart is 2.78 K apart, never −15 °C.
+///
+/// Source: Municipal code of Stone Park, Illinois (two habitable rooms not over 5 °F apart), and its K, derived.
+#[test]
+fn a_difference_in_fahrenheit_is_no_temperature() {
+    assert_close(parse_difference("5 °F").unwrap().k(), 2.78, 0.005);
+    assert_close(KelvinDiff::new(2.2).degf(), 3.96, 0.005);
 }

@@ -1,0 +1,212 @@
+//! What the dates of an export mean.
+
+use super::super::numbers::{self, Cell};
+use super::super::times::DateStyle;
+use super::layout::{Layout, SAMPLE_ROWS};
+use super::{Trouble, each_row};
+use crate::clock::LocalTime;
+use crate::exports::sheet::Sheet;
+use crate::site::Dates;
+
+/// How times are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::exports) enum DateForm {
+    /// As dates, in an order.
+    Written(DateStyle),
+    /// Seconds since 1970 UTC.
+    EpochSeconds,
+    /// Milliseconds since 1970 UTC.
+    EpochMilliseconds,
+    /// Days of a spreadsheet that starts in 1900.
+    Serial1900,
+    /// Days of a spreadsheet that starts in 1904.
+    Serial1904,
+    /// Seconds since the start of a year.
+    SecondsOf(i32),
+}
+
+/// Days from the day 0 of a spreadsheet to 1970-01-01.
+const EPOCH_SERIAL_1900: f64 = 25569.0;
+const EPOCH_SERIAL_1904: f64 = 24107.0;
+const DAY_MS: f64 = 86_400_000.0;
+
+/// Sizes of a count between the years 2000 and 2100.
+const SECONDS: std::ops::Range<f64> = 946_684_800.0..4_102_444_800.0;
+const SERIAL_DAYS: std::ops::Range<f64> = 34_000.0..73_051.0;
+const SECONDS_OF_YEAR: std::ops::Range<f64> = 0.0..31_708_800.0;
+
+impl DateForm {
+    /// Milliseconds on the export's clock; a day count is rounded to the second, because its digits are cut.
+    pub(super) fn ms(self, cell: &str, decimal: u8) -> Option<i64> {
+        let Cell::Number(x, None) = numbers::parse(cell, decimal) else { return None };
+        let ms = match self {
+            DateForm::Written(_) => return None,
+            DateForm::EpochSeconds => x * 1000.0,
+            DateForm::EpochMilliseconds => x,
+            DateForm::Serial1900 => ((x - EPOCH_SERIAL_1900) * DAY_MS / 1000.0).round() * 1000.0,
+            DateForm::Serial1904 => ((x - EPOCH_SERIAL_1904) * DAY_MS / 1000.0).round() * 1000.0,
+            DateForm::SecondsOf(year) => {
+                LocalTime::from_fields((year, 1, 1), (0, 0, 0), 0)?.ms() as f64 + x * 1000.0
+            }
+        };
+        (ms.abs() < 5e15).then_some(ms.round() as i64)
+    }
+
+    pub(in crate::exports) fn counts_from_epoch(self) -> bool {
+        matches!(self, DateForm::EpochSeconds | DateForm::EpochMilliseconds)
+    }
+}
+
+/// A cell that is a plain number, by either decimal mark.
+pub(super) fn plain_number(cell: &str) -> Option<f64> {
+    [b'.', b','].into_iter().find_map(|decimal| match numbers::parse(cell, decimal) {
+        Cell::Number(x, None) => Some(x),
+        _ => None,
+    })
+}
+
+/// Whether numbers can be a count of time: of its size, and rising (blocks may stand in any order).
+pub(super) fn counts_time(values: &[f64]) -> bool {
+    let rising = values.windows(2).filter(|w| w[1] > w[0]).count();
+    let falling = values.windows(2).filter(|w| w[1] < w[0]).count();
+    let one_way = rising.max(falling) * 10 >= (values.len() - 1) * 9;
+    let sized = |range: &std::ops::Range<f64>, unit: f64| {
+        values.iter().filter(|x| range.contains(&(**x / unit))).count() * 10 >= values.len() * 9
+    };
+    let whole = values.iter().all(|x| x.fract() == 0.0);
+    let days = sized(&SERIAL_DAYS, 1.0) && !whole;
+    // Row numbers count 1, 2, 3; seconds of a year go in larger steps.
+    let steps = values.windows(2).filter(|w| (w[1] - w[0]).abs() > 1.5).count() * 2 > values.len() - 1;
+    one_way
+        && (sized(&SECONDS, 1.0)
+            || sized(&SECONDS, 1000.0)
+            || days
+            || (whole && steps && sized(&SECONDS_OF_YEAR, 1.0) && values[0] < values[values.len() - 1]))
+}
+
+/// What counted times count: told by their size, and asked for where that leaves it open.
+pub(super) fn counted(sheet: &Sheet<'_>, layout: &Layout, asked: Option<Dates>) -> Result<DateForm, Trouble> {
+    let mut values = Vec::new();
+    each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
+        values.extend(layout.time.first(cells).and_then(plain_number));
+        values.len() < SAMPLE_ROWS
+    });
+    values.sort_unstable_by(f64::total_cmp);
+    let middle = values[values.len() / 2];
+    let line = layout.first_data_line;
+    match (middle, asked) {
+        (x, _) if SECONDS.contains(&x) => Ok(DateForm::EpochSeconds),
+        (x, _) if SECONDS.contains(&(x / 1000.0)) => Ok(DateForm::EpochMilliseconds),
+        (x, Some(Dates::Serial1900)) if SERIAL_DAYS.contains(&x) => Ok(DateForm::Serial1900),
+        (x, Some(Dates::Serial1904)) if SERIAL_DAYS.contains(&x) => Ok(DateForm::Serial1904),
+        (_, Some(Dates::SecondsOf(year))) => Ok(DateForm::SecondsOf(year)),
+        (x, _) if SERIAL_DAYS.contains(&x) && values.iter().any(|v| v.fract() != 0.0) => Err(Trouble::at(
+            line,
+            "times written as day numbers of a spreadsheet, which may count from 1900 or from 1904",
+            "give `dates` in the roster row of this file: \"serial 1900\" (most spreadsheets) or \"serial 1904\"",
+        )),
+        _ => Err(Trouble::at(
+            line,
+            "times written as a count of seconds whose start the file does not tell",
+            "if they count from the new year, give `dates` in the roster row of this file: \"seconds of 2026\"",
+        )),
+    }
+}
+
+/// Day and month: from the year's place, from days over 12, else from which order makes the record run on smoothly.
+pub(super) fn written(
+    sheet: &Sheet<'_>,
+    layout: &Layout,
+    asked: Option<Dates>,
+) -> Result<DateStyle, Trouble> {
+    let (mut first_over, mut second_over, mut year_first) = (None, None, None);
+    let mut travel = [Travel::default(), Travel::default()];
+    each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
+        let Some(fields) = layout.time.read(cells) else { return true };
+        if *year_first.get_or_insert(fields.year_first) {
+            return false;
+        }
+        first_over = first_over.or((fields.date[0] > 12).then_some(number));
+        second_over = second_over.or((fields.date[1] > 12).then_some(number));
+        travel[0].go(fields.local(DateStyle::Dmy));
+        travel[1].go(fields.local(DateStyle::Mdy));
+        true
+    });
+    if year_first == Some(true) {
+        return Ok(DateStyle::Ymd);
+    }
+    let told = match (first_over, second_over) {
+        (Some(_), None) => Some(DateStyle::Dmy),
+        (None, Some(_)) => Some(DateStyle::Mdy),
+        (Some(a), Some(b)) => {
+            let what = format!(
+                "dates with the day first (line {a}) and with the month first (line {b}) in one file"
+            );
+            return Err(Trouble::at(a.max(b), what, "two exports may have been glued together: split them"));
+        }
+        (None, None) => smoother(&travel),
+    };
+    let asked = match asked {
+        Some(Dates::DayFirst) => Some(DateStyle::Dmy),
+        Some(Dates::MonthFirst) => Some(DateStyle::Mdy),
+        _ => None,
+    };
+    match (told, asked) {
+        (Some(told), Some(asked)) if told != asked && first_over.or(second_over).is_some() => Err(Trouble {
+            line: first_over.or(second_over),
+            what: "a date that cannot be read in the order which the roster's `dates` gives".to_owned(),
+            hint: "correct `dates`, or leave it empty: this file settles the order by itself".to_owned(),
+        }),
+        (_, Some(asked)) => Ok(asked),
+        (Some(told), None) => Ok(told),
+        (None, None) => Err(Trouble::at(
+            layout.first_data_line,
+            "dates that can be read with the day first or with the month first, and nothing in the file tells which",
+            "give `dates` (day-first or month-first) in the roster row of this file",
+        )),
+    }
+}
+
+/// How far a record travels in time, reading by reading.
+#[derive(Clone, Copy, Default)]
+struct Travel {
+    last: Option<LocalTime>,
+    first: Option<LocalTime>,
+    total_ms: i64,
+    impossible: bool,
+}
+
+impl Travel {
+    fn go(&mut self, to: Option<LocalTime>) {
+        let Some(to) = to else {
+            self.impossible = true;
+            return;
+        };
+        if let Some(last) = self.last {
+            self.total_ms += (to.ms() - last.ms()).abs();
+        }
+        self.first.get_or_insert(to);
+        self.last = Some(to);
+    }
+}
+
+/// A wrong order makes days jump by a month: the right one travels much less. Both alike (one day only): not told.
+fn smoother(travel: &[Travel; 2]) -> Option<DateStyle> {
+    let [day, month] = travel;
+    match (day.impossible, month.impossible) {
+        (false, true) => return Some(DateStyle::Dmy),
+        (true, false) => return Some(DateStyle::Mdy),
+        _ => {}
+    }
+    // The 5th of May is the same day in both orders.
+    if day.total_ms == month.total_ms && day.first == month.first {
+        return Some(DateStyle::Dmy);
+    }
+    if day.total_ms.saturating_mul(3) < month.total_ms {
+        Some(DateStyle::Dmy)
+    } else if month.total_ms.saturating_mul(3) < day.total_ms {
+        Some(DateStyle::Mdy)
+    } else {
+        None
+    }
+}

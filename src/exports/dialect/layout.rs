@@ -1,0 +1,204 @@
+//! Where the cells end, and which of them hold the time.
+
+use super::super::numbers::{self, Cell};
+use super::super::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use super::super::times::{self, Fields};
+use super::dates;
+
+/// Where the time stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::exports) enum TimeCells {
+    /// Date and time in one cell.
+    One(usize),
+    /// Date and time in cells of their own, AM or PM perhaps in a third.
+    Apart {
+        /// The cell with the date.
+        date: usize,
+        /// The cell with the time.
+        time: usize,
+        /// The cell with AM or PM.
+        half: Option<usize>,
+    },
+}
+
+impl TimeCells {
+    pub(in crate::exports) fn read(self, cells: &[&str]) -> Option<Fields> {
+        match self {
+            TimeCells::One(at) => times::parse(cells.get(at)?),
+            TimeCells::Apart { date, time, half } => {
+                let half = half.map_or(Some(""), |h| cells.get(h).copied())?;
+                times::parse_apart(cells.get(date)?, cells.get(time)?, half)
+            }
+        }
+    }
+
+    /// The text of its first cell.
+    pub(in crate::exports) fn first<'t>(self, cells: &[&'t str]) -> Option<&'t str> {
+        cells.get(self.column()).copied()
+    }
+
+    pub(in crate::exports) fn column(self) -> usize {
+        match self {
+            TimeCells::One(at) => at,
+            TimeCells::Apart { date, .. } => date,
+        }
+    }
+
+    pub(in crate::exports) fn holds(self, column: usize) -> bool {
+        match self {
+            TimeCells::One(at) => column == at,
+            TimeCells::Apart { date, time, half } => column == date || column == time || half == Some(column),
+        }
+    }
+}
+
+/// What one delimiter makes of the sample.
+pub(in crate::exports) struct Layout {
+    pub(in crate::exports) delimiter: Delimiter,
+    pub(in crate::exports) decimal: u8,
+    pub(in crate::exports) time: TimeCells,
+    pub(in crate::exports) rows: usize,
+    pub(in crate::exports) first_data_line: u32,
+    pub(in crate::exports) times_state_offset: bool,
+    /// Whether the times are numbers that count from somewhere.
+    pub(in crate::exports) counted: bool,
+}
+
+/// Data lines looked at to tell the layout.
+pub(super) const SAMPLE_ROWS: usize = 2000;
+/// Lines looked through before the first data line is given up.
+const MOST_PREAMBLE: usize = 100_000;
+
+const DELIMITERS: [Delimiter; 6] = [
+    Delimiter::Byte(b','),
+    Delimiter::Byte(b';'),
+    Delimiter::Byte(b'\t'),
+    Delimiter::Byte(b'|'),
+    Delimiter::WideBlanks,
+    Delimiter::Blanks,
+];
+
+/// The layout under which most lines have a time and a number; the earlier delimiter where several do.
+pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
+    let best = |layouts: Vec<Layout>| {
+        layouts.into_iter().reduce(|best, next| if next.rows > best.rows { next } else { best })
+    };
+    let written = DELIMITERS.iter().filter_map(|d| written(sheet, *d)).collect();
+    best(written).or_else(|| best(DELIMITERS.iter().filter_map(|d| counted(sheet, *d)).collect()))
+}
+
+/// Numbers in the cells beside the time, and by which decimal mark they are numbers.
+#[derive(Default)]
+struct Tally {
+    commas: usize,
+    points: usize,
+}
+
+impl Tally {
+    /// Whether any of the cells is a number, or a mark for a missing one.
+    fn see(&mut self, cells: &[&str], time: TimeCells) -> bool {
+        let mut numbers = 0;
+        for (_, cell) in cells.iter().enumerate().filter(|(i, _)| !time.holds(*i)) {
+            match (numbers::parse(cell, b'.'), numbers::parse(cell, b',')) {
+                (Cell::Number(..), Cell::Number(..)) | (Cell::Missing, _) => numbers += 1,
+                (Cell::Number(..), _) => (numbers, self.points) = (numbers + 1, self.points + 1),
+                (_, Cell::Number(..)) => (numbers, self.commas) = (numbers + 1, self.commas + 1),
+                _ => {}
+            }
+        }
+        numbers > 0
+    }
+
+    fn decimal(&self) -> u8 {
+        if self.commas > self.points { b',' } else { b'.' }
+    }
+}
+
+fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
+    let mut cells = Vec::new();
+    let mut found: Option<Layout> = None;
+    let (mut tally, mut with_offset) = (Tally::default(), 0);
+    for (number, line) in sheet.lines().take(MOST_PREAMBLE) {
+        if line.len() > MAX_LINE {
+            continue;
+        }
+        split(line, delimiter, &mut cells);
+        let Some(time) = found.as_ref().map(|l| l.time).or_else(|| find_time(&cells)) else { continue };
+        let Some(fields) = time.read(&cells) else { continue };
+        if !tally.see(&cells, time) {
+            continue;
+        }
+        with_offset += usize::from(fields.offset_s.is_some());
+        let fresh = Layout {
+            delimiter,
+            decimal: b'.',
+            time,
+            rows: 0,
+            first_data_line: number,
+            times_state_offset: false,
+            counted: false,
+        };
+        let layout = found.get_or_insert(fresh);
+        layout.rows += 1;
+        if layout.rows == SAMPLE_ROWS {
+            break;
+        }
+    }
+    found.map(|l| Layout { decimal: tally.decimal(), times_state_offset: with_offset * 2 > l.rows, ..l })
+}
+
+fn find_time(cells: &[&str]) -> Option<TimeCells> {
+    let one = (0..cells.len()).map(TimeCells::One).find(|t| t.read(cells).is_some());
+    one.or_else(|| {
+        let pair = |date: usize| [date + 1, date.wrapping_sub(1)].map(|time| (date, time));
+        let apart = |(date, time): (usize, usize)| {
+            let half = Some(time.wrapping_add(1)).filter(|h| *h != date);
+            [half, None].map(|half| TimeCells::Apart { date, time, half })
+        };
+        let is_half = |t: &TimeCells| match t {
+            TimeCells::Apart { half: Some(h), .. } => {
+                cells.get(*h).is_some_and(|c| c.to_ascii_lowercase().starts_with(['a', 'p']))
+            }
+            _ => true,
+        };
+        (0..cells.len()).flat_map(pair).flat_map(apart).filter(is_half).find(|t| t.read(cells).is_some())
+    })
+}
+
+/// A layout whose times are numbers: a column of numbers that rises and has the size of a count of seconds or days.
+fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
+    let mut cells = Vec::new();
+    let mut rows: Vec<(u32, Vec<Option<f64>>)> = Vec::new();
+    let mut decimals = Tally::default();
+    let nowhere = TimeCells::One(usize::MAX);
+    for (number, line) in
+        sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE && !l.trim().is_empty())
+    {
+        split(line, delimiter, &mut cells);
+        decimals.see(&cells, nowhere);
+        rows.push((number, cells.iter().map(|c| dates::plain_number(c)).collect()));
+        if rows.len() == SAMPLE_ROWS {
+            break;
+        }
+    }
+    let width = rows.iter().map(|(_, r)| r.len()).max()?;
+    let column = |at: usize| {
+        rows.iter().filter_map(move |(n, r)| Some((*n, *r.get(at)?.as_ref()?))).collect::<Vec<_>>()
+    };
+    let at = (0..width).find(|at| {
+        let values: Vec<f64> = column(*at).iter().map(|(_, x)| *x).collect();
+        values.len() >= 2 && values.len() * 2 > rows.len() && dates::counts_time(&values)
+    })?;
+    let others = (0..width).any(|other| other != at && !column(other).is_empty());
+    let first = column(at).iter().find(|(_, x)| dates::counts_time(&[*x, *x + 1.0])).map(|(n, _)| *n)?;
+    let rows = column(at).len();
+    others.then_some(Layout {
+        delimiter,
+        decimal: decimals.decimal(),
+        time: TimeCells::One(at),
+        rows,
+        first_data_line: first,
+        times_state_offset: false,
+        counted: true,
+    })
+}

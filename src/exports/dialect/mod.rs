@@ -1,0 +1,230 @@
+//! How one export is written, told from its content.
+//!
+//! Nothing is guessed silently: what the content leaves open is asked for ([`Trouble`]).
+
+mod columns;
+mod dates;
+mod layout;
+
+pub(super) use columns::Column;
+pub(super) use dates::DateForm;
+pub(super) use layout::TimeCells;
+
+use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use crate::clock::{Clock, LocalTime, Zone};
+use crate::site::Dates;
+use crate::units::TemperatureUnit;
+
+/// Why an export cannot be understood, with the next step.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Trouble {
+    pub(crate) line: Option<u32>,
+    pub(crate) what: String,
+    pub(crate) hint: String,
+}
+
+impl Trouble {
+    pub(super) fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self { line: None, what: what.into(), hint: hint.into() }
+    }
+
+    pub(super) fn at(line: u32, what: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self { line: Some(line), what: what.into(), hint: hint.into() }
+    }
+}
+
+/// How an export is written.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Dialect {
+    pub(super) delimiter: Delimiter,
+    /// The mark between whole and fraction.
+    pub(super) decimal: u8,
+    pub(super) first_data_line: u32,
+    pub(super) time: TimeCells,
+    pub(super) form: DateForm,
+    /// Whether each time states its own offset from UTC (or counts from the epoch, which is UTC).
+    pub(super) times_in_utc: bool,
+    /// Clock that header or preamble states for all times.
+    pub(super) stated_clock: Option<StatedClock>,
+    /// Unit that the preamble states for all columns.
+    pub(super) preamble_unit: Option<TemperatureUnit>,
+    pub(super) columns: Vec<Column>,
+    /// Header and preamble lines, to know them again where files were glued together.
+    pub(super) lines_before: Vec<String>,
+}
+
+/// A clock that an export states.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum StatedClock {
+    /// Seconds ahead of UTC.
+    Offset(i32),
+    /// Civil time of a zone.
+    Zone(Zone),
+}
+
+impl StatedClock {
+    pub(super) fn clock(self) -> Clock {
+        match self {
+            StatedClock::Offset(offset_s) => Clock::Fixed(offset_s),
+            StatedClock::Zone(zone) => Clock::Civil(zone),
+        }
+    }
+}
+
+impl Dialect {
+    /// The wall-clock milliseconds of a row (UTC where [`Dialect::times_in_utc`]); `None` where it has no time, or one in
+    /// which no logger recorded.
+    pub(super) fn time_ms(&self, cells: &[&str]) -> Option<i64> {
+        self.any_time_ms(cells).filter(|ms| TIMES_MS.contains(ms))
+    }
+
+    fn any_time_ms(&self, cells: &[&str]) -> Option<i64> {
+        let style = match self.form {
+            DateForm::Written(style) => style,
+            counted => return counted.ms(self.time.first(cells)?, self.decimal),
+        };
+        let fields = self.time.read(cells)?;
+        let local: LocalTime = fields.local(style)?;
+        match (self.times_in_utc, fields.offset_s) {
+            (true, Some(offset_s)) => Some(local.at_offset(offset_s).ms()),
+            (false, None) => Some(local.ms()),
+            // A time that states an offset among times that do not (or the other way round) is on another clock.
+            _ => None,
+        }
+    }
+}
+
+/// 1990 to 2100.
+const TIMES_MS: std::ops::Range<i64> = 631_152_000_000..4_102_444_800_000;
+
+/// Tells how an export is written; `asked` settles what the roster's `dates` settles.
+///
+/// # Errors
+/// [`Trouble`] where no line has a time and a number, or where the content leaves open what they mean.
+pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect, Trouble> {
+    let Some(layout) = layout::find(sheet) else { return Err(no_rows(sheet)) };
+    let form = if layout.counted {
+        dates::counted(sheet, &layout, asked)?
+    } else {
+        DateForm::Written(dates::written(sheet, &layout, asked)?)
+    };
+    let before: Vec<&str> =
+        sheet.lines().take_while(|(n, _)| *n < layout.first_data_line).map(|(_, l)| l).collect();
+    let (columns, header) = columns::read(sheet, &layout, &before)?;
+    let above = || before.iter().enumerate().filter(|(i, _)| Some(*i) != header).map(|(_, l)| *l);
+    let time_header = columns.get(layout.time.column()).map_or("", |c| c.name.as_str());
+    Ok(Dialect {
+        delimiter: layout.delimiter,
+        decimal: layout.decimal,
+        first_data_line: layout.first_data_line,
+        time: layout.time,
+        form,
+        times_in_utc: layout.times_state_offset || form.counts_from_epoch(),
+        stated_clock: columns::stated_clock(time_header).or_else(|| above().find_map(columns::stated_clock)),
+        preamble_unit: above().find_map(columns::preamble_unit),
+        columns,
+        lines_before: before
+            .iter()
+            .filter(|l| !l.trim().is_empty() && l.len() <= MAX_LINE)
+            .take(200)
+            .map(|l| (*l).to_owned())
+            .collect(),
+    })
+}
+
+fn no_rows(sheet: &Sheet<'_>) -> Trouble {
+    let Some((number, line)) = sheet.lines().find(|(_, l)| !l.trim().is_empty()) else {
+        return Trouble::new(
+            "the file is empty, expected rows with a time and a temperature",
+            "download the logger again",
+        );
+    };
+    let readable = |c: &char| !c.is_control() && *c != '\u{fffd}';
+    let shown: String = line.chars().filter(readable).take(80).collect();
+    Trouble::at(
+        number,
+        format!(
+            "no line has a date with time and a number in columns of their own; the first line is \"{shown}\""
+        ),
+        "export the logger as text or as a sheet with columns for time and temperature",
+    )
+}
+
+/// Walks over the cells of the data lines.
+fn each_row<'s>(
+    sheet: &'s Sheet<'_>,
+    first_line: u32,
+    delimiter: Delimiter,
+    mut see: impl FnMut(u32, &[&'s str]) -> bool,
+) {
+    let mut cells = Vec::new();
+    for (number, line) in sheet.lines() {
+        if number < first_line || line.len() > MAX_LINE {
+            continue;
+        }
+        split(line, delimiter, &mut cells);
+        if !see(number, &cells) {
+            return;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::exports::dialect::TimeCells;
+    use crate::exports::times::DateStyle;
+
+    fn dialect(text: &str) -> Result<Dialect, Trouble> {
+        detect(&Sheet::decode(text.as_bytes()), None)
+    }
+
+    #[test]
+    fn delimiter_decimal_and_preamble_are_told() {
+        let d = dialect("Logger;17\nUnit;°C\n\nDatum;Wert\n05.01.2026 00:10;21,4\n05.01.2026 00:20;21,5\n13.01.2026 00:20;21\n").unwrap();
+        assert_eq!((d.delimiter, d.decimal, d.first_data_line), (Delimiter::Byte(b';'), b',', 5));
+        assert_eq!(d.form, DateForm::Written(DateStyle::Dmy));
+        assert_eq!(d.preamble_unit, Some(TemperatureUnit::Celsius));
+        assert_eq!(d.columns[1].name, "Wert");
+    }
+
+    #[test]
+    fn date_and_time_in_two_columns() {
+        let d = dialect("n,date,clock,t\n1,2026-01-05,00:10,21.4\n2,2026-01-05,00:20,21.4\n").unwrap();
+        assert_eq!(d.time, TimeCells::Apart { date: 1, time: 2, half: None });
+    }
+
+    #[test]
+    fn day_and_month_are_told_by_a_smooth_record_or_asked_for() {
+        let two_days = "t,v\n01/02/2026 23:50,20\n02/02/2026 00:00,20\n";
+        assert_eq!(dialect(two_days).unwrap().form, DateForm::Written(DateStyle::Dmy));
+        let one_day = "t,v\n01/02/2026 23:40,20\n01/02/2026 23:50,20\n";
+        assert!(dialect(one_day).unwrap_err().hint.contains("dates"));
+        let asked = detect(&Sheet::decode(one_day.as_bytes()), Some(Dates::MonthFirst)).unwrap();
+        assert_eq!(asked.form, DateForm::Written(DateStyle::Mdy));
+        let both = "t,v\n13/02/2026 23:40,20\n02/13/2026 23:50,20\n";
+        assert!(
+            dialect(both).unwrap_err().hint.contains("glued")
+                || dialect(both).unwrap_err().what.contains("one file")
+        );
+    }
+
+    #[test]
+    fn counted_times_are_known_by_their_size() {
+        let epoch = "t,v\n1767571200,20.1\n1767571500,20.2\n1767571800,20.3\n";
+        assert_eq!(dialect(epoch).unwrap().form, DateForm::EpochSeconds);
+        let serial = "t,v\n46027.0,20.1\n46027.00347222,20.2\n46027.00694444,20.3\n";
+        assert!(dialect(serial).unwrap_err().hint.contains("1900"), "1900 or 1904 is asked for");
+        let asked = detect(&Sheet::decode(serial.as_bytes()), Some(Dates::Serial1900)).unwrap();
+        assert_eq!(
+            LocalTime::from_ms(asked.time_ms(&["46027.00347222", "20.2"]).unwrap()).show(),
+            "2026-01-05 00:05"
+        );
+    }
+
+    #[test]
+    fn a_file_without_readings_is_asked_about() {
+        assert!(dialect("").unwrap_err().what.contains("empty"));
+        assert!(dialect("hello\nworld\n").unwrap_err().what.contains("hello"));
+    }
+}

@@ -1,0 +1,293 @@
+//! How an export is understood, for a person who wants to see it.
+
+use serde::Serialize;
+
+use super::container::{self, Part};
+use super::dialect::{DateForm, Dialect, TimeCells, Trouble};
+use super::raw::{Opening, RawExport, Series};
+use super::select::{Selection, temperature_columns};
+use super::sheet::Delimiter;
+use super::times::DateStyle;
+use super::unit::guess_unit;
+use crate::clock::LocalTime;
+use crate::site::Dates;
+use crate::stats;
+
+/// How a file is understood.
+#[derive(Debug, Serialize)]
+pub struct Inspection {
+    /// The file.
+    pub file: String,
+    /// Its texts: one, or the sheets or members.
+    pub texts: Vec<TextSeen>,
+    /// Why it could not be opened at all.
+    pub trouble: Option<String>,
+}
+
+/// How one text is understood.
+#[derive(Debug, Default, Serialize)]
+pub struct TextSeen {
+    /// Sheet or member.
+    pub part: Option<String>,
+    /// Character encoding.
+    pub encoding: String,
+    /// What stands between cells.
+    pub delimiter: String,
+    /// Mark between whole and fraction.
+    pub decimal_mark: String,
+    /// Preamble and header lines as they stand.
+    pub lines_before: Vec<String>,
+    /// Line of the first reading.
+    pub first_data_line: Option<u32>,
+    /// Headers; a column without one has its number.
+    pub columns: Vec<String>,
+    /// Which columns hold the time.
+    pub time_columns: String,
+    /// How times are written.
+    pub times: String,
+    /// What the file says about its clock.
+    pub clock: String,
+    /// Loggers that the file names, where it holds several.
+    pub loggers: Vec<String>,
+    /// Header, blank and data lines.
+    pub header_lines: u64,
+    /// Lines with nothing on them.
+    pub blank_lines: u64,
+    /// Data lines.
+    pub data_lines: u64,
+    /// The series that can be temperatures.
+    pub series: Vec<SeriesSeen>,
+    /// Rows that cannot be read.
+    pub set_aside: Vec<LinesAside>,
+    /// Why it could not be understood.
+    pub trouble: Option<String>,
+}
+
+/// One series.
+#[derive(Debug, Serialize)]
+pub struct SeriesSeen {
+    /// Its column.
+    pub column: String,
+    /// The logger whose rows it takes, where the file holds several.
+    pub logger: Option<String>,
+    /// The unit that the file states.
+    pub unit_stated: Option<String>,
+    /// The unit that the values tell, where none is stated.
+    pub unit_told_by_values: Option<String>,
+    /// Rows with a time.
+    pub rows: u64,
+    /// Rows without a value.
+    pub missing: u64,
+    /// First and last time on the logger's clock.
+    pub first_local: Option<String>,
+    /// As above.
+    pub last_local: Option<String>,
+    /// Median step between rows, in seconds.
+    pub interval_s: Option<f64>,
+    /// Smallest, middle and largest value, as written.
+    pub lowest: Option<f64>,
+    /// As above.
+    pub median: Option<f64>,
+    /// As above.
+    pub highest: Option<f64>,
+    /// The first rows: line, time, value.
+    pub first_rows: Vec<(u32, String, Option<f64>)>,
+    /// Numbers that stand for "no data", with how often they were seen.
+    pub no_data_marks: Vec<(f64, u64)>,
+    /// Times on the logger's clock and values, for programs of ours.
+    #[serde(skip)]
+    pub readings: Vec<(i64, f64)>,
+    /// Whether the times are UTC.
+    #[serde(skip)]
+    pub in_utc: bool,
+}
+
+/// A row that cannot be read.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct LinesAside {
+    /// Its line.
+    pub line: u32,
+    /// Why.
+    pub reason: String,
+    /// Its text, cut at 200 characters.
+    pub text: String,
+}
+
+/// Rows shown of each series.
+const FIRST_ROWS: usize = 3;
+
+/// Looks at a file; `dates` settles what its dates mean where the content leaves it open.
+pub fn inspect(file: &str, bytes: &[u8], dates: Option<Dates>) -> Inspection {
+    let mut inspection = Inspection { file: file.to_owned(), texts: Vec::new(), trouble: None };
+    match container::unpack(bytes) {
+        Ok(parts) => inspection.texts = parts.into_iter().map(|p| text_seen(p, dates)).collect(),
+        Err(trouble) => inspection.trouble = Some(words(&trouble)),
+    }
+    inspection
+}
+
+fn words(trouble: &Trouble) -> String {
+    let line = trouble.line.map_or(String::new(), |l| format!("line {l}: "));
+    format!("{line}{}\n  hint: {}", trouble.what, trouble.hint)
+}
+
+fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
+    let name = part.name.clone();
+    let opened = part.sheet().and_then(|sheet| {
+        let encoding = sheet.encoding();
+        Opening::new(sheet, dates).map(|o| (encoding, o))
+    });
+    match opened {
+        Ok((encoding, opening)) => {
+            TextSeen { part: name, encoding: encoding.to_owned(), ..opened_text(opening) }
+        }
+        Err(trouble) => TextSeen { part: name, trouble: Some(words(&trouble)), ..TextSeen::default() },
+    }
+}
+
+fn opened_text(opening: Opening<'_>) -> TextSeen {
+    let loggers = opening.loggers.clone();
+    let picks: Vec<Option<(usize, String)>> = match &loggers {
+        Some((at, names)) => names.iter().map(|n| Some((*at, n.clone()))).collect(),
+        None => vec![None],
+    };
+    let columns = temperature_columns(&opening.dialect, loggers.as_ref().map(|(at, _)| *at));
+    let selections = picks
+        .into_iter()
+        .flat_map(|logger| columns.iter().map(move |c| Selection { column: *c, logger: logger.clone() }));
+    let raw = opening.read(selections.take(500).collect());
+    let dialect = &raw.dialect;
+    TextSeen {
+        part: None,
+        encoding: String::new(),
+        delimiter: delimiter_words(dialect.delimiter),
+        decimal_mark: char::from(dialect.decimal).to_string(),
+        lines_before: dialect.lines_before.clone(),
+        first_data_line: Some(dialect.first_data_line),
+        columns: (0..dialect.columns.len()).map(|i| column_words(dialect, i)).collect(),
+        time_columns: time_words(dialect),
+        times: form_words(dialect.form),
+        clock: clock_words(dialect),
+        loggers: raw.loggers.clone(),
+        header_lines: raw.header_lines,
+        blank_lines: raw.blank_lines,
+        data_lines: raw.data_lines,
+        series: raw.series.iter().map(|s| series_seen(dialect, s)).collect(),
+        set_aside: set_aside(&raw),
+        trouble: None,
+    }
+}
+
+fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
+    let values: Vec<f64> = series.values.iter().copied().filter(|x| !x.is_nan()).collect();
+    let mut steps: Vec<f64> = series.times_ms.windows(2).map(|w| (w[1] - w[0]) as f64 / 1000.0).collect();
+    if steps.iter().filter(|s| **s < 0.0).count() * 2 > steps.len() {
+        steps.iter_mut().for_each(|s| *s = -*s);
+    }
+    let show = |ms: &i64| LocalTime::from_ms(*ms).show();
+    let rows = series.lines.iter().zip(&series.times_ms).zip(&series.values);
+    SeriesSeen {
+        column: series.name.clone(),
+        logger: series.selection.logger.as_ref().map(|(_, name)| name.clone()),
+        unit_stated: series.unit.map(|u| u.to_string()),
+        unit_told_by_values: series
+            .unit
+            .is_none()
+            .then(|| guess_unit(series))
+            .flatten()
+            .map(|u| u.to_string()),
+        rows: series.times_ms.len() as u64,
+        missing: (series.values.len() - values.len()) as u64,
+        first_local: series.times_ms.iter().min().map(show),
+        last_local: series.times_ms.iter().max().map(show),
+        interval_s: stats::median(steps.into_iter().filter(|s| *s > 0.0).collect()),
+        lowest: values.iter().copied().reduce(f64::min),
+        median: stats::median(values.clone()),
+        highest: values.iter().copied().reduce(f64::max),
+        first_rows: rows
+            .take(FIRST_ROWS)
+            .map(|((line, ms), x)| (*line, show(ms), (!x.is_nan()).then_some(*x)))
+            .collect(),
+        no_data_marks: series.marks.clone(),
+        readings: series
+            .times_ms
+            .iter()
+            .copied()
+            .zip(series.values.iter().copied())
+            .filter(|(_, x)| !x.is_nan())
+            .collect(),
+        in_utc: dialect.times_in_utc,
+    }
+}
+
+fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
+    let mut aside: Vec<(u32, String)> = Vec::new();
+    for series in &raw.series {
+        aside.extend(series.bad_times.iter().map(|line| (*line, "bad timestamp".to_owned())));
+        aside.extend(
+            series
+                .bad_values
+                .iter()
+                .map(|row| (series.lines[*row], format!("bad value in column \"{}\"", series.name))),
+        );
+    }
+    aside.sort();
+    aside.dedup();
+    let lines: Vec<u32> = aside.iter().map(|(line, _)| *line).collect();
+    let texts = raw.sheet.pick(&lines);
+    let row = |((line, reason), text): ((u32, String), &str)| LinesAside {
+        line,
+        reason,
+        text: text.chars().take(200).collect(),
+    };
+    aside.into_iter().zip(texts).map(row).collect()
+}
+
+fn column_words(dialect: &Dialect, at: usize) -> String {
+    match dialect.columns.get(at).map(|c| c.name.as_str()) {
+        Some("") | None => format!("column {}", at + 1),
+        Some(name) => name.to_owned(),
+    }
+}
+
+fn delimiter_words(delimiter: Delimiter) -> String {
+    match delimiter {
+        Delimiter::Byte(b'\t') => "tab".to_owned(),
+        Delimiter::Byte(b',') => "comma".to_owned(),
+        Delimiter::Byte(b';') => "semicolon".to_owned(),
+        Delimiter::Byte(byte) => format!("\"{}\"", char::from(byte)),
+        Delimiter::WideBlanks => "two blanks or more".to_owned(),
+        Delimiter::Blanks => "blanks".to_owned(),
+    }
+}
+
+fn time_words(dialect: &Dialect) -> String {
+    match dialect.time {
+        TimeCells::One(at) => column_words(dialect, at),
+        TimeCells::Apart { date, time, half } => {
+            let half = half.map_or(String::new(), |h| format!(" and {}", column_words(dialect, h)));
+            format!("{} and {}{half}", column_words(dialect, date), column_words(dialect, time))
+        }
+    }
+}
+
+fn form_words(form: DateForm) -> String {
+    match form {
+        DateForm::Written(DateStyle::Ymd) => "dates, year first".to_owned(),
+        DateForm::Written(DateStyle::Dmy) => "dates, day first".to_owned(),
+        DateForm::Written(DateStyle::Mdy) => "dates, month first".to_owned(),
+        DateForm::EpochSeconds => "seconds since 1970 UTC".to_owned(),
+        DateForm::EpochMilliseconds => "milliseconds since 1970 UTC".to_owned(),
+        DateForm::Serial1900 => "day numbers of a spreadsheet that starts in 1900".to_owned(),
+        DateForm::Serial1904 => "day numbers of a spreadsheet that starts in 1904".to_owned(),
+        DateForm::SecondsOf(year) => format!("seconds since the start of {year}"),
+    }
+}
+
+fn clock_words(dialect: &Dialect) -> String {
+    match (dialect.times_in_utc, dialect.stated_clock) {
+        (true, _) => "stated with each time".to_owned(),
+        (false, Some(stated)) => format!("{}, stated in header or preamble", stated.clock().show()),
+        (false, None) => "not stated: the roster or the site says it".to_owned(),
+    }
+}

@@ -1,0 +1,74 @@
+//! Values that are no readings: marks for "no data", and a last line that was cut off.
+
+use super::dialect::Dialect;
+use super::raw::Series;
+use super::sheet::{Sheet, split};
+use crate::units::TemperatureUnit;
+
+/// Numbers that no thermometer of a room or street shows, in either unit.
+const NEVER: [f64; 8] = [-9999.0, -999.9, -999.0, -99.9, 999.0, 999.9, 9999.0, 32767.0];
+/// Numbers that stand for "no data" in °C, where the readings beside them are far off.
+const OUT_OF_SCALE_DEGC: [f64; 3] = [85.0, 120.0, -127.0];
+/// How far off, in °C.
+const FAR_K: f64 = 30.0;
+
+/// Turns marks for "no data" into missing values, and counts them.
+///
+/// # Source
+/// Common practice, no published source.
+pub(super) fn take_out(series: &mut Series) {
+    let suspects = |x: f64| NEVER.contains(&x) || OUT_OF_SCALE_DEGC.contains(&x);
+    if !series.values.iter().any(|x| suspects(*x)) {
+        return;
+    }
+    let mut plausible: Vec<f64> =
+        series.values.iter().copied().filter(|x| !x.is_nan() && !suspects(*x)).collect();
+    let middle = plausible.len() / 2;
+    let typical =
+        (!plausible.is_empty()).then(|| *plausible.select_nth_unstable_by(middle, f64::total_cmp).1);
+    let celsius = series.unit != Some(TemperatureUnit::Fahrenheit) && typical.is_some_and(|t| t < 45.0);
+    let far = |x: f64| typical.is_some_and(|t| (x - t).abs() > FAR_K);
+    for value in &mut series.values {
+        if NEVER.contains(value) || (celsius && OUT_OF_SCALE_DEGC.contains(value) && far(*value)) {
+            match series.marks.iter_mut().find(|(mark, _)| mark.total_cmp(value).is_eq()) {
+                Some((_, count)) => *count += 1,
+                None => series.marks.push((*value, 1)),
+            }
+            *value = f64::NAN;
+        }
+    }
+}
+
+/// A last line without its end, whose value has fewer decimals than all before it, lost digits: it is no reading.
+pub(super) fn refuse_cut_off(
+    sheet: &Sheet<'_>,
+    dialect: &Dialect,
+    series: &mut Series,
+    column: usize,
+    last_line: u32,
+) {
+    let Some(row) = series.lines.len().checked_sub(1).filter(|row| series.lines[*row] == last_line) else {
+        return;
+    };
+    let from = series.lines.len().saturating_sub(50);
+    let decimals = |line: &str| {
+        let mut cells = Vec::new();
+        split(line, dialect.delimiter, &mut cells);
+        let cell: &str = cells.get(column)?;
+        let last = cells.len() == column + 1;
+        Some((cell.rsplit_once(char::from(dialect.decimal)).map_or(0, |(_, d)| d.len()), last))
+    };
+    let picked = sheet.pick(&series.lines[from..]);
+    let all: Vec<Option<(usize, bool)>> = picked.into_iter().map(decimals).collect();
+    let Some((Some((cut, true)), before)) = all.split_last().map(|(last, before)| (*last, before)) else {
+        return;
+    };
+    let shortest = before.iter().flatten().map(|(d, _)| *d).min();
+    if before.len() >= 3
+        && shortest.is_some_and(|d| cut < d)
+        && series.bad_values.last() != Some(&row)
+        && !series.values[row].is_nan()
+    {
+        series.bad_values.push(row);
+    }
+}

@@ -1,0 +1,181 @@
+//! Which column, and which rows, are the series that a roster row means.
+
+use super::dialect::{Dialect, Trouble};
+use super::raw::Wanted;
+use super::sheet::{MAX_LINE, Sheet, split};
+
+/// A column of values, and the column and name that pick its rows where the file holds several loggers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Selection {
+    pub(super) column: usize,
+    pub(super) logger: Option<(usize, String)>,
+}
+
+/// Most loggers that one file may name.
+const MOST_LOGGERS: usize = 5000;
+
+/// The column that names loggers, and the names, where the file has such a column with several names.
+pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect) -> Option<(usize, Vec<String>)> {
+    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| c.names_series).map(|(i, _)| i);
+    candidates
+        .map(|at| (at, names(sheet, dialect, at)))
+        .find(|(_, names)| names.len() > 1 && names.len() < MOST_LOGGERS)
+}
+
+fn names(sheet: &Sheet<'_>, dialect: &Dialect, at: usize) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    let mut cells = Vec::new();
+    let mut last = 0;
+    for (_, line) in sheet.lines().filter(|(n, l)| *n >= dialect.first_data_line && l.len() <= MAX_LINE) {
+        split(line, dialect.delimiter, &mut cells);
+        let Some(name) = cells.get(at).filter(|c| !c.is_empty() && dialect.time_ms(&cells).is_some()) else {
+            continue;
+        };
+        if names.get(last).is_some_and(|n| n == name) {
+            continue;
+        }
+        last = names.iter().position(|n| n == name).unwrap_or(names.len());
+        if last == names.len() {
+            names.push((*name).to_owned());
+            if names.len() == MOST_LOGGERS {
+                break;
+            }
+        }
+    }
+    names
+}
+
+/// The series that a roster row means.
+///
+/// # Errors
+/// [`Trouble`] where the content leaves it open.
+pub(super) fn select(
+    dialect: &Dialect,
+    loggers: &Option<(usize, Vec<String>)>,
+    wanted: Wanted<'_>,
+) -> Result<Selection, Trouble> {
+    let logger = match loggers {
+        Some((at, names)) => pick_logger(dialect, *at, names, wanted)?,
+        None => None,
+    };
+    let column = match wanted.column {
+        Some(column) => named(dialect, column)?,
+        None => only_temperature(dialect, logger.as_ref().map(|(at, _)| *at))?,
+    };
+    Ok(Selection { column, logger })
+}
+
+/// A column whose header speaks of loggers must hold the roster's; one that does not may be a column of marks.
+fn pick_logger(
+    dialect: &Dialect,
+    at: usize,
+    names: &[String],
+    wanted: Wanted<'_>,
+) -> Result<Option<(usize, String)>, Trouble> {
+    if let Some(name) = names.iter().find(|n| n.eq_ignore_ascii_case(wanted.logger)) {
+        return Ok(Some((at, name.clone())));
+    }
+    let header = dialect.columns[at].name.to_lowercase();
+    let speaks =
+        ["logger", "serial", "sensor", "device", "probe", "station"].iter().any(|w| header.contains(w));
+    if !speaks {
+        return Ok(None);
+    }
+    let shown: Vec<&str> = names.iter().take(8).map(String::as_str).collect();
+    Err(Trouble::new(
+        format!(
+            "the file holds {} loggers ({}{}), and none is \"{}\"",
+            names.len(),
+            shown.join(", "),
+            if names.len() > 8 { " …" } else { "" },
+            wanted.logger
+        ),
+        "write the `logger` in the roster as the file writes it",
+    ))
+}
+
+/// The column that the roster names, by header or by number.
+fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
+    let wanted = wanted.trim();
+    let same = |name: &str| {
+        let bare = name.split(['(', '[']).next().unwrap_or(name);
+        !name.is_empty() && (name.eq_ignore_ascii_case(wanted) || bare.trim().eq_ignore_ascii_case(wanted))
+    };
+    let columns = &dialect.columns;
+    let exact = columns.iter().position(|c| c.name == wanted);
+    let by_name = exact.or_else(|| columns.iter().position(|c| same(&c.name)));
+    let by_number =
+        wanted.parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|i| *i < columns.len());
+    by_name.or(by_number).filter(|i| !dialect.time.holds(*i)).ok_or_else(|| {
+        Trouble::new(
+            format!("no column \"{wanted}\"; columns with numbers are {}", listed(dialect)),
+            "correct `column` in the roster: the header, or the column's number from 1",
+        )
+    })
+}
+
+fn listed(dialect: &Dialect) -> String {
+    let name = |(i, c): (usize, &super::dialect::Column)| {
+        if c.name.is_empty() { format!("{}", i + 1) } else { format!("\"{}\"", c.name) }
+    };
+    let numeric: Vec<String> =
+        dialect.columns.iter().enumerate().filter(|(_, c)| c.numeric).map(name).collect();
+    let shown = numeric[..numeric.len().min(20)].join(", ");
+    if numeric.len() > 20 { format!("{shown} …") } else { shown }
+}
+
+/// The only column that can be a temperature.
+fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, Trouble> {
+    let columns = &dialect.columns;
+    let numeric = temperature_columns(dialect, logger);
+    let is_temperature = |i: &usize| {
+        let c = &columns[*i];
+        let name = c.name.to_lowercase();
+        c.unit.is_some() || c.unit_in_cells || name.contains("temp") || name == "t"
+    };
+    let temperatures: Vec<usize> = numeric.iter().copied().filter(is_temperature).collect();
+    match (numeric.as_slice(), temperatures.as_slice()) {
+        ([one], _) | (_, [one]) => Ok(*one),
+        ([], _) => Err(Trouble::new(
+            "no column with temperatures beside the time",
+            "export the logger as text with a column for temperature",
+        )),
+        _ => Err(Trouble::new(
+            format!("several columns with numbers ({}), and none is named for this room", listed(dialect)),
+            "give the `column` in the roster",
+        )),
+    }
+}
+
+/// Every column that can be a temperature.
+pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> Vec<usize> {
+    let columns = dialect.columns.iter().enumerate();
+    let can_be = columns.filter(|(i, c)| {
+        let named_so = c.unit.is_some() || c.unit_in_cells;
+        c.numeric
+            && Some(*i) != logger
+            && !dialect.time.holds(*i)
+            && (named_so || !is_row_number(&c.name) && !is_another_quantity(&c.name))
+    });
+    can_be.map(|(i, _)| i).collect()
+}
+
+fn is_row_number(name: &str) -> bool {
+    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line"]
+        .iter()
+        .any(|n| name.eq_ignore_ascii_case(n))
+}
+
+/// Headers of other things that loggers record.
+pub(super) fn is_another_quantity(name: &str) -> bool {
+    let name = name.to_lowercase();
+    let words = [
+        "hum", "%", "dew", "lux", "light", "volt", "batt", "press", "hpa", "co2", "ppm", "event", "mark",
+        "signal", "rssi",
+    ];
+    words.iter().any(|w| name.contains(w))
+        || name == "rh"
+        || name.starts_with("rh ")
+        || name.starts_with("rh_")
+        || name.starts_with("rh(")
+}

@@ -1,0 +1,156 @@
+//! The audit of the sample, run as a person would: what it finds, its exit codes, and what it never overwrites.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::Path;
+use std::process::Stdio;
+
+use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
+
+/// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
+const TO_ACT_ON: [(&str, &str, &str); 8] = [
+    ("1B", "", "home-uneven"),
+    ("1B", "bedroom 2", "room-cold"),
+    ("2A", "", "home-uneven"),
+    ("2A", "bathroom", "room-cold"),
+    ("2B", "kitchen", "sensor-suspect"),
+    ("3A", "", "home-uneven"),
+    ("3A", "bedroom 2", "room-overheated"),
+    ("3B", "hall", "thin-coverage"),
+];
+
+#[test]
+fn planted_problems_are_found_and_the_good_home_has_none() {
+    let audit = SampleAudit::get();
+    let findings = audit.csv("findings.csv");
+    let place = |f: &'_ BTreeMap<String, String>| (f["home"].clone(), f["room"].clone(), f["rule"].clone());
+    let acts: BTreeSet<_> = findings.iter().filter(|f| f["severity"] == "act").map(place).collect();
+    let planted: BTreeSet<_> =
+        TO_ACT_ON.iter().map(|(a, b, c)| ((*a).to_owned(), (*b).to_owned(), (*c).to_owned())).collect();
+    assert_eq!(acts, planted);
+    assert!(findings.iter().all(|f| f["home"] != "1A"), "1A is warm and even");
+    assert!(findings.iter().all(|f| f["severity"] != "urgent"));
+}
+
+#[test]
+fn unreadable_rows_are_named_and_make_exit_code_1() {
+    let audit = SampleAudit::get();
+    assert_eq!(audit.ran.code, Some(1));
+    for place in ["3B/L-161.csv:1704", "3B/L-162.csv:502", "3B/L-162.csv:1802", "3B/L-165.csv:3025"] {
+        assert!(audit.ran.stderr.contains(place), "{place} is not named:\n{}", audit.ran.stderr);
+    }
+    assert!(audit.ran.stdout.contains("Alder Row"), "{}", audit.ran.stdout);
+}
+
+#[test]
+fn quiet_says_nothing_and_does_the_same() {
+    let out = tempfile::tempdir().unwrap();
+    let ran = audit_sample(out.path(), &["--quiet"]);
+    assert_eq!((ran.code, ran.stdout.as_str(), ran.stderr.as_str()), (Some(1), "", ""));
+    assert_same(out.path(), SampleAudit::get().folder());
+}
+
+#[test]
+fn the_number_of_threads_changes_no_byte() {
+    let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    assert_eq!(audit_sample(one.path(), &["--threads", "1"]).code, Some(1));
+    assert_eq!(audit_sample(two.path(), &["--threads", "2"]).code, Some(1));
+    assert_same(one.path(), two.path());
+}
+
+#[test]
+fn a_second_run_into_the_same_folder_gives_the_same() {
+    let out = tempfile::tempdir().unwrap();
+    audit_sample(out.path(), &[]);
+    let first = files_in(out.path());
+    assert_eq!(audit_sample(out.path(), &[]).code, Some(1));
+    assert!(first == files_in(out.path()));
+}
+
+#[test]
+fn a_file_that_is_not_ours_is_never_overwritten() {
+    let out = tempfile::tempdir().unwrap();
+    fs::write(out.path().join("findings.csv"), "my own notes\n").unwrap();
+    assert_refused(out.path(), "findings.csv: a file of this name is there that evenrooms did not write");
+    assert_eq!(files_in(out.path()).len(), 1, "nothing else was written");
+}
+
+#[test]
+fn a_result_that_somebody_edited_is_never_overwritten() {
+    let out = tempfile::tempdir().unwrap();
+    audit_sample(out.path(), &[]);
+    let path = out.path().join("findings.csv");
+    let edited = fs::read_to_string(&path).unwrap().replace("act", "done");
+    fs::write(&path, edited).unwrap();
+    assert_refused(out.path(), "findings.csv: it was changed since evenrooms wrote it");
+}
+
+#[test]
+fn a_strange_provenance_is_never_overwritten() {
+    let out = tempfile::tempdir().unwrap();
+    fs::write(out.path().join("provenance.json"), "{\"program\": \"another\"}").unwrap();
+    assert_refused(out.path(), "provenance.json: it was not written by evenrooms");
+}
+
+#[test]
+fn without_a_report_the_stale_one_goes_and_nothing_else_changes() {
+    let out = tempfile::tempdir().unwrap();
+    fs::write(out.path().join("notes.txt"), "mine").unwrap();
+    audit_sample(out.path(), &[]);
+    let mut with = files_in(out.path());
+    assert_eq!(audit_sample(out.path(), &["--no-report"]).code, Some(1));
+    let mut without = files_in(out.path());
+    assert!(with.remove("report.html").is_some());
+    // Provenance lists the outputs.
+    assert!(with.remove("provenance.json") != without.remove("provenance.json"));
+    assert!(with == without);
+}
+
+#[test]
+fn a_finding_that_reaches_fail_on_makes_exit_code_3() {
+    let out = tempfile::tempdir().unwrap();
+    for (severity, code) in [("urgent", 1), ("act", 3), ("note", 3)] {
+        assert_eq!(audit_sample(out.path(), &["--fail-on", severity]).code, Some(code), "{severity}");
+    }
+}
+
+#[test]
+fn a_closed_pipe_is_no_error() {
+    let out = tempfile::tempdir().unwrap();
+    let audit = ["audit", "site.toml", "--out", out.path().to_str().unwrap()];
+    for (args, code) in [(&audit[..], 1), (&["explain"], 0), (&["--help"], 0)] {
+        let mut command = command(&sample_folder(), args);
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        drop(child.stdout.take());
+        let output = child.wait_with_output().unwrap();
+        let stderr = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{args:?}: {stderr}");
+        assert!(!stderr.contains("panicked"), "{stderr}");
+    }
+    assert!(out.path().join("findings.csv").exists());
+}
+
+#[test]
+fn a_wrong_command_line_makes_exit_code_2() {
+    let folder = sample_folder();
+    for args in [&["audit"][..], &["audit", "site.toml"], &["heat"], &["explain", "nothing of the sort"]] {
+        assert_eq!(command(&folder, args).output().unwrap().status.code(), Some(2), "{args:?}");
+    }
+}
+
+fn assert_same(one: &Path, other: &Path) {
+    let (one, other) = (files_in(one), files_in(other));
+    assert!(one.keys().eq(other.keys()));
+    let differ: Vec<&String> = one.keys().filter(|name| one[*name] != other[*name]).collect();
+    assert!(differ.is_empty(), "{differ:?} differ");
+}
+
+/// The run ends with exit code 2 and these words, and the folder stays as it was.
+fn assert_refused(out: &Path, words: &str) {
+    let before = files_in(out);
+    let ran = audit_sample(out, &[]);
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.stderr.contains(words), "{}", ran.stderr);
+    assert!(ran.stderr.contains("hint: "), "{}", ran.stderr);
+    assert!(before == files_in(out), "the folder was touched");
+}

@@ -1,0 +1,95 @@
+//! A real house, where its open data set is beside the project: every row of every room is accounted for.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use crate::small_site::SmallSite;
+
+/// Readings of the data set: one every 10 min from 11 January to 27 May 2016.
+const ROWS: usize = 19_735;
+
+const ROSTER: &str = "\
+home,room,use,heated,logger,file,column,unit
+H,kitchen,kitchen,yes,house,energydata_complete.csv,T1,°C
+H,living room,living,yes,house,energydata_complete.csv,T2,°C
+H,laundry,other,no,house,energydata_complete.csv,T3,°C
+H,office,other,yes,house,energydata_complete.csv,T4,°C
+H,bathroom,bathroom,no,house,energydata_complete.csv,T5,°C
+H,ironing room,other,yes,house,energydata_complete.csv,T7,°C
+H,teenager's bedroom,bedroom,yes,house,energydata_complete.csv,T8,°C
+H,parents' bedroom,bedroom,yes,house,energydata_complete.csv,T9,°C
+";
+
+fn data() -> Option<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data/belgian-house");
+    folder.join("energydata_complete.csv").is_file().then_some(folder)
+}
+
+#[expect(clippy::print_stderr, reason = "a test that is skipped says so")]
+fn skipped() {
+    eprintln!("skipped: the open data of the Belgian house are not there");
+}
+
+/// Audits the house with its loggers on a clock; the answer is the exit code and the loggers table.
+fn audit(data: &Path, clock: &str) -> (SmallSite, Option<i32>, Vec<BTreeMap<String, String>>) {
+    let site = format!(
+        r#"[site]
+name = "Belgian house"
+time_zone = "Europe/Brussels"
+roster = "roster.csv"
+exports = '{}'
+clock = "{clock}"
+step = "10 min"
+outdoor = {{ file = "energydata_complete.csv", column = "T_out", unit = "°C" }}
+
+[quality]
+tests = []
+
+[band]
+lower = "20 °C"
+upper = "24 °C"
+"#,
+        data.display()
+    );
+    let site = SmallSite::new(&site, ROSTER);
+    let ran = site.audit();
+    let loggers = csv::Reader::from_path(site.out().join("loggers.csv"))
+        .unwrap()
+        .deserialize()
+        .map(Result::unwrap)
+        .collect();
+    (site, ran.code, loggers)
+}
+
+#[test]
+fn on_a_fixed_clock_every_row_of_the_house_is_kept() {
+    let Some(data) = data() else { return skipped() };
+    let (_site, code, loggers) = audit(&data, "fixed +01:00");
+    assert_eq!(code, Some(0));
+    assert_eq!(loggers.len(), 9, "eight rooms and the weather");
+    for row in &loggers {
+        let count = |column: &str| row[column].parse::<usize>().unwrap();
+        let counts = ["rows_seen", "rows_kept", "not_evaluated"].map(count);
+        assert_eq!(counts, [ROWS; 3], "{}", row["room"]);
+        assert_eq!([&row["first_utc"], &row["last_utc"]], ["2016-01-11T16:00:00Z", "2016-05-27T17:00:00Z"]);
+        assert_eq!(row["interval_s"], "600");
+    }
+}
+
+/// On 27 March 2016 local time skipped the hour from 2:00, which this record has: its clock does not follow.
+#[test]
+fn on_a_civil_clock_the_hour_that_never_was_is_set_aside() {
+    let Some(data) = data() else { return skipped() };
+    let (site, code, loggers) = audit(&data, "civil");
+    assert_eq!(code, Some(1), "rows with a time that never was are unreadable");
+    for row in &loggers {
+        let count = |column: &str| row[column].parse::<usize>().unwrap();
+        let counts = ["rows_kept", "rows_set_aside"].map(count);
+        assert_eq!(counts, [ROWS - 6, 6], "{}", row["room"]);
+    }
+    let provenance = std::fs::read(site.out().join("provenance.json")).unwrap();
+    let provenance: serde_json::Value = serde_json::from_slice(&provenance).unwrap();
+    let reasons: BTreeSet<String> =
+        provenance["ledger"].as_array().unwrap().iter().map(|l| l["rows_set_aside"].to_string()).collect();
+    assert_eq!(reasons, BTreeSet::from(["{\"time does not exist\":6}".to_owned()]));
+}

@@ -1,0 +1,231 @@
+//! The tables of an audit of the sample: what they declare, and that every row is accounted for.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::path::Path;
+
+use arrow::array::{Array, AsArray};
+use arrow::compute::cast;
+use arrow::datatypes::{DataType, Float32Type, TimeUnit, TimestampMillisecondType, UInt8Type, UInt32Type};
+use arrow::record_batch::RecordBatch;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use serde_json::Value;
+
+use crate::program::{SampleAudit, files_in};
+
+/// The tables and columns of the design.
+const DESIGNED: [(&str, &str); 7] = [
+    ("readings", "home room logger time_utc temperature_degc flag tests line"),
+    ("set_aside", "file line reason text"),
+    ("aligned", "home room time_utc temperature_degc"),
+    ("metrics", "home room period slice metric value unit low high interval hours_observed"),
+    ("events", "home room kind from_utc to_utc duration_h value unit limit censored"),
+    (
+        "findings",
+        "id severity rule home room from_utc to_utc observed unit limit low high shows could_also_be next_step",
+    ),
+    (
+        "loggers",
+        "home room logger file rows_seen rows_kept rows_set_aside first_utc last_utc interval_s coverage longest_gap_h good not_evaluated suspect fail missing offset_k clock",
+    ),
+];
+
+fn utc() -> DataType {
+    DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into()))
+}
+
+fn open(path: &Path) -> ParquetRecordBatchReaderBuilder<File> {
+    ParquetRecordBatchReaderBuilder::try_new(File::open(path).unwrap()).unwrap()
+}
+
+fn batches(path: &Path) -> Vec<RecordBatch> {
+    open(path).build().unwrap().map(Result::unwrap).collect()
+}
+
+/// A column of words or text, all present.
+fn texts(batch: &RecordBatch, column: &str) -> Vec<String> {
+    let plain = cast(batch.column_by_name(column).unwrap(), &DataType::Utf8).unwrap();
+    plain.as_string::<i32>().iter().map(|text| text.unwrap().to_owned()).collect()
+}
+
+fn times(batch: &RecordBatch) -> Vec<i64> {
+    batch.column_by_name("time_utc").unwrap().as_primitive::<TimestampMillisecondType>().values().to_vec()
+}
+
+/// Path, format and declared columns of each file.
+fn resources(package: &Value) -> Vec<(&str, &str, &Vec<Value>)> {
+    let listed = package["resources"].as_array().unwrap().iter();
+    listed.map(|r| (r["path"].as_str().unwrap(), r["format"].as_str().unwrap(), fields(r))).collect()
+}
+
+fn fields(resource: &Value) -> &Vec<Value> {
+    resource["schema"]["fields"].as_array().unwrap()
+}
+
+fn names(fields: &[Value]) -> Vec<&str> {
+    fields.iter().map(|field| field["name"].as_str().unwrap()).collect()
+}
+
+#[test]
+fn the_folder_holds_what_the_data_package_lists() {
+    let audit = SampleAudit::get();
+    let package = audit.json("datapackage.json");
+    let mut listed: BTreeSet<&str> = resources(&package).into_iter().map(|(path, ..)| path).collect();
+    listed.extend(["datapackage.json", "provenance.json", "report.html"]);
+    let there = files_in(audit.folder());
+    assert_eq!(there.keys().map(String::as_str).collect::<BTreeSet<_>>(), listed);
+    let tables: BTreeSet<&str> = listed
+        .iter()
+        .filter_map(|path| path.strip_suffix(".parquet").or(path.strip_suffix(".csv")))
+        .collect();
+    assert_eq!(tables, DESIGNED.iter().map(|(table, _)| *table).collect());
+}
+
+#[test]
+fn every_file_has_the_columns_that_are_designed_and_declared() {
+    let audit = SampleAudit::get();
+    let package = audit.json("datapackage.json");
+    let designed: BTreeMap<&str, Vec<&str>> =
+        DESIGNED.iter().map(|(table, columns)| (*table, columns.split(' ').collect())).collect();
+    for (path, format, fields) in resources(&package) {
+        let (table, _) = path.split_once('.').unwrap();
+        assert_eq!(names(fields), designed[table], "{path} as declared");
+        let found: Vec<String> = match format {
+            "parquet" => open(&audit.path(path)).schema().fields().iter().map(|f| f.name().clone()).collect(),
+            "csv" => {
+                let mut reader = csv::Reader::from_path(audit.path(path)).unwrap();
+                reader.headers().unwrap().iter().map(str::to_owned).collect()
+            }
+            _ => audit.json(path)[0].as_object().unwrap().keys().cloned().collect(),
+        };
+        assert_eq!(found, designed[table], "{path} as written");
+        assert!(fields.iter().all(|field| field["description"].as_str().is_some_and(|d| !d.is_empty())));
+    }
+}
+
+#[test]
+fn parquet_columns_have_the_types_that_are_designed_and_declared() {
+    let audit = SampleAudit::get();
+    let package = audit.json("datapackage.json");
+    for (path, _, fields) in resources(&package).into_iter().filter(|(_, format, _)| *format == "parquet") {
+        let schema = open(&audit.path(path)).schema().clone();
+        for (field, declared) in schema.fields().iter().zip(fields) {
+            let fits = match declared["type"].as_str().unwrap() {
+                "string" => {
+                    let of_words = DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8));
+                    *field.data_type() == DataType::Utf8 || *field.data_type() == of_words
+                }
+                "number" => field.data_type().is_floating(),
+                "integer" => field.data_type().is_unsigned_integer(),
+                "datetime" => *field.data_type() == utc(),
+                "boolean" => *field.data_type() == DataType::Boolean,
+                _ => false,
+            };
+            assert!(fits, "{path}: {} is {}, declared {}", field.name(), field.data_type(), declared["type"]);
+            assert_eq!(declared["constraints"]["required"], !field.is_nullable(), "{path}: {}", field.name());
+        }
+    }
+    let readings = open(&audit.path("readings.parquet")).schema().clone();
+    let of = |name: &str| readings.field_with_name(name).unwrap().data_type().clone();
+    let types = ["time_utc", "temperature_degc", "flag", "line"].map(of);
+    assert_eq!(types, [utc(), DataType::Float32, DataType::UInt8, DataType::UInt32]);
+}
+
+#[test]
+fn every_row_of_every_export_is_accounted_for() {
+    let audit = SampleAudit::get();
+    let loggers = audit.csv("loggers.csv");
+    let count = |row: &BTreeMap<String, String>, column: &str| row[column].parse::<usize>().unwrap();
+    for row in &loggers {
+        assert_eq!(
+            count(row, "rows_seen"),
+            count(row, "rows_kept") + count(row, "rows_set_aside"),
+            "{}",
+            row["file"]
+        );
+        let flags = ["good", "not_evaluated", "suspect", "fail", "missing"].map(|flag| count(row, flag));
+        assert_eq!(count(row, "rows_kept"), flags.iter().sum::<usize>(), "{}", row["logger"]);
+    }
+    let kept: usize =
+        loggers.iter().filter(|row| !row["home"].is_empty()).map(|r| count(r, "rows_kept")).sum();
+    let readings = batches(&audit.path("readings.parquet"));
+    assert_eq!(kept, readings.iter().map(RecordBatch::num_rows).sum::<usize>());
+    for ledger in audit.json("provenance.json")["ledger"].as_array().unwrap() {
+        let aside: u64 =
+            ledger["rows_set_aside"].as_object().unwrap().values().filter_map(Value::as_u64).sum();
+        assert_eq!(ledger["rows_seen"].as_u64(), ledger["rows_kept"].as_u64().map(|kept| kept + aside));
+    }
+}
+
+#[test]
+fn planted_rows_are_set_aside_with_line_and_reason() {
+    let audit = SampleAudit::get();
+    let mut found: BTreeMap<(String, String), Vec<u32>> = BTreeMap::new();
+    for batch in batches(&audit.path("set_aside.parquet")) {
+        let lines = batch.column_by_name("line").unwrap().as_primitive::<UInt32Type>().values().to_vec();
+        for ((file, reason), line) in
+            texts(&batch, "file").into_iter().zip(texts(&batch, "reason")).zip(lines)
+        {
+            let reason = reason.split(':').next().unwrap().to_owned();
+            found.entry((file, reason)).or_default().push(line);
+        }
+    }
+    let take = |found: &mut BTreeMap<_, Vec<u32>>, file: &str, reason: &str| {
+        found.remove(&(file.to_owned(), reason.to_owned())).unwrap_or_default()
+    };
+    assert_eq!(take(&mut found, "3B/L-161.csv", "exact duplicate"), [303, 1204, 2106]);
+    assert_eq!(take(&mut found, "3B/L-161.csv", "conflicting duplicate"), [1704, 1705]);
+    assert_eq!(take(&mut found, "3B/L-162.csv", "bad timestamp"), [502]);
+    assert_eq!(take(&mut found, "3B/L-162.csv", "bad value"), [1802]);
+    assert_eq!(take(&mut found, "3B/L-165.csv", "bad timestamp"), [3025]);
+    assert_eq!(take(&mut found, "1A/L-103.csv", "outside placement dates").len(), 24);
+    assert_eq!(take(&mut found, "1A/L-119.csv", "outside placement dates").len(), 24);
+    assert!(found.is_empty(), "set aside without need: {found:?}");
+}
+
+/// Home 3B: L-163 wrote no value five times, L-164 wrote two hours before the two hours that came first.
+#[test]
+fn readings_rise_in_time_and_those_without_a_value_stay_empty() {
+    let audit = SampleAudit::get();
+    let mut last: BTreeMap<String, (i64, u32)> = BTreeMap::new();
+    let (mut empty, mut steps_back) = (Vec::new(), BTreeSet::new());
+    for batch in batches(&audit.path("readings.parquet")) {
+        let degc = batch.column_by_name("temperature_degc").unwrap().as_primitive::<Float32Type>().clone();
+        let flags = batch.column_by_name("flag").unwrap().as_primitive::<UInt8Type>().values().to_vec();
+        let lines = batch.column_by_name("line").unwrap().as_primitive::<UInt32Type>().values().to_vec();
+        for (i, (logger, t)) in texts(&batch, "logger").into_iter().zip(times(&batch)).enumerate() {
+            assert_eq!(degc.is_null(i), flags[i] == 9, "{logger}, line {}", lines[i]);
+            assert!(degc.is_null(i) || degc.value(i).is_finite());
+            if degc.is_null(i) {
+                empty.push((logger.clone(), lines[i]));
+            }
+            if let Some((before, line)) = last.insert(logger.clone(), (t, lines[i])) {
+                assert!(before < t, "{logger}, line {}", lines[i]);
+                if line > lines[i] {
+                    steps_back.insert(logger);
+                }
+            }
+        }
+    }
+    assert_eq!(empty, [252, 253, 1113, 1502, 2224].map(|line| ("L-163".to_owned(), line)));
+    assert_eq!(steps_back, BTreeSet::from(["L-164".to_owned()]));
+}
+
+#[test]
+fn a_row_group_of_aligned_holds_one_home_sorted_by_room_and_time() {
+    let audit = SampleAudit::get();
+    let path = audit.path("aligned.parquet");
+    let mut homes = Vec::new();
+    for group in 0..open(&path).metadata().num_row_groups() {
+        let mut rows = Vec::new();
+        for batch in open(&path).with_row_groups(vec![group]).build().unwrap().map(Result::unwrap) {
+            homes.extend(texts(&batch, "home"));
+            homes.dedup();
+            rows.extend(texts(&batch, "room").into_iter().zip(times(&batch)));
+        }
+        assert_eq!(homes.len(), group + 1, "{homes:?}");
+        assert!(rows.is_sorted() && !rows.is_empty(), "group {group}");
+        assert!(rows.iter().all(|(_, t)| t % 300_000 == 0), "off the grid of 5 min");
+    }
+    assert_eq!(homes, ["1A", "1B", "2A", "2B", "3A", "3B"]);
+}

@@ -1,0 +1,81 @@
+//! A site of one home in a folder of its own, for tests that change one thing.
+
+use std::fs;
+use std::path::PathBuf;
+
+use tempfile::TempDir;
+
+use crate::program::{Ran, files_in, run};
+
+/// A site file without mistakes.
+pub(crate) const SITE: &str = r#"[site]
+name = "Alder Row"
+time_zone = "America/Chicago"
+roster = "roster.csv"
+exports = "exports"
+
+[band]
+lower = "20 °C"
+upper = "24 °C"
+"#;
+
+/// A roster without mistakes, for exports that are there.
+pub(crate) const ROSTER: &str = "\
+home,room,use,heated,logger,file
+1A,living,living,yes,L-1,living.csv
+1A,bedroom,bedroom,yes,L-2,bedroom.csv
+";
+
+pub(crate) struct SmallSite {
+    folder: TempDir,
+}
+
+impl SmallSite {
+    /// A site with this site file and roster, and good exports for a living room and a bedroom.
+    pub(crate) fn new(site: &str, roster: &str) -> Self {
+        let small = Self { folder: tempfile::tempdir().unwrap() };
+        small.write("site.toml", site.as_bytes());
+        small.write("roster.csv", roster.as_bytes());
+        small.write("exports/living.csv", &two_days());
+        small.write("exports/bedroom.csv", &two_days());
+        small
+    }
+
+    pub(crate) fn write(&self, name: &str, bytes: &[u8]) {
+        let path = self.folder.path().join(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, bytes).unwrap();
+    }
+
+    pub(crate) fn remove(&self, name: &str) {
+        fs::remove_file(self.folder.path().join(name)).unwrap();
+    }
+
+    /// Audits it; paths in messages start from its folder.
+    pub(crate) fn audit(&self) -> Ran {
+        run(self.folder.path(), &["audit", "site.toml", "--out", "out"])
+    }
+
+    /// Audits what must not be done: exit code 2 and no result; the answer is what it says.
+    pub(crate) fn refused(&self) -> String {
+        let ran = self.audit();
+        assert_eq!(ran.code, Some(2), "{}", ran.stderr);
+        assert_eq!(ran.stdout, "");
+        let out = self.out();
+        assert!(!out.exists() || files_in(&out).is_empty(), "results in spite of mistakes");
+        ran.stderr
+    }
+
+    pub(crate) fn out(&self) -> PathBuf {
+        self.folder.path().join("out")
+    }
+}
+
+/// Readings every 10 min for two days, between 20.5 and 21 °C.
+pub(crate) fn two_days() -> Vec<u8> {
+    let row = |n: u32| {
+        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
+        format!("2026-01-{day:02} {hour:02}:{minute:02},{:.1}\n", 20.5 + f64::from(n % 6) / 10.0)
+    };
+    format!("time,temperature (°C)\n{}", (0..288).map(row).collect::<String>()).into_bytes()
+}
