@@ -34,6 +34,10 @@ const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not b
 pub enum Command {
     /// Audit a building: exports to tables, findings and a report.
     Audit(AuditArgs),
+    /// Look through a folder of exports and write a first site file and roster.
+    Draft(DraftArgs),
+    /// Show how exports are understood: dialect, columns, clock, unit, first rows, rows that cannot be read.
+    Inspect(InspectArgs),
     /// Explain a metric, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
 }
@@ -53,6 +57,37 @@ pub struct AuditArgs {
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,
+}
+
+/// Arguments of `draft`.
+#[derive(Debug, Args)]
+pub struct DraftArgs {
+    /// The folder with the exports; folders in it are looked through too.
+    #[arg(value_name = "FOLDER")]
+    pub folder: PathBuf,
+    /// Folder for site.toml and roster.csv; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Time zone of the site (IANA name, such as America/Chicago); else it is left to decide.
+    #[arg(long, value_name = "ZONE")]
+    pub time_zone: Option<String>,
+    /// Clock of loggers whose export does not say: civil, utc or "fixed -05:00"; else it is left to decide.
+    #[arg(long, value_name = "CLOCK")]
+    pub clock: Option<String>,
+}
+
+/// Arguments of `inspect`.
+#[derive(Debug, Args)]
+pub struct InspectArgs {
+    /// Exports.
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Print JSON for programs.
+    #[arg(long)]
+    pub json: bool,
+    /// What the dates mean, as in the roster: day-first, month-first, "serial 1900", "serial 1904", "seconds of 2026".
+    #[arg(long, value_name = "DATES")]
+    pub dates: Option<String>,
 }
 
 /// Arguments of `explain`.

@@ -53,6 +53,29 @@ impl fmt::Display for Note {
     }
 }
 
+/// Why a file cannot be understood, with the next step; where the file is known it becomes a [`Note`] or a [`Mistake`].
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Line, from 1, where there is one.
+    pub line: Option<u32>,
+    /// What was found, and what was expected.
+    pub what: String,
+    /// The next step.
+    pub hint: String,
+}
+
+impl Trouble {
+    /// A trouble with the file as a whole.
+    pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self { line: None, what: what.into(), hint: hint.into() }
+    }
+
+    /// A trouble at a line.
+    pub fn at(line: u32, what: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self { line: Some(line), what: what.into(), hint: hint.into() }
+    }
+}
+
 /// What stops a run.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {

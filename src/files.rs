@@ -12,7 +12,8 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
-use crate::exports::{Files, file_and_part};
+use crate::exports::Files;
+use crate::unpack::file_and_part;
 
 /// Name of the file that says which results evenrooms wrote.
 pub const PROVENANCE: &str = "provenance.json";
@@ -115,6 +116,91 @@ fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String
     fs::read(&real).map_err(unreadable)
 }
 
+/// Endings of files that are no exports.
+const NO_EXPORTS: [&str; 14] = [
+    ".pdf", ".png", ".jpg", ".jpeg", ".gif", ".svg", ".html", ".htm", ".doc", ".docx", ".toml", ".json",
+    ".md", ".exe",
+];
+/// Most files, and deepest folder, that are looked through.
+const MOST_FILES: usize = 20_000;
+const DEEPEST: usize = 8;
+
+/// Names of the files in a folder and the folders in it, sorted; links and hidden files are passed over.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn list_exports(folder: &Path) -> Result<Vec<String>> {
+    let mut names = Vec::new();
+    let mut open = vec![(folder.to_owned(), String::new(), 0)];
+    while let Some((path, prefix, depth)) = open.pop() {
+        let hint = "check the path and that you may read it";
+        for entry in fs::read_dir(&path).map_err(disk(&path, "could not be read", hint))? {
+            let entry = entry.map_err(disk(&path, "could not be read", hint))?;
+            let (Ok(kind), Ok(name)) = (entry.file_type(), entry.file_name().into_string()) else { continue };
+            let lower = name.to_lowercase();
+            if name.starts_with('.') || name.starts_with('~') || NO_EXPORTS.iter().any(|e| lower.ends_with(e))
+            {
+                continue;
+            }
+            if kind.is_dir() && depth < DEEPEST {
+                open.push((entry.path(), format!("{prefix}{name}/"), depth + 1));
+            } else if kind.is_file() {
+                names.push(format!("{prefix}{name}"));
+            }
+        }
+        if names.len() > MOST_FILES {
+            let place = folder.display().to_string();
+            let what = format!("more than {MOST_FILES} files, expected a folder of exports");
+            return Err(Error::NothingToRead {
+                place,
+                what,
+                hint: "name the folder that holds the exports only".to_owned(),
+            });
+        }
+    }
+    names.sort();
+    Ok(names)
+}
+
+/// The way from one folder to another, as a person would write it; absolute where there is no short way.
+pub fn way(from: &Path, to: &Path) -> String {
+    let (Ok(from), Ok(to)) = (from.canonicalize(), to.canonicalize()) else {
+        return to.display().to_string();
+    };
+    let shared = from.components().zip(to.components()).take_while(|(a, b)| a == b).count();
+    let up = from.components().count() - shared;
+    if up > 3 || shared < 2 {
+        return to.display().to_string();
+    }
+    let parts = std::iter::repeat_n("..".into(), up)
+        .chain(to.components().skip(shared).map(|c| c.as_os_str().to_owned()));
+    let way: PathBuf = parts.collect();
+    if way.as_os_str().is_empty() { ".".to_owned() } else { way.display().to_string().replace('\\', "/") }
+}
+
+/// Makes a folder.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn make_folder(folder: &Path) -> Result<()> {
+    fs::create_dir_all(folder).map_err(disk(
+        folder,
+        "could not be made",
+        "check that the place can be written",
+    ))
+}
+
+/// Writes a new file; one that is there is left alone.
+///
+/// # Errors
+/// [`Error::NotOurs`], [`Error::Disk`].
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<()> {
+    if path.exists() {
+        return Err(Error::NotOurs { path: path.to_owned(), why: "a file of this name is there already" });
+    }
+    fs::write(path, bytes).map_err(disk(path, "could not be written", "check that the folder can be written"))
+}
+
 fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
@@ -136,6 +222,12 @@ impl Outputs {
     /// [`Error::NotOurs`] where a file in the way is not evenrooms's own; [`Error::Disk`].
     pub fn begin(folder: &Path, names: Vec<String>) -> Result<Self> {
         let hint = "check that the folder can be written";
+        if folder.exists() && !folder.is_dir() {
+            return Err(Error::NotOurs {
+                path: folder.to_owned(),
+                why: "it is a file, and the results need a folder",
+            });
+        }
         fs::create_dir_all(folder).map_err(disk(folder, "could not be made", hint))?;
         let earlier = earlier_outputs(folder);
         for name in names.iter().chain(earlier.keys()).filter(|n| *n != PROVENANCE) {

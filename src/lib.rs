@@ -40,3 +40,4 @@ pub mod site;
 pub mod stats;
 pub mod tables;
 pub mod units;
+pub mod unpack;

@@ -2,16 +2,17 @@
 
 use serde::Serialize;
 
-use super::container::{self, Part};
-use super::dialect::{DateForm, Dialect, TimeCells, Trouble};
+use super::dialect::{DateForm, Dialect, TimeCells};
 use super::raw::{Opening, RawExport, Series};
 use super::select::{Selection, temperature_columns};
-use super::sheet::Delimiter;
+use super::sheet::{Delimiter, Sheet};
 use super::times::DateStyle;
 use super::unit::guess_unit;
 use crate::clock::LocalTime;
+use crate::error::Trouble;
 use crate::site::Dates;
 use crate::stats;
+use crate::unpack::{self, Part};
 
 /// How a file is understood.
 #[derive(Debug, Serialize)]
@@ -119,7 +120,7 @@ const FIRST_ROWS: usize = 3;
 /// Looks at a file; `dates` settles what its dates mean where the content leaves it open.
 pub fn inspect(file: &str, bytes: &[u8], dates: Option<Dates>) -> Inspection {
     let mut inspection = Inspection { file: file.to_owned(), texts: Vec::new(), trouble: None };
-    match container::unpack(bytes) {
+    match unpack::unpack(bytes) {
         Ok(parts) => inspection.texts = parts.into_iter().map(|p| text_seen(p, dates)).collect(),
         Err(trouble) => inspection.trouble = Some(words(&trouble)),
     }
@@ -133,7 +134,7 @@ fn words(trouble: &Trouble) -> String {
 
 fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
     let name = part.name.clone();
-    let opened = part.sheet().and_then(|sheet| {
+    let opened = part.opened().map(Sheet::decode).and_then(|sheet| {
         let encoding = sheet.encoding();
         Opening::new(sheet, dates).map(|o| (encoding, o))
     });

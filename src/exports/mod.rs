@@ -1,10 +1,9 @@
 //! Exports of loggers → [`Readings`]: UTC, °C, rising, unique, and every row accounted for.
 //!
-//! The way: bytes → texts (`container`) → lines and cells (`sheet`) → how it is written (`dialect`) → rows as written
+//! The way: bytes → texts ([`unpack`](crate::unpack)) → lines and cells (`sheet`) → how it is written (`dialect`) → rows as written
 //! (`raw`) → [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
 //! says what was found and what to do; the run goes on without it.
 
-mod container;
 mod dialect;
 mod inspect;
 mod instants;
@@ -19,7 +18,6 @@ mod sheet;
 mod times;
 mod unit;
 
-pub(crate) use container::file_and_part;
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
 pub use instants::clock_habit;
 pub use ledger::{Ledger, Reason, SetAside};
@@ -27,14 +25,15 @@ pub use readings::{Opened, Readings};
 
 use std::collections::BTreeMap;
 
-use container::Part;
-use dialect::Trouble;
+use crate::error::Trouble;
 use raw::{Opening, RawExport, Series, Wanted};
 use readings::Gathering;
+use sheet::Sheet;
 use unit::Role;
 
 use crate::error::Result;
 use crate::site::{Dates, Home, Placement, Site, Source};
+use crate::unpack::{self, Part, file_and_part};
 
 /// The bytes of the exports, by file name without a part; `Err` holds why a file could not be had.
 pub type Files = BTreeMap<String, std::result::Result<Vec<u8>, String>>;
@@ -125,10 +124,13 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
             return Err(Trouble::new(why.clone(), "correct `file` in the roster, or put the export there"));
         }
         None => {
-            return Err(Trouble::new("the file was not read", "this is a bug in evenrooms; please report it"));
+            return Err(Trouble::new(
+                "the file was not read",
+                "this is a bug in evenrooms; please report it",
+            ));
         }
     };
-    let mut parts = container::unpack(bytes)?;
+    let mut parts = unpack::unpack(bytes)?;
     match part {
         Some(wanted_part) => {
             let listed = list(&parts);
@@ -149,7 +151,7 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
 }
 
 fn open_part<'a>(part: Part<'a>, wanted: &[Wanted<'a>], dates: Option<Dates>) -> Answer<'a> {
-    Ok(Opening::new(part.sheet()?, dates)?.read_wanted(wanted))
+    Ok(Opening::new(Sheet::decode(part.opened()?), dates)?.read_wanted(wanted))
 }
 
 /// Of several sheets or members the only one with readings; several are asked about.

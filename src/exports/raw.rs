@@ -1,10 +1,11 @@
 //! Text and dialect → the rows as they were written.
 
-use super::dialect::{Dialect, Trouble, detect};
+use super::dialect::{Dialect, detect};
 use super::marks;
 use super::numbers::{self, Cell};
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, split};
+use crate::error::Trouble;
 use crate::site::Dates;
 use crate::units::TemperatureUnit;
 

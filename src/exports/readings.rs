@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::dialect::Trouble;
 use super::instants;
 use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
 use super::unit::{Role, settle_unit};
 use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
+use crate::error::Trouble;
 use crate::error::{Note, Result};
 use crate::site::{Placement, Site, Source};
 

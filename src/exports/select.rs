@@ -1,8 +1,9 @@
 //! Which column, and which rows, are the series that a roster row means.
 
-use super::dialect::{Dialect, Trouble};
+use super::dialect::Dialect;
 use super::raw::Wanted;
 use super::sheet::{MAX_LINE, Sheet, split};
+use crate::error::Trouble;
 
 /// A column of values, and the column and name that pick its rows where the file holds several loggers.
 #[derive(Clone, Debug, PartialEq, Eq)]

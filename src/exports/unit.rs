@@ -1,8 +1,8 @@
 //! Which unit an export is written in.
 
-use super::dialect::Trouble;
 use super::raw::Series;
 use crate::error::Note;
+use crate::error::Trouble;
 use crate::site::Source;
 use crate::units::TemperatureUnit;
 

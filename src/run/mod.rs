@@ -5,6 +5,7 @@
     reason = "the one room that runs things side by side and shows progress"
 )]
 
+mod exports_first;
 mod side_by_side;
 
 use std::fs::File;
@@ -61,6 +62,8 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
     }
     match &cli.command {
         Command::Audit(args) => audit(args, console),
+        Command::Draft(args) => exports_first::draft(args, console),
+        Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?);
             Ok(DONE)
@@ -80,7 +83,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     inputs.extend(read);
     let mut big = BigTables::start(&mut outputs)?;
     let mut homes = Vec::new();
-    let bar = progress(console, site.homes.len() as u64);
+    let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
         let work: Vec<Result<HomeWork>> =
             some.par_iter().map(|home| audit_home(&site, home, &folder, &offsets)).collect();
@@ -349,11 +352,12 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     outputs.write(PROVENANCE, &provenance)
 }
 
-fn progress(console: &Console, homes: u64) -> ProgressBar {
+fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {
     if !console.shows_progress() {
         return ProgressBar::hidden();
     }
-    let style = ProgressStyle::with_template("{msg} [{wide_bar}] {pos}/{len} homes, {eta} left");
-    let bar = ProgressBar::new(homes).with_message("auditing");
+    let style =
+        ProgressStyle::with_template(&format!("{{msg}} [{{wide_bar}}] {{pos}}/{{len}} {of}, {{eta}} left"));
+    let bar = ProgressBar::new(length).with_message(doing);
     bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

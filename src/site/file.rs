@@ -268,7 +268,7 @@ fn read_band(section: &Section<'_, '_>) -> Option<Band> {
     if lower >= upper {
         section.wrong(
             section.line(),
-            "a lower limit that is not below the upper",
+            &format!("`lower` of {:.1} °C and `upper` of {:.1} °C", lower.degc(), upper.degc()),
             Wanted { expected: "lower < upper", hint: "check the two numbers and their units" },
         );
     }
@@ -309,7 +309,13 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
     let window = read_window(&section, true);
     let target = section.quantity("occupied_target", TEMPERATURE, parse_temperature);
     if target.is_none() {
-        section.missing(&["occupied_target"], TEMPERATURE);
+        section.missing(
+            &["occupied_target"],
+            Wanted {
+                expected: TEMPERATURE.expected,
+                hint: "the temperature that rooms shall be back at after the setback",
+            },
+        );
     }
     section.finish();
     Some(Setback { days, window: window?, occupied_target: target? })
@@ -335,11 +341,11 @@ fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
     let to = section.parsed("to", INSTANT, |t| parse_instant(t, zone, true));
     let span = match (from, to) {
         (Some(from), Some(to)) if from.value < to.value => Some(Span { from: from.value, to: to.value }),
-        (Some(_), Some(to)) => {
+        (Some(from), Some(to)) => {
             section.wrong(
                 to.line,
-                "a span that ends before it starts",
-                Wanted { expected: "from < to", hint: INSTANT.hint },
+                &format!("`from` at {} and `to` at {}", zone.show(from.value), zone.show(to.value)),
+                Wanted { expected: "`to` after `from`", hint: INSTANT.hint },
             );
             None
         }
@@ -351,6 +357,9 @@ fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
     section.finish();
     span
 }
+
+/// 20 years: no record is longer, and every hour of a period costs a little memory.
+const LONGEST_PERIOD_H: f64 = 20.0 * 8766.0;
 
 fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
     let mut periods: Vec<Period> = Vec::new();
@@ -371,7 +380,15 @@ fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
                 Wanted { expected: "a name of its own for each period", hint: "rename one of them" },
             );
         }
-        if let (Some(span), Some(name)) = (read_span(section, zone), name) {
+        let span = read_span(section, zone);
+        if span.is_some_and(|s| s.hours() > LONGEST_PERIOD_H) {
+            top.wrong(
+                line,
+                "a period of more than 20 years",
+                Wanted { expected: "a part of the record", hint: "check the years of from and to" },
+            );
+        }
+        if let (Some(span), Some(name)) = (span, name) {
             periods.push(Period { name: name.value, span });
         }
     }

@@ -56,7 +56,13 @@ fn read_heat_window(section: Section<'_, '_>) -> Option<HeatWindow> {
     let hours = read_window(&section, true);
     let minimum = section.quantity("minimum", TEMPERATURE, parse_temperature);
     if minimum.is_none() {
-        section.missing(&["minimum"], TEMPERATURE);
+        section.missing(
+            &["minimum"],
+            Wanted {
+                expected: TEMPERATURE.expected,
+                hint: "the lowest room temperature that the rule allows in this window",
+            },
+        );
     }
     let when_outdoor_below = section.quantity("when_outdoor_below", TEMPERATURE, parse_temperature);
     section.finish();

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use super::{ClockSetting, Dates, Home, Placement, Purpose, Room, Source, parse_instant};
 use crate::clock::{Span, Zone};
-use crate::error::Mistake;
+use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
 use crate::units::{KelvinDiff, TemperatureUnit};
+use crate::unpack::{Part, unpack};
 
 const REQUIRED: [&str; 6] = ["home", "room", "use", "heated", "logger", "file"];
 const OPTIONAL: [&str; 12] = [
@@ -45,7 +46,18 @@ struct Row {
 /// Reads the roster; without a time zone (a mistake elsewhere) its dates are checked as if they were UTC.
 pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, Vec<Mistake>) {
     let mut sink = Sink { file: name, mistakes: Vec::new() };
-    let text = decode(bytes);
+    let text = match text_of(bytes) {
+        Ok(text) => text,
+        Err(trouble) => {
+            sink.wrong(
+                trouble.line,
+                &trouble.what,
+                "a table with one row per placement of a logger",
+                &trouble.hint,
+            );
+            return (Vec::new(), sink.mistakes);
+        }
+    };
     let Some(zone) = zone.or_else(|| Zone::parse("UTC")) else { return (Vec::new(), Vec::new()) };
     let rows = read_rows(&text, zone, &mut sink);
     if rows.is_empty() && sink.mistakes.is_empty() {
@@ -80,13 +92,15 @@ impl Sink<'_> {
     }
 }
 
-/// UTF-8 with or without mark, else Windows-1252 as spreadsheets save it.
-fn decode(bytes: &[u8]) -> String {
-    let encoding = match std::str::from_utf8(bytes) {
+/// The roster's text, also where it is the first sheet of a workbook: UTF-8, else Windows-1252 as spreadsheets save it.
+fn text_of(bytes: &[u8]) -> Result<String, Trouble> {
+    let part = unpack(bytes)?.into_iter().next();
+    let bytes = part.map(Part::opened).transpose()?.unwrap_or_default();
+    let encoding = match std::str::from_utf8(&bytes) {
         Ok(_) => encoding_rs::UTF_8,
         Err(_) => encoding_rs::WINDOWS_1252,
     };
-    encoding.decode(bytes).0.into_owned()
+    Ok(encoding.decode(&bytes).0.into_owned())
 }
 
 fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {

@@ -3,8 +3,9 @@
 use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, split};
 use super::layout::{Layout, SAMPLE_ROWS};
-use super::{StatedClock, Trouble, each_row};
+use super::{StatedClock, each_row};
 use crate::clock::{Zone, parse_offset_s};
+use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
 use crate::units::TemperatureUnit;
 

@@ -2,9 +2,10 @@
 
 use super::super::numbers::{self, Cell};
 use super::super::times::DateStyle;
+use super::each_row;
 use super::layout::{Layout, SAMPLE_ROWS};
-use super::{Trouble, each_row};
 use crate::clock::LocalTime;
+use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
 use crate::site::Dates;
 
@@ -121,10 +122,14 @@ pub(super) fn written(
 ) -> Result<DateStyle, Trouble> {
     let (mut first_over, mut second_over, mut year_first) = (None, None, None);
     let mut travel = [Travel::default(), Travel::default()];
+    let mut example = "";
     each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
         let Some(fields) = layout.time.read(cells) else { return true };
         if *year_first.get_or_insert(fields.year_first) {
             return false;
+        }
+        if example.is_empty() {
+            example = layout.time.first(cells).unwrap_or_default();
         }
         first_over = first_over.or((fields.date[0] > 12).then_some(number));
         second_over = second_over.or((fields.date[1] > 12).then_some(number));
@@ -161,7 +166,9 @@ pub(super) fn written(
         (Some(told), None) => Ok(told),
         (None, None) => Err(Trouble::at(
             layout.first_data_line,
-            "dates that can be read with the day first or with the month first, and nothing in the file tells which",
+            format!(
+                "dates such as \"{example}\" can be read with the day first or with the month first, and nothing in the file tells which"
+            ),
             "give `dates` (day-first or month-first) in the roster row of this file",
         )),
     }

@@ -1,6 +1,6 @@
 //! How one export is written, told from its content.
 //!
-//! Nothing is guessed silently: what the content leaves open is asked for ([`Trouble`]).
+//! Nothing is guessed silently: what the content leaves open is asked for ([`Trouble`](crate::error::Trouble)).
 
 mod columns;
 mod dates;
@@ -12,26 +12,9 @@ pub(super) use layout::TimeCells;
 
 use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use crate::clock::{Clock, LocalTime, Zone};
+use crate::error::Trouble;
 use crate::site::Dates;
 use crate::units::TemperatureUnit;
-
-/// Why an export cannot be understood, with the next step.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Trouble {
-    pub(crate) line: Option<u32>,
-    pub(crate) what: String,
-    pub(crate) hint: String,
-}
-
-impl Trouble {
-    pub(super) fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { line: None, what: what.into(), hint: hint.into() }
-    }
-
-    pub(super) fn at(line: u32, what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { line: Some(line), what: what.into(), hint: hint.into() }
-    }
-}
 
 /// How an export is written.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,5 +1,9 @@
 //! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
 
+mod exports;
+
+pub use exports::{drafted, inspection};
+
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 

@@ -7,13 +7,13 @@ use arrow::util::display::{ArrayFormatter, FormatOptions};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
 use super::{Lines, Part, damaged};
-use crate::exports::dialect::Trouble;
+use crate::error::Trouble;
 
 const KIND_PARQUET: &str = "Parquet file";
 const KIND_ARROW: &str = "Arrow file";
 
 /// The rows of a Parquet file.
-pub(super) fn parquet(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
+pub(crate) fn parquet(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let bytes = bytes::Bytes::copy_from_slice(bytes);
     let reader =
         ParquetRecordBatchReaderBuilder::try_new(bytes).and_then(ParquetRecordBatchReaderBuilder::build);
@@ -22,7 +22,7 @@ pub(super) fn parquet(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
 }
 
 /// The rows of an Arrow IPC file.
-pub(super) fn arrow(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
+pub(crate) fn arrow(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let reader = arrow::ipc::reader::FileReader::try_new(Cursor::new(bytes), None)
         .map_err(|e| damaged(KIND_ARROW, e))?;
     render(reader.map(|b| b.map_err(|e| damaged(KIND_ARROW, e))))

@@ -1,4 +1,4 @@
-//! What an export is packed in → the texts inside.
+//! What a file is packed in → the texts inside.
 //!
 //! Compressed files, archives of exports, workbooks and columnar files all become texts of lines and cells, so that
 //! one reader serves them all. Everything is read with a bound on what it may grow to.
@@ -10,28 +10,25 @@ mod workbook;
 use std::borrow::Cow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use super::dialect::Trouble;
-use super::sheet::Sheet;
+use crate::error::Trouble;
 
 /// The most that a packed export may grow to, in bytes.
-pub(super) const MAX_UNPACKED: u64 = 512 << 20;
+pub(crate) const MAX_UNPACKED: u64 = 512 << 20;
 
 /// One text inside an export.
 #[derive(Debug)]
-pub(super) struct Part<'b> {
+pub(crate) struct Part<'b> {
     /// The sheet or member; `None` where there is only one text.
-    pub(super) name: Option<String>,
-    pub(super) bytes: Cow<'b, [u8]>,
+    pub(crate) name: Option<String>,
+    pub(crate) bytes: Cow<'b, [u8]>,
 }
 
 impl<'b> Part<'b> {
-    /// Its text. A compressed file inside an archive is opened too; an archive in an archive is not.
-    pub(super) fn sheet(self) -> Result<Sheet<'b>, Trouble> {
+    /// Its bytes. A compressed file inside an archive is opened too; an archive in an archive is not.
+    pub(crate) fn opened(self) -> Result<Cow<'b, [u8]>, Trouble> {
         match self.bytes {
-            Cow::Owned(bytes) if bytes.starts_with(&[0x1f, 0x8b]) => {
-                Ok(Sheet::decode(archive::gunzip(&bytes)?))
-            }
-            bytes => Ok(Sheet::decode(bytes)),
+            Cow::Owned(bytes) if bytes.starts_with(&[0x1f, 0x8b]) => archive::gunzip(&bytes).map(Cow::Owned),
+            bytes => Ok(bytes),
         }
     }
 }
@@ -54,7 +51,7 @@ pub(crate) fn file_and_part(name: &str) -> (&str, Option<&str>) {
 ///
 /// # Errors
 /// [`Trouble`] where the file is damaged, protected, or grows beyond [`MAX_UNPACKED`].
-pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
+pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
     match bytes {
         [0x1f, 0x8b, ..] => Ok(vec![Part { name: None, bytes: Cow::Owned(archive::gunzip(bytes)?) }]),
         [b'P', b'K', 3, 4, ..] => guarded("archive", || archive::open(bytes)),

@@ -5,7 +5,7 @@ use std::io::Cursor;
 use calamine::{Data, DataRef, ExcelDateTime, Ods, Reader, Xls, Xlsx};
 
 use super::{Lines, Part, damaged};
-use crate::exports::dialect::Trouble;
+use crate::error::Trouble;
 
 /// Rows a sheet may have, and columns: the limits of the format itself, so that a far cell costs no more than it must.
 const MAX_ROWS: u32 = 1 << 20;
@@ -21,7 +21,7 @@ enum Cell {
 type Placed = (u32, u32, Cell);
 
 /// The sheets of a workbook of the newer kind, cell by cell.
-pub(super) fn sheets(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
+pub(crate) fn sheets(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|e| damaged("workbook", e))?;
     let mut parts = Vec::new();
     for name in book.sheet_names() {
@@ -50,13 +50,13 @@ pub(super) fn sheets(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
 }
 
 /// The sheets of a workbook of the older kind.
-pub(super) fn old(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
+pub(crate) fn old(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let mut book: Xls<_> = Xls::new(Cursor::new(bytes)).map_err(|e| damaged("workbook", e))?;
     book.worksheets().into_iter().map(|(name, range)| render(name, placed(&range))).collect()
 }
 
 /// The sheets of an open-document spreadsheet; `content` is its inner text, looked through for cells that claim to repeat.
-pub(super) fn open_document(bytes: &[u8], content: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
+pub(crate) fn open_document(bytes: &[u8], content: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     refuse_repeats(content)?;
     let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).map_err(|e| damaged("spreadsheet", e))?;
     book.worksheets().into_iter().map(|(name, range)| render(name, placed(&range))).collect()

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::io::{Cursor, Read};
 
 use super::{MAX_UNPACKED, Part, damaged, too_large, workbook};
-use crate::exports::dialect::Trouble;
+use crate::error::Trouble;
 
 /// Most members that an archive may have.
 const MAX_MEMBERS: usize = 20_000;
@@ -12,7 +12,7 @@ const MAX_MEMBERS: usize = 20_000;
 type Zip<'b> = zip::ZipArchive<Cursor<&'b [u8]>>;
 
 /// The bytes of a gzip file, all of its members one after another.
-pub(super) fn gunzip(bytes: &[u8]) -> Result<Vec<u8>, Trouble> {
+pub(crate) fn gunzip(bytes: &[u8]) -> Result<Vec<u8>, Trouble> {
     bounded(flate2::read::MultiGzDecoder::new(bytes), MAX_UNPACKED)
         .map_err(|e| e.unwrap_or_else(|e| damaged("compressed file", e)))
 }

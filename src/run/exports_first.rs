@@ -1,0 +1,109 @@
+//! The commands that look at exports before there is a site: `draft` and `inspect`.
+#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
+
+use std::path::Path;
+
+use rayon::prelude::*;
+
+use super::{DONE, SOMETHING_UNREADABLE, progress};
+use crate::cli::{DraftArgs, InspectArgs};
+use crate::clock::Zone;
+use crate::console::{self, Console};
+use crate::draft::{self, Known};
+use crate::error::{Error, Result};
+use crate::exports::{self, Inspection};
+use crate::files;
+use crate::site::{ClockSetting, Dates};
+
+/// `evenrooms inspect`: how files are understood.
+pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
+    let dates = args
+        .dates
+        .as_deref()
+        .map(|d| {
+            option(
+                "--dates",
+                d,
+                Dates::parse,
+                "day-first, month-first, \"serial 1900\", \"serial 1904\" or \"seconds of 2026\"",
+            )
+        })
+        .transpose()?;
+    let look = |path: &std::path::PathBuf| {
+        Ok(exports::inspect(&path.display().to_string(), &files::read(path)?, dates))
+    };
+    let seen: Vec<Inspection> = args.files.iter().map(look).collect::<Result<_>>()?;
+    let text = if args.json {
+        serde_json::to_string_pretty(&seen)
+            .map_err(|e| Error::Encode { table: "inspection", source: Box::new(e) })?
+    } else {
+        seen.iter().map(console::inspection).collect::<Vec<_>>().join("\n")
+    };
+    console.result(&text);
+    let unreadable = seen.iter().any(|i| {
+        i.trouble.is_some() || i.texts.iter().any(|t| t.trouble.is_some() || !t.set_aside.is_empty())
+    });
+    Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// A value of an option that `parse` understands.
+fn option<T>(name: &str, value: &str, parse: impl Fn(&str) -> Option<T>, expected: &str) -> Result<T> {
+    parse(value).ok_or_else(|| Error::NothingToRead {
+        place: name.to_owned(),
+        what: format!("found \"{value}\", expected {expected}"),
+        hint: "correct the option, or leave it out".to_owned(),
+    })
+}
+
+/// `evenrooms draft`: a first site file and roster.
+pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
+    let zone = args
+        .time_zone
+        .as_deref()
+        .map(|z| option("--time-zone", z, Zone::parse, "an IANA name such as America/Chicago"))
+        .transpose()?;
+    let clock = args
+        .clock
+        .as_deref()
+        .map(|c| option("--clock", c, ClockSetting::parse, "civil, utc or \"fixed -05:00\""))
+        .transpose()?;
+    let names = files::list_exports(&args.folder)?;
+    let bar = progress(console, names.len() as u64, "files", "reading");
+    let look = |name: &String| {
+        let (mut read, _) = files::read_exports(&args.folder, std::iter::once(name.as_str()));
+        let seen = match read.remove(name) {
+            Some(Ok(bytes)) => exports::inspect(name, &bytes, None),
+            Some(Err(why)) => Inspection { file: name.clone(), texts: Vec::new(), trouble: Some(why) },
+            None => Inspection { file: name.clone(), texts: Vec::new(), trouble: None },
+        };
+        bar.inc(1);
+        seen
+    };
+    let seen: Vec<Inspection> = names.par_iter().map(look).collect();
+    bar.finish_and_clear();
+    files::make_folder(&args.out)?;
+    let known =
+        Known { zone, clock, exports: files::way(&args.out, &args.folder), name: site_name(&args.folder) };
+    let draft = draft::draft(&seen, &known);
+    if draft.rows() == 0 {
+        let first =
+            draft.files_left_out().first().map_or("no files".to_owned(), |l| format!("for example {l}"));
+        let what = format!("no export could be understood among {} files; {first}", names.len());
+        return Err(Error::NothingToRead {
+            place: args.folder.display().to_string(),
+            what,
+            hint: "try `evenrooms inspect` on one of them".to_owned(),
+        });
+    }
+    let (site, roster) = (args.out.join("site.toml"), args.out.join("roster.csv"));
+    files::write_new(&site, draft.site().as_bytes())?;
+    files::write_new(&roster, &draft.roster())?;
+    console.result(&console::drafted(&draft, &site, &args.out));
+    Ok(DONE)
+}
+
+fn site_name(folder: &Path) -> String {
+    let name =
+        folder.canonicalize().ok().and_then(|p| p.file_name().map(|n| n.to_string_lossy().into_owned()));
+    name.unwrap_or_else(|| "site".to_owned())
+}
