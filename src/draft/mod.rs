@@ -82,13 +82,18 @@ fn candidate<'a>(
     several: bool,
     known: &Known,
 ) -> Candidate<'a> {
-    let place = guess::place(&file, several.then_some(series.column.as_str()), series.logger.as_deref());
+    let place = guess::place(
+        &file,
+        several.then_some(series.column.as_str()),
+        series.logger.as_deref(),
+        &text.lines_before,
+    );
     let mut notes = Vec::new();
     if place.home.is_none() {
         notes.push("decide: home".to_owned());
     }
     if place.room.is_none() {
-        notes.push("decide: room".to_owned());
+        notes.push("check: room (named after the logger)".to_owned());
     }
     if series.unit_stated.is_none() {
         notes.push(match &series.unit_told_by_values {

@@ -53,7 +53,7 @@ fn join_downloads(candidates: &mut [Candidate<'_>]) {
         if let Some(old) = same {
             new.logger = old.logger.clone();
             (new.home, new.room, new.guess) = (old.home.clone(), old.room.clone(), old.guess);
-            new.notes.retain(|n| !n.starts_with("decide: home") && !n.starts_with("decide: room"));
+            new.notes.retain(|n| !n.starts_with("decide: home") && !n.starts_with("check: room"));
             new.notes.push(format!("check: a second download of the logger in {}", old.file));
         }
     }

@@ -14,7 +14,8 @@ pub struct Draft {
     fahrenheit: usize,
     clocks_open: bool,
     left_out: Vec<String>,
-    decisions: Vec<String>,
+    /// What to decide, and in which lines of the roster.
+    decisions: Vec<(String, Vec<usize>)>,
 }
 
 #[derive(Debug)]
@@ -65,9 +66,12 @@ impl Draft {
             notes.push("check: use".to_owned());
         }
         let line = self.rows.len() + 2;
-        self.decisions.extend(
-            notes.iter().filter(|n| n.starts_with(DECIDE)).map(|n| format!("roster.csv line {line}: {n}")),
-        );
+        for note in notes.iter().filter(|n| n.starts_with(DECIDE)) {
+            match self.decisions.iter_mut().find(|(what, _)| what == note) {
+                Some((_, lines)) => lines.push(line),
+                None => self.decisions.push((note.clone(), vec![line])),
+            }
+        }
         let stated = c.series.unit_stated.is_some();
         self.rows.push(vec![
             c.home.clone().unwrap_or_else(|| DECIDE.to_owned()),
@@ -108,7 +112,9 @@ impl Draft {
         if self.clocks_open && self.known.clock.is_none() {
             all.push("site.toml: decide: clock".to_owned());
         }
-        all.extend(self.decisions.iter().cloned());
+        all.extend(
+            self.decisions.iter().map(|(what, lines)| format!("roster.csv: {what}, line {}", ranges(lines))),
+        );
         all
     }
 
@@ -161,6 +167,15 @@ impl Draft {
         text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
         text
     }
+}
+
+/// `2-5, 9`.
+fn ranges(lines: &[usize]) -> String {
+    let runs = lines.chunk_by(|a, b| a + 1 == *b);
+    let show = |run: &[usize]| {
+        if run.len() == 1 { run[0].to_string() } else { format!("{}-{}", run[0], run[run.len() - 1]) }
+    };
+    runs.map(show).collect::<Vec<_>>().join(", ")
 }
 
 fn outdoor_line(c: &Candidate<'_>) -> String {

@@ -33,28 +33,54 @@ fn planted_problems_are_found_and_the_good_home_has_none() {
 }
 
 #[test]
-fn unreadable_rows_are_named_and_make_exit_code_1() {
+fn rows_that_contradict_each_other_are_named() {
     let audit = SampleAudit::get();
-    assert_eq!(audit.ran.code, Some(1));
-    for place in ["3B/L-161.csv:1704", "3B/L-162.csv:502", "3B/L-162.csv:1802", "3B/L-165.csv:3025"] {
-        assert!(audit.ran.stderr.contains(place), "{place} is not named:\n{}", audit.ran.stderr);
-    }
+    assert_eq!(audit.ran.code, Some(0));
+    assert!(audit.ran.stderr.contains("3B/L-161.csv:1704"), "{}", audit.ran.stderr);
     assert!(audit.ran.stdout.contains("Alder Row"), "{}", audit.ran.stdout);
+}
+
+#[test]
+fn unreadable_rows_are_named_and_make_exit_code_1() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, mut bytes) in files_in(&sample_folder()) {
+        if name == "exports/3B/L-162.csv" {
+            let mut lines: Vec<String> =
+                String::from_utf8(bytes).unwrap().lines().map(str::to_owned).collect();
+            lines[501] = lines[501].replace("2026-01-08 11:22", "garbled");
+            lines[1801] = "2026-01-17 12:02,abc".to_owned();
+            // The download broke off in the middle of the last time.
+            bytes = lines.join("\n").into_bytes();
+            bytes.truncate(bytes.len() - "2,70.00".len());
+        }
+        let path = folder.path().join("sample").join(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, bytes).unwrap();
+    }
+    let site = folder.path().join("sample/site.toml").display().to_string();
+    let out = folder.path().join("out").display().to_string();
+    let output = command(folder.path(), &["audit", &site, "--out", &out]).output().unwrap();
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1), "{stderr}");
+    for place in ["3B/L-162.csv:502", "3B/L-162.csv:1802"] {
+        assert!(stderr.contains(place), "{place} is not named:\n{stderr}");
+    }
+    assert!(stderr.contains("2 rows set aside: bad timestamp"), "{stderr}");
 }
 
 #[test]
 fn quiet_says_nothing_and_does_the_same() {
     let out = tempfile::tempdir().unwrap();
     let ran = audit_sample(out.path(), &["--quiet"]);
-    assert_eq!((ran.code, ran.stdout.as_str(), ran.stderr.as_str()), (Some(1), "", ""));
+    assert_eq!((ran.code, ran.stdout.as_str(), ran.stderr.as_str()), (Some(0), "", ""));
     assert_same(out.path(), SampleAudit::get().folder());
 }
 
 #[test]
 fn the_number_of_threads_changes_no_byte() {
     let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    assert_eq!(audit_sample(one.path(), &["--threads", "1"]).code, Some(1));
-    assert_eq!(audit_sample(two.path(), &["--threads", "2"]).code, Some(1));
+    assert_eq!(audit_sample(one.path(), &["--threads", "1"]).code, Some(0));
+    assert_eq!(audit_sample(two.path(), &["--threads", "2"]).code, Some(0));
     assert_same(one.path(), two.path());
 }
 
@@ -63,7 +89,7 @@ fn a_second_run_into_the_same_folder_gives_the_same() {
     let out = tempfile::tempdir().unwrap();
     audit_sample(out.path(), &[]);
     let first = files_in(out.path());
-    assert_eq!(audit_sample(out.path(), &[]).code, Some(1));
+    assert_eq!(audit_sample(out.path(), &[]).code, Some(0));
     assert!(first == files_in(out.path()));
 }
 
@@ -98,7 +124,7 @@ fn without_a_report_the_stale_one_goes_and_nothing_else_changes() {
     fs::write(out.path().join("notes.txt"), "mine").unwrap();
     audit_sample(out.path(), &[]);
     let mut with = files_in(out.path());
-    assert_eq!(audit_sample(out.path(), &["--no-report"]).code, Some(1));
+    assert_eq!(audit_sample(out.path(), &["--no-report"]).code, Some(0));
     let mut without = files_in(out.path());
     assert!(with.remove("report.html").is_some());
     // Provenance lists the outputs.
@@ -109,7 +135,7 @@ fn without_a_report_the_stale_one_goes_and_nothing_else_changes() {
 #[test]
 fn a_finding_that_reaches_fail_on_makes_exit_code_3() {
     let out = tempfile::tempdir().unwrap();
-    for (severity, code) in [("urgent", 1), ("act", 3), ("note", 3)] {
+    for (severity, code) in [("urgent", 0), ("act", 3), ("note", 3)] {
         assert_eq!(audit_sample(out.path(), &["--fail-on", severity]).code, Some(code), "{severity}");
     }
 }
@@ -118,7 +144,7 @@ fn a_finding_that_reaches_fail_on_makes_exit_code_3() {
 fn a_closed_pipe_is_no_error() {
     let out = tempfile::tempdir().unwrap();
     let audit = ["audit", "site.toml", "--out", out.path().to_str().unwrap()];
-    for (args, code) in [(&audit[..], 1), (&["explain"], 0), (&["--help"], 0)] {
+    for (args, code) in [(&audit[..], 0), (&["explain"], 0), (&["--help"], 0)] {
         let mut command = command(&sample_folder(), args);
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         drop(child.stdout.take());

@@ -62,14 +62,14 @@ home,room,use,heated,logger,file
     site.toml:8: found `clock = "winter"`, expected "civil", "utc" or "fixed -05:00"
       hint: civil follows daylight saving; fixed keeps one offset from UTC all year
     site.toml:11: found `lower` as a number without a unit, expected a temperature such as "20 °C" or "68 °F"
-      hint: write the unit beside the number, in quotes: a temperature such as "20 °C" or "68 °F"
+      hint: write the unit beside the number, both in quotes
     site.toml:12: found `upper = "24 °X"`, expected a temperature such as "20 °C" or "68 °F"
       hint: write number and unit in quotes
     site.toml:13: found unknown key `nite` in [band], expected one of lower, night, upper
       hint: check the spelling, or remove the line
     site.toml:16: found `limit = "2.2 apples"`, expected a difference such as "2.2 K"
       hint: write number and unit in quotes
-    site.toml:21: found a span that ends before it starts, expected from < to
+    site.toml:21: found `from` at 2026-03-31 00:00 and `to` at 2026-01-06 00:00, expected `to` after `from`
       hint: year first; a bare date at the end of a span includes that day
     site.toml:23: found unknown key `heating` at the top of the file, expected one of band, colocation, heat_rule, period, quality, setback, site, spread
       hint: check the spelling, or remove the line
@@ -85,8 +85,8 @@ home,room,use,heated,logger,file
 #[test]
 fn a_band_must_not_be_upside_down() {
     let site = SITE.replace("upper = \"24 °C\"", "upper = \"66 °F\"");
-    assert_snapshot!(mistakes(&site, ROSTER), @r"
-    evenrooms: site.toml:7: found a lower limit that is not below the upper, expected lower < upper
+    assert_snapshot!(mistakes(&site, ROSTER), @"
+    evenrooms: site.toml:7: found `lower` of 20.0 °C and `upper` of 18.9 °C, expected lower < upper
       hint: check the two numbers and their units
     ");
 }
@@ -146,7 +146,7 @@ to = "25:00"
 "#;
     assert_snapshot!(mistakes(&format!("{SITE}{rules}"), ROSTER), @r#"
     evenrooms: site.toml:11: found no `occupied_target` in [setback], expected a temperature such as "20 °C" or "68 °F"
-      hint: write number and unit in quotes
+      hint: the temperature that rooms shall be back at after the setback
     site.toml:12: found `days = "every day"`, expected weekdays such as "mon-sun" or "sat,sun"
       hint: the days on whose evening the setback starts
     site.toml:14: found a window that ends when it starts, expected two different times
@@ -154,7 +154,7 @@ to = "25:00"
     site.toml:17: found `preset = "my city"`, expected the rule itself: `season` and `window`
       hint: this version has no presets yet; copy season and hours from your local text
     site.toml:19: found no `minimum` in [heat_rule.window], expected a temperature such as "20 °C" or "68 °F"
-      hint: write number and unit in quotes
+      hint: the lowest room temperature that the rule allows in this window
     site.toml:21: found `to = "25:00"`, expected a time of day such as "06:00"
       hint: hours and minutes, 00:00 to 24:00, local time
     "#);
@@ -175,16 +175,16 @@ fn an_empty_main_table_is_told_key_by_key() {
 #[test]
 fn a_text_without_quotes_is_told() {
     assert_snapshot!(mistakes(&SITE.replace("\"20 °C\"", "20 °C"), ROSTER), @r#"
-    evenrooms: site.toml:8: found text that is not TOML (string values must be quoted, expected literal string), expected `key = "value"` lines under [tables]
-      hint: put texts and quantities in quotes
+    evenrooms: site.toml:8: found text that is not TOML, expected `key = "value"` lines under [tables]
+      hint: string values must be quoted, expected literal string; texts and quantities stand in quotes
     "#);
 }
 
 #[test]
 fn a_roster_without_its_columns_is_told() {
     let roster = "home,room,heated,logger,file,colour\n1A,living,yes,L-1,living.csv,red\n";
-    assert_snapshot!(mistakes(SITE, roster), @r"
-    evenrooms: roster.csv:1: found unknown column `colour`, expected any of home, room, use, heated, logger, file, column, unit, clock, dates, from, to, accuracy_k, clock_fast_s, height_m, floor, line
+    assert_snapshot!(mistakes(SITE, roster), @"
+    evenrooms: roster.csv:1: found unknown column `colour`, expected any of home, room, use, heated, logger, file, note, column, unit, clock, dates, from, to, accuracy_k, clock_fast_s, height_m, floor, line
       hint: check the spelling, or remove the column
     roster.csv:1: found no column `use`, expected the columns home, room, use, heated, logger, file
       hint: the first row of the roster names the columns
@@ -256,9 +256,9 @@ fn a_roster_without_rows_is_told() {
 fn a_site_file_or_roster_that_is_not_there_is_told() {
     let without_roster = SmallSite::new(SITE, ROSTER);
     without_roster.remove("roster.csv");
-    assert_snapshot!(neutral(&without_roster.refused()), @r"
-    evenrooms: roster.csv: could not be read: …
-      hint: check the path and that you may read it
+    assert_snapshot!(neutral(&without_roster.refused()), @"
+    evenrooms: roster.csv: found a roster that could not be read (No such file or directory (os error 2)), expected a file with one row per placement of a logger
+      hint: check `roster` in the site file: the name starts from the site file's folder
     ");
     without_roster.remove("site.toml");
     assert_snapshot!(neutral(&without_roster.refused()), @r"

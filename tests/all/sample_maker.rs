@@ -341,11 +341,7 @@ fn plant_faults(logger: &str, readings: &mut Vec<Reading>) {
 fn single(home: &Home, record: &Record) -> Vec<u8> {
     let mut rows: Vec<String> = record.readings.iter().map(|reading| row(home.dialect, reading)).collect();
     plant_messes(&record.logger, &mut rows);
-    let mut text = format!("{}\n{}\n", head(home, record), rows.join("\n"));
-    if record.logger == "L-165" {
-        // The download broke off in the middle of the last time.
-        text.truncate(text.len() - "2,70.00\n".len());
-    }
+    let text = format!("{}\n{}\n", head(home, record), rows.join("\n"));
     if home.dialect == SemicolonDayFirst {
         // `°` is the only character here beyond ASCII, and has the same number in Windows-1252 and Unicode.
         return text.replace('\n', "\r\n").chars().map(|c| u8::try_from(c).unwrap_or(b'?')).collect();
@@ -410,10 +406,6 @@ fn plant_messes(logger: &str, rows: &mut Vec<String>) {
             rows.insert(1701, format!("{},75.30", &rows[1700][..time]));
             rows.insert(1201, rows[1200].clone());
             rows.insert(301, rows[300].clone());
-        }
-        "L-162" => {
-            rows[500].replace_range(..time, "garbled");
-            rows[1800].replace_range(time + 1.., "abc");
         }
         "L-163" => {
             for (row, value) in [(250, ""), (251, ""), (1111, ""), (1500, "---"), (2222, "")] {

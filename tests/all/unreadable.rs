@@ -79,10 +79,10 @@ fn a_text_that_is_no_export_is_named() {
 fn dates_that_can_be_read_both_ways_are_asked_about() {
     let one_morning =
         b"time,temperature (\xb0C)\n01/02/2026 08:00,20.5\n01/02/2026 08:10,20.6\n01/02/2026 08:20,20.6\n";
-    assert_snapshot!(audited_without(Some(one_morning)), @r"
-    note: living.csv:2: dates that can be read with the day first or with the month first, and nothing in the file tells which
+    assert_snapshot!(audited_without(Some(one_morning)), @r#"
+    note: living.csv:2: dates such as "01/02/2026 08:00" can be read with the day first or with the month first, and nothing in the file tells which
       hint: give `dates` (day-first or month-first) in the roster row of this file
-    ");
+    "#);
 }
 
 #[test]
