@@ -152,6 +152,14 @@ impl TemperatureUnit {
         }
     }
 
+    /// How a difference in this unit is marked.
+    pub const fn difference_sign(self) -> &'static str {
+        match self {
+            Self::Celsius => "K",
+            Self::Fahrenheit => "°F",
+        }
+    }
+
     /// The number that stands for this temperature in this unit.
     pub fn number(self, t: Celsius) -> f64 {
         match self {

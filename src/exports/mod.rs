@@ -1,6 +1,6 @@
 //! Exports of loggers → [`Readings`]: UTC, °C, rising, unique, and every row accounted for.
 //!
-//! The way: bytes → texts ([`unpack`](crate::unpack)) → lines and cells (`sheet`) → how it is written (`dialect`) → rows as written
+//! The way: bytes → texts ([`unpack`]) → lines and cells (`sheet`) → how it is written (`dialect`) → rows as written
 //! (`raw`) → [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
 //! says what was found and what to do; the run goes on without it.
 

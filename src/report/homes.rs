@@ -21,6 +21,12 @@ pub(super) fn finding_words(home: &HomeAudit) -> String {
     if names.is_empty() { "–".to_owned() } else { names.join(", ") }
 }
 
+/// What a spread is, and the site's limit.
+pub(super) fn spread_words(audit: &Audit) -> String {
+    let limit = audit.site.units.show_difference(audit.site.spread.limit);
+    format!("Spread: the warmest minus the coldest room at the same instant. Limit: {limit}.")
+}
+
 /// A difference in the unit for people; a dash where there is none.
 pub(super) fn difference(row: Option<&MetricRow>, units: TemperatureUnit) -> String {
     row.map_or("–".to_owned(), |r| units.show_difference(KelvinDiff::new(r.value)))

@@ -1,9 +1,12 @@
-//! The report: one self-contained page for people, and no arithmetic.
+//! The report: one self-contained page for people, a workbook, and no arithmetic.
 //!
 //! It asks nothing of the network, and prints one home per page.
 
 mod curves;
 mod homes;
+mod workbook;
+
+pub use workbook::workbook;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -108,7 +111,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 } } }
             }
         } }
-        p.soft { "Spread: the warmest minus the coldest room at the same instant. Limit: " (units.show_difference(audit.site.spread.limit)) "." }
+        p.soft { (homes::spread_words(audit)) }
         @if homes.len() > HOMES_SHOWN { p.soft { "The first " (HOMES_SHOWN) " homes have a section below; all of them are in findings.csv and metrics.csv." } }
     }
 }

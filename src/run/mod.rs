@@ -46,6 +46,8 @@ pub const FINDING_REACHED: u8 = 3;
 
 /// Name of the report.
 const REPORT: &str = "report.html";
+/// Name of the workbook.
+const WORKBOOK: &str = "findings.xlsx";
 /// Name of the Data Package descriptor.
 const DATA_PACKAGE: &str = "datapackage.json";
 /// Points of a curve in the report.
@@ -315,7 +317,7 @@ fn parquet_name(table: &Table) -> String {
 
 fn names(args: &AuditArgs) -> Vec<String> {
     let tables = tables::TABLES.iter().flat_map(|t| t.files().map(|(_, name)| name));
-    let report = (!args.no_report).then(|| REPORT.to_owned());
+    let report = [REPORT, WORKBOOK].into_iter().filter(|_| !args.no_report).map(str::to_owned);
     tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
 }
 
@@ -346,6 +348,7 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
+        outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
     outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site))?;
     let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());

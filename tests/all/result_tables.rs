@@ -71,7 +71,7 @@ fn the_folder_holds_what_the_data_package_lists() {
     let audit = SampleAudit::get();
     let package = audit.json("datapackage.json");
     let mut listed: BTreeSet<&str> = resources(&package).into_iter().map(|(path, ..)| path).collect();
-    listed.extend(["datapackage.json", "provenance.json", "report.html"]);
+    listed.extend(["datapackage.json", "findings.xlsx", "provenance.json", "report.html"]);
     let there = files_in(audit.folder());
     assert_eq!(there.keys().map(String::as_str).collect::<BTreeSet<_>>(), listed);
     let tables: BTreeSet<&str> = listed
