@@ -118,7 +118,11 @@ fn candidate<'a>(
 
 /// The clock, where the export does not state it but its behaviour at a change of daylight saving does.
 fn clock(text: &TextSeen, series: &SeriesSeen, known: &Known) -> Option<String> {
-    if text.clock.starts_with("not stated") { clock_habit(&series.readings, known.zone?) } else { None }
+    if text.clock.starts_with("not stated") {
+        clock_habit(series.readings.iter().map(|r| r.0), known.zone?)
+    } else {
+        None
+    }
 }
 
 fn troubles(inspections: &[Inspection]) -> Vec<(String, String)> {

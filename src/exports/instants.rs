@@ -110,15 +110,14 @@ impl Calendar {
 /// The clock that a record's behaviour at a change of daylight saving shows, as the roster writes it; `None` where
 /// the record spans no change, or does not show it.
 ///
-/// Readings are wall-clock milliseconds in file order. Rows in the hour that spring skips show a clock that stands
+/// Times are wall-clock milliseconds in file order. Rows in the hour that spring skips show a clock that stands
 /// still; an hour without rows there shows one that follows; so do two passes through autumn's repeated hour.
-pub fn clock_habit(readings: &[(i64, f64)], zone: Zone) -> Option<String> {
+pub fn clock_habit(times_ms: impl Iterator<Item = i64> + Clone, zone: Zone) -> Option<String> {
     let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
     let mut skipped: Option<i64> = None;
     let mut passes_back = false;
     let mut repeated = 0;
-    for pair in readings.windows(2) {
-        let (before, t) = (pair[0].0, pair[1].0);
+    for (before, t) in times_ms.clone().zip(times_ms.clone().skip(1)) {
         match calendar.instants(t) {
             FromLocal::Never => skipped = skipped.or(Some(t)),
             FromLocal::Twice { .. } => {
@@ -135,7 +134,8 @@ pub fn clock_habit(readings: &[(i64, f64)], zone: Zone) -> Option<String> {
     if passes_back {
         return Some("civil".to_owned());
     }
-    let jumped = readings.windows(2).any(|pair| jumps_over_skipped_hour(pair[0].0, pair[1].0, &mut calendar));
+    let jumped =
+        times_ms.clone().zip(times_ms.skip(1)).any(|(a, b)| jumps_over_skipped_hour(a, b, &mut calendar));
     (jumped && repeated == 0).then(|| "civil".to_owned())
 }
 

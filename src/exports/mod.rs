@@ -5,6 +5,7 @@
 //! says what was found and what to do; the run goes on without it.
 
 mod dialect;
+mod gather;
 mod inspect;
 mod instants;
 mod ledger;
@@ -25,13 +26,12 @@ pub use readings::{Opened, Readings};
 
 use std::collections::BTreeMap;
 
-use crate::error::Trouble;
+use gather::Gathering;
 use raw::{Opening, RawExport, Series, Wanted};
-use readings::Gathering;
 use sheet::Sheet;
 use unit::Role;
 
-use crate::error::Result;
+use crate::error::{Note, Result, Trouble};
 use crate::site::{Dates, Home, Placement, Site, Source};
 use crate::unpack::{self, Part, file_and_part};
 
@@ -62,7 +62,12 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
         let gathering = Gathering::new(site, Role::Room, Some(placement), purpose == Purpose::Colocation);
         gather(gathering, &placement.sources, &placement.logger, &exports)
     };
-    home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect()
+    let mut opened: Vec<Vec<Opened>> =
+        home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect::<Result<_>>()?;
+    if let Some(first) = opened.iter_mut().flatten().next() {
+        first.notes.extend(exports.loggers_left_out(site));
+    }
+    Ok(opened)
 }
 
 /// Readings of the weather series.
@@ -113,6 +118,34 @@ impl<'a> Exports<'a> {
             .as_ref()
             .map_err(Clone::clone)?;
         Ok((raw, &raw.series[*place]))
+    }
+}
+
+impl Exports<'_> {
+    /// Loggers that a file names and no roster row does: their rows are in no result.
+    fn loggers_left_out(&self, site: &Site) -> Vec<Note> {
+        let placements = || site.homes.iter().flat_map(|h| &h.rooms).flat_map(|r| &r.placements);
+        let of_file = |file: &str, name: &str| {
+            placements()
+                .any(|p| p.logger.eq_ignore_ascii_case(name) && p.sources.iter().any(|s| s.file == file))
+        };
+        let note = |((file, _), answer): (&Key<'_>, &Answer<'_>)| {
+            let (raw, _) = answer.as_ref().ok()?;
+            let open: Vec<&str> =
+                raw.loggers.iter().map(String::as_str).filter(|name| !of_file(file, name)).collect();
+            let shown = open[..open.len().min(8)].join(", ");
+            (!open.is_empty() && open.len() < raw.loggers.len()).then(|| Note {
+                place: (*file).to_owned(),
+                line: None,
+                what: format!(
+                    "{} loggers in it are in no roster row ({shown}), and their rows in no result",
+                    open.len()
+                ),
+                hint: "add them to the roster where they belong to a room".to_owned(),
+                unreadable: false,
+            })
+        };
+        self.read.iter().filter_map(note).collect()
     }
 }
 

@@ -164,7 +164,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         name: name.unwrap_or_default(),
         zone,
         exports: site.text("exports", NAME).map_or_else(|| ".".to_owned(), |t| t.value),
-        clock: site.parsed("clock", CLOCK, ClockSetting::parse).map_or(ClockSetting::Civil, |c| c.value),
+        clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
         step_ms: read_step(site),
         max_gap_ms: site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800) * 1000,
         alignment: read_alignment(site),

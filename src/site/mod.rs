@@ -29,8 +29,8 @@ pub struct Site {
     pub zone: Zone,
     /// Folder the roster's file names start from, as written.
     pub exports: String,
-    /// Clock of loggers whose row does not say.
-    pub clock: ClockSetting,
+    /// Clock of loggers whose row does not say; civil where the site does not say either.
+    pub clock: Option<ClockSetting>,
     /// Grid step in milliseconds; divides an hour.
     pub step_ms: i64,
     /// Longest bridge between two readings, in milliseconds.
@@ -64,7 +64,7 @@ pub struct Site {
 impl Site {
     /// The clock of a source: its own setting, else the site's.
     pub fn clock_of(&self, setting: Option<ClockSetting>) -> Clock {
-        match setting.unwrap_or(self.clock) {
+        match setting.or(self.clock).unwrap_or(ClockSetting::Civil) {
             ClockSetting::Fixed(offset_s) => Clock::Fixed(offset_s),
             ClockSetting::Civil => Clock::Civil(self.zone),
         }

@@ -80,11 +80,23 @@ const DELIMITERS: [Delimiter; 6] = [
 
 /// The layout under which most lines have a time and a number; the earlier delimiter where several do.
 pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
-    let best = |layouts: Vec<Layout>| {
-        layouts.into_iter().reduce(|best, next| if next.rows > best.rows { next } else { best })
-    };
-    let written = DELIMITERS.iter().filter_map(|d| written(sheet, *d)).collect();
-    best(written).or_else(|| best(DELIMITERS.iter().filter_map(|d| counted(sheet, *d)).collect()))
+    best(|delimiter| written(sheet, delimiter)).or_else(|| best(|delimiter| counted(sheet, delimiter)))
+}
+
+/// A layout with a full sample cannot be beaten, and the other delimiters need no look.
+fn best(look: impl Fn(Delimiter) -> Option<Layout>) -> Option<Layout> {
+    let mut best: Option<Layout> = None;
+    for delimiter in DELIMITERS {
+        let next = look(delimiter);
+        best = match (best, next) {
+            (Some(best), Some(next)) if next.rows <= best.rows => Some(best),
+            (best, next) => next.or(best),
+        };
+        if best.as_ref().is_some_and(|l| l.rows == SAMPLE_ROWS) {
+            break;
+        }
+    }
+    best
 }
 
 /// Numbers in the cells beside the time, and by which decimal mark they are numbers.

@@ -1,0 +1,389 @@
+//! Rows as written → readings: clocks, units, placements, duplicates, and the books.
+
+use std::collections::BTreeMap;
+
+use super::instants;
+use super::ledger::{Ledger, Reason, SetAside};
+use super::raw::{RawExport, Series};
+use super::readings::{Opened, Readings, Row};
+use super::unit::{Role, settle_unit};
+use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
+use crate::error::{Note, Result, Trouble};
+use crate::site::{Placement, Site, Source};
+
+/// Rows further than this from all others are far off, when they are fewer than one in [`FEW`].
+const FAR_OFF_MS: i64 = 180 * 24 * crate::clock::HOUR_MS;
+const FEW: usize = 20;
+/// A record this long spans a change of daylight saving, where there is any.
+const HALF_YEAR_MS: i64 = 182 * 24 * crate::clock::HOUR_MS;
+
+/// Gathers the rows of one placement's downloads.
+pub(super) struct Gathering<'a> {
+    site: &'a Site,
+    role: Role,
+    /// Rows outside are set aside.
+    keep: Span,
+    /// Rows inside are set aside: all loggers lay side by side.
+    side_by_side: Option<Span>,
+    rows: Vec<Row>,
+    ledgers: Vec<Ledger>,
+    asides: Vec<(usize, u32, Reason, String)>,
+    notes: Vec<Note>,
+    clock: String,
+}
+
+impl<'a> Gathering<'a> {
+    pub(super) fn new(
+        site: &'a Site,
+        role: Role,
+        placement: Option<&Placement>,
+        for_colocation: bool,
+    ) -> Self {
+        let (keep, side_by_side) = match (site.colocation, for_colocation) {
+            (Some(window), true) => (window, None),
+            (window, _) => (placement.map_or(Span::ALWAYS, |p| p.span), window),
+        };
+        Self {
+            site,
+            role,
+            keep,
+            side_by_side,
+            rows: Vec::new(),
+            ledgers: Vec::new(),
+            asides: Vec::new(),
+            notes: Vec::new(),
+            clock: String::new(),
+        }
+    }
+
+    /// A download that could not be read at all: the ledger shows it with no rows.
+    pub(super) fn unreadable(&mut self, source: &Source, trouble: &Trouble) {
+        self.ledgers.push(Ledger { file: source.file.clone(), ..Ledger::default() });
+        self.notes.push(Note {
+            place: source.file.clone(),
+            line: trouble.line,
+            what: trouble.what.clone(),
+            hint: trouble.hint.clone(),
+            unreadable: true,
+        });
+    }
+
+    /// Adds one series of one download.
+    pub(super) fn add(&mut self, source: &Source, raw: &RawExport<'_>, series: &Series) {
+        let settled = settle_unit(source, series, self.role);
+        let unit = match settled {
+            Ok((unit, note)) => {
+                self.notes.extend(note);
+                unit
+            }
+            Err(trouble) => return self.unreadable(source, &trouble),
+        };
+        let index = self.ledgers.len();
+        let clock = self.clock_of(source, raw);
+        let instants = instants::resolve(&series.times_ms, &clock);
+        let mut ledger = Ledger {
+            file: source.file.clone(),
+            header_lines: raw.header_lines,
+            blank_lines: raw.blank_lines,
+            other_loggers: raw.data_lines - series.rows_seen(),
+            seen: series.rows_seen(),
+            ..Ledger::default()
+        };
+        for line in &series.bad_times {
+            self.aside(index, &mut ledger, *line, Reason::BadTime, String::new());
+        }
+        let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
+        let mut bad = series.bad_values.iter().copied().peekable();
+        for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
+            let line = series.lines[i];
+            let bad_value = bad.next_if_eq(&i).is_some();
+            let Some(t) = *instant else {
+                let detail = self.never_was(series.times_ms[i]);
+                self.aside(index, &mut ledger, line, Reason::TimeNeverWas, detail);
+                continue;
+            };
+            let t = drift.corrected(t);
+            if bad_value {
+                self.aside(index, &mut ledger, line, Reason::BadValue, format!("column \"{}\"", series.name));
+            } else if !self.keep.contains(t) {
+                self.aside(index, &mut ledger, line, Reason::OutsidePlacement, String::new());
+            } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
+                self.aside(index, &mut ledger, line, Reason::SideBySide, String::new());
+            } else {
+                self.rows.push(Row { t: t.ms(), x: unit.temperature(*value).degc(), line, source: index });
+                ledger.kept += 1;
+            }
+        }
+        self.note_clock(source, raw, series, &ledger, &instants);
+        self.note_marks(source, series);
+        self.ledgers.push(ledger);
+    }
+
+    fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, reason: Reason, detail: String) {
+        ledger.put_aside(reason);
+        self.asides.push((source, line, reason, detail));
+    }
+
+    fn never_was(&self, local_ms: i64) -> String {
+        format!(
+            "{} was skipped in {} (clocks went forward)",
+            LocalTime::from_ms(local_ms).show(),
+            self.site.zone.name()
+        )
+    }
+
+    /// Times that state their offset need no clock; a clock that the export states wins over the roster, the roster over the site.
+    fn clock_of(&mut self, source: &Source, raw: &RawExport<'_>) -> Clock {
+        let set = self.site.clock_of(source.clock);
+        let (clock, shown) = match (raw.dialect.times_in_utc, raw.dialect.stated_clock) {
+            (true, _) => (Clock::UTC, "stated with each time".to_owned()),
+            (false, Some(stated)) => {
+                (stated.clock(), format!("{}, as the export states", stated.clock().show()))
+            }
+            (false, None) => (set, set.show()),
+        };
+        self.clock = shown;
+        clock
+    }
+
+    fn note(&mut self, place: &str, line: Option<u32>, what: String, hint: &str, unreadable: bool) {
+        self.notes.push(Note { place: place.to_owned(), line, what, hint: hint.to_owned(), unreadable });
+    }
+
+    fn follows_daylight_saving(&self, series: &Series) -> bool {
+        let zone = self.site.zone;
+        let offset = |t: Option<&i64>| t.map(|t| zone.offset_s(LocalTime::from_ms(*t).at_offset(0)));
+        // Offsets alike at both ends: at most a whole summer or winter lies between, and the walk is worth it only then.
+        let long = series
+            .times_ms
+            .last()
+            .zip(series.times_ms.first())
+            .is_some_and(|(b, a)| (b - a).abs() > HALF_YEAR_MS);
+        let spans_a_change = offset(series.times_ms.first()) != offset(series.times_ms.last()) || long;
+        spans_a_change
+            && instants::clock_habit(series.times_ms.iter().copied(), zone).as_deref() == Some("civil")
+    }
+
+    fn note_marks(&mut self, source: &Source, series: &Series) {
+        for (mark, count) in &series.marks {
+            let what = format!("the value {mark} stands for \"no data\" and was taken so, {count} times");
+            self.note(&source.file, None, what, "nothing to do, unless the logger really read this", false);
+        }
+    }
+
+    fn note_clock(
+        &mut self,
+        source: &Source,
+        raw: &RawExport<'_>,
+        series: &Series,
+        ledger: &Ledger,
+        instants: &instants::Instants,
+    ) {
+        if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
+            && !raw.dialect.times_in_utc
+            && self.site.clock_of(Some(set)) != stated.clock()
+        {
+            let what = format!(
+                "the export states its clock as {}, the roster says otherwise; the export was followed",
+                stated.clock().show()
+            );
+            self.note(&source.file, None, what, "correct `clock` in the roster", false);
+        }
+        let open = !raw.dialect.times_in_utc && raw.dialect.stated_clock.is_none();
+        if open && source.clock.is_none() && self.site.clock.is_none() {
+            let what = format!("no clock is stated; civil time of {} was taken", self.site.zone.name());
+            let hint = "state `clock` in the site file or the roster: civil follows daylight saving, \"fixed -05:00\" does not";
+            self.note(&source.file, None, what, hint, false);
+        }
+        if open
+            && matches!(self.site.clock_of(source.clock), Clock::Fixed(_))
+            && self.follows_daylight_saving(series)
+        {
+            let what = "the clock is set to a fixed offset, but the record runs like one that follows daylight saving".to_owned();
+            self.note(
+                &source.file,
+                None,
+                what,
+                "check the logger's clock setting; `clock = \"civil\"` follows daylight saving",
+                false,
+            );
+        }
+        if let Some(row) = instants.single_pass {
+            let what = format!(
+                "the hour that came twice in {} is in the file once; it was taken as the first pass (daylight time)",
+                self.site.zone.name()
+            );
+            let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";
+            self.note(&source.file, Some(series.lines[row]), what, hint, false);
+        }
+        if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
+            let row = instants.utc.iter().position(Option::is_none).unwrap_or(0);
+            let before =
+                LocalTime::from_ms(series.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS);
+            let what = format!(
+                "{count} rows with a local time that never was: {}; they were set aside",
+                self.never_was(series.times_ms[row])
+            );
+            let standard = show_offset(self.site.zone.offset_s(before));
+            let hint =
+                format!("if this logger keeps standard time all year, set its clock to \"fixed {standard}\"");
+            self.note(&source.file, Some(series.lines[row]), what, &hint, true);
+        }
+    }
+
+    /// Sorts, removes what stands twice, and closes the books.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Imbalance`] where the rows do not add up.
+    pub(super) fn finish(mut self, raws: &[Option<&RawExport<'_>>]) -> Result<Opened> {
+        if !self.rows.is_sorted_by_key(|r| r.t) {
+            self.rows.sort_by_key(|r| r.t);
+        }
+        self.set_far_off_aside();
+        self.resolve_duplicates();
+        for ledger in &self.ledgers {
+            ledger.balance()?;
+        }
+        let set_aside = self.texts(raws);
+        self.notes.extend(sum_up(&set_aside));
+        Ok(Opened {
+            readings: Readings::from_rows(&self.rows),
+            ledgers: self.ledgers,
+            set_aside,
+            notes: self.notes,
+            clock: self.clock,
+        })
+    }
+
+    /// A few rows months away from all others were written by a clock that was reset, or not yet set.
+    ///
+    /// A record in two parts of like size is left as it is: nobody can tell which part is right.
+    fn set_far_off_aside(&mut self) {
+        let rows = std::mem::take(&mut self.rows);
+        let parts: Vec<&[Row]> = rows.chunk_by(|a, b| b.t - a.t <= FAR_OFF_MS).collect();
+        let most = parts.iter().map(|p| p.len()).max().unwrap_or(0);
+        for part in parts {
+            if part.len() * FEW >= most {
+                self.rows.extend_from_slice(part);
+                continue;
+            }
+            for row in part {
+                let ledger = &mut self.ledgers[row.source];
+                ledger.kept -= 1;
+                ledger.put_aside(Reason::FarOff);
+                let shown = UtcTime::from_ms(row.t).iso();
+                self.asides.push((row.source, row.line, Reason::FarOff, shown));
+            }
+        }
+    }
+
+    /// Rows with equal times: equal values collapse into the first, different ones are all set aside.
+    fn resolve_duplicates(&mut self) {
+        if self.rows.windows(2).all(|w| w[0].t < w[1].t) {
+            return;
+        }
+        let rows = std::mem::take(&mut self.rows);
+        for same in rows.chunk_by(|a, b| a.t == b.t) {
+            let mut values = same.iter().filter(|r| !r.x.is_nan());
+            let kept = *values.next().unwrap_or(&same[0]);
+            let conflict = values.any(|r| r.x.total_cmp(&kept.x).is_ne());
+            if !conflict {
+                self.rows.push(kept);
+            }
+            for row in same.iter().filter(|r| conflict || (r.line, r.source) != (kept.line, kept.source)) {
+                let other =
+                    same.iter().find(|o| (o.line, o.source) != (row.line, row.source)).unwrap_or(&kept);
+                let place = if other.source == row.source {
+                    String::new()
+                } else {
+                    format!(" of {}", self.ledgers[other.source].file)
+                };
+                let reason = if conflict && !row.x.is_nan() {
+                    Reason::ConflictingDuplicate
+                } else {
+                    Reason::ExactDuplicate
+                };
+                let ledger = &mut self.ledgers[row.source];
+                ledger.kept -= 1;
+                ledger.put_aside(reason);
+                self.asides.push((
+                    row.source,
+                    row.line,
+                    reason,
+                    format!("the same time as line {}{place}", other.line),
+                ));
+            }
+        }
+    }
+
+    /// Fetches the text of each line set aside.
+    fn texts(&mut self, raws: &[Option<&RawExport<'_>>]) -> Vec<SetAside> {
+        self.asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
+        let mut rows = Vec::with_capacity(self.asides.len());
+        for of_one in self.asides.chunk_by(|a, b| a.0 == b.0) {
+            let source = of_one[0].0;
+            let lines: Vec<u32> = of_one.iter().map(|a| a.1).collect();
+            let texts =
+                raws.get(source).copied().flatten().map(|raw| raw.sheet.pick(&lines)).unwrap_or_default();
+            for ((_, line, reason, detail), text) in of_one.iter().zip(texts) {
+                let text = text.chars().take(200).collect();
+                rows.push(SetAside {
+                    file: self.ledgers[source].file.clone(),
+                    line: *line,
+                    reason: *reason,
+                    detail: detail.clone(),
+                    text,
+                });
+            }
+        }
+        rows
+    }
+}
+
+/// One note per file and reason for rows that could not be understood.
+fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
+    let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
+    for row in set_aside.iter().filter(|r| r.reason.worth_a_note() && r.reason != Reason::TimeNeverWas) {
+        counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
+    }
+    let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
+        let detail = if first.detail.is_empty() { String::new() } else { format!(" ({})", first.detail) };
+        let text: String = first.text.chars().take(60).collect();
+        Note {
+            place: file.to_owned(),
+            line: Some(first.line),
+            what: format!(
+                "{count} row{} set aside: {}{detail}; the first is \"{text}\"",
+                if count == 1 { "" } else { "s" },
+                reason.words()
+            ),
+            hint: "all of them are in set_aside.parquet; correct the export where they matter".to_owned(),
+            unreadable: reason.unreadable(),
+        }
+    };
+    counts.into_iter().map(note).collect()
+}
+
+/// A clock that ran fast between launch and download: the error grew linearly.
+struct ClockDrift {
+    start_ms: i64,
+    length_ms: f64,
+    fast_ms: f64,
+}
+
+impl ClockDrift {
+    fn new(fast_s: Option<f64>, times: &[Option<UtcTime>]) -> Self {
+        let known = || times.iter().flatten();
+        let start_ms = known().min().map_or(0, |t| t.ms());
+        let length_ms = known().max().map_or(0, |t| t.ms() - start_ms) as f64;
+        Self { start_ms, length_ms, fast_ms: fast_s.unwrap_or(0.0) * 1000.0 }
+    }
+
+    fn corrected(&self, t: UtcTime) -> UtcTime {
+        if self.fast_ms == 0.0 || self.length_ms == 0.0 {
+            return t;
+        }
+        let share = (t.ms() - self.start_ms) as f64 / self.length_ms;
+        t.plus_ms(-(self.fast_ms * share).round() as i64)
+    }
+}
