@@ -38,6 +38,8 @@ pub enum Command {
     Draft(DraftArgs),
     /// Show how exports are understood: dialect, columns, clock, unit, first rows, rows that cannot be read.
     Inspect(InspectArgs),
+    /// Invent a building with known truth: exports, roster, site file, weather and truth.json.
+    Simulate(SimulateArgs),
     /// Explain a metric, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
 }
@@ -88,6 +90,35 @@ pub struct InspectArgs {
     /// What the dates mean, as in the roster: day-first, month-first, "serial 1900", "serial 1904", "seconds of 2026".
     #[arg(long, value_name = "DATES")]
     pub dates: Option<String>,
+}
+
+/// Arguments of `simulate`.
+#[derive(Debug, Args)]
+pub struct SimulateArgs {
+    /// Folder for the site; it must be empty or new.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Where everything that is drawn comes from: the same seed gives the same bytes.
+    #[arg(long, value_name = "N")]
+    pub seed: u64,
+    /// Number of homes, of six rooms each.
+    #[arg(long, value_name = "N", default_value_t = 6, value_parser = clap::value_parser!(u32).range(1..=5000))]
+    pub homes: u32,
+    /// Length of the record in days.
+    #[arg(long, value_name = "N", default_value_t = 21, value_parser = clap::value_parser!(u32).range(1..=730))]
+    pub days: u32,
+    /// Sampling interval of the loggers.
+    #[arg(long, value_name = "TIME", default_value = "5 min")]
+    pub interval: String,
+    /// First local day.
+    #[arg(long, value_name = "DATE", default_value = "2026-01-05")]
+    pub start: String,
+    /// Share of homes with something wrong, 0 to 1.
+    #[arg(long, value_name = "SHARE", default_value_t = 0.5)]
+    pub troubles: f64,
+    /// Share of loggers with a fault, 0 to 1.
+    #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
+    pub faults: f64,
 }
 
 /// Arguments of `explain`.

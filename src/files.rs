@@ -190,11 +190,27 @@ pub fn make_folder(folder: &Path) -> Result<()> {
     ))
 }
 
-/// Writes a new file; one that is there is left alone.
+/// Makes a folder, or takes one that is empty.
+///
+/// # Errors
+/// [`Error::NotOurs`] where something is in it; [`Error::Disk`].
+pub fn make_empty_folder(folder: &Path) -> Result<()> {
+    make_folder(folder)?;
+    let hint = "check that the folder can be read";
+    match fs::read_dir(folder).map_err(disk(folder, "could not be read", hint))?.next() {
+        None => Ok(()),
+        Some(_) => Err(Error::NotOurs { path: folder.to_owned(), why: "the folder is not empty" }),
+    }
+}
+
+/// Writes a new file, and the folders it stands in; one that is there is left alone.
 ///
 /// # Errors
 /// [`Error::NotOurs`], [`Error::Disk`].
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<()> {
+    if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
+        make_folder(folder)?;
+    }
     if path.exists() {
         return Err(Error::NotOurs { path: path.to_owned(), why: "a file of this name is there already" });
     }

@@ -44,6 +44,13 @@ impl Console {
         let _ = writeln!(std::io::stdout().lock(), "{text}");
     }
 
+    /// A word about what was done.
+    pub fn message(&self, text: &str) {
+        if !self.quiet {
+            let _ = writeln!(std::io::stderr().lock(), "{text}");
+        }
+    }
+
     /// What stopped the command.
     pub fn error(&self, error: &Error) {
         let _ = writeln!(std::io::stderr().lock(), "evenrooms: {error}");

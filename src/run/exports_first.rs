@@ -47,7 +47,12 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
 }
 
 /// A value of an option that `parse` understands.
-fn option<T>(name: &str, value: &str, parse: impl Fn(&str) -> Option<T>, expected: &str) -> Result<T> {
+pub(super) fn option<T>(
+    name: &str,
+    value: &str,
+    parse: impl Fn(&str) -> Option<T>,
+    expected: &str,
+) -> Result<T> {
     parse(value).ok_or_else(|| Error::NothingToRead {
         place: name.to_owned(),
         what: format!("found \"{value}\", expected {expected}"),

@@ -7,12 +7,12 @@
 
 mod exports_first;
 mod side_by_side;
+mod simulation;
 
 use std::fs::File;
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
-use arrow::record_batch::RecordBatch;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
@@ -22,18 +22,18 @@ use crate::clock::Span;
 use crate::console::Console;
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
-use crate::exports::{self, Purpose};
+use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE};
-use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
+use crate::pipeline::{HomeWork, TRACE_POINTS, audit_home};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Format, Table, encode};
 
-use side_by_side::{Offsets, logger_key, side_by_side};
+use side_by_side::side_by_side;
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -50,8 +50,6 @@ const REPORT: &str = "report.html";
 const WORKBOOK: &str = "findings.xlsx";
 /// Name of the Data Package descriptor.
 const DATA_PACKAGE: &str = "datapackage.json";
-/// Points of a curve in the report.
-const TRACE_POINTS: usize = 700;
 
 /// Runs the command; the answer is the exit code.
 ///
@@ -66,6 +64,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Audit(args) => audit(args, console),
         Command::Draft(args) => exports_first::draft(args, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
+        Command::Simulate(args) => simulation::simulate(args, console),
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?);
             Ok(DONE)
@@ -87,12 +86,15 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let mut homes = Vec::new();
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
-        let work: Vec<Result<HomeWork>> =
-            some.par_iter().map(|home| audit_home(&site, home, &folder, &offsets)).collect();
-        for work in work {
-            let work = work?;
+        let one = |home: &Home| {
+            let (files, inputs) = files::read_exports(&folder, sources(home));
+            audit_home(&site, home, &files, &offsets).map(|work| (work, inputs))
+        };
+        let done: Vec<Result<(HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
+        for done in done {
+            let (work, read) = done?;
             big.add(&work)?;
-            inputs.extend(work.inputs);
+            inputs.extend(read);
             homes.push(work.audit);
             bar.inc(1);
         }
@@ -221,68 +223,6 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<In
         ..HomeAudit::default()
     };
     Ok((Some(audit), inputs))
-}
-
-/// What came of one home, with its rows of the large tables.
-struct HomeWork {
-    audit: HomeAudit,
-    readings: Vec<RecordBatch>,
-    aligned: Vec<RecordBatch>,
-    inputs: Vec<Input>,
-}
-
-/// From the exports of one home to its findings.
-fn audit_home(site: &Site, home: &Home, folder: &Path, offsets: &Offsets) -> Result<HomeWork> {
-    let (files, inputs) = files::read_exports(folder, sources(home));
-    let opened = exports::open_home(site, home, &files, Purpose::Audit)?;
-    drop(files);
-    let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    let (mut readings, mut series) = (Vec::new(), Vec::new());
-    for (room, opened) in home.rooms.iter().zip(opened) {
-        let mut placements = Vec::new();
-        for (placement, mut opened) in room.placements.iter().zip(opened) {
-            let offset = offsets.get(&logger_key(placement)).copied();
-            let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
-            readings.push(tables::readings_batch(&home.name, &room.name, &placement.logger, &flagged)?);
-            audit.loggers.push(LoggerRow::new(
-                &home.name,
-                &room.name,
-                &placement.logger,
-                &opened,
-                &flagged,
-                offset,
-            ));
-            placements.push((Corrected::new(&flagged, offset, site.quality.use_suspect), placement.span));
-            audit.set_aside.append(&mut opened.set_aside);
-            audit.ledgers.append(&mut opened.ledgers);
-            audit.notes.append(&mut opened.notes);
-        }
-        series.push(RoomSeries { placements, accuracy: room.accuracy() });
-    }
-    audit.set_aside.sort();
-    audit.set_aside.dedup();
-    forget_repeats(&mut audit.notes);
-    let aligned = AlignedHome::align(site, &series);
-    let computed = metrics::compute(site, home, &aligned);
-    let evidence =
-        Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
-    let judged = findings::judge(evidence);
-    audit.trace = aligned.trace(TRACE_POINTS);
-    (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
-    (audit.metrics, audit.events) = (computed.rows, computed.events);
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)?, inputs })
-}
-
-/// A file with many columns says the same of each of them: once is enough.
-fn forget_repeats(notes: &mut Vec<Note>) {
-    let mut told = Vec::new();
-    notes.retain(|note| {
-        let new = !told.contains(note);
-        if new {
-            told.push(note.clone());
-        }
-        new
-    });
 }
 
 /// The two large tables, written home by home.

@@ -12,18 +12,9 @@ use crate::error::{Note, Result};
 use crate::exports::{self, Opened, Purpose};
 use crate::files;
 use crate::grid::{AlignedHome, RoomSeries};
+use crate::pipeline::{LoggerKey, Offsets, logger_key};
 use crate::quality::{Corrected, Flagged, colocation};
-use crate::site::{DEFAULT_ACCURACY, Home, Placement, Site};
-use crate::units::KelvinDiff;
-
-/// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
-pub(super) type LoggerKey = (String, Option<String>);
-
-pub(super) fn logger_key(placement: &Placement) -> LoggerKey {
-    (placement.logger.clone(), placement.sources.first().and_then(|s| s.column.clone()))
-}
-
-pub(super) type Offsets = BTreeMap<LoggerKey, KelvinDiff>;
+use crate::site::{DEFAULT_ACCURACY, Home, Site};
 
 /// The side-by-side check, where the site has one: offsets to take off, and the site with the accuracies that follow.
 pub(super) fn side_by_side(mut site: Site, folder: &Path) -> Result<(Site, Offsets, Vec<Note>)> {

@@ -1,0 +1,96 @@
+//! One home from the bytes of its exports to its findings. It meets neither disk nor terminal nor other threads, so that
+//! the commands, the benches and the scoreboard all run the same.
+
+use std::collections::BTreeMap;
+
+use arrow::record_batch::RecordBatch;
+
+use crate::audit::HomeAudit;
+use crate::error::{Note, Result};
+use crate::exports::{self, Files, Purpose};
+use crate::findings::{self, Evidence};
+use crate::grid::{AlignedHome, RoomSeries};
+use crate::metrics;
+use crate::quality::{Corrected, Flagged, LoggerRow};
+use crate::site::{Home, Placement, Site};
+use crate::tables;
+use crate::units::KelvinDiff;
+
+/// Points of a curve in the report.
+pub const TRACE_POINTS: usize = 700;
+
+/// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
+pub type LoggerKey = (String, Option<String>);
+
+/// The key of a placement's series.
+pub fn logger_key(placement: &Placement) -> LoggerKey {
+    (placement.logger.clone(), placement.sources.first().and_then(|s| s.column.clone()))
+}
+
+/// Offsets to take off.
+pub type Offsets = BTreeMap<LoggerKey, KelvinDiff>;
+
+/// What came of one home, with its rows of the large tables.
+pub struct HomeWork {
+    /// Metrics, findings, loggers, notes.
+    pub audit: HomeAudit,
+    /// Rows of the readings table.
+    pub readings: Vec<RecordBatch>,
+    /// Rows of the aligned table.
+    pub aligned: Vec<RecordBatch>,
+}
+
+/// From the exports of one home to its findings.
+///
+/// # Errors
+/// [`crate::error::Error::Imbalance`], [`crate::error::Error::Encode`]: bugs, both.
+pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) -> Result<HomeWork> {
+    let opened = exports::open_home(site, home, files, Purpose::Audit)?;
+    let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
+    let (mut readings, mut series) = (Vec::new(), Vec::new());
+    for (room, opened) in home.rooms.iter().zip(opened) {
+        let mut placements = Vec::new();
+        for (placement, mut opened) in room.placements.iter().zip(opened) {
+            let offset = offsets.get(&logger_key(placement)).copied();
+            let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
+            readings.push(tables::readings_batch(&home.name, &room.name, &placement.logger, &flagged)?);
+            audit.loggers.push(LoggerRow::new(
+                &home.name,
+                &room.name,
+                &placement.logger,
+                &opened,
+                &flagged,
+                offset,
+            ));
+            placements.push((Corrected::new(&flagged, offset, site.quality.use_suspect), placement.span));
+            audit.set_aside.append(&mut opened.set_aside);
+            audit.ledgers.append(&mut opened.ledgers);
+            audit.notes.append(&mut opened.notes);
+        }
+        series.push(RoomSeries { placements, accuracy: room.accuracy() });
+    }
+    audit.set_aside.sort();
+    audit.set_aside.dedup();
+    forget_repeats(&mut audit.notes);
+    let aligned = AlignedHome::align(site, &series);
+    let computed = metrics::compute(site, home, &aligned);
+    let evidence =
+        Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
+    let judged = findings::judge(evidence);
+    audit.trace = aligned.trace(TRACE_POINTS);
+    (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
+    (audit.metrics, audit.events) = (computed.rows, computed.events);
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)? })
+}
+
+/// A file with many columns says the same of each of them: once is enough.
+fn forget_repeats(notes: &mut Vec<Note>) {
+    let mut told = Vec::new();
+    notes.retain(|note| {
+        let new = !told.contains(note);
+        if new {
+            told.push(note.clone());
+        }
+        new
+    });
+}

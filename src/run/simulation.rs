@@ -1,0 +1,79 @@
+//! `evenrooms simulate`.
+#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
+
+use rayon::prelude::*;
+
+use super::exports_first::option;
+use super::{DONE, progress};
+use crate::cli::SimulateArgs;
+use crate::clock::Zone;
+use crate::console::Console;
+use crate::error::Result;
+use crate::files;
+use crate::simulate::{Plan, Simulation, TrueHome, truth_json};
+use crate::units::parse_duration_s;
+
+/// Time zone of the simulated building.
+const ZONE: &str = "America/Chicago";
+
+/// Writes an invented building: homes are made side by side, and each is written when it is done.
+pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
+    let simulation = Simulation::new(plan(args)?);
+    files::make_empty_folder(&args.out)?;
+    let exports = args.out.join("exports");
+    files::write_new(&args.out.join("site.toml"), simulation.site_file().as_bytes())?;
+    files::write_new(&exports.join("weather.csv"), &simulation.weather_file())?;
+    let bar = progress(console, u64::from(args.homes), "homes", "simulating");
+    let one = |home: usize| -> Result<(String, TrueHome)> {
+        let made = simulation.home(home);
+        for (name, bytes) in &made.files {
+            files::write_new(&exports.join(name), bytes)?;
+        }
+        bar.inc(1);
+        Ok((made.roster, made.truth))
+    };
+    let homes: Vec<(String, TrueHome)> =
+        (0..args.homes as usize).into_par_iter().map(one).collect::<Result<_>>()?;
+    bar.finish_and_clear();
+    let rows: String = homes.iter().map(|(rows, _)| rows.as_str()).collect();
+    files::write_new(
+        &args.out.join("roster.csv"),
+        format!("{}{rows}", simulation.roster_header()).as_bytes(),
+    )?;
+    let truth: Vec<TrueHome> = homes.into_iter().map(|(_, truth)| truth).collect();
+    files::write_new(&args.out.join("truth.json"), &truth_json(&simulation, &truth))?;
+    let site = args.out.join("site.toml");
+    console.message(&format!(
+        "Simulated {} homes for {} days. Try: evenrooms audit {} --out {}",
+        args.homes,
+        args.days,
+        site.display(),
+        args.out.join("audit").display()
+    ));
+    Ok(DONE)
+}
+
+fn plan(args: &SimulateArgs) -> Result<Plan> {
+    let minute = |text: &str| parse_duration_s(text).ok().filter(|s| (10..=7200).contains(s));
+    let share = |x: f64| (0.0..=1.0).contains(&x).then_some(x);
+    Ok(Plan {
+        seed: args.seed,
+        homes: args.homes as usize,
+        days: args.days as usize,
+        interval_s: option("--interval", &args.interval, minute, "10 s to 2 h, such as \"5 min\"")?,
+        start: option("--start", &args.start, |t| t.parse().ok(), "a date such as 2026-01-05")?,
+        zone: Zone::parse(ZONE).expect("the zone is in the IANA database"),
+        share_of_troubles: option(
+            "--troubles",
+            &args.troubles.to_string(),
+            |t| t.parse().ok().and_then(share),
+            "a share from 0 to 1",
+        )?,
+        share_of_faults: option(
+            "--faults",
+            &args.faults.to_string(),
+            |t| t.parse().ok().and_then(share),
+            "a share from 0 to 1",
+        )?,
+    })
+}

@@ -1,0 +1,142 @@
+//! What goes wrong with loggers, by plan: what, where and when.
+
+use serde::Serialize;
+
+use super::random::Random;
+
+/// A fault of a logger or of its record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FaultKind {
+    /// The value stops changing.
+    Stuck,
+    /// Single readings far off.
+    SpikeBurst,
+    /// The sensor drifts away slowly.
+    SlowDrift,
+    /// The sensor jumps by an offset and stays there.
+    StepOffset,
+    /// The sun shines on the logger at midday.
+    InSun,
+    /// The logger stands beside a heater.
+    BesideHeater,
+    /// The logger was put outdoors.
+    MovedOutdoors,
+    /// The logger lay in a bag or a hand at the start and the end.
+    InBag,
+    /// Two loggers of the home were swapped.
+    Swapped,
+    /// The clock runs an hour off.
+    ClockHourOff,
+    /// The clock was set to another time zone.
+    WrongZone,
+    /// °F were written as °C.
+    FahrenheitAsCelsius,
+    /// The battery dies: more and more readings are lost.
+    BatteryDying,
+}
+
+/// All kinds.
+pub const FAULTS: [FaultKind; 13] = [
+    FaultKind::Stuck,
+    FaultKind::SpikeBurst,
+    FaultKind::SlowDrift,
+    FaultKind::StepOffset,
+    FaultKind::InSun,
+    FaultKind::BesideHeater,
+    FaultKind::MovedOutdoors,
+    FaultKind::InBag,
+    FaultKind::Swapped,
+    FaultKind::ClockHourOff,
+    FaultKind::WrongZone,
+    FaultKind::FahrenheitAsCelsius,
+    FaultKind::BatteryDying,
+];
+
+/// A fault with its time, in hours from the start of the record.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Fault {
+    pub(super) kind: FaultKind,
+    pub(super) from_h: f64,
+    pub(super) to_h: f64,
+    /// How strong: K, or a number of hours for clocks.
+    pub(super) size: f64,
+}
+
+impl Fault {
+    /// Draws when and how strong a fault of a kind is in a record of some days.
+    pub(super) fn new(kind: FaultKind, days: usize, random: &mut Random) -> Self {
+        let length = days as f64 * 24.0;
+        let lasting = (0.0, length);
+        let ((from_h, to_h), size) = match kind {
+            FaultKind::Stuck => (part(length, random.between(30.0, 120.0), random), 0.0),
+            FaultKind::SpikeBurst => {
+                (part(length, random.between(6.0, 48.0), random), random.between(5.0, 14.0))
+            }
+            FaultKind::SlowDrift => (lasting, random.between(1.5, 3.5)),
+            FaultKind::StepOffset => (
+                (random.between(0.2, 0.6) * length, length),
+                random.pick(&[-1.0, 1.0]) * random.between(2.0, 4.0),
+            ),
+            FaultKind::InSun => (lasting, random.between(6.0, 14.0)),
+            FaultKind::BesideHeater => (lasting, random.between(2.5, 5.0)),
+            FaultKind::MovedOutdoors => (part(length, random.between(24.0, 96.0), random), 0.0),
+            FaultKind::InBag => ((0.0, random.between(3.0, 9.0)), random.between(5.0, 8.0)),
+            FaultKind::ClockHourOff => (lasting, random.pick(&[-1.0, 1.0])),
+            FaultKind::WrongZone => (lasting, random.pick(&[-2.0, 1.0, 6.0])),
+            FaultKind::BatteryDying => ((random.between(0.4, 0.7) * length, length), 0.0),
+            FaultKind::Swapped | FaultKind::FahrenheitAsCelsius => (lasting, 0.0),
+        };
+        Self { kind, from_h, to_h, size }
+    }
+
+    fn at(&self, hours: f64) -> bool {
+        (self.from_h..self.to_h).contains(&hours)
+    }
+
+    /// What the fault adds to a reading, K; `outdoor_degc`, `degc`: the weather and the room then.
+    pub(super) fn added_k(
+        &self,
+        hours: f64,
+        degc: f64,
+        outdoor_degc: f64,
+        heating: bool,
+        random: &mut Random,
+    ) -> f64 {
+        if !self.at(hours) {
+            return 0.0;
+        }
+        match self.kind {
+            FaultKind::SpikeBurst if random.happens(0.05) => random.pick(&[-1.0, 1.0]) * self.size,
+            FaultKind::SlowDrift => self.size * hours / self.to_h,
+            FaultKind::StepOffset => self.size,
+            FaultKind::InSun => self.size * sun_on_logger(hours % 24.0),
+            FaultKind::BesideHeater if heating => self.size,
+            FaultKind::MovedOutdoors => outdoor_degc - degc,
+            FaultKind::InBag => self.size * (1.0 - (hours - self.from_h) / (self.to_h - self.from_h)),
+            _ => 0.0,
+        }
+    }
+
+    /// Whether a reading is lost.
+    pub(super) fn loses(&self, hours: f64, random: &mut Random) -> bool {
+        let share = (hours - self.from_h) / (self.to_h - self.from_h);
+        self.kind == FaultKind::BatteryDying && self.at(hours) && random.happens((1.2 * share).min(1.0))
+    }
+
+    /// Whether the value stands still.
+    pub(super) fn holds(&self, hours: f64) -> bool {
+        self.kind == FaultKind::Stuck && self.at(hours)
+    }
+}
+
+fn part(length: f64, hours: f64, random: &mut Random) -> (f64, f64) {
+    let hours = hours.min(length * 0.8);
+    let from = random.between(0.1, 0.9) * (length - hours);
+    (from, from + hours)
+}
+
+/// A beam that passes over the logger from 11 to 14 o'clock.
+fn sun_on_logger(of_day: f64) -> f64 {
+    (1.0 - ((of_day - 12.5) / 1.5).powi(2)).max(0.0)
+}

@@ -1,0 +1,277 @@
+//! Readings → exports, in several dialects. The readers' tests use the same writers.
+
+use crate::clock::{LocalTime, UtcTime, Zone};
+use crate::units::{Celsius, TemperatureUnit};
+
+/// How an export is written, by its traits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dialect {
+    /// Commas, ISO dates, °C in the header.
+    CommaIso,
+    /// Semicolons, decimal commas, day first, preamble, Windows-1252, CRLF.
+    SemicolonDayFirst,
+    /// Tabs, month first, 12 hours, °F.
+    TabMonthFirst,
+    /// Commas, times in UTC with Z, byte-order mark.
+    IsoUtc,
+    /// Bars, date and time in columns of their own, a row number before them.
+    BarTwoColumns,
+    /// Seconds since 1970, humidity beside the temperature.
+    EpochHumidity,
+    /// Blanks between columns, °F.
+    WideBlanks,
+    /// Quoted and padded fields, unit beside each value.
+    QuotedUnits,
+}
+
+/// Every dialect.
+pub const DIALECTS: [Dialect; 8] = [
+    Dialect::CommaIso,
+    Dialect::SemicolonDayFirst,
+    Dialect::TabMonthFirst,
+    Dialect::IsoUtc,
+    Dialect::BarTwoColumns,
+    Dialect::EpochHumidity,
+    Dialect::WideBlanks,
+    Dialect::QuotedUnits,
+];
+
+impl Dialect {
+    /// The unit it writes.
+    pub const fn unit(self) -> TemperatureUnit {
+        match self {
+            Dialect::TabMonthFirst | Dialect::WideBlanks => TemperatureUnit::Fahrenheit,
+            _ => TemperatureUnit::Celsius,
+        }
+    }
+
+    /// The ending of its files.
+    pub const fn ending(self) -> &'static str {
+        match self {
+            Dialect::TabMonthFirst | Dialect::WideBlanks => "txt",
+            _ => "csv",
+        }
+    }
+
+    /// Whether its times say which instant they mean.
+    pub const fn states_instants(self) -> bool {
+        matches!(self, Dialect::IsoUtc | Dialect::EpochHumidity)
+    }
+
+    fn head(self, logger: &str) -> String {
+        match self {
+            Dialect::CommaIso => "time,temperature (°C)\n".to_owned(),
+            Dialect::SemicolonDayFirst => {
+                format!("Logger;{logger}\r\nUnit;°C\r\n\r\nDate and time;Room air\r\n")
+            }
+            Dialect::TabMonthFirst => "Taken at\tAir (°F)\n".to_owned(),
+            Dialect::IsoUtc => "\u{feff}time,room_degc\n".to_owned(),
+            Dialect::BarTwoColumns => "no|date|clock|air °C\n".to_owned(),
+            Dialect::EpochHumidity => "seconds,temp_c,rh (%)\n".to_owned(),
+            Dialect::WideBlanks => "Date and time        Air °F\n".to_owned(),
+            Dialect::QuotedUnits => "\"when\",\"what\"\n".to_owned(),
+        }
+    }
+}
+
+/// A logger's clock as it was set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Habit {
+    /// It follows the zone's daylight saving.
+    Civil(Zone),
+    /// It keeps an offset from UTC, in seconds.
+    Fixed(i32),
+}
+
+impl Habit {
+    fn local(self, t: UtcTime) -> LocalTime {
+        match self {
+            Habit::Civil(zone) => zone.local(t),
+            Habit::Fixed(offset_s) => LocalTime::from_ms(t.ms() + i64::from(offset_s) * 1000),
+        }
+    }
+}
+
+/// Writes readings; `decimals` digits stand after the decimal mark, and `shown_as` is the unit the logger believes in.
+///
+/// Readings are instants and °C, `None` without a value.
+pub fn write(
+    dialect: Dialect,
+    logger: &str,
+    habit: Habit,
+    decimals: u32,
+    shown_as: TemperatureUnit,
+    readings: impl Iterator<Item = (UtcTime, Option<f64>)>,
+) -> Vec<u8> {
+    let mut out = dialect.head(logger).into_bytes();
+    let mut day = Day::default();
+    for (row, (t, degc)) in readings.enumerate() {
+        let local = if dialect.states_instants() { LocalTime::from_ms(t.ms()) } else { habit.local(t) };
+        day.to(local);
+        line(
+            dialect,
+            &mut out,
+            &day,
+            row,
+            t,
+            degc.map(|x| Number::new(shown_as.number(Celsius::new(x)), decimals)),
+        );
+    }
+    if dialect == Dialect::SemicolonDayFirst {
+        // The degree sign is the only character beyond ASCII, and has the same number in Windows-1252.
+        return String::from_utf8_lossy(&out).chars().map(|c| u8::try_from(c).unwrap_or(b'?')).collect();
+    }
+    out
+}
+
+fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, number: Option<Number>) {
+    let value = |out: &mut Vec<u8>, mark: u8| number.iter().for_each(|n| n.write(out, mark));
+    match dialect {
+        Dialect::CommaIso | Dialect::IsoUtc => {
+            let utc = dialect == Dialect::IsoUtc;
+            out.extend_from_slice(&day.ymd);
+            out.push(if utc { b'T' } else { b' ' });
+            day.hms(out);
+            out.extend_from_slice(if utc { b"Z," } else { b"," });
+            value(out, b'.');
+        }
+        Dialect::SemicolonDayFirst => {
+            day.reordered(out, [8, 5, 0], b'.');
+            out.push(b' ');
+            day.hms(out);
+            out.push(b';');
+            value(out, b',');
+            out.push(b'\r');
+        }
+        Dialect::TabMonthFirst => {
+            day.reordered(out, [5, 8, 0], b'/');
+            let half: &[u8] = if day.second_of_day < 43_200 { b" AM\t" } else { b" PM\t" };
+            out.push(b' ');
+            two(out, (day.second_of_day / 3600 + 11) % 12 + 1);
+            out.push(b':');
+            two(out, day.second_of_day / 60 % 60);
+            out.push(b':');
+            two(out, day.second_of_day % 60);
+            out.extend_from_slice(half);
+            value(out, b'.');
+        }
+        Dialect::BarTwoColumns => {
+            whole(out, row as u64 + 1);
+            out.push(b'|');
+            out.extend_from_slice(&day.ymd);
+            out.push(b'|');
+            day.hms(out);
+            out.push(b'|');
+            value(out, b'.');
+        }
+        Dialect::EpochHumidity => {
+            whole(out, (t.ms() / 1000) as u64);
+            out.push(b',');
+            value(out, b'.');
+            out.extend_from_slice(b",4");
+            whole(out, row as u64 % 10);
+            out.extend_from_slice(b".5");
+        }
+        Dialect::WideBlanks => {
+            out.extend_from_slice(&day.ymd);
+            out.push(b' ');
+            day.hms(out);
+            out.extend_from_slice(b"  ");
+            if number.is_none() {
+                out.extend_from_slice(b"---");
+            }
+            value(out, b'.');
+        }
+        Dialect::QuotedUnits => {
+            out.push(b'"');
+            out.extend_from_slice(&day.ymd);
+            out.push(b' ');
+            day.hms(out);
+            out.extend_from_slice(b"\",\"  ");
+            value(out, b'.');
+            out.extend_from_slice(if number.is_some() { " °C\"".as_bytes() } else { b"\"" });
+        }
+    }
+    out.push(b'\n');
+}
+
+/// A number with a fixed count of decimals.
+#[derive(Clone, Copy)]
+struct Number {
+    negative: bool,
+    whole: u64,
+    part: u64,
+    decimals: u32,
+}
+
+impl Number {
+    fn new(x: f64, decimals: u32) -> Self {
+        let scale = 10_u64.pow(decimals);
+        let scaled = libm::round(x.abs() * scale as f64) as u64;
+        Self { negative: x < 0.0 && scaled > 0, whole: scaled / scale, part: scaled % scale, decimals }
+    }
+
+    fn write(&self, out: &mut Vec<u8>, mark: u8) {
+        if self.negative {
+            out.push(b'-');
+        }
+        whole(out, self.whole);
+        if self.decimals > 0 {
+            out.push(mark);
+            for place in (0..self.decimals).rev() {
+                out.push(b'0' + (self.part / 10_u64.pow(place) % 10) as u8);
+            }
+        }
+    }
+}
+
+fn whole(out: &mut Vec<u8>, n: u64) {
+    if n >= 10 {
+        whole(out, n / 10);
+    }
+    out.push(b'0' + (n % 10) as u8);
+}
+
+fn two(out: &mut Vec<u8>, n: i64) {
+    out.push(b'0' + (n / 10) as u8);
+    out.push(b'0' + (n % 10) as u8);
+}
+
+/// A local time whose date is written once a day.
+#[derive(Default)]
+struct Day {
+    number: Option<i64>,
+    ymd: Vec<u8>,
+    second_of_day: i64,
+}
+
+impl Day {
+    fn to(&mut self, local: LocalTime) {
+        const DAY_MS: i64 = 86_400_000;
+        let number = local.ms().div_euclid(DAY_MS);
+        self.second_of_day = local.ms().rem_euclid(DAY_MS) / 1000;
+        if self.number != Some(number) {
+            self.number = Some(number);
+            self.ymd = local.show().into_bytes();
+            self.ymd.truncate(10);
+        }
+    }
+
+    fn hms(&self, out: &mut Vec<u8>) {
+        two(out, self.second_of_day / 3600);
+        out.push(b':');
+        two(out, self.second_of_day / 60 % 60);
+        out.push(b':');
+        two(out, self.second_of_day % 60);
+    }
+
+    /// Parts of the date by their place in `2026-01-05`.
+    fn reordered(&self, out: &mut Vec<u8>, from: [usize; 3], separator: u8) {
+        for (i, at) in from.into_iter().enumerate() {
+            if i > 0 {
+                out.push(separator);
+            }
+            out.extend_from_slice(&self.ymd[at..at + if at == 0 { 4 } else { 2 }]);
+        }
+    }
+}
