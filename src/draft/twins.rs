@@ -20,8 +20,9 @@ pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String
             let inside = equal == small.series.readings.len()
                 && equal >= MIN_EQUAL
                 && small.series.in_utc == large.series.in_utc;
-            // Of two equal ones the later is taken out.
-            inside && (large.series.readings.len() > small.series.readings.len() || *o < at)
+            // Of two equal ones the longer name is the copy's.
+            let rank = |at: usize| (candidates[at].file.len(), at);
+            inside && (large.series.readings.len() > small.series.readings.len() || rank(*o) < rank(at))
         });
         match whole {
             Some(whole) => {

@@ -116,6 +116,7 @@ impl<'a> Gathering<'a> {
         }
         self.note_clock(source, raw, series, &ledger, &instants);
         self.note_marks(source, series);
+        self.note_shape(source, raw);
         self.ledgers.push(ledger);
     }
 
@@ -162,6 +163,29 @@ impl<'a> Gathering<'a> {
         let spans_a_change = offset(series.times_ms.first()) != offset(series.times_ms.last()) || long;
         spans_a_change
             && instants::clock_habit(series.times_ms.iter().copied(), zone).as_deref() == Some("civil")
+    }
+
+    /// Two exports in one file, or a record in two parts.
+    fn note_shape(&mut self, source: &Source, raw: &RawExport<'_>) {
+        if let Some(line) = raw.other_from {
+            let what = "from here on another header or preamble holds: two exports seem to be glued together, and what follows was set aside".to_owned();
+            self.note(
+                &source.file,
+                Some(line),
+                what,
+                "split the file, and name both parts in the roster",
+                true,
+            );
+        }
+        if let Some((before, after)) = self.longest_hole() {
+            let what = format!(
+                "nothing was recorded between {} and {}: a clock that was reset looks like this",
+                before.iso(),
+                after.iso()
+            );
+            let hint = "check the dates of the record; `from` and `to` in the roster leave a part out";
+            self.note(&source.file, None, what, hint, false);
+        }
     }
 
     fn note_marks(&mut self, source: &Source, series: &Series) {
@@ -253,6 +277,14 @@ impl<'a> Gathering<'a> {
             notes: self.notes,
             clock: self.clock,
         })
+    }
+
+    /// A time without readings that is longer than anybody plans; a few rows far off are set aside later.
+    fn longest_hole(&self) -> Option<(UtcTime, UtcTime)> {
+        let mut times: Vec<i64> = self.rows.iter().map(|r| r.t).collect();
+        times.sort_unstable();
+        let hole = times.windows(2).max_by_key(|w| w[1] - w[0]).filter(|w| w[1] - w[0] > FAR_OFF_MS)?;
+        Some((UtcTime::from_ms(hole[0]), UtcTime::from_ms(hole[1])))
     }
 
     /// A few rows months away from all others were written by a clock that was reset, or not yet set.

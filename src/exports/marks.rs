@@ -26,8 +26,9 @@ pub(super) fn take_out(series: &mut Series) {
     let middle = plausible.len() / 2;
     let typical =
         (!plausible.is_empty()).then(|| *plausible.select_nth_unstable_by(middle, f64::total_cmp).1);
-    let celsius = series.unit != Some(TemperatureUnit::Fahrenheit) && typical.is_some_and(|t| t < 45.0);
-    let far = |x: f64| typical.is_some_and(|t| (x - t).abs() > FAR_K);
+    // Nothing but marks: a probe that was never connected.
+    let celsius = series.unit != Some(TemperatureUnit::Fahrenheit) && typical.is_none_or(|t| t < 45.0);
+    let far = |x: f64| typical.is_none_or(|t| (x - t).abs() > FAR_K);
     for value in &mut series.values {
         if NEVER.contains(value) || (celsius && OUT_OF_SCALE_DEGC.contains(value) && far(*value)) {
             match series.marks.iter_mut().find(|(mark, _)| mark.total_cmp(value).is_eq()) {

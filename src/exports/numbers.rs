@@ -46,6 +46,12 @@ pub(super) fn parse(cell: &str, decimal: u8) -> Cell {
 }
 
 fn parse_slow(cell: &str, decimal: u8) -> Cell {
+    if let Some(rest) = cell.strip_prefix('−') {
+        return match parse(rest, decimal) {
+            Cell::Number(x, unit) => Cell::Number(-x, unit),
+            other => other,
+        };
+    }
     if is_missing(cell) {
         return Cell::Missing;
     }

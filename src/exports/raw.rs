@@ -1,6 +1,6 @@
 //! Text and dialect → the rows as they were written.
 
-use super::dialect::{Dialect, detect};
+use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;
 use super::numbers::{self, Cell};
 use super::select::{Selection, select};
@@ -30,6 +30,8 @@ pub(super) struct RawExport<'b> {
     pub(super) data_lines: u64,
     /// Loggers that the file names, where it holds several.
     pub(super) loggers: Vec<String>,
+    /// Line of a header or preamble unlike the first, from which on nothing was read.
+    pub(super) other_from: Option<u32>,
 }
 
 /// One series: times on the logger's own clock, values in the unit as written.
@@ -122,10 +124,20 @@ impl<'b> Opening<'b> {
     }
 
     /// Reads the series of some roster rows: the export, and for each row the place of its series, or why it has none.
-    pub(super) fn read_wanted(self, wanted: &[Wanted<'_>]) -> (RawExport<'b>, Vec<Result<usize, Trouble>>) {
+    pub(super) fn read_wanted(self, all: &[Wanted<'_>]) -> (RawExport<'b>, Vec<Result<usize, Trouble>>) {
         let mut selections = Vec::new();
         let mut places = Vec::new();
-        for wanted in wanted {
+        for (at, wanted) in all.iter().enumerate() {
+            if self.loggers.is_none()
+                && all[..at].iter().any(|w| w.column == wanted.column && w.logger != wanted.logger)
+            {
+                let what = format!(
+                    "the roster takes one column for logger {} and for another, and the file names no loggers",
+                    wanted.logger
+                );
+                places.push(Err(Trouble::new(what, "give each row its own `file` or `column`")));
+                continue;
+            }
             places.push(select(&self.dialect, &self.loggers, *wanted).map(|selection| {
                 selections.push(selection);
                 selections.len() - 1
@@ -139,15 +151,23 @@ impl<'b> Opening<'b> {
         let Self { sheet, dialect, loggers } = self;
         let series = selections.into_iter().map(|s| Series::new(&dialect, s)).collect();
         let loggers = loggers.map(|(_, names)| names).unwrap_or_default();
-        let mut raw =
-            RawExport { dialect, series, header_lines: 0, blank_lines: 0, data_lines: 0, loggers, sheet };
+        let mut raw = RawExport {
+            dialect,
+            series,
+            header_lines: 0,
+            blank_lines: 0,
+            data_lines: 0,
+            loggers,
+            other_from: None,
+            sheet,
+        };
         fill(&mut raw);
         raw
     }
 }
 
 fn fill(raw: &mut RawExport<'_>) {
-    let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, .. } = raw;
+    let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
     let mut cells = Vec::new();
     let mut last_line = 0;
     for (number, line) in sheet.lines() {
@@ -165,16 +185,27 @@ fn fill(raw: &mut RawExport<'_>) {
             split(line, dialect.delimiter, &mut cells);
             time_ms = dialect.time_ms(&cells);
         }
-        if time_ms.is_none() && dialect.lines_before.iter().any(|l| l.as_str() == line) {
-            *header_lines += 1;
-            continue;
+        if time_ms.is_none() {
+            match dialect.line_before(line) {
+                Some(LineBefore::Same) => {
+                    *header_lines += 1;
+                    continue;
+                }
+                // Below another header or preamble the columns, the unit or the logger may be others.
+                Some(LineBefore::Other) => *other_from = other_from.or(Some(number)),
+                None => {}
+            }
         }
+        let time_ms = time_ms.filter(|_| other_from.is_none());
         *data_lines += 1;
         last_line = number;
+        // Between blanks, a missing value moves the next column into its place.
+        let shifted = dialect.delimiter.is_blanks() && cells.len() < dialect.columns.len();
         for series in series.iter_mut().filter(|s| s.owns(&cells)) {
+            let cell = cells.get(series.selection.column).copied().filter(|_| !shifted);
             match time_ms {
                 Some(time_ms) => {
-                    series.push(time_ms, number, cells.get(series.selection.column).copied(), dialect.decimal)
+                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal)
                 }
                 None => series.bad_times.push(number),
             }

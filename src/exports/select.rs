@@ -79,7 +79,8 @@ fn pick_logger(
     let header = dialect.columns[at].name.to_lowercase();
     let speaks =
         ["logger", "serial", "sensor", "device", "probe", "station"].iter().any(|w| header.contains(w));
-    if !speaks {
+    // Marks and events stand in few rows; a name that stands in every row says whose the row is.
+    if !speaks && !dialect.columns[at].filled {
         return Ok(None);
     }
     let shown: Vec<&str> = names.iter().take(8).map(String::as_str).collect();
@@ -103,8 +104,25 @@ fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
         !name.is_empty() && (name.eq_ignore_ascii_case(wanted) || bare.trim().eq_ignore_ascii_case(wanted))
     };
     let columns = &dialect.columns;
-    let exact = columns.iter().position(|c| c.name == wanted);
-    let by_name = exact.or_else(|| columns.iter().position(|c| same(&c.name)));
+    let all = |is: &dyn Fn(&str) -> bool| -> Vec<usize> {
+        columns.iter().enumerate().filter(|(_, c)| is(&c.name)).map(|(i, _)| i).collect()
+    };
+    let mut matching = all(&|name| name == wanted);
+    if matching.is_empty() {
+        matching = all(&same);
+    }
+    if matching.len() > 1 {
+        // "living (°C)" and "living (%)": a bare name means the temperature.
+        matching.retain(|i| !is_another_quantity(&columns[*i].name));
+    }
+    if matching.len() > 1 {
+        let numbers: Vec<String> = matching.iter().map(|i| (i + 1).to_string()).collect();
+        return Err(Trouble::new(
+            format!("{} columns are named \"{wanted}\" (columns {})", matching.len(), numbers.join(", ")),
+            "give `column` in the roster as a number, counted from 1",
+        ));
+    }
+    let by_name = matching.first().copied();
     let by_number =
         wanted.parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|i| *i < columns.len());
     by_name.or(by_number).filter(|i| !dialect.time.holds(*i)).ok_or_else(|| {
@@ -171,8 +189,26 @@ fn is_row_number(name: &str) -> bool {
 pub(super) fn is_another_quantity(name: &str) -> bool {
     let name = name.to_lowercase();
     let words = [
-        "hum", "%", "dew", "lux", "light", "volt", "batt", "press", "hpa", "co2", "ppm", "event", "mark",
-        "signal", "rssi",
+        "target",
+        "setpoint",
+        "set point",
+        "alarm",
+        "limit",
+        "hum",
+        "%",
+        "dew",
+        "lux",
+        "light",
+        "volt",
+        "batt",
+        "press",
+        "hpa",
+        "co2",
+        "ppm",
+        "event",
+        "mark",
+        "signal",
+        "rssi",
     ];
     words.iter().any(|w| name.contains(w))
         || name == "rh"

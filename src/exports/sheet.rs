@@ -15,7 +15,7 @@ pub(super) struct Sheet<'b> {
 impl<'b> Sheet<'b> {
     /// Decodes by byte-order mark, else by content: UTF-16 has zero bytes, UTF-8 is valid UTF-8, the rest is Windows-1252.
     pub(super) fn decode(bytes: impl Into<Cow<'b, [u8]>>) -> Self {
-        let bytes = bytes.into();
+        let bytes = without_padding(bytes.into());
         let encoding = Encoding::for_bom(&bytes).map_or_else(|| guess(&bytes), |(encoding, _)| encoding);
         let text = match bytes {
             Cow::Borrowed(bytes) => encoding.decode_with_bom_removal(bytes).0,
@@ -55,13 +55,27 @@ impl<'b> Sheet<'b> {
     }
 }
 
+/// Some loggers fill the last block of a file with zero bytes; a text in UTF-16 may end in one of its own.
+fn without_padding(bytes: Cow<'_, [u8]>) -> Cow<'_, [u8]> {
+    let zeros = bytes.iter().rev().take_while(|b| **b == 0).count();
+    let end = if zeros > 1 { bytes.len() - zeros } else { bytes.len() };
+    match bytes {
+        Cow::Borrowed(bytes) => Cow::Borrowed(&bytes[..end]),
+        Cow::Owned(mut bytes) => {
+            bytes.truncate(end);
+            Cow::Owned(bytes)
+        }
+    }
+}
+
 fn guess(bytes: &[u8]) -> &'static Encoding {
     let head = &bytes[..bytes.len().min(4096)];
     let zeros = |first: usize| head.iter().skip(first).step_by(2).filter(|b| **b == 0).count();
     let half = head.len() / 2;
-    if half > 1 && zeros(1) * 2 > half {
+    // Plain letters have a zero in one half of each pair and none in the other; zeros all over are no text.
+    if half > 1 && zeros(1) * 3 > half * 2 && zeros(0) * 10 < half {
         UTF_16LE
-    } else if half > 1 && zeros(0) * 2 > half {
+    } else if half > 1 && zeros(0) * 3 > half * 2 && zeros(1) * 10 < half {
         UTF_16BE
     } else if std::str::from_utf8(bytes).is_ok() {
         UTF_8
@@ -104,6 +118,13 @@ pub(super) enum Delimiter {
     WideBlanks,
     /// Any blanks.
     Blanks,
+}
+
+impl Delimiter {
+    /// Whether a missing cell leaves no trace.
+    pub(super) fn is_blanks(self) -> bool {
+        matches!(self, Delimiter::WideBlanks | Delimiter::Blanks)
+    }
 }
 
 /// Most cells of a line that are looked at.

@@ -24,6 +24,11 @@ pub(super) struct Fields {
 }
 
 impl Fields {
+    /// Hour of the day, 0 to 24; after AM or PM, where there was one, has been reckoned in.
+    pub(super) fn hour(&self) -> u32 {
+        self.hms.0
+    }
+
     /// The wall-clock reading, when the date is in the given order; `None` when there is no such day.
     pub(super) fn local(&self, style: DateStyle) -> Option<LocalTime> {
         let [a, b, c] = self.date;
@@ -31,6 +36,8 @@ impl Fields {
             _ if self.year_first => (a, b, c),
             DateStyle::Dmy => (c, b, a),
             DateStyle::Mdy => (c, a, b),
+            // 26-01-05: a year of two digits may stand first too.
+            DateStyle::Ymd if c < 100 => (a, b, c),
             DateStyle::Ymd => return None,
         };
         let year = if ymd.0 < 100 { 2000 + ymd.0 } else { ymd.0 };

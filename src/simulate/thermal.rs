@@ -38,7 +38,7 @@ pub(super) fn solve(
     let keep_every = STEP_S / step_s;
     let mut rooms = vec![Vec::with_capacity(days * 86_400 / STEP_S); ROOMS.len()];
     for i in 0..steps {
-        if i >= start && (i - start) % keep_every == 0 {
+        if i >= start && (i - start).is_multiple_of(keep_every) {
             rooms.iter_mut().zip(&house.now).for_each(|(room, t)| room.push(*t as f32));
         }
         house.step(design, weather, i * step_s);

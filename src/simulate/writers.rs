@@ -145,14 +145,9 @@ fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, 
         }
         Dialect::TabMonthFirst => {
             day.reordered(out, [5, 8, 0], b'/');
-            let half: &[u8] = if day.second_of_day < 43_200 { b" AM\t" } else { b" PM\t" };
             out.push(b' ');
-            two(out, (day.second_of_day / 3600 + 11) % 12 + 1);
-            out.push(b':');
-            two(out, day.second_of_day / 60 % 60);
-            out.push(b':');
-            two(out, day.second_of_day % 60);
-            out.extend_from_slice(half);
+            day.twelve_hours(out);
+            out.push(b'\t');
             value(out, b'.');
         }
         Dialect::BarTwoColumns => {
@@ -173,9 +168,7 @@ fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, 
             out.extend_from_slice(b".5");
         }
         Dialect::WideBlanks => {
-            out.extend_from_slice(&day.ymd);
-            out.push(b' ');
-            day.hms(out);
+            day.ymd_hms(out);
             out.extend_from_slice(b"  ");
             if number.is_none() {
                 out.extend_from_slice(b"---");
@@ -184,9 +177,7 @@ fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, 
         }
         Dialect::QuotedUnits => {
             out.push(b'"');
-            out.extend_from_slice(&day.ymd);
-            out.push(b' ');
-            day.hms(out);
+            day.ymd_hms(out);
             out.extend_from_slice(b"\",\"  ");
             value(out, b'.');
             out.extend_from_slice(if number.is_some() { " °C\"".as_bytes() } else { b"\"" });
@@ -263,6 +254,21 @@ impl Day {
         two(out, self.second_of_day / 60 % 60);
         out.push(b':');
         two(out, self.second_of_day % 60);
+    }
+
+    fn ymd_hms(&self, out: &mut Vec<u8>) {
+        out.extend_from_slice(&self.ymd);
+        out.push(b' ');
+        self.hms(out);
+    }
+
+    fn twelve_hours(&self, out: &mut Vec<u8>) {
+        two(out, (self.second_of_day / 3600 + 11) % 12 + 1);
+        out.push(b':');
+        two(out, self.second_of_day / 60 % 60);
+        out.push(b':');
+        two(out, self.second_of_day % 60);
+        out.extend_from_slice(if self.second_of_day < 43_200 { b" AM" } else { b" PM" });
     }
 
     /// Parts of the date by their place in `2026-01-05`.

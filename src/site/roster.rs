@@ -199,6 +199,11 @@ impl Cells<'_> {
 
     fn required(&self, name: &str, sink: &mut Sink<'_>) -> Option<String> {
         let cell = self.get(name);
+        if cell == Some("decide") {
+            let hint = "a draft left this to you: write it in";
+            sink.wrong(Some(self.line), &format!("`{name}` = \"decide\""), &format!("the {name}"), hint);
+            return None;
+        }
         if cell.is_none() {
             let hint = match name {
                 "logger" | "file" => {
@@ -378,12 +383,14 @@ fn add(room: &mut Room, new: Placement, home: &str, sink: &mut Sink<'_>) {
 
 /// One series cannot be two rooms at once.
 fn check_series(homes: &[Home], sink: &mut Sink<'_>) {
-    type Series<'a> = (&'a str, Option<&'a str>);
+    // One file may hold several loggers; each of them is a series.
+    type Series<'a> = (&'a str, Option<&'a str>, &'a str);
     let mut seen: BTreeMap<Series<'_>, Vec<(&Placement, String)>> = BTreeMap::new();
     for (home, room) in homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))) {
         for placement in &room.placements {
             for source in &placement.sources {
-                let others = seen.entry((&source.file, source.column.as_deref())).or_default();
+                let others =
+                    seen.entry((&source.file, source.column.as_deref(), &placement.logger)).or_default();
                 if let Some((other, place)) = others.iter().find(|(p, _)| p.span.overlaps(&placement.span)) {
                     let found = format!(
                         "{} for {} {}, though line {} has it for {place}",

@@ -8,7 +8,9 @@ mod columnar;
 mod workbook;
 
 use std::borrow::Cow;
+use std::cell::Cell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Once;
 
 use crate::error::Trouble;
 
@@ -62,10 +64,26 @@ pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
     }
 }
 
-/// A damaged file may take a reading library by surprise; that is no reason to stop the run.
+thread_local! {
+    /// Whether this thread is in the hands of a reading library.
+    static GUARDED: Cell<bool> = const { Cell::new(false) };
+}
+
+/// A damaged file may take a reading library by surprise; that is no reason to stop the run, and its words are not ours.
 fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
-    catch_unwind(AssertUnwindSafe(open))
-        .unwrap_or_else(|_| Err(damaged(kind, "its structure contradicts itself")))
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let others = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            if !GUARDED.get() {
+                others(panic);
+            }
+        }));
+    });
+    GUARDED.set(true);
+    let answer = catch_unwind(AssertUnwindSafe(open));
+    GUARDED.set(false);
+    answer.unwrap_or_else(|_| Err(damaged(kind, "its structure contradicts itself")))
 }
 
 fn damaged(kind: &str, why: impl std::fmt::Display) -> Trouble {

@@ -1,5 +1,6 @@
 //! Sheets of workbooks → lines of cells. A line number is a row number.
 
+use std::collections::BTreeSet;
 use std::io::Cursor;
 
 use calamine::{Data, DataRef, ExcelDateTime, Ods, Reader, Xls, Xlsx};
@@ -91,6 +92,7 @@ fn placed(range: &calamine::Range<Data>) -> Vec<Placed> {
         let value = match data {
             Data::Empty => return None,
             Data::DateTime(t) => Cell::Date(*t),
+            Data::DurationIso(text) => Cell::Text(time_of_duration(text)),
             other => Cell::Text(other.to_string()),
         };
         Some((top + row as u32, left + column as u32, value))
@@ -103,6 +105,12 @@ fn render(name: String, mut cells: Vec<Placed>) -> Result<Part<'static>, Trouble
     cells.retain(|(row, column, _)| *row < MAX_ROWS && *column < MAX_COLUMNS);
     cells.sort_by_key(|(row, column, _)| (*row, *column));
     let times_apart = cells.iter().any(|(_, _, c)| matches!(c, Cell::Date(t) if t.as_f64() < 1.0));
+    // Columns in which some cell has day and time: there, midnight is a time too.
+    let with_time: BTreeSet<u32> = cells
+        .iter()
+        .filter(|(_, _, c)| matches!(c, Cell::Date(t) if t.as_f64() >= 1.0 && t.as_f64().fract() != 0.0))
+        .map(|(_, column, _)| *column)
+        .collect();
     let mut lines = Lines::default();
     let mut next_row = 0;
     for row in cells.chunk_by(|a, b| a.0 == b.0) {
@@ -113,11 +121,25 @@ fn render(name: String, mut cells: Vec<Placed>) -> Result<Part<'static>, Trouble
         let width = row.last().map_or(0, |(_, column, _)| *column as usize + 1);
         let mut texts = vec![String::new(); width];
         for (_, column, cell) in row {
-            texts[*column as usize] = show(cell, times_apart);
+            texts[*column as usize] = show(cell, times_apart && !with_time.contains(column));
         }
         lines.line(texts.iter().map(String::as_str))?;
     }
     Ok(lines.part(Some(name)))
+}
+
+/// `PT00H10M00S`, as open documents write a time of day, is 00:10:00.
+fn time_of_duration(text: &str) -> String {
+    let parts: Option<Vec<u32>> = text.strip_prefix("PT").map(|t| {
+        t.split(['H', 'M', 'S'])
+            .filter(|p| !p.is_empty())
+            .filter_map(|p| p.split(['.', ',']).next()?.parse().ok())
+            .collect()
+    });
+    match parts.as_deref() {
+        Some([hour, minute, second]) => format!("{hour:02}:{minute:02}:{second:02}"),
+        _ => text.to_owned(),
+    }
 }
 
 /// A whole day is shown without a time where the times stand in cells of their own.

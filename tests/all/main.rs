@@ -3,6 +3,9 @@
 #![expect(clippy::disallowed_methods, reason = "tests write their own inputs and read the results back")]
 
 mod audit;
+mod drafting;
+mod drafting_exports;
+mod fixtures;
 mod house;
 mod mistakes;
 mod open_data;
@@ -12,5 +15,6 @@ mod published;
 mod result_tables;
 mod sample_data;
 mod sample_maker;
+mod scoreboard;
 mod small_site;
 mod unreadable;

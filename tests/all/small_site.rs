@@ -13,7 +13,7 @@ name = "Alder Row"
 time_zone = "America/Chicago"
 roster = "roster.csv"
 exports = "exports"
-
+clock = "civil"
 [band]
 lower = "20 °C"
 upper = "24 °C"

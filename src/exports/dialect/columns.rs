@@ -22,6 +22,10 @@ pub(in crate::exports) struct Column {
     pub(in crate::exports) names_series: bool,
     /// Whether units stand beside its numbers.
     pub(in crate::exports) unit_in_cells: bool,
+    /// Whether nearly every row has something in it.
+    pub(in crate::exports) filled: bool,
+    /// The mark between whole and fraction in this column.
+    pub(in crate::exports) decimal: u8,
 }
 
 /// What the sample says about one column.
@@ -29,27 +33,28 @@ pub(in crate::exports) struct Column {
 struct Tally<'s> {
     numbers: usize,
     others: usize,
+    commas: usize,
+    points: usize,
     short_whole: usize,
     with_unit: usize,
     different: Vec<&'s str>,
     seen: usize,
 }
 
-/// The columns, and which line before the data is their header.
-pub(super) fn read(
-    sheet: &Sheet<'_>,
-    layout: &Layout,
-    before: &[&str],
-) -> Result<(Vec<Column>, Option<usize>), Trouble> {
-    let tally = tally(sheet, layout);
+/// The columns, which line before the data is their header, and how many lines below it are spoilt rows.
+pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Result<Head, Trouble> {
+    let (tally, rows) = tally(sheet, layout);
+    let used = tally.iter().rposition(|t| t.seen > 0).map_or(0, |at| at + 1);
     let mut cells = Vec::new();
+    let spoilt = spoilt_rows(layout, &tally, before);
+    let before = &before[..before.len() - spoilt];
     let header = (0..before.len()).rev().find(|i| !before[*i].trim().is_empty()).filter(|i| {
         split(before[*i], layout.delimiter, &mut cells);
         let values = cells
             .iter()
             .filter(|c| matches!(numbers::parse(c, layout.decimal), Cell::Number(_, None)))
             .count();
-        cells.len() > 1 && cells.len() * 2 >= tally.len() && values * 2 < cells.len()
+        cells.len() > 1 && cells.len() * 2 >= used && values * 2 < cells.len()
     });
     let mut names: Vec<&str> = Vec::new();
     if let Some(at) = header {
@@ -58,12 +63,20 @@ pub(super) fn read(
     refuse_split_decimals(layout, &names, &tally)?;
     let column = |(i, t): (usize, &Tally<'_>)| {
         let name = names.get(i).copied().unwrap_or_default().to_owned();
+        let decimal = match t.commas.cmp(&t.points) {
+            std::cmp::Ordering::Greater => b',',
+            std::cmp::Ordering::Less => b'.',
+            std::cmp::Ordering::Equal => layout.decimal,
+        };
         let named = ["logger", "serial", "sensor", "device", "probe", "station", "channel"]
             .iter()
-            .any(|w| name.to_lowercase().contains(w));
+            .any(|w| name.to_lowercase().contains(w))
+            || name.eq_ignore_ascii_case("id");
         Column {
             unit: unit_in(&name),
-            numeric: t.numbers > t.others * 4,
+            decimal,
+            filled: t.seen * 10 >= rows * 9,
+            numeric: t.numbers > t.others * 4 || (unit_in(&name).is_some() && t.numbers > t.others),
             names_series: !layout.time.holds(i)
                 && t.seen > 0
                 && (named || t.others > t.numbers)
@@ -72,10 +85,37 @@ pub(super) fn read(
             name,
         }
     };
-    Ok((tally.iter().enumerate().map(column).collect(), header))
+    Ok(Head { columns: tally.iter().enumerate().map(column).collect(), header, spoilt })
 }
 
-fn tally<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Vec<Tally<'s>> {
+/// What stands above the data.
+pub(super) struct Head {
+    pub(super) columns: Vec<Column>,
+    /// Which line before the data is the header.
+    pub(super) header: Option<usize>,
+    /// Lines just above the first good row that are rows too, with a time or a value that cannot be read.
+    pub(super) spoilt: usize,
+}
+
+/// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.
+fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], before: &[&str]) -> usize {
+    let is_row = |line: &&&str| {
+        let mut cells = Vec::new();
+        split(line, layout.delimiter, &mut cells);
+        let fraction = |(i, c): (usize, &&str)| {
+            let of_numbers = tally.get(i).is_some_and(|t| t.numbers > t.others);
+            of_numbers
+                && c.contains(['.', ','])
+                && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
+        };
+        let timed = !layout.counted && layout.time.read(&cells).is_some();
+        cells.len() == tally.len() && (timed || cells.iter().enumerate().any(fraction))
+    };
+    before.iter().rev().take(20).take_while(is_row).count()
+}
+
+/// What the sample says about each column, and its rows.
+fn tally<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> (Vec<Tally<'s>>, usize) {
     let mut tally: Vec<Tally<'s>> = Vec::new();
     let mut rows = 0;
     each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
@@ -93,11 +133,21 @@ fn tally<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Vec<Tally<'s>> {
         }
         rows < SAMPLE_ROWS
     });
-    tally
+    (tally, rows)
 }
 
 impl<'s> Tally<'s> {
     fn see(&mut self, cell: &'s str, decimal: u8) {
+        let by = [b'.', b','].map(|mark| matches!(numbers::parse(cell, mark), Cell::Number(..)));
+        self.points += usize::from(by == [true, false]);
+        self.commas += usize::from(by == [false, true]);
+        let decimal = if by == [false, true] {
+            b','
+        } else if by == [true, false] {
+            b'.'
+        } else {
+            decimal
+        };
         match numbers::parse(cell, decimal) {
             Cell::Number(_, unit) => {
                 self.numbers += 1;
@@ -116,15 +166,10 @@ impl<'s> Tally<'s> {
 
 /// Decimal commas between comma-separated cells tear numbers in two: `21,4` would be read as 21.
 fn refuse_split_decimals(layout: &Layout, names: &[&str], tally: &[Tally<'_>]) -> Result<(), Trouble> {
-    let last_two = tally.len().checked_sub(2).map(|at| (&tally[at], &tally[at + 1]));
-    let torn = last_two.is_some_and(|(whole, part)| {
-        whole.seen > 0 && part.seen > 0 && whole.short_whole == whole.seen && part.short_whole == part.seen
-    });
-    if layout.delimiter == Delimiter::Byte(b',')
-        && torn
-        && !layout.time.holds(tally.len() - 2)
-        && names.len() < tally.len()
-    {
+    let whole = |t: &Tally<'_>| t.seen > 0 && t.short_whole == t.seen;
+    let value = |at: usize| !layout.time.holds(at) && whole(&tally[at]);
+    let torn = (1..tally.len()).any(|at| value(at - 1) && value(at));
+    if layout.delimiter == Delimiter::Byte(b',') && torn && names.len() < tally.len() {
         return Err(Trouble::at(
             layout.first_data_line,
             "numbers that seem to be written with a decimal comma between cells that are separated by commas too, so that 21,4 cannot be told from 21 and 4",
@@ -137,11 +182,12 @@ fn refuse_split_decimals(layout: &Layout, names: &[&str], tally: &[Tally<'_>]) -
 /// The unit that a header states: `temperature (°C)`, `Temp [F]`, `temp_degc`, `T_c`.
 pub(super) fn unit_in(header: &str) -> Option<TemperatureUnit> {
     let marked = header.split(['(', ')', '[', ']', ',', '/', ';']).skip(1).find_map(TemperatureUnit::parse);
-    let last = header
-        .rsplit(['_', ' ', '-'])
-        .next()
-        .filter(|last| last.len() < header.len())
-        .and_then(TemperatureUnit::parse);
+    // "room F" is a room; a letter alone is a unit behind an underscore, or where temperature is spoken of.
+    let spoken = header.to_lowercase().contains("temp");
+    let stands_for_unit = |last: &&str| {
+        last.len() < header.len() && (last.chars().count() > 1 || spoken || header.contains('_'))
+    };
+    let last = header.rsplit(['_', ' ', '-']).next().filter(stands_for_unit).and_then(TemperatureUnit::parse);
     let sign = header
         .rfind(['°', 'º', '℃', '℉', '\u{fffd}'])
         .and_then(|at| TemperatureUnit::parse(header[at..].trim_end_matches([')', ']'])));
@@ -155,6 +201,17 @@ pub(super) fn preamble_unit(line: &str) -> Option<TemperatureUnit> {
     }
     line.split([';', ',', ':', '\t', '=', '|'])
         .find_map(|cell| TemperatureUnit::parse(cell.trim().trim_matches('"')))
+}
+
+/// The clock that a preamble line states; a line about another time ("downloaded 2026-02-01 10:00 UTC") states none for the rows.
+pub(super) fn clock_of_line(line: &str) -> Option<StatedClock> {
+    let digits = line.split(|c: char| !c.is_ascii_digit()).map(str::len).max().unwrap_or(0);
+    let clocks = line.matches(':').count() > 2;
+    if digits >= 4 && line.contains(['-', '/', '.']) && (clocks || line.contains("20")) {
+        None
+    } else {
+        stated_clock(line)
+    }
 }
 
 /// The clock that a header or a preamble line states: `time (UTC)`, `GMT-05:00`, `time zone;America/Chicago`.

@@ -66,6 +66,14 @@ pub(super) fn plain_number(cell: &str) -> Option<f64> {
     })
 }
 
+/// Whether a number has the size of a count of time.
+pub(super) fn sized_as_time(x: f64) -> bool {
+    SECONDS.contains(&x)
+        || SECONDS.contains(&(x / 1000.0))
+        || SERIAL_DAYS.contains(&x)
+        || SECONDS_OF_YEAR.contains(&x)
+}
+
 /// Whether numbers can be a count of time: of its size, and rising (blocks may stand in any order).
 pub(super) fn counts_time(values: &[f64]) -> bool {
     let rising = values.windows(2).filter(|w| w[1] > w[0]).count();
@@ -114,33 +122,61 @@ pub(super) fn counted(sheet: &Sheet<'_>, layout: &Layout, asked: Option<Dates>) 
     }
 }
 
+/// What the written dates of a whole file say about their order.
+#[derive(Default)]
+struct Evidence<'s> {
+    /// Line of the first date whose first, or second, number is over 12.
+    first_over: Option<u32>,
+    second_over: Option<u32>,
+    year_first: bool,
+    /// How far the record travels with the day, the month, or a short year first.
+    travel: [Travel; 3],
+    example: &'s str,
+    hours: Hours,
+}
+
+fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Evidence<'s> {
+    let mut seen = Evidence::default();
+    each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
+        let Some(fields) = layout.time.read(cells) else { return true };
+        seen.hours.see(fields.hour());
+        if fields.year_first {
+            seen.year_first = true;
+            return seen.hours.may_be_half_a_day();
+        }
+        if seen.example.is_empty() {
+            seen.example = layout.time.first(cells).unwrap_or_default();
+        }
+        seen.first_over = seen.first_over.or((fields.date[0] > 12).then_some(number));
+        seen.second_over = seen.second_over.or((fields.date[1] > 12).then_some(number));
+        for (travel, style) in seen.travel.iter_mut().zip([DateStyle::Dmy, DateStyle::Mdy, DateStyle::Ymd]) {
+            travel.go(fields.local(style));
+        }
+        true
+    });
+    seen
+}
+
 /// Day and month: from the year's place, from days over 12, else from which order makes the record run on smoothly.
 pub(super) fn written(
     sheet: &Sheet<'_>,
     layout: &Layout,
     asked: Option<Dates>,
 ) -> Result<DateStyle, Trouble> {
-    let (mut first_over, mut second_over, mut year_first) = (None, None, None);
-    let mut travel = [Travel::default(), Travel::default()];
-    let mut example = "";
-    each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
-        let Some(fields) = layout.time.read(cells) else { return true };
-        if *year_first.get_or_insert(fields.year_first) {
-            return false;
-        }
-        if example.is_empty() {
-            example = layout.time.first(cells).unwrap_or_default();
-        }
-        first_over = first_over.or((fields.date[0] > 12).then_some(number));
-        second_over = second_over.or((fields.date[1] > 12).then_some(number));
-        travel[0].go(fields.local(DateStyle::Dmy));
-        travel[1].go(fields.local(DateStyle::Mdy));
-        true
-    });
-    if year_first == Some(true) {
+    let Evidence { first_over, second_over, year_first, travel, example, hours } = evidence(sheet, layout);
+    if hours.may_be_half_a_day() && hours.falls > 0 {
+        return Err(Trouble::at(
+            layout.first_data_line,
+            "times of a twelve-hour clock without AM or PM: no hour is 0 or over 12, and after 12 comes 1",
+            "export the logger again with AM and PM, or with a clock of 24 hours",
+        ));
+    }
+    if year_first {
         return Ok(DateStyle::Ymd);
     }
+    let year_may_lead = travel[2].first.is_some() && !travel[2].impossible;
     let told = match (first_over, second_over) {
+        _ if year_may_lead => smoother(&travel),
         (Some(_), None) => Some(DateStyle::Dmy),
         (None, Some(_)) => Some(DateStyle::Mdy),
         (Some(a), Some(b)) => {
@@ -157,9 +193,9 @@ pub(super) fn written(
         _ => None,
     };
     match (told, asked) {
-        (Some(told), Some(asked)) if told != asked && first_over.or(second_over).is_some() => Err(Trouble {
-            line: first_over.or(second_over),
-            what: "a date that cannot be read in the order which the roster's `dates` gives".to_owned(),
+        (Some(told), Some(asked)) if told != asked => Err(Trouble {
+            line: first_over.or(second_over).or(Some(layout.first_data_line)),
+            what: "dates that do not run on in the order which the roster's `dates` gives".to_owned(),
             hint: "correct `dates`, or leave it empty: this file settles the order by itself".to_owned(),
         }),
         (_, Some(asked)) => Ok(asked),
@@ -171,6 +207,27 @@ pub(super) fn written(
             ),
             "give `dates` (day-first or month-first) in the roster row of this file",
         )),
+    }
+}
+
+/// The hours of a record: a clock of twelve hours that lost its AM and PM never shows 0 or 13.
+#[derive(Clone, Copy, Default)]
+struct Hours {
+    last: Option<u32>,
+    /// How often 1 came after 12.
+    falls: usize,
+    others: bool,
+}
+
+impl Hours {
+    fn see(&mut self, hour: u32) {
+        self.others |= hour == 0 || hour > 12;
+        self.falls += usize::from(self.last == Some(12) && hour == 1);
+        self.last = Some(hour);
+    }
+
+    fn may_be_half_a_day(&self) -> bool {
+        !self.others
     }
 }
 
@@ -197,23 +254,17 @@ impl Travel {
     }
 }
 
-/// A wrong order makes days jump by a month: the right one travels much less. Both alike (one day only): not told.
-fn smoother(travel: &[Travel; 2]) -> Option<DateStyle> {
-    let [day, month] = travel;
-    match (day.impossible, month.impossible) {
-        (false, true) => return Some(DateStyle::Dmy),
-        (true, false) => return Some(DateStyle::Mdy),
-        _ => {}
-    }
-    // The 5th of May is the same day in both orders.
-    if day.total_ms == month.total_ms && day.first == month.first {
-        return Some(DateStyle::Dmy);
-    }
-    if day.total_ms.saturating_mul(3) < month.total_ms {
-        Some(DateStyle::Dmy)
-    } else if month.total_ms.saturating_mul(3) < day.total_ms {
-        Some(DateStyle::Mdy)
-    } else {
-        None
+/// A wrong order makes days jump by a month: the right one travels much less. Alike (one day only): not told.
+fn smoother(travel: &[Travel; 3]) -> Option<DateStyle> {
+    let styles = [DateStyle::Dmy, DateStyle::Mdy, DateStyle::Ymd];
+    let mut possible: Vec<(DateStyle, &Travel)> =
+        styles.into_iter().zip(travel).filter(|(_, t)| !t.impossible && t.first.is_some()).collect();
+    possible.sort_by_key(|(_, t)| t.total_ms);
+    match possible.as_slice() {
+        [] => None,
+        [(only, _)] => Some(*only),
+        // The 5th of May is the same day in both orders.
+        [(best, a), (_, b), ..] if a.total_ms == b.total_ms && a.first == b.first => Some(*best),
+        [(best, a), (_, b), ..] => (a.total_ms.saturating_mul(3) < b.total_ms).then_some(*best),
     }
 }

@@ -80,7 +80,15 @@ const DELIMITERS: [Delimiter; 6] = [
 
 /// The layout under which most lines have a time and a number; the earlier delimiter where several do.
 pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
-    best(|delimiter| written(sheet, delimiter)).or_else(|| best(|delimiter| counted(sheet, delimiter)))
+    let written = best(|delimiter| written(sheet, delimiter));
+    // A few lines with a written time may be preamble or marks among times that are counted.
+    match written {
+        Some(layout) if layout.rows > 10 => Some(layout),
+        few => {
+            let counted = best(|delimiter| counted(sheet, delimiter));
+            counted.filter(|c| few.as_ref().is_none_or(|w| c.rows > w.rows * 3)).or(few)
+        }
+    }
 }
 
 /// A layout with a full sample cannot be beaten, and the other delimiters need no look.
@@ -127,36 +135,65 @@ impl Tally {
 }
 
 fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
+    let time = usual_time(sheet, delimiter)?;
     let mut cells = Vec::new();
-    let mut found: Option<Layout> = None;
-    let (mut tally, mut with_offset) = (Tally::default(), 0);
-    for (number, line) in sheet.lines().take(MOST_PREAMBLE) {
-        if line.len() > MAX_LINE {
-            continue;
-        }
+    let (mut tally, mut with_offset, mut rows) = (Tally::default(), 0, Vec::new());
+    for (number, line) in sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
         split(line, delimiter, &mut cells);
-        let Some(time) = found.as_ref().map(|l| l.time).or_else(|| find_time(&cells)) else { continue };
         let Some(fields) = time.read(&cells) else { continue };
         if !tally.see(&cells, time) {
             continue;
         }
         with_offset += usize::from(fields.offset_s.is_some());
-        let fresh = Layout {
-            delimiter,
-            decimal: b'.',
-            time,
-            rows: 0,
-            first_data_line: number,
-            times_state_offset: false,
-            counted: false,
-        };
-        let layout = found.get_or_insert(fresh);
-        layout.rows += 1;
-        if layout.rows == SAMPLE_ROWS {
+        rows.push(number);
+        if rows.len() == SAMPLE_ROWS {
             break;
         }
     }
-    found.map(|l| Layout { decimal: tally.decimal(), times_state_offset: with_offset * 2 > l.rows, ..l })
+    let times_state_offset = with_offset * 2 > rows.len();
+    let first_data_line = first_of_a_run(&rows)?;
+    Some(Layout {
+        delimiter,
+        decimal: tally.decimal(),
+        time,
+        rows: rows.len(),
+        first_data_line,
+        times_state_offset,
+        counted: false,
+    })
+}
+
+/// Where most of the first lines have their time; a launch time in the preamble may stand elsewhere.
+fn usual_time(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<TimeCells> {
+    const ENOUGH: usize = 40;
+    let mut cells = Vec::new();
+    let mut found: Vec<(TimeCells, usize)> = Vec::new();
+    for (_, line) in sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
+        split(line, delimiter, &mut cells);
+        let known = found.iter_mut().find(|(time, _)| time.read(&cells).is_some());
+        let count = match known {
+            Some((_, count)) => {
+                *count += 1;
+                *count
+            }
+            None => {
+                found.extend(find_time(&cells).map(|time| (time, 1)));
+                1
+            }
+        };
+        if count == ENOUGH {
+            break;
+        }
+    }
+    // The first of equals: a file of one row has no other.
+    found.into_iter().reduce(|best, next| if next.1 > best.1 { next } else { best }).map(|(time, _)| time)
+}
+
+/// The first row that another follows at once; a line of the preamble with a time and a number stands alone.
+fn first_of_a_run(rows: &[u32]) -> Option<u32> {
+    let runs = |w: &&[u32]| w[1] <= w[0] + 1;
+    let run = rows.windows(2).find(runs).map(|w| w[0]);
+    run.or(rows.first().copied())
 }
 
 fn find_time(cells: &[&str]) -> Option<TimeCells> {
@@ -202,7 +239,7 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         values.len() >= 2 && values.len() * 2 > rows.len() && dates::counts_time(&values)
     })?;
     let others = (0..width).any(|other| other != at && !column(other).is_empty());
-    let first = column(at).iter().find(|(_, x)| dates::counts_time(&[*x, *x + 1.0])).map(|(n, _)| *n)?;
+    let first = column(at).iter().find(|(_, x)| dates::sized_as_time(*x)).map(|(n, _)| *n)?;
     let rows = column(at).len();
     others.then_some(Layout {
         delimiter,

@@ -7,6 +7,7 @@ mod dates;
 mod layout;
 
 pub(super) use columns::Column;
+use columns::Head;
 pub(super) use dates::DateForm;
 pub(super) use layout::TimeCells;
 
@@ -77,6 +78,34 @@ impl Dialect {
     }
 }
 
+/// What a line without a time repeats from before the data.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum LineBefore {
+    /// A header or preamble line, letter by letter.
+    Same,
+    /// A header line with other columns, or a preamble line with another value.
+    Other,
+}
+
+/// Text before the first mark: the key of a preamble line, or the first name of a header.
+fn key_of(line: &str) -> &str {
+    line.split([';', ',', ':', '\t', '=', '|']).next().unwrap_or(line).trim().trim_matches('"')
+}
+
+impl Dialect {
+    /// Whether a line without a time is one of those before the data, come again.
+    pub(super) fn line_before(&self, line: &str) -> Option<LineBefore> {
+        let line = line.trim_end();
+        if self.lines_before.iter().any(|l| l.trim_end() == line) {
+            return Some(LineBefore::Same);
+        }
+        let key = key_of(line);
+        let known =
+            key.chars().any(char::is_alphabetic) && self.lines_before.iter().any(|l| key_of(l) == key);
+        known.then_some(LineBefore::Other)
+    }
+}
+
 /// 1990 to 2100.
 const TIMES_MS: std::ops::Range<i64> = 631_152_000_000..4_102_444_800_000;
 
@@ -93,17 +122,19 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
     };
     let before: Vec<&str> =
         sheet.lines().take_while(|(n, _)| *n < layout.first_data_line).map(|(_, l)| l).collect();
-    let (columns, header) = columns::read(sheet, &layout, &before)?;
+    let Head { columns, header, spoilt } = columns::read(sheet, &layout, &before)?;
+    let before = &before[..before.len() - spoilt];
     let above = || before.iter().enumerate().filter(|(i, _)| Some(*i) != header).map(|(_, l)| *l);
-    let time_header = columns.get(layout.time.column()).map_or("", |c| c.name.as_str());
+    let time_headers = columns.iter().enumerate().filter(|(i, _)| layout.time.holds(*i));
+    let clock_of_header = time_headers.map(|(_, c)| c.name.as_str()).find_map(columns::stated_clock);
     Ok(Dialect {
         delimiter: layout.delimiter,
         decimal: layout.decimal,
-        first_data_line: layout.first_data_line,
+        first_data_line: layout.first_data_line - spoilt as u32,
         time: layout.time,
         form,
         times_in_utc: layout.times_state_offset || form.counts_from_epoch(),
-        stated_clock: columns::stated_clock(time_header).or_else(|| above().find_map(columns::stated_clock)),
+        stated_clock: clock_of_header.or_else(|| above().find_map(columns::clock_of_line)),
         preamble_unit: above().find_map(columns::preamble_unit),
         columns,
         lines_before: before

@@ -1,0 +1,24 @@
+//! The scoreboard: how well the audit finds what a simulated building truly has.
+//!
+//! `cargo bench --bench faults` prints it over many seeds; with `-- --write` it also renews the table in DEVELOPERS.md.
+#![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
+
+mod scoreboard;
+
+const SEEDS: std::ops::Range<u64> = 0..40;
+const HOMES: usize = 20;
+const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/DEVELOPERS.md");
+const FROM: &str = "<!-- scoreboard: from here -->\n";
+const TO: &str = "<!-- scoreboard: to here -->";
+
+fn main() {
+    let table = scoreboard::table(&scoreboard::measure(SEEDS, HOMES));
+    println!("{table}");
+    if std::env::args().any(|a| a == "--write") {
+        let page = std::fs::read_to_string(PAGE).expect("DEVELOPERS.md can be read");
+        let (before, rest) = page.split_once(FROM).expect("DEVELOPERS.md has the place for the table");
+        let (_, after) = rest.split_once(TO).expect("DEVELOPERS.md has the end of the table");
+        std::fs::write(PAGE, format!("{before}{FROM}{table}{TO}{after}"))
+            .expect("DEVELOPERS.md can be written");
+    }
+}
