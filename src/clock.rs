@@ -200,7 +200,8 @@ pub fn parse_offset_s(text: &str) -> Option<i32> {
         None if rest.len() == 4 && rest.is_ascii() => rest.split_at(2),
         None => (rest, "0"),
     };
-    let number = |s: &str| s.bytes().all(|b| b.is_ascii_digit()).then(|| s.parse::<i32>().ok()).flatten();
+    let plain = |s: &str| s.len() <= 2 && s.bytes().all(|b| b.is_ascii_digit());
+    let number = |s: &str| plain(s).then(|| s.parse::<i32>().ok()).flatten();
     let (hours, minutes) = (number(hours)?, number(minutes)?);
     (hours <= 14 && minutes < 60).then_some(sign * (hours * 3600 + minutes * 60))
 }
@@ -449,6 +450,7 @@ mod tests {
         assert_eq!(parse_offset_s("+0130"), Some(5400));
         assert_eq!(parse_offset_s("05:00"), None);
         assert_eq!(parse_offset_s("+99:00"), None);
+        assert_eq!(parse_offset_s("+9999999999"), None);
         let days = Weekdays::parse("fri-mon").unwrap();
         assert!(days.contains(NaiveDate::from_ymd_opt(2026, 11, 29).unwrap()));
         assert!(!days.contains(NaiveDate::from_ymd_opt(2026, 11, 25).unwrap()));

@@ -167,6 +167,15 @@ impl<'a> Gathering<'a> {
 
     /// Two exports in one file, or a record in two parts.
     fn note_shape(&mut self, source: &Source, raw: &RawExport<'_>) {
+        if let Some(letters) =
+            raw.dialect.zone_letters.as_ref().filter(|_| raw.dialect.stated_clock.is_none())
+        {
+            let what = format!(
+                "the export states its time zone as {letters}, and such letters are not unique: the roster's or the site's clock was followed"
+            );
+            let hint = "check `clock`: \"fixed -06:00\" keeps one offset all year, \"civil\" follows daylight saving";
+            self.note(&source.file, None, what, hint, false);
+        }
         if let Some(line) = raw.other_from {
             let what = "from here on another header or preamble holds: two exports seem to be glued together, and what follows was set aside".to_owned();
             self.note(

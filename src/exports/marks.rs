@@ -40,7 +40,7 @@ pub(super) fn take_out(series: &mut Series) {
     }
 }
 
-/// A last line without its end, whose value has fewer decimals than all before it, lost digits: it is no reading.
+/// A last line without its end, whose value is shorter than all before it, lost digits: it is no reading.
 pub(super) fn refuse_cut_off(
     sheet: &Sheet<'_>,
     dialect: &Dialect,
@@ -52,24 +52,19 @@ pub(super) fn refuse_cut_off(
         return;
     };
     let from = series.lines.len().saturating_sub(50);
-    let decimals = |line: &str| {
+    let digits = |line: &str| {
         let mut cells = Vec::new();
         split(line, dialect.delimiter, &mut cells);
-        let cell: &str = cells.get(column)?;
         let last = cells.len() == column + 1;
-        Some((cell.rsplit_once(char::from(dialect.decimal)).map_or(0, |(_, d)| d.len()), last))
+        cells.get(column).map(|cell| (cell.len(), last)).filter(|(length, _)| *length > 0)
     };
-    let picked = sheet.pick(&series.lines[from..]);
-    let all: Vec<Option<(usize, bool)>> = picked.into_iter().map(decimals).collect();
+    let all: Vec<Option<(usize, bool)>> = sheet.pick(&series.lines[from..]).into_iter().map(digits).collect();
     let Some((Some((cut, true)), before)) = all.split_last().map(|(last, before)| (*last, before)) else {
         return;
     };
-    let shortest = before.iter().flatten().map(|(d, _)| *d).min();
-    if before.len() >= 3
-        && shortest.is_some_and(|d| cut < d)
-        && series.bad_values.last() != Some(&row)
-        && !series.values[row].is_nan()
-    {
+    let shortest = before.iter().flatten().map(|(length, _)| *length).min();
+    let known_bad = series.bad_values.last() == Some(&row) || series.values[row].is_nan();
+    if before.len() >= 3 && shortest.is_some_and(|s| cut < s) && !known_bad {
         series.bad_values.push(row);
     }
 }

@@ -9,7 +9,7 @@ pub(super) const STEP_S: usize = 60;
 /// Days before the record starts, for the walls to forget where they began.
 pub(super) const RUN_UP_DAYS: usize = 5;
 
-/// True air temperatures of a home: one value per room and [`STEP_S`], from the start of the record.
+/// True air temperatures of a home: one value per room and minute, from the start of the record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TrueTemperatures {
     /// One series per room, in °C.

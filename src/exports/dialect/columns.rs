@@ -203,6 +203,15 @@ pub(super) fn preamble_unit(line: &str) -> Option<TemperatureUnit> {
         .find_map(|cell| TemperatureUnit::parse(cell.trim().trim_matches('"')))
 }
 
+/// Letters that stand for a time zone in a line about it, `Time zone: CST`: they are not unique.
+pub(super) fn zone_letters(line: &str) -> Option<&str> {
+    const LETTERS: [&str; 16] = [
+        "CST", "CDT", "EST", "EDT", "MST", "MDT", "PST", "PDT", "CET", "CEST", "EET", "EEST", "BST", "IST",
+        "AEST", "ACST",
+    ];
+    line.split(|c: char| !c.is_alphanumeric()).find(|word| LETTERS.contains(word))
+}
+
 /// The clock that a preamble line states; a line about another time ("downloaded 2026-02-01 10:00 UTC") states none for the rows.
 pub(super) fn clock_of_line(line: &str) -> Option<StatedClock> {
     let digits = line.split(|c: char| !c.is_ascii_digit()).map(str::len).max().unwrap_or(0);

@@ -66,12 +66,15 @@ pub(super) fn plain_number(cell: &str) -> Option<f64> {
     })
 }
 
-/// Whether a number has the size of a count of time.
-pub(super) fn sized_as_time(x: f64) -> bool {
-    SECONDS.contains(&x)
-        || SECONDS.contains(&(x / 1000.0))
-        || SERIAL_DAYS.contains(&x)
-        || SECONDS_OF_YEAR.contains(&x)
+/// Which count of time a number has the size of, by number; `None` where it has none.
+pub(super) fn size_of_count(x: f64) -> Option<usize> {
+    let sizes = [
+        SECONDS.contains(&x),
+        SECONDS.contains(&(x / 1000.0)),
+        SERIAL_DAYS.contains(&x),
+        SECONDS_OF_YEAR.contains(&x),
+    ];
+    sizes.into_iter().position(|fits| fits)
 }
 
 /// Whether numbers can be a count of time: of its size, and rising (blocks may stand in any order).
@@ -137,12 +140,15 @@ struct Evidence<'s> {
 
 fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Evidence<'s> {
     let mut seen = Evidence::default();
+    let mut rows = 0;
     each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
         let Some(fields) = layout.time.read(cells) else { return true };
         seen.hours.see(fields.hour());
+        // A launch line above the rows may be written in another order: the second row decides, and those after it.
+        rows += 1;
+        seen.year_first = fields.year_first;
         if fields.year_first {
-            seen.year_first = true;
-            return seen.hours.may_be_half_a_day();
+            return rows < 3 || seen.hours.may_be_half_a_day();
         }
         if seen.example.is_empty() {
             seen.example = layout.time.first(cells).unwrap_or_default();

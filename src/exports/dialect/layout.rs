@@ -170,14 +170,14 @@ fn usual_time(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<TimeCells> {
     let mut found: Vec<(TimeCells, usize)> = Vec::new();
     for (_, line) in sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
         split(line, delimiter, &mut cells);
-        let known = found.iter_mut().find(|(time, _)| time.read(&cells).is_some());
-        let count = match known {
+        let Some(time) = find_time(&cells) else { continue };
+        let count = match found.iter_mut().find(|(known, _)| *known == time) {
             Some((_, count)) => {
                 *count += 1;
                 *count
             }
             None => {
-                found.extend(find_time(&cells).map(|time| (time, 1)));
+                found.push((time, 1));
                 1
             }
         };
@@ -239,7 +239,11 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         values.len() >= 2 && values.len() * 2 > rows.len() && dates::counts_time(&values)
     })?;
     let others = (0..width).any(|other| other != at && !column(other).is_empty());
-    let first = column(at).iter().find(|(_, x)| dates::sized_as_time(*x)).map(|(n, _)| *n)?;
+    // A serial number above the rows may have the size of another count.
+    let usual = dates::size_of_count(column(at).get(column(at).len() / 2)?.1)?;
+    let of_rows: Vec<u32> =
+        column(at).iter().filter(|(_, x)| dates::size_of_count(*x) == Some(usual)).map(|(n, _)| *n).collect();
+    let first = first_of_a_run(&of_rows)?;
     let rows = column(at).len();
     others.then_some(Layout {
         delimiter,

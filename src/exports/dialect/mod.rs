@@ -30,6 +30,8 @@ pub(super) struct Dialect {
     pub(super) times_in_utc: bool,
     /// Clock that header or preamble states for all times.
     pub(super) stated_clock: Option<StatedClock>,
+    /// Letters that stand for a time zone in header or preamble, and are not unique.
+    pub(super) zone_letters: Option<String>,
     /// Unit that the preamble states for all columns.
     pub(super) preamble_unit: Option<TemperatureUnit>,
     pub(super) columns: Vec<Column>,
@@ -135,6 +137,7 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
         form,
         times_in_utc: layout.times_state_offset || form.counts_from_epoch(),
         stated_clock: clock_of_header.or_else(|| above().find_map(columns::clock_of_line)),
+        zone_letters: before.iter().find_map(|l| columns::zone_letters(l)).map(str::to_owned),
         preamble_unit: above().find_map(columns::preamble_unit),
         columns,
         lines_before: before
