@@ -31,6 +31,27 @@ pub fn read(path: &Path) -> Result<Vec<u8>> {
     fs::read(path).map_err(disk(path, "could not be read", "check the path and that you may read it"))
 }
 
+/// The bytes of a file that a person names; a pipe or a device may never end.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn read_file(path: &Path) -> Result<Vec<u8>> {
+    let about = fs::metadata(path).map_err(disk(
+        path,
+        "could not be read",
+        "check the path and that you may read it",
+    ))?;
+    let refused = if !about.is_file() {
+        "a folder, a pipe or a device, expected a file".to_owned()
+    } else if about.len() > MAX_EXPORT {
+        format!("{} MB, expected at most {} MB of one logger", about.len() >> 20, MAX_EXPORT >> 20)
+    } else {
+        return read(path);
+    };
+    let refused = io::Error::new(io::ErrorKind::InvalidInput, refused);
+    Err(disk(path, "was not read", "name the exports themselves")(refused))
+}
+
 /// The text of a file.
 ///
 /// # Errors

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::instants;
+use super::instants::{self, Pass};
 use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
 use super::readings::{Opened, Readings, Row};
@@ -89,8 +89,8 @@ impl<'a> Gathering<'a> {
             seen: series.rows_seen(),
             ..Ledger::default()
         };
-        for line in &series.bad_times {
-            self.aside(index, &mut ledger, *line, Reason::BadTime, String::new());
+        for (line, why) in &series.bad_times {
+            self.aside(index, &mut ledger, *line, Reason::BadTime, (*why).to_owned());
         }
         let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
         let mut bad = series.bad_values.iter().copied().peekable();
@@ -241,9 +241,15 @@ impl<'a> Gathering<'a> {
                 false,
             );
         }
-        if let Some(row) = instants.single_pass {
+        if let Some((row, pass)) = instants.single_pass {
+            let taken = match pass {
+                Pass::First => "the first pass (daylight time)",
+                Pass::Second => {
+                    "the second pass (standard time), from which the record runs on without a hole"
+                }
+            };
             let what = format!(
-                "the hour that came twice in {} is in the file once; it was taken as the first pass (daylight time)",
+                "the hour that came twice in {} is in the file once; it was taken as {taken}",
                 self.site.zone.name()
             );
             let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";

@@ -136,7 +136,7 @@ fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
     let name = part.name.clone();
     let opened = part.opened().map(Sheet::decode).and_then(|sheet| {
         let encoding = sheet.encoding();
-        Opening::new(sheet, dates).map(|o| (encoding, o))
+        Opening::new(sheet, dates, &[]).map(|o| (encoding, o))
     });
     match opened {
         Ok((encoding, opening)) => {
@@ -224,7 +224,11 @@ fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
 fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
     let mut aside: Vec<(u32, String)> = Vec::new();
     for series in &raw.series {
-        aside.extend(series.bad_times.iter().map(|line| (*line, "bad timestamp".to_owned())));
+        let words = |(line, why): &(u32, &str)| match *why {
+            "" => (*line, "bad timestamp".to_owned()),
+            why => (*line, format!("bad timestamp ({why})")),
+        };
+        aside.extend(series.bad_times.iter().map(words));
         aside.extend(
             series
                 .bad_values

@@ -5,8 +5,17 @@ use crate::clock::{Clock, FromLocal, HOUR_MS, LocalTime, UtcTime, Zone};
 /// Instants in file order; `None` where the local time never was.
 pub(super) struct Instants {
     pub(super) utc: Vec<Option<UtcTime>>,
-    /// Rows in a repeated hour of which the file holds only one pass.
-    pub(super) single_pass: Option<usize>,
+    /// The first row in a repeated hour of which the file holds only one pass, and which pass it was taken for.
+    pub(super) single_pass: Option<(usize, Pass)>,
+}
+
+/// One of the two passes through the hour that comes twice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Pass {
+    /// Daylight time.
+    First,
+    /// Standard time.
+    Second,
 }
 
 /// Turns the rows of a file, in file order, into instants.
@@ -36,10 +45,17 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
                     .find(|j| !calendar.repeated(times_ms[order(*j)]))
                     .unwrap_or(times_ms.len());
                 let run: Vec<i64> = (i..end).map(|j| times_ms[order(j)]).collect();
-                let second_from = second_pass(&run);
-                if second_from == run.len() {
-                    instants.single_pass.get_or_insert(order(i));
-                }
+                let before = i.checked_sub(1).map(|b| times_ms[order(b)]);
+                let after = (end < times_ms.len()).then(|| times_ms[order(end)]);
+                let second_from = match second_pass(&run) {
+                    Some(at) => at,
+                    None => {
+                        let second = starts_in_second_pass(&run, before, after);
+                        let pass = if second { Pass::Second } else { Pass::First };
+                        instants.single_pass.get_or_insert((order(i), pass));
+                        if second { 0 } else { run.len() }
+                    }
+                };
                 for (k, local) in run.iter().enumerate() {
                     if let FromLocal::Twice { first, second } = calendar.instants(*local) {
                         instants.utc[order(i + k)] = Some(if k < second_from { first } else { second });
@@ -59,14 +75,19 @@ fn runs_backwards(times_ms: &[i64]) -> bool {
     falls * 2 > times_ms.len()
 }
 
-/// Where in a run of rows inside the repeated hour the second pass starts; the run's length when there is one pass.
-fn second_pass(run: &[i64]) -> usize {
+/// Where in a run of rows inside the repeated hour the second pass starts; `None` where there is one pass.
+fn second_pass(run: &[i64]) -> Option<usize> {
     let back = (1..run.len()).filter(|i| run[*i] < run[i - 1]).max_by_key(|i| run[i - 1] - run[*i]);
-    if let Some(at) = back {
-        return at;
-    }
     // A logger that records once an hour passes 1:00 and 1:00 again; on a finer one equal neighbours are a duplicate.
-    if run.len() == 2 && run[0] == run[1] { 1 } else { run.len() }
+    back.or((run.len() == 2 && run[0] == run[1]).then_some(1))
+}
+
+/// Whether a record that begins in the repeated hour began in its second pass: then it runs on without a hole.
+fn starts_in_second_pass(run: &[i64], before: Option<i64>, after: Option<i64>) -> bool {
+    let (None, Some(after), [first, .., last]) = (before, after, run) else { return false };
+    let step = (last - first) / (run.len() as i64 - 1);
+    // After a first pass the next row would come an hour later than its clock says.
+    (after - last) * 2 <= step * 3
 }
 
 /// Asks the zone once per six hours as long as nothing changes there.
@@ -181,6 +202,12 @@ mod tests {
             [50, 60, 70, 70, 80].map(Some),
             "one pass: daylight time"
         );
+    }
+
+    #[test]
+    fn a_record_that_starts_in_the_second_pass_runs_on_without_a_hole() {
+        assert_eq!(utc_minutes(&[90, 100, 110, 120, 130]), [150, 160, 170, 180, 190].map(Some));
+        assert_eq!(utc_minutes(&[90, 100, 110, 180]), [90, 100, 110, 240].map(Some), "not told: the first");
     }
 
     #[test]

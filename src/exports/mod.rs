@@ -17,6 +17,7 @@ mod readings;
 mod select;
 mod sheet;
 mod times;
+mod turns;
 mod unit;
 
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
@@ -184,7 +185,8 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
 }
 
 fn open_part<'a>(part: Part<'a>, wanted: &[Wanted<'a>], dates: Option<Dates>) -> Answer<'a> {
-    Ok(Opening::new(Sheet::decode(part.opened()?), dates)?.read_wanted(wanted))
+    let asked: Vec<&str> = wanted.iter().map(|w| w.logger).collect();
+    Ok(Opening::new(Sheet::decode(part.opened()?), dates, &asked)?.read_wanted(wanted))
 }
 
 /// Of several sheets or members the only one with readings; several are asked about.

@@ -48,8 +48,8 @@ pub(super) struct Series {
     pub(super) values: Vec<f64>,
     /// Rows (by index) whose value could not be read, or is in another unit than the rest; rising.
     pub(super) bad_values: Vec<usize>,
-    /// Lines whose time could not be read.
-    pub(super) bad_times: Vec<u32>,
+    /// Lines whose time could not be read, and what stood in its place where that can be said.
+    pub(super) bad_times: Vec<(u32, &'static str)>,
     /// Values that stand for "no data", and how often they were seen.
     pub(super) marks: Vec<(f64, u64)>,
     pub(super) selection: Selection,
@@ -113,13 +113,13 @@ pub(super) struct Opening<'b> {
 }
 
 impl<'b> Opening<'b> {
-    /// Tells how a text is written.
+    /// Tells how a text is written; `asked` are loggers that the roster expects in it.
     ///
     /// # Errors
     /// [`Trouble`] where that cannot be told.
-    pub(super) fn new(sheet: Sheet<'b>, dates: Option<Dates>) -> Result<Self, Trouble> {
+    pub(super) fn new(sheet: Sheet<'b>, dates: Option<Dates>, asked: &[&str]) -> Result<Self, Trouble> {
         let dialect = detect(&sheet, dates)?;
-        let loggers = super::select::loggers(&sheet, &dialect);
+        let loggers = super::select::loggers(&sheet, &dialect, asked);
         Ok(Self { sheet, dialect, loggers })
     }
 
@@ -207,7 +207,7 @@ fn fill(raw: &mut RawExport<'_>) {
                 Some(time_ms) => {
                     series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal)
                 }
-                None => series.bad_times.push(number),
+                None => series.bad_times.push((number, dialect.why_no_time(&cells))),
             }
         }
     }

@@ -1,8 +1,9 @@
 //! Which column, and which rows, are the series that a roster row means.
 
-use super::dialect::Dialect;
+use super::dialect::{Dialect, speaks_of_loggers};
 use super::raw::Wanted;
 use super::sheet::{MAX_LINE, Sheet, split};
+use super::turns::numbered_loggers;
 use crate::error::Trouble;
 
 /// A column of values, and the column and name that pick its rows where the file holds several loggers.
@@ -16,11 +17,21 @@ pub(super) struct Selection {
 const MOST_LOGGERS: usize = 5000;
 
 /// The column that names loggers, and the names, where the file has such a column with several names.
-pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect) -> Option<(usize, Vec<String>)> {
+///
+/// `asked` are the names that the roster gives.
+pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&str]) -> Option<(usize, Vec<String>)> {
     let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| c.names_series).map(|(i, _)| i);
-    candidates
-        .map(|at| (at, names(sheet, dialect, at)))
-        .find(|(_, names)| names.len() > 1 && names.len() < MOST_LOGGERS)
+    let several =
+        |at| Some((at, names(sheet, dialect, at))).filter(|(_, n)| n.len() > 1 && n.len() < MOST_LOGGERS);
+    // Marks and events stand in few rows; a name that stands in every row says whose the row is.
+    let names_all = |(at, names): &(usize, Vec<String>)| {
+        let column = &dialect.columns[*at];
+        column.filled
+            || speaks_of_loggers(&column.name)
+            || asked.iter().any(|a| names.iter().any(|n| n.eq_ignore_ascii_case(a)))
+    };
+    let named = candidates.filter_map(several).find(names_all);
+    named.or_else(|| several(numbered_loggers(sheet, dialect, asked)?))
 }
 
 fn names(sheet: &Sheet<'_>, dialect: &Dialect, at: usize) -> Vec<String> {
@@ -56,7 +67,7 @@ pub(super) fn select(
     wanted: Wanted<'_>,
 ) -> Result<Selection, Trouble> {
     let logger = match loggers {
-        Some((at, names)) => pick_logger(dialect, *at, names, wanted)?,
+        Some((at, names)) => Some(pick_logger(*at, names, wanted)?),
         None => None,
     };
     let column = match wanted.column {
@@ -66,22 +77,10 @@ pub(super) fn select(
     Ok(Selection { column, logger })
 }
 
-/// A column whose header speaks of loggers must hold the roster's; one that does not may be a column of marks.
-fn pick_logger(
-    dialect: &Dialect,
-    at: usize,
-    names: &[String],
-    wanted: Wanted<'_>,
-) -> Result<Option<(usize, String)>, Trouble> {
+/// The rows of the roster's logger.
+fn pick_logger(at: usize, names: &[String], wanted: Wanted<'_>) -> Result<(usize, String), Trouble> {
     if let Some(name) = names.iter().find(|n| n.eq_ignore_ascii_case(wanted.logger)) {
-        return Ok(Some((at, name.clone())));
-    }
-    let header = dialect.columns[at].name.to_lowercase();
-    let speaks =
-        ["logger", "serial", "sensor", "device", "probe", "station"].iter().any(|w| header.contains(w));
-    // Marks and events stand in few rows; a name that stands in every row says whose the row is.
-    if !speaks && !dialect.columns[at].filled {
-        return Ok(None);
+        return Ok((at, name.clone()));
     }
     let shown: Vec<&str> = names.iter().take(8).map(String::as_str).collect();
     Err(Trouble::new(
@@ -179,7 +178,7 @@ pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> V
     can_be.map(|(i, _)| i).collect()
 }
 
-fn is_row_number(name: &str) -> bool {
+pub(super) fn is_row_number(name: &str) -> bool {
     ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line"]
         .iter()
         .any(|n| name.eq_ignore_ascii_case(n))

@@ -15,8 +15,9 @@ pub(super) struct Sheet<'b> {
 impl<'b> Sheet<'b> {
     /// Decodes by byte-order mark, else by content: UTF-16 has zero bytes, UTF-8 is valid UTF-8, the rest is Windows-1252.
     pub(super) fn decode(bytes: impl Into<Cow<'b, [u8]>>) -> Self {
-        let bytes = without_padding(bytes.into());
+        let bytes = bytes.into();
         let encoding = Encoding::for_bom(&bytes).map_or_else(|| guess(&bytes), |(encoding, _)| encoding);
+        let bytes = without_padding(bytes, if encoding == UTF_16LE { 2 } else { 1 });
         let text = match bytes {
             Cow::Borrowed(bytes) => encoding.decode_with_bom_removal(bytes).0,
             Cow::Owned(bytes) => Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()),
@@ -39,6 +40,19 @@ impl<'b> Sheet<'b> {
         Lines { rest: &self.text, number: 0, line_end: self.line_end }
     }
 
+    /// The lines from the start, from the middle and from five sixths of the text on; their numbers count from there.
+    pub(super) fn thirds(&self) -> [Lines<'_>; 3] {
+        [0, self.text.len() / 2, self.text.len() / 6 * 5].map(|at| {
+            let line_start = match at {
+                0 => 0,
+                at => {
+                    memchr::memchr(self.line_end, &self.text.as_bytes()[at..]).map_or(0, |end| at + end + 1)
+                }
+            };
+            Lines { rest: &self.text[line_start..], number: 0, line_end: self.line_end }
+        })
+    }
+
     /// The texts of some lines; `wanted` rises.
     pub(super) fn pick(&self, wanted: &[u32]) -> Vec<&str> {
         let mut wanted = wanted.iter().copied().peekable();
@@ -55,10 +69,11 @@ impl<'b> Sheet<'b> {
     }
 }
 
-/// Some loggers fill the last block of a file with zero bytes; a text in UTF-16 may end in one of its own.
-fn without_padding(bytes: Cow<'_, [u8]>) -> Cow<'_, [u8]> {
+/// Some loggers fill the last block of a file with zero bytes; the last character, of `unit` bytes, may end in one of its own.
+fn without_padding(bytes: Cow<'_, [u8]>, unit: usize) -> Cow<'_, [u8]> {
     let zeros = bytes.iter().rev().take_while(|b| **b == 0).count();
-    let end = if zeros > 1 { bytes.len() - zeros } else { bytes.len() };
+    let text = (bytes.len() - zeros).next_multiple_of(unit).min(bytes.len());
+    let end = if zeros > 1 { text } else { bytes.len() };
     match bytes {
         Cow::Borrowed(bytes) => Cow::Borrowed(&bytes[..end]),
         Cow::Owned(mut bytes) => {

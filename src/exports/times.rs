@@ -70,6 +70,12 @@ fn parse_ascii(text: &str) -> Option<Fields> {
     scan.time(date, year_first)
 }
 
+/// Whether a text is a date that lacks its time of day.
+pub(super) fn is_bare_date(text: &str) -> bool {
+    let mut scan = Scan(text.as_bytes());
+    scan.date().is_some() && scan.0.is_empty()
+}
+
 /// As [`parse`], for a date and a time that stand in cells of their own, AM or PM perhaps in a third.
 pub(super) fn parse_apart(date: &str, time: &str, half: &str) -> Option<Fields> {
     if !(date.is_ascii() && time.is_ascii() && half.is_ascii()) {

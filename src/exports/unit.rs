@@ -31,6 +31,13 @@ pub(super) fn settle_unit(
     };
     let name = &series.name;
     match (series.unit, source.unit) {
+        // "F" may be an apartment: two witnesses against one.
+        (Some(stated), Some(set)) if stated != set && implausible(stated, series, role).is_some() => {
+            let what = format!(
+                "column \"{name}\" states {stated}, the roster says {set}, and the values agree with the roster; it was followed"
+            );
+            Ok((set, Some(note(what, "check the export, and `unit` in the roster"))))
+        }
         (Some(stated), Some(set)) if stated != set => {
             let what =
                 format!("column \"{name}\" states {stated}, the roster says {set}; the export was followed");

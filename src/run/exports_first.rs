@@ -30,7 +30,7 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
         })
         .transpose()?;
     let look = |path: &std::path::PathBuf| {
-        Ok(exports::inspect(&path.display().to_string(), &files::read(path)?, dates))
+        Ok(exports::inspect(&path.display().to_string(), &files::read_file(path)?, dates))
     };
     let seen: Vec<Inspection> = args.files.iter().map(look).collect::<Result<_>>()?;
     let text = if args.json {

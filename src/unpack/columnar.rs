@@ -15,10 +15,17 @@ const KIND_ARROW: &str = "Arrow file";
 /// The rows of a Parquet file.
 pub(crate) fn parquet(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let bytes = bytes::Bytes::copy_from_slice(bytes);
-    let reader =
-        ParquetRecordBatchReaderBuilder::try_new(bytes).and_then(ParquetRecordBatchReaderBuilder::build);
-    let batches = reader.map_err(|e| damaged(KIND_PARQUET, e))?;
-    render(batches.map(|b| b.map_err(|e| damaged(KIND_PARQUET, e))))
+    let builder = ParquetRecordBatchReaderBuilder::try_new(bytes).map_err(|e| damaged(KIND_PARQUET, e))?;
+    let claimed = builder.metadata().file_metadata().num_rows();
+    let batches = builder.build().map_err(|e| damaged(KIND_PARQUET, e))?;
+    let mut held = 0;
+    let mut count = |batch: &RecordBatch| held += batch.num_rows();
+    let batches = batches.map(|b| b.map_err(|e| damaged(KIND_PARQUET, e)));
+    let parts = render(batches.inspect(|b| b.iter().for_each(&mut count)))?;
+    if i64::try_from(held).is_ok_and(|held| held != claimed) {
+        return Err(damaged(KIND_PARQUET, format!("its footer claims {claimed} rows, and it holds {held}")));
+    }
+    Ok(parts)
 }
 
 /// The rows of an Arrow IPC file.

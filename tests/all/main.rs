@@ -20,3 +20,4 @@ mod sample_maker;
 mod scoreboard;
 mod small_site;
 mod unreadable;
+mod wild;

@@ -1,10 +1,12 @@
-//! Headers: names, units, clocks.
+//! The columns, and which line is their header.
+
+use std::borrow::Cow;
 
 use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, split};
+use super::each_row;
 use super::layout::{Layout, SAMPLE_ROWS};
-use super::{StatedClock, each_row};
-use crate::clock::{Zone, parse_offset_s};
+use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
 use crate::units::TemperatureUnit;
@@ -36,29 +38,34 @@ struct Tally<'s> {
     commas: usize,
     points: usize,
     short_whole: usize,
+    whole: usize,
     with_unit: usize,
     different: Vec<&'s str>,
     seen: usize,
+}
+
+/// Whether a header names what names loggers; "probe temperature" is what a probe measures.
+pub(in crate::exports) fn speaks_of_loggers(header: &str) -> bool {
+    let header = header.to_lowercase();
+    let word = ["logger", "serial", "sensor", "device", "probe", "station", "channel"]
+        .iter()
+        .any(|w| header.contains(w));
+    !header.contains("temp") && (word || header == "id")
 }
 
 /// The columns, which line before the data is their header, and how many lines below it are spoilt rows.
 pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Result<Head, Trouble> {
     let (tally, rows) = tally(sheet, layout);
     let used = tally.iter().rposition(|t| t.seen > 0).map_or(0, |at| at + 1);
-    let mut cells = Vec::new();
-    let spoilt = spoilt_rows(layout, &tally, before);
+    let numbers_rows =
+        |at: &usize| tally[*at].whole == tally[*at].numbers && tally[*at].numbers > tally[*at].others * 4;
+    let numbering: Vec<usize> = (0..layout.time.column().min(tally.len())).filter(numbers_rows).collect();
+    let spoilt = spoilt_rows(layout, &tally, &numbering, before);
     let before = &before[..before.len() - spoilt];
-    let header = (0..before.len()).rev().find(|i| !before[*i].trim().is_empty()).filter(|i| {
-        split(before[*i], layout.delimiter, &mut cells);
-        let values = cells
-            .iter()
-            .filter(|c| matches!(numbers::parse(c, layout.decimal), Cell::Number(_, None)))
-            .count();
-        cells.len() > 1 && cells.len() * 2 >= used && values * 2 < cells.len()
-    });
+    let header = header_of(layout, before, used);
     let mut names: Vec<&str> = Vec::new();
-    if let Some(at) = header {
-        split(before[at], layout.delimiter, &mut names);
+    if let Some((_, header)) = &header {
+        split(header, layout.delimiter, &mut names);
     }
     refuse_split_decimals(layout, &names, &tally)?;
     let column = |(i, t): (usize, &Tally<'_>)| {
@@ -68,10 +75,7 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
             std::cmp::Ordering::Less => b'.',
             std::cmp::Ordering::Equal => layout.decimal,
         };
-        let named = ["logger", "serial", "sensor", "device", "probe", "station", "channel"]
-            .iter()
-            .any(|w| name.to_lowercase().contains(w))
-            || name.eq_ignore_ascii_case("id");
+        let named = unit_in(&name).is_none() && speaks_of_loggers(&name);
         Column {
             unit: unit_in(&name),
             decimal,
@@ -85,20 +89,78 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
             name,
         }
     };
-    Ok(Head { columns: tally.iter().enumerate().map(column).collect(), header, spoilt })
+    Ok(Head {
+        columns: tally.iter().enumerate().map(column).collect(),
+        numbering,
+        header: header.map(|(at, _)| at),
+        spoilt,
+    })
+}
+
+/// Words by which headers speak of time, in the languages of many loggers.
+const WORDS_OF_TIME: [&str; 22] = [
+    "time", "date", "datum", "zeit", "uhr", "tag", "day", "hour", "fecha", "hora", "heure", "jour", "ora",
+    "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "epoch",
+];
+
+/// The last line above the data, if it is a header and not the end of a preamble such as `Status;Battery low`.
+///
+/// A header speaks of time where the rows have theirs, or names every column of three or more, or says of the
+/// only other column what it measures. What is not known for a header names no column, and the columns are asked for.
+fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(usize, Cow<'t, str>)> {
+    let last = before.iter().rposition(|l| !l.trim().is_empty())?;
+    let header = put_together(&before[..=last]);
+    let mut cells = Vec::new();
+    split(&header, layout.delimiter, &mut cells);
+    if layout.time.read(&cells).is_some() {
+        return None;
+    }
+    let speaks_of_time = |cell: &&str| {
+        let cell = cell.to_lowercase();
+        WORDS_OF_TIME.iter().any(|w| cell.contains(w))
+            && !cell.contains(|c: char| c.is_ascii_digit() && c > '2')
+    };
+    let at_time = |i: usize| layout.time.holds(i) || layout.delimiter.is_blanks();
+    let timed = cells.iter().enumerate().any(|(i, c)| at_time(i) && speaks_of_time(c));
+    let is_value = |c: &&&str| matches!(numbers::parse(c, layout.decimal), Cell::Number(..));
+    let values = cells.iter().filter(is_value).count();
+    let wide = cells.len() >= 3 && cells.len() >= used && values * 2 < cells.len();
+    let measures = |(i, c): (usize, &&str)| {
+        !layout.time.holds(i) && (unit_in(c).is_some() || c.to_lowercase().contains("temp"))
+    };
+    let measured = values == 0 && cells.len() >= used && cells.iter().enumerate().any(measures);
+    let covers = cells.len() > 1 && cells.len() * 2 >= used;
+    (covers && (timed || wide || measured)).then_some((last, header))
+}
+
+/// The last line; with the line above it where a quoted header breaks off there.
+fn put_together<'t>(before: &[&'t str]) -> Cow<'t, str> {
+    let open = |line: &str| line.matches('"').count() % 2 == 1;
+    match before {
+        [.., above, last] if open(above) && open(last) => Cow::Owned(format!("{} {last}", above.trim_end())),
+        [.., last] => Cow::Borrowed(last),
+        [] => Cow::Borrowed(""),
+    }
 }
 
 /// What stands above the data.
 pub(super) struct Head {
     pub(super) columns: Vec<Column>,
+    /// Columns before the time that hold whole numbers.
+    pub(super) numbering: Vec<usize>,
     /// Which line before the data is the header.
     pub(super) header: Option<usize>,
     /// Lines just above the first good row that are rows too, with a time or a value that cannot be read.
     pub(super) spoilt: usize,
 }
 
+/// Whether words stand where the rows have their number, as in a launch line or a summary.
+pub(super) fn words_in(cells: &[&str], numbering: &[usize]) -> bool {
+    numbering.iter().any(|at| cells.get(*at).is_some_and(|c| c.starts_with(char::is_alphabetic)))
+}
+
 /// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.
-fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], before: &[&str]) -> usize {
+fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], numbering: &[usize], before: &[&str]) -> usize {
     let is_row = |line: &&&str| {
         let mut cells = Vec::new();
         split(line, layout.delimiter, &mut cells);
@@ -109,7 +171,9 @@ fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], before: &[&str]) -> usize {
                 && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
         };
         let timed = !layout.counted && layout.time.read(&cells).is_some();
-        cells.len() == tally.len() && (timed || cells.iter().enumerate().any(fraction))
+        !words_in(&cells, numbering)
+            && cells.len() == tally.len()
+            && (timed || cells.iter().enumerate().any(fraction))
     };
     before.iter().rev().take(20).take_while(is_row).count()
 }
@@ -157,7 +221,9 @@ impl<'s> Tally<'s> {
             Cell::Unreadable => self.others += 1,
         }
         self.seen += 1;
-        self.short_whole += usize::from(cell.len() <= 3 && cell.bytes().all(|b| b.is_ascii_digit()));
+        let whole = cell.bytes().all(|b| b.is_ascii_digit());
+        self.whole += usize::from(whole);
+        self.short_whole += usize::from(whole && cell.len() <= 3);
         if self.different.len() < 1000 && !self.different.contains(&cell) {
             self.different.push(cell);
         }
@@ -177,108 +243,4 @@ fn refuse_split_decimals(layout: &Layout, names: &[&str], tally: &[Tally<'_>]) -
         ));
     }
     Ok(())
-}
-
-/// The unit that a header states: `temperature (°C)`, `Temp [F]`, `temp_degc`, `T_c`.
-pub(super) fn unit_in(header: &str) -> Option<TemperatureUnit> {
-    let marked = header.split(['(', ')', '[', ']', ',', '/', ';']).skip(1).find_map(TemperatureUnit::parse);
-    // "room F" is a room; a letter alone is a unit behind an underscore, or where temperature is spoken of.
-    let spoken = header.to_lowercase().contains("temp");
-    let stands_for_unit = |last: &&str| {
-        last.len() < header.len() && (last.chars().count() > 1 || spoken || header.contains('_'))
-    };
-    let last = header.rsplit(['_', ' ', '-']).next().filter(stands_for_unit).and_then(TemperatureUnit::parse);
-    let sign = header
-        .rfind(['°', 'º', '℃', '℉', '\u{fffd}'])
-        .and_then(|at| TemperatureUnit::parse(header[at..].trim_end_matches([')', ']'])));
-    marked.or(last).or(sign).or_else(|| TemperatureUnit::parse(header).filter(|_| header.chars().count() > 1))
-}
-
-/// The unit that a preamble line states, `Unit;°C`.
-pub(super) fn preamble_unit(line: &str) -> Option<TemperatureUnit> {
-    if !line.to_lowercase().contains("unit") {
-        return None;
-    }
-    line.split([';', ',', ':', '\t', '=', '|'])
-        .find_map(|cell| TemperatureUnit::parse(cell.trim().trim_matches('"')))
-}
-
-/// Letters that stand for a time zone in a line about it, `Time zone: CST`: they are not unique.
-pub(super) fn zone_letters(line: &str) -> Option<&str> {
-    const LETTERS: [&str; 16] = [
-        "CST", "CDT", "EST", "EDT", "MST", "MDT", "PST", "PDT", "CET", "CEST", "EET", "EEST", "BST", "IST",
-        "AEST", "ACST",
-    ];
-    line.split(|c: char| !c.is_alphanumeric()).find(|word| LETTERS.contains(word))
-}
-
-/// The clock that a preamble line states; a line about another time ("downloaded 2026-02-01 10:00 UTC") states none for the rows.
-pub(super) fn clock_of_line(line: &str) -> Option<StatedClock> {
-    let digits = line.split(|c: char| !c.is_ascii_digit()).map(str::len).max().unwrap_or(0);
-    let clocks = line.matches(':').count() > 2;
-    if digits >= 4 && line.contains(['-', '/', '.']) && (clocks || line.contains("20")) {
-        None
-    } else {
-        stated_clock(line)
-    }
-}
-
-/// The clock that a header or a preamble line states: `time (UTC)`, `GMT-05:00`, `time zone;America/Chicago`.
-pub(super) fn stated_clock(text: &str) -> Option<StatedClock> {
-    let zone = || {
-        let named = text.to_lowercase().contains("zone");
-        let mut words =
-            text.split([';', ',', '\t', '=', '|', ' ', '"', '(', ')']).filter(|w| w.contains('/'));
-        words.find_map(Zone::parse).filter(|_| named).map(StatedClock::Zone)
-    };
-    stated_offset_s(text).map(StatedClock::Offset).or_else(zone)
-}
-
-fn stated_offset_s(text: &str) -> Option<i32> {
-    let at = text.find("UTC").or_else(|| text.find("GMT"))?;
-    let before = text[..at].chars().next_back();
-    let rest = text[at + 3..].trim_start();
-    if before.is_some_and(char::is_alphanumeric) || rest.starts_with(char::is_alphabetic) {
-        return None;
-    }
-    let end = rest
-        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '+' | '-' | '−' | ':')))
-        .unwrap_or(rest.len());
-    match &rest[..end] {
-        "" => Some(0),
-        offset => parse_offset_s(offset),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn headers_state_units_and_clocks() {
-        let celsius = Some(TemperatureUnit::Celsius);
-        for name in [
-            "temperature (°C)",
-            "Temp [C]",
-            "temp_degc",
-            "temp_c",
-            "Temperature, °C",
-            "T °C",
-            "temp (\u{fffd}C)",
-            "℃",
-        ] {
-            assert_eq!(unit_in(name), celsius, "{name}");
-        }
-        for name in ["T1", "T_out", "temperature", "c", "rh (%)", "basic"] {
-            assert_eq!(unit_in(name), None, "{name}");
-        }
-        assert_eq!(unit_in("room temp (°F)"), Some(TemperatureUnit::Fahrenheit));
-        assert_eq!(stated_clock("time (UTC)"), Some(StatedClock::Offset(0)));
-        assert_eq!(stated_clock("Date Time, GMT-05:00"), Some(StatedClock::Offset(-18000)));
-        assert_eq!(stated_clock("time"), None);
-        assert_eq!(
-            stated_clock("time zone;America/Chicago"),
-            Zone::parse("America/Chicago").map(StatedClock::Zone)
-        );
-    }
 }

@@ -81,14 +81,15 @@ pub(super) fn size_of_count(x: f64) -> Option<usize> {
 pub(super) fn counts_time(values: &[f64]) -> bool {
     let rising = values.windows(2).filter(|w| w[1] > w[0]).count();
     let falling = values.windows(2).filter(|w| w[1] < w[0]).count();
-    let one_way = rising.max(falling) * 10 >= (values.len() - 1) * 9;
+    // Loggers that take turns share their times.
+    let one_way = rising + falling > 0 && rising.max(falling) * 10 >= (rising + falling) * 9;
     let sized = |range: &std::ops::Range<f64>, unit: f64| {
         values.iter().filter(|x| range.contains(&(**x / unit))).count() * 10 >= values.len() * 9
     };
     let whole = values.iter().all(|x| x.fract() == 0.0);
     let days = sized(&SERIAL_DAYS, 1.0) && !whole;
     // Row numbers count 1, 2, 3; seconds of a year go in larger steps.
-    let steps = values.windows(2).filter(|w| (w[1] - w[0]).abs() > 1.5).count() * 2 > values.len() - 1;
+    let steps = values.windows(2).filter(|w| (w[1] - w[0]).abs() > 1.5).count() * 2 > rising + falling;
     one_way
         && (sized(&SECONDS, 1.0)
             || sized(&SECONDS, 1000.0)
@@ -125,6 +126,9 @@ pub(super) fn counted(sheet: &Sheet<'_>, layout: &Layout, asked: Option<Dates>) 
     }
 }
 
+/// The orders of a date, as [`Evidence`] keeps them.
+const STYLES: [DateStyle; 3] = [DateStyle::Dmy, DateStyle::Mdy, DateStyle::Ymd];
+
 /// What the written dates of a whole file say about their order.
 #[derive(Default)]
 struct Evidence<'s> {
@@ -155,7 +159,7 @@ fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Evidence<'s> {
         }
         seen.first_over = seen.first_over.or((fields.date[0] > 12).then_some(number));
         seen.second_over = seen.second_over.or((fields.date[1] > 12).then_some(number));
-        for (travel, style) in seen.travel.iter_mut().zip([DateStyle::Dmy, DateStyle::Mdy, DateStyle::Ymd]) {
+        for (travel, style) in seen.travel.iter_mut().zip(STYLES) {
             travel.go(fields.local(style));
         }
         true
@@ -198,7 +202,10 @@ pub(super) fn written(
         Some(Dates::MonthFirst) => Some(DateStyle::Mdy),
         _ => None,
     };
+    let place = |style| STYLES.iter().position(|s| *s == style).unwrap_or(0);
     match (told, asked) {
+        // The 5th of May is the same day in both orders.
+        (Some(told), Some(asked)) if travel[place(told)].same(&travel[place(asked)]) => Ok(asked),
         (Some(told), Some(asked)) if told != asked => Err(Trouble {
             line: first_over.or(second_over).or(Some(layout.first_data_line)),
             what: "dates that do not run on in the order which the roster's `dates` gives".to_owned(),
@@ -258,19 +265,24 @@ impl Travel {
         self.first.get_or_insert(to);
         self.last = Some(to);
     }
+
+    /// Whether two orders give the same days.
+    fn same(&self, other: &Self) -> bool {
+        let days = |t: &Self| (t.first, t.last, t.total_ms, t.impossible);
+        days(self) == days(other)
+    }
 }
 
 /// A wrong order makes days jump by a month: the right one travels much less. Alike (one day only): not told.
 fn smoother(travel: &[Travel; 3]) -> Option<DateStyle> {
-    let styles = [DateStyle::Dmy, DateStyle::Mdy, DateStyle::Ymd];
     let mut possible: Vec<(DateStyle, &Travel)> =
-        styles.into_iter().zip(travel).filter(|(_, t)| !t.impossible && t.first.is_some()).collect();
+        STYLES.into_iter().zip(travel).filter(|(_, t)| !t.impossible && t.first.is_some()).collect();
     possible.sort_by_key(|(_, t)| t.total_ms);
     match possible.as_slice() {
         [] => None,
         [(only, _)] => Some(*only),
         // The 5th of May is the same day in both orders.
-        [(best, a), (_, b), ..] if a.total_ms == b.total_ms && a.first == b.first => Some(*best),
+        [(best, a), (_, b), ..] if a.same(b) => Some(*best),
         [(best, a), (_, b), ..] => (a.total_ms.saturating_mul(3) < b.total_ms).then_some(*best),
     }
 }

@@ -151,12 +151,12 @@ fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         }
     }
     let times_state_offset = with_offset * 2 > rows.len();
-    let first_data_line = first_of_a_run(&rows)?;
+    let first_data_line = first_of_a_run(sheet, &rows)?;
     Some(Layout {
         delimiter,
         decimal: tally.decimal(),
         time,
-        rows: rows.len(),
+        rows: rows.iter().filter(|n| **n >= first_data_line).count(),
         first_data_line,
         times_state_offset,
         counted: false,
@@ -190,10 +190,24 @@ fn usual_time(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<TimeCells> {
 }
 
 /// The first row that another follows at once; a line of the preamble with a time and a number stands alone.
-fn first_of_a_run(rows: &[u32]) -> Option<u32> {
-    let runs = |w: &&[u32]| w[1] <= w[0] + 1;
-    let run = rows.windows(2).find(runs).map(|w| w[0]);
-    run.or(rows.first().copied())
+///
+/// So does a row between a header and the same header again: it is the first row.
+fn first_of_a_run(sheet: &Sheet<'_>, rows: &[u32]) -> Option<u32> {
+    let Some(run) = rows.windows(2).position(|w| w[1] <= w[0] + 1) else { return rows.first().copied() };
+    let above = |at: &usize| only_repeats_between(sheet, rows[*at], rows[*at + 1]);
+    let first = (0..run).rev().take(LONE_ROWS).take_while(above).last().unwrap_or(run);
+    Some(rows[first])
+}
+
+/// Rows that stand alone above the others and are looked at.
+const LONE_ROWS: usize = 5;
+
+/// Whether what stands between two rows stood above the first of them already.
+fn only_repeats_between(sheet: &Sheet<'_>, from: u32, to: u32) -> bool {
+    let lines = sheet.lines().take_while(|(n, _)| *n < to).filter(|(_, l)| !l.trim().is_empty());
+    let (above, below): (Vec<(u32, &str)>, Vec<_>) = lines.partition(|(n, _)| *n < from);
+    let repeats = |(n, line): &(u32, &str)| *n == from || above.iter().any(|(_, a)| a == line);
+    below.len() > 1 && below.iter().all(repeats)
 }
 
 fn find_time(cells: &[&str]) -> Option<TimeCells> {
@@ -220,38 +234,52 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
     let mut rows: Vec<(u32, Vec<Option<f64>>)> = Vec::new();
     let mut decimals = Tally::default();
     let nowhere = TimeCells::One(usize::MAX);
-    for (number, line) in
-        sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE && !l.trim().is_empty())
-    {
+    let lines =
+        sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE && !l.trim().is_empty());
+    for (number, line) in lines {
         split(line, delimiter, &mut cells);
-        decimals.see(&cells, nowhere);
-        rows.push((number, cells.iter().map(|c| dates::plain_number(c)).collect()));
+        let values: Vec<Option<f64>> = cells.iter().map(|c| dates::plain_number(c)).collect();
+        // The preamble may be longer than the rows, and has numbers too.
+        if values.iter().flatten().any(|x| dates::size_of_count(*x).is_some()) {
+            decimals.see(&cells, nowhere);
+            rows.push((number, values));
+        }
         if rows.len() == SAMPLE_ROWS {
             break;
         }
     }
     let width = rows.iter().map(|(_, r)| r.len()).max()?;
-    let column = |at: usize| {
-        rows.iter().filter_map(move |(n, r)| Some((*n, *r.get(at)?.as_ref()?))).collect::<Vec<_>>()
-    };
-    let at = (0..width).find(|at| {
-        let values: Vec<f64> = column(*at).iter().map(|(_, x)| *x).collect();
-        values.len() >= 2 && values.len() * 2 > rows.len() && dates::counts_time(&values)
-    })?;
-    let others = (0..width).any(|other| other != at && !column(other).is_empty());
-    // A serial number above the rows may have the size of another count.
-    let usual = dates::size_of_count(column(at).get(column(at).len() / 2)?.1)?;
-    let of_rows: Vec<u32> =
-        column(at).iter().filter(|(_, x)| dates::size_of_count(*x) == Some(usual)).map(|(n, _)| *n).collect();
-    let first = first_of_a_run(&of_rows)?;
-    let rows = column(at).len();
+    let (at, of_rows) = (0..width).find_map(|at| Some((at, count_in(sheet, &rows, at)?)))?;
+    let first = *of_rows.first()?;
+    let is_number = |c: &str| [b'.', b','].iter().any(|d| matches!(numbers::parse(c, *d), Cell::Number(..)));
+    let mut others = false;
+    for line in sheet.pick(&of_rows) {
+        split(line, delimiter, &mut cells);
+        others |= cells.iter().enumerate().any(|(i, c)| i != at && is_number(c));
+    }
     others.then_some(Layout {
         delimiter,
         decimal: decimals.decimal(),
         time: TimeCells::One(at),
-        rows,
+        rows: of_rows.len(),
         first_data_line: first,
         times_state_offset: false,
         counted: true,
     })
+}
+
+/// The lines whose number in a column counts time; `None` where the column holds something else.
+///
+/// Numbers of the preamble may stand in the same place, and a serial number there may have the size of another count.
+fn count_in(sheet: &Sheet<'_>, rows: &[(u32, Vec<Option<f64>>)], at: usize) -> Option<Vec<u32>> {
+    let all: Vec<(u32, f64)> = rows.iter().filter_map(|(n, r)| Some((*n, (*r.get(at)?)?))).collect();
+    let usual = dates::size_of_count(all.get(all.len() / 2)?.1)?;
+    let sized: Vec<(u32, f64)> =
+        all.into_iter().filter(|(_, x)| dates::size_of_count(*x) == Some(usual)).collect();
+    let lines: Vec<u32> = sized.iter().map(|(n, _)| *n).collect();
+    let first = first_of_a_run(sheet, &lines)?;
+    let from = lines.partition_point(|n| *n < first);
+    let values: Vec<f64> = sized[from..].iter().map(|(_, x)| *x).collect();
+    let below = rows.iter().filter(|(n, _)| *n >= first).count();
+    (values.len() * 2 > below && dates::counts_time(&values)).then(|| lines[from..].to_vec())
 }

@@ -5,13 +5,17 @@
 mod columns;
 mod dates;
 mod layout;
+mod stated;
 
 pub(super) use columns::Column;
 use columns::Head;
+pub(super) use columns::speaks_of_loggers;
 pub(super) use dates::DateForm;
+use layout::Layout;
 pub(super) use layout::TimeCells;
 
 use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use super::times::is_bare_date;
 use crate::clock::{Clock, LocalTime, Zone};
 use crate::error::Trouble;
 use crate::site::Dates;
@@ -35,6 +39,8 @@ pub(super) struct Dialect {
     /// Unit that the preamble states for all columns.
     pub(super) preamble_unit: Option<TemperatureUnit>,
     pub(super) columns: Vec<Column>,
+    /// Columns before the time that number the rows or their loggers: a summary line has words there.
+    pub(super) numbering: Vec<usize>,
     /// Header and preamble lines, to know them again where files were glued together.
     pub(super) lines_before: Vec<String>,
 }
@@ -61,7 +67,22 @@ impl Dialect {
     /// The wall-clock milliseconds of a row (UTC where [`Dialect::times_in_utc`]); `None` where it has no time, or one in
     /// which no logger recorded.
     pub(super) fn time_ms(&self, cells: &[&str]) -> Option<i64> {
-        self.any_time_ms(cells).filter(|ms| TIMES_MS.contains(ms))
+        self.any_time_ms(cells).filter(|ms| TIMES_MS.contains(ms) && !self.is_summary(cells))
+    }
+
+    /// Whether words stand where the rows have their number.
+    fn is_summary(&self, cells: &[&str]) -> bool {
+        columns::words_in(cells, &self.numbering)
+    }
+
+    /// Why [`Dialect::time_ms`] has no answer for a row.
+    pub(super) fn why_no_time(&self, cells: &[&str]) -> &'static str {
+        match self.any_time_ms(cells) {
+            Some(ms) if !TIMES_MS.contains(&ms) => "a time outside the years 1990 to 2099",
+            Some(_) => "words where the other rows have a number",
+            None if self.time.first(cells).is_some_and(is_bare_date) => "a date without its time of day",
+            None => "",
+        }
     }
 
     fn any_time_ms(&self, cells: &[&str]) -> Option<i64> {
@@ -116,19 +137,25 @@ const TIMES_MS: std::ops::Range<i64> = 631_152_000_000..4_102_444_800_000;
 /// # Errors
 /// [`Trouble`] where no line has a time and a number, or where the content leaves open what they mean.
 pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect, Trouble> {
-    let Some(layout) = layout::find(sheet) else { return Err(no_rows(sheet)) };
+    let Some(mut layout) = layout::find(sheet) else { return Err(no_rows(sheet)) };
+    let mut before = lines_before(sheet, &layout);
+    let mut head = columns::read(sheet, &layout, &before)?;
+    let launched = launch_lines(sheet, &layout, &head.numbering);
+    if launched > 0 {
+        layout.first_data_line += launched;
+        before = lines_before(sheet, &layout);
+        head = columns::read(sheet, &layout, &before)?;
+    }
+    let Head { columns, numbering, header, spoilt } = head;
     let form = if layout.counted {
         dates::counted(sheet, &layout, asked)?
     } else {
         DateForm::Written(dates::written(sheet, &layout, asked)?)
     };
-    let before: Vec<&str> =
-        sheet.lines().take_while(|(n, _)| *n < layout.first_data_line).map(|(_, l)| l).collect();
-    let Head { columns, header, spoilt } = columns::read(sheet, &layout, &before)?;
     let before = &before[..before.len() - spoilt];
     let above = || before.iter().enumerate().filter(|(i, _)| Some(*i) != header).map(|(_, l)| *l);
     let time_headers = columns.iter().enumerate().filter(|(i, _)| layout.time.holds(*i));
-    let clock_of_header = time_headers.map(|(_, c)| c.name.as_str()).find_map(columns::stated_clock);
+    let clock_of_header = time_headers.map(|(_, c)| c.name.as_str()).find_map(stated::stated_clock);
     Ok(Dialect {
         delimiter: layout.delimiter,
         decimal: layout.decimal,
@@ -136,10 +163,11 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
         time: layout.time,
         form,
         times_in_utc: layout.times_state_offset || form.counts_from_epoch(),
-        stated_clock: clock_of_header.or_else(|| above().find_map(columns::clock_of_line)),
-        zone_letters: before.iter().find_map(|l| columns::zone_letters(l)).map(str::to_owned),
-        preamble_unit: above().find_map(columns::preamble_unit),
+        stated_clock: clock_of_header.or_else(|| above().find_map(stated::clock_of_line)),
+        zone_letters: before.iter().find_map(|l| stated::zone_letters(l)).map(str::to_owned),
+        preamble_unit: above().find_map(stated::preamble_unit),
         columns,
+        numbering,
         lines_before: before
             .iter()
             .filter(|l| !l.trim().is_empty() && l.len() <= MAX_LINE)
@@ -147,6 +175,21 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
             .map(|l| (*l).to_owned())
             .collect(),
     })
+}
+
+fn lines_before<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Vec<&'s str> {
+    sheet.lines().take_while(|(n, _)| *n < layout.first_data_line).map(|(_, l)| l).collect()
+}
+
+/// Lines such as `Launched;2026-01-13 17:55;` just above numbered rows, with a time where these have theirs.
+fn launch_lines(sheet: &Sheet<'_>, layout: &Layout, numbering: &[usize]) -> u32 {
+    let mut lines = 0;
+    each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
+        let launch = columns::words_in(cells, numbering);
+        lines += u32::from(launch);
+        launch
+    });
+    lines
 }
 
 fn no_rows(sheet: &Sheet<'_>) -> Trouble {
