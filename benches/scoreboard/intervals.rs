@@ -1,0 +1,52 @@
+//! Intervals that should hold the truth: each kind is one entry of a list.
+//!
+//! To add one: write a function that gives, for a home, one `Held` per interval that the audit printed, and put it into
+//! [`KINDS`] with the level the interval claims. The truth comes from the simulated temperatures (`Case::degc`).
+
+use evenrooms::units::Celsius;
+
+use super::case::Case;
+
+/// A kind of interval.
+pub(crate) struct Kind {
+    /// Metric and kind of interval, as printed.
+    pub(crate) name: &'static str,
+    /// The share of intervals that should hold the truth, in %, where the method claims one.
+    pub(crate) claims: Option<f64>,
+    /// Whether each interval of a home held the truth.
+    pub(crate) judge: fn(&Case<'_>) -> Vec<bool>,
+}
+
+/// Every kind.
+pub(crate) const KINDS: [Kind; 1] =
+    [Kind { name: "hours_below_band, sensor accuracy", claims: Some(95.0), judge: hours_below_band }];
+
+/// Rooms with a sound logger: index and name.
+fn sound_rooms<'a>(case: &Case<'a>) -> impl Iterator<Item = (usize, &'a str)> {
+    case.loggers().iter().enumerate().filter(|(_, l)| l.fault.is_none()).map(|(i, l)| (i, l.room))
+}
+
+fn hours_below_band(case: &Case<'_>) -> Vec<bool> {
+    let held = |(index, room): (usize, &str)| {
+        let row = case.row(Some(room), "hours_below_band")?;
+        let (interval, coverage) = (row.interval?, case.row(Some(room), "coverage")?);
+        // Only where something could be wrong: a room that is never near its limit has an easy interval.
+        if coverage.value <= 99.0 || interval.high <= 0.0 {
+            return None;
+        }
+        let lost = (100.0 - coverage.value) / 100.0 * row.hours_observed + 0.5;
+        let truth = true_hours_below(case, index);
+        Some(truth >= interval.low - lost && truth <= interval.high + lost)
+    };
+    sound_rooms(case).filter_map(held).collect()
+}
+
+/// Hours of a room truly below the band, at the instants of the grid.
+pub(crate) fn true_hours_below(case: &Case<'_>, room: usize) -> f64 {
+    let (Some(day), Some(night)) = (case.site.bands.occupied, case.site.bands.night) else { return 0.0 };
+    let below = case.instants().filter(|t| {
+        let limit = if (6..22).contains(&case.hour_of_day(*t)) { day.lower } else { night.lower };
+        case.degc(room, *t).is_some_and(|degc| Celsius::new(degc) < limit)
+    });
+    case.hours(below.count())
+}
