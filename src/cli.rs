@@ -99,8 +99,11 @@ pub struct SimulateArgs {
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
     /// Where everything that is drawn comes from: the same seed gives the same bytes.
-    #[arg(long, value_name = "N")]
-    pub seed: u64,
+    #[arg(long, value_name = "N", required_unless_present = "scenario")]
+    pub seed: Option<u64>,
+    /// A building that is laid down by hand, in place of one drawn from a seed: alder-row makes the sample data.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["seed", "homes", "days", "interval", "start", "troubles", "faults"])]
+    pub scenario: Option<Scenario>,
     /// Number of homes, of six rooms each.
     #[arg(long, value_name = "N", default_value_t = 6, value_parser = clap::value_parser!(u32).range(1..=5000))]
     pub homes: u32,
@@ -119,6 +122,13 @@ pub struct SimulateArgs {
     /// Share of loggers with a fault, 0 to 1.
     #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
     pub faults: f64,
+}
+
+/// A building that is laid down by hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Scenario {
+    /// The building of the sample data.
+    AlderRow,
 }
 
 /// Arguments of `explain`.

@@ -9,7 +9,7 @@ mod table;
 use evenrooms::clock::Zone;
 use evenrooms::exports::Files;
 use evenrooms::pipeline::{Offsets, audit_home};
-use evenrooms::simulate::{Plan, SimulatedHome, Simulation};
+use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation};
 use evenrooms::site::{Site, read_site_file};
 
 use case::Case;
@@ -61,8 +61,7 @@ fn plan(seed: u64, homes: usize) -> Plan {
         interval_s: 300,
         start: "2026-01-05".parse().expect("a date"),
         zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
-        share_of_troubles: 0.5,
-        share_of_faults: 0.12,
+        homes_from: Homes::Drawn { troubles: 0.5, faults: 0.12 },
     }
 }
 

@@ -5,12 +5,12 @@ use rayon::prelude::*;
 
 use super::exports_first::option;
 use super::{DONE, progress};
-use crate::cli::SimulateArgs;
+use crate::cli::{Scenario, SimulateArgs};
 use crate::clock::Zone;
 use crate::console::Console;
 use crate::error::Result;
 use crate::files;
-use crate::simulate::{Plan, Simulation, TrueHome, truth_json};
+use crate::simulate::{Homes, Plan, Simulation, TrueHome, alder_row, truth_json};
 use crate::units::parse_duration_s;
 
 /// Time zone of the simulated building.
@@ -23,7 +23,7 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
     let exports = args.out.join("exports");
     files::write_new(&args.out.join("site.toml"), simulation.site_file().as_bytes())?;
     files::write_new(&exports.join("weather.csv"), &simulation.weather_file())?;
-    let bar = progress(console, u64::from(args.homes), "homes", "simulating");
+    let bar = progress(console, simulation.plan().homes as u64, "homes", "simulating");
     let one = |home: usize| -> Result<(String, TrueHome)> {
         let made = simulation.home(home);
         for (name, bytes) in &made.files {
@@ -33,7 +33,7 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
         Ok((made.roster, made.truth))
     };
     let homes: Vec<(String, TrueHome)> =
-        (0..args.homes as usize).into_par_iter().map(one).collect::<Result<_>>()?;
+        (0..simulation.plan().homes).into_par_iter().map(one).collect::<Result<_>>()?;
     bar.finish_and_clear();
     let rows: String = homes.iter().map(|(rows, _)| rows.as_str()).collect();
     files::write_new(
@@ -45,8 +45,8 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
     let site = args.out.join("site.toml");
     console.message(&format!(
         "Simulated {} homes for {} days. Try: evenrooms audit {} --out {}",
-        args.homes,
-        args.days,
+        simulation.plan().homes,
+        simulation.plan().days,
         site.display(),
         args.out.join("audit").display()
     ));
@@ -54,26 +54,21 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
 }
 
 fn plan(args: &SimulateArgs) -> Result<Plan> {
+    if args.scenario == Some(Scenario::AlderRow) {
+        return Ok(alder_row());
+    }
     let minute = |text: &str| parse_duration_s(text).ok().filter(|s| (10..=7200).contains(s));
-    let share = |x: f64| (0.0..=1.0).contains(&x).then_some(x);
+    let share = |text: &str| text.parse().ok().filter(|x: &f64| (0.0..=1.0).contains(x));
     Ok(Plan {
-        seed: args.seed,
+        seed: args.seed.unwrap_or_default(),
         homes: args.homes as usize,
         days: args.days as usize,
         interval_s: option("--interval", &args.interval, minute, "10 s to 2 h, such as \"5 min\"")?,
         start: option("--start", &args.start, |t| t.parse().ok(), "a date such as 2026-01-05")?,
         zone: Zone::parse(ZONE).expect("the zone is in the IANA database"),
-        share_of_troubles: option(
-            "--troubles",
-            &args.troubles.to_string(),
-            |t| t.parse().ok().and_then(share),
-            "a share from 0 to 1",
-        )?,
-        share_of_faults: option(
-            "--faults",
-            &args.faults.to_string(),
-            |t| t.parse().ok().and_then(share),
-            "a share from 0 to 1",
-        )?,
+        homes_from: Homes::Drawn {
+            troubles: option("--troubles", &args.troubles.to_string(), share, "a share from 0 to 1")?,
+            faults: option("--faults", &args.faults.to_string(), share, "a share from 0 to 1")?,
+        },
     })
 }

@@ -184,10 +184,10 @@ impl RoomDesign {
         if (room == BATHROOM && trouble == Trouble::ClosedDoor)
             || (room == BEDROOM_2 && trouble == Trouble::ColdRoom)
         {
-            outdoors *= if room == BATHROOM { 3.0 } else { 1.8 };
+            outdoors *= if room == BATHROOM { 2.2 } else { 1.8 };
         }
-        let neighbours =
-            if room == BATHROOM && trouble == Trouble::ClosedDoor { 2.0 } else { about(area * 0.7) };
+        let usual = about(area * 0.7);
+        let neighbours = if room == BATHROOM && trouble == Trouble::ClosedDoor { 4.0 } else { usual };
         Self {
             air: area * 2.5 * 1200.0 * about(5.0),
             mass: area * about(1.6e5),

@@ -3,6 +3,8 @@
 use serde::Serialize;
 
 use super::random::Random;
+use super::thermal::RUN_UP_DAYS;
+use super::weather::Weather;
 
 /// A fault of a logger or of its record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -16,13 +18,13 @@ pub enum FaultKind {
     SlowDrift,
     /// The sensor jumps by an offset and stays there.
     StepOffset,
-    /// The sun shines on the logger at midday.
+    /// The sun shines on the logger around midday, when there is any.
     InSun,
     /// The logger stands beside a heater.
     BesideHeater,
     /// The logger was put outdoors.
     MovedOutdoors,
-    /// The logger lay in a bag or a hand at the start and the end.
+    /// The logger lay in a bag or a pocket at the start or the end.
     InBag,
     /// Two loggers of the home were swapped.
     Swapped,
@@ -81,7 +83,11 @@ impl Fault {
             FaultKind::InSun => (lasting, random.between(6.0, 14.0)),
             FaultKind::BesideHeater => (lasting, random.between(2.5, 5.0)),
             FaultKind::MovedOutdoors => (part(length, random.between(24.0, 96.0), random), 0.0),
-            FaultKind::InBag => ((0.0, random.between(3.0, 9.0)), random.between(5.0, 8.0)),
+            FaultKind::InBag => {
+                let hours = random.between(3.0, 9.0);
+                let when = random.pick(&[(0.0, hours), (length - hours, length)]);
+                (when, random.pick(&[-1.0, 1.0]) * random.between(5.0, 8.0))
+            }
             FaultKind::ClockHourOff => (lasting, random.pick(&[-1.0, 1.0])),
             FaultKind::WrongZone => (lasting, random.pick(&[-2.0, 1.0, 6.0])),
             FaultKind::BatteryDying => ((random.between(0.4, 0.7) * length, length), 0.0),
@@ -94,26 +100,33 @@ impl Fault {
         (self.from_h..self.to_h).contains(&hours)
     }
 
-    /// What the fault adds to a reading, K; `outdoor_degc`, `degc`: the weather and the room then.
+    /// What the fault adds to a reading, K, in a room at `degc`; `heating`: its heat pump runs.
     pub(super) fn added_k(
         &self,
         hours: f64,
         degc: f64,
-        outdoor_degc: f64,
+        weather: &Weather,
         heating: bool,
         random: &mut Random,
     ) -> f64 {
         if !self.at(hours) {
             return 0.0;
         }
+        let hour_of_weather = hours + (RUN_UP_DAYS * 24) as f64;
         match self.kind {
             FaultKind::SpikeBurst if random.happens(0.05) => random.pick(&[-1.0, 1.0]) * self.size,
             FaultKind::SlowDrift => self.size * hours / self.to_h,
             FaultKind::StepOffset => self.size,
-            FaultKind::InSun => self.size * sun_on_logger(hours % 24.0),
+            FaultKind::InSun => {
+                self.size * beam(hours % 24.0) * (weather.sun(hour_of_weather)[2] / FULL_SUN_W_M2).min(1.0)
+            }
             FaultKind::BesideHeater if heating => self.size,
-            FaultKind::MovedOutdoors => outdoor_degc - degc,
-            FaultKind::InBag => self.size * (1.0 - (hours - self.from_h) / (self.to_h - self.from_h)),
+            FaultKind::MovedOutdoors => weather.degc(hour_of_weather) - degc,
+            FaultKind::InBag => {
+                let share = (hours - self.from_h) / (self.to_h - self.from_h);
+                // At the start the logger comes to the room's temperature; at the end it leaves it.
+                self.size * if self.from_h > 0.0 { (4.0 * share).min(1.0) } else { 1.0 - share }
+            }
             _ => 0.0,
         }
     }
@@ -136,7 +149,10 @@ fn part(length: f64, hours: f64, random: &mut Random) -> (f64, f64) {
     (from, from + hours)
 }
 
+/// Sun on a south wall under a clear winter sky.
+const FULL_SUN_W_M2: f64 = 600.0;
+
 /// A beam that passes over the logger from 11 to 14 o'clock.
-fn sun_on_logger(of_day: f64) -> f64 {
+fn beam(of_day: f64) -> f64 {
     (1.0 - ((of_day - 12.5) / 1.5).powi(2)).max(0.0)
 }

@@ -22,17 +22,45 @@ const CONTROL_BAND_K: f64 = 1.0;
 pub(super) const SETBACK_FROM_H: usize = 22;
 pub(super) const SETBACK_TO_H: usize = 6;
 
+/// What a home is like, and from which minute of the record on it is like something else.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Course<'a> {
+    first: &'a Design,
+    then: Option<(usize, &'a Design)>,
+}
+
+impl<'a> Course<'a> {
+    /// A home that stays as it is.
+    #[cfg(test)]
+    pub(super) fn of(first: &'a Design) -> Self {
+        Self { first, then: None }
+    }
+
+    /// A home that changes, or not.
+    pub(super) fn new(first: &'a Design, then: Option<(usize, &'a Design)>) -> Self {
+        Self { first, then }
+    }
+
+    /// The design that holds in a minute counted with the run-up, and its number.
+    fn at(&self, minute: usize) -> (usize, &'a Design) {
+        match self.then {
+            Some((from, design)) if minute >= from + RUN_UP_DAYS * 1440 => (1, design),
+            _ => (0, self.first),
+        }
+    }
+}
+
 /// Solves a home for some days, with steps of `step_s` seconds; values are kept once a minute.
 ///
 /// `summer_from` is the minute from which civil time, and with it all habits, runs an hour ahead.
 pub(super) fn solve(
-    design: &Design,
+    course: Course<'_>,
     weather: &Weather,
     days: usize,
     step_s: usize,
     summer_from: usize,
 ) -> TrueTemperatures {
-    let mut house = House::new(design, step_s as f64, summer_from);
+    let mut house = House::new(course.first, step_s as f64, summer_from);
     let steps = (days + RUN_UP_DAYS) * 86_400 / step_s;
     let start = RUN_UP_DAYS * 86_400 / step_s;
     let keep_every = STEP_S / step_s;
@@ -41,13 +69,16 @@ pub(super) fn solve(
         if i >= start && (i - start).is_multiple_of(keep_every) {
             rooms.iter_mut().zip(&house.now).for_each(|(room, t)| room.push(*t as f32));
         }
-        house.step(design, weather, i * step_s);
+        house.step(course.at(i * step_s / 60), weather, i * step_s);
     }
     TrueTemperatures { rooms }
 }
 
+/// Sets of shut doors that six rooms can have.
+const SETS: usize = 64;
+
 struct House {
-    /// One solution per set of shut doors, made when it is first met.
+    /// One solution per design and set of shut doors, made when it is first met.
     steps: Vec<Option<(Network, Step)>>,
     step_s: f64,
     summer_from: usize,
@@ -61,7 +92,7 @@ impl House {
     fn new(design: &Design, step_s: f64, summer_from: usize) -> Self {
         let nodes = design.network([false; 6]).nodes();
         Self {
-            steps: vec![None; 64],
+            steps: vec![None; 2 * SETS],
             step_s,
             summer_from,
             now: vec![19.0; nodes],
@@ -72,12 +103,12 @@ impl House {
     }
 
     /// One step: the heat pumps' output is taken as the mean of what they give for the air before and after it.
-    fn step(&mut self, design: &Design, weather: &Weather, second: usize) {
+    fn step(&mut self, (number, design): (usize, &Design), weather: &Weather, second: usize) {
         // Habits go by whole minutes, so that a finer step sees the same day.
         let minute = second / 60;
         let civil = if minute >= self.summer_from { minute + 60 } else { minute };
         let shut = doors(design, civil);
-        let code = shut.iter().enumerate().map(|(i, s)| usize::from(*s) << i).sum::<usize>();
+        let code = number * SETS + shut.iter().enumerate().map(|(i, s)| usize::from(*s) << i).sum::<usize>();
         if self.steps[code].is_none() {
             let network = design.network(shut);
             let step = network.step(self.step_s);
@@ -108,8 +139,13 @@ fn of_day(minute: usize) -> usize {
     minute % 1440
 }
 
-fn at_night(minute: usize) -> bool {
+pub(super) fn at_night(minute: usize) -> bool {
     !(SETBACK_TO_H * 60..SETBACK_FROM_H * 60).contains(&of_day(minute))
+}
+
+/// Whether a minute lies in a part of the day.
+pub(super) fn lasts(minute: usize, from: usize, minutes: usize) -> bool {
+    (from..from + minutes).contains(&of_day(minute))
 }
 
 fn doors(design: &Design, minute: usize) -> [bool; 6] {
@@ -142,14 +178,13 @@ fn gains(design: &Design, sun: [f64; FACADES], minute: usize) -> [f64; 6] {
         gains[1] += 75.0 * design.sleepers[0];
         gains[2] += 75.0 * design.sleepers[1];
     }
-    let lasts = |from: usize, minutes: usize| (from..from + minutes).contains(&of_day(minute));
-    if lasts(17 * 60, 5 * 60) {
+    if lasts(minute, 17 * 60, 5 * 60) {
         gains[0] += 180.0;
     }
-    if lasts(design.shower_minute, 21) {
-        gains[4] += 900.0;
+    if lasts(minute, design.shower_minute, 21) {
+        gains[4] += 500.0;
     }
-    if lasts(design.dinner_minute, 45) {
+    if lasts(minute, design.dinner_minute, 45) {
         gains[3] += 1100.0;
     }
     gains
@@ -166,8 +201,8 @@ mod tests {
             let weather = Weather::new(5, 5, 10);
             let design = Design::new(5, home, trouble, 4);
             let (coarse, fine) = (
-                solve(&design, &weather, 4, STEP_S, usize::MAX),
-                solve(&design, &weather, 4, STEP_S / 2, usize::MAX),
+                solve(Course::of(&design), &weather, 4, STEP_S, usize::MAX),
+                solve(Course::of(&design), &weather, 4, STEP_S / 2, usize::MAX),
             );
             for (a, b) in coarse.rooms.iter().zip(&fine.rooms) {
                 let largest = a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
@@ -186,7 +221,7 @@ mod tests {
         let (mut brought, mut moved, mut mean) = (0.0, 0.0, vec![0.0; network.nodes()]);
         for minute in 0..(5 * 1440) {
             let before = house.now.clone();
-            house.step(&design, &weather, minute * 60);
+            house.step((0, &design), &weather, minute * 60);
             let shut = doors(&design, minute);
             let network = design.network(shut);
             let outside = [weather.degc((minute as f64 + 0.5) / 60.0), design.neighbours_degc];
@@ -206,7 +241,7 @@ mod tests {
     fn a_good_home_is_warm_and_a_failed_one_is_not() {
         let weather = Weather::new(7, 5, 20);
         let good = solve(
-            &Design::new(7, 1, super::super::building::Trouble::None, 14),
+            Course::of(&Design::new(7, 1, super::super::building::Trouble::None, 14)),
             &weather,
             14,
             STEP_S,
@@ -217,7 +252,7 @@ mod tests {
             assert!((18.5..23.5).contains(&mean), "{mean}");
         }
         let cold = solve(
-            &Design::new(7, 1, super::super::building::Trouble::HeatFailure, 14),
+            Course::of(&Design::new(7, 1, super::super::building::Trouble::HeatFailure, 14)),
             &weather,
             14,
             STEP_S,

@@ -4,8 +4,10 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::building::{Design, ROOMS, Trouble};
+use super::downloads::Downloads;
 use super::faults::FaultKind;
-use super::loggers::Logger;
+use super::loggers::{Logger, Reading};
+use super::plan::HomePlan;
 use super::{SimulatedHome, Simulation};
 use crate::clock::{HOUR_MS, UtcTime};
 
@@ -46,6 +48,20 @@ pub struct TrueLogger {
     pub offset_k: f64,
     /// Its stated accuracy (95 % half-width), K.
     pub accuracy_k: f64,
+    /// The steps of its readings, K.
+    pub resolution_k: f64,
+    /// Time constant of its case, minutes.
+    pub lag_min: f64,
+    /// How its clock was set: civil, utc or an offset.
+    pub clock: String,
+    /// Seconds its clock was ahead at the end; it was right at the start.
+    pub clock_fast_s: i64,
+    /// From when to when two downloads overlap.
+    pub overlap_utc: Option<[String; 2]>,
+    /// Rows of the second download that say something else than the first.
+    pub conflicting_rows: u32,
+    /// Rows that were never written.
+    pub rows_dropped: usize,
     /// Its fault.
     pub fault: Option<TrueFault>,
 }
@@ -64,33 +80,55 @@ pub struct TrueFault {
 }
 
 impl TrueHome {
-    pub(super) fn new(home: &str, design: &Design, loggers: &[Logger], start: UtcTime, days: usize) -> Self {
+    pub(super) fn new(
+        plan: &HomePlan,
+        design: &Design,
+        readings: &[Vec<Reading>],
+        start: UtcTime,
+        days: usize,
+    ) -> Self {
         let at = |hours: f64| start.plus_ms((hours * HOUR_MS as f64) as i64).iso();
         let room = match design.trouble {
             Trouble::ColdRoom | Trouble::Overheating => Some(ROOMS[2].0),
             Trouble::ClosedDoor => Some(ROOMS[4].0),
             _ => None,
         };
-        let (from, to) = design.no_heat_h.unwrap_or((0.0, days as f64 * 24.0));
+        let end = plan.mended_h.unwrap_or(days as f64 * 24.0);
+        let (from, to) = design.no_heat_h.unwrap_or((0.0, end));
         let event = TrueEvent { kind: design.trouble, room, from_utc: at(from), to_utc: at(to) };
-        let logger = |l: &Logger| TrueLogger {
-            logger: l.name.clone(),
-            room: ROOMS[l.room].0,
-            stands_in: ROOMS[l.stands_in].0,
-            offset_k: l.offset_k,
-            accuracy_k: l.accuracy_k,
-            fault: l.fault.map(|f| TrueFault {
-                kind: f.kind,
-                from_utc: at(f.from_h),
-                to_utc: at(f.to_h),
-                size: f.size,
-            }),
-        };
         Self {
-            home: home.to_owned(),
+            home: plan.name.clone(),
             event: (design.trouble != Trouble::None).then_some(event),
-            loggers: loggers.iter().map(logger).collect(),
+            loggers: plan.loggers.iter().zip(readings).map(|(l, r)| logger(l, r, days, &at)).collect(),
         }
+    }
+}
+
+fn logger(l: &Logger, readings: &[Reading], days: usize, at: &impl Fn(f64) -> String) -> TrueLogger {
+    let planned = (days as i64 * 86_400 - 1 - l.phase_s) / l.interval_s + 1;
+    let (overlap, conflict) = match l.downloads {
+        Downloads::Once => (None, false),
+        Downloads::Overlapping { until_h, from_h, conflict } => (Some([at(from_h), at(until_h)]), conflict),
+    };
+    TrueLogger {
+        logger: l.name.clone(),
+        room: ROOMS[l.room].0,
+        stands_in: ROOMS[l.stands_in].0,
+        offset_k: l.offset_k,
+        accuracy_k: l.accuracy_k,
+        resolution_k: l.resolution_k,
+        lag_min: l.lag_min,
+        clock: l.clock.roster_word(),
+        clock_fast_s: l.clock_fast_s,
+        overlap_utc: overlap,
+        conflicting_rows: u32::from(conflict),
+        rows_dropped: (planned.max(0) as usize).saturating_sub(readings.len()),
+        fault: l.fault.map(|f| TrueFault {
+            kind: f.kind,
+            from_utc: at(f.from_h),
+            to_utc: at(f.to_h),
+            size: f.size,
+        }),
     }
 }
 

@@ -92,30 +92,42 @@ impl Habit {
     }
 }
 
+/// A row to be written.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Written {
+    /// When.
+    pub at: UtcTime,
+    /// Temperature in °C; `None`: the row has no value.
+    pub degc: Option<f64>,
+    /// Relative humidity in %, for dialects that have it.
+    pub humidity: Option<f64>,
+}
+
+impl From<(UtcTime, Option<f64>)> for Written {
+    fn from((at, degc): (UtcTime, Option<f64>)) -> Self {
+        Self { at, degc, humidity: None }
+    }
+}
+
 /// Writes readings; `decimals` digits stand after the decimal mark, and `shown_as` is the unit the logger believes in.
-///
-/// Readings are instants and °C, `None` without a value.
 pub fn write(
     dialect: Dialect,
     logger: &str,
     habit: Habit,
     decimals: u32,
     shown_as: TemperatureUnit,
-    readings: impl Iterator<Item = (UtcTime, Option<f64>)>,
+    readings: impl Iterator<Item = impl Into<Written>>,
 ) -> Vec<u8> {
     let mut out = dialect.head(logger).into_bytes();
     let mut day = Day::default();
-    for (row, (t, degc)) in readings.enumerate() {
+    for (row, reading) in readings.enumerate() {
+        let reading: Written = reading.into();
+        let t = reading.at;
         let local = if dialect.states_instants() { LocalTime::from_ms(t.ms()) } else { habit.local(t) };
         day.to(local);
-        line(
-            dialect,
-            &mut out,
-            &day,
-            row,
-            t,
-            degc.map(|x| Number::new(shown_as.number(Celsius::new(x)), decimals)),
-        );
+        let number = reading.degc.map(|x| Number::new(shown_as.number(Celsius::new(x)), decimals));
+        let shown = Shown { row, t, number, humidity: reading.humidity.map(|x| Number::new(x, 1)) };
+        line(dialect, &mut out, &day, &shown);
     }
     if dialect == Dialect::SemicolonDayFirst {
         // The degree sign is the only character beyond ASCII, and has the same number in Windows-1252.
@@ -124,7 +136,41 @@ pub fn write(
     out
 }
 
-fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, number: Option<Number>) {
+/// One file for all rooms of a home: a column per room, padded and quoted, °C without saying so.
+///
+/// All series have the same times; where one has no row, its cell stays empty.
+pub fn write_wide(names: &[&str], habit: Habit, decimals: u32, series: &[Vec<Written>]) -> Vec<u8> {
+    let mut times: Vec<UtcTime> = series.iter().flatten().map(|w| w.at).collect();
+    times.sort_unstable();
+    times.dedup();
+    let mut out = format!("\"{:<19}\"", "time").into_bytes();
+    names.iter().for_each(|name| out.extend_from_slice(format!(",\"{name:<10}\"").as_bytes()));
+    out.push(b'\n');
+    let mut next = vec![0; series.len()];
+    for t in times {
+        out.extend_from_slice(format!("\"{:<19}\"", &habit.local(t).show()[..16]).as_bytes());
+        for (series, next) in series.iter().zip(&mut next) {
+            let here = series.get(*next).filter(|w| w.at == t);
+            *next += usize::from(here.is_some());
+            let text =
+                here.and_then(|w| w.degc).map_or(String::new(), |x| format!("{x:.*}", decimals as usize));
+            out.extend_from_slice(format!(",\"{text:>7} \"").as_bytes());
+        }
+        out.push(b'\n');
+    }
+    out
+}
+
+/// A row in figures.
+struct Shown {
+    row: usize,
+    t: UtcTime,
+    number: Option<Number>,
+    humidity: Option<Number>,
+}
+
+fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, shown: &Shown) {
+    let Shown { row, t, number, humidity } = shown;
     let value = |out: &mut Vec<u8>, mark: u8| number.iter().for_each(|n| n.write(out, mark));
     match dialect {
         Dialect::CommaIso | Dialect::IsoUtc => {
@@ -151,7 +197,7 @@ fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, 
             value(out, b'.');
         }
         Dialect::BarTwoColumns => {
-            whole(out, row as u64 + 1);
+            whole(out, *row as u64 + 1);
             out.push(b'|');
             out.extend_from_slice(&day.ymd);
             out.push(b'|');
@@ -163,9 +209,8 @@ fn line(dialect: Dialect, out: &mut Vec<u8>, day: &Day, row: usize, t: UtcTime, 
             whole(out, (t.ms() / 1000) as u64);
             out.push(b',');
             value(out, b'.');
-            out.extend_from_slice(b",4");
-            whole(out, row as u64 % 10);
-            out.extend_from_slice(b".5");
+            out.push(b',');
+            humidity.iter().for_each(|n| n.write(out, b'.'));
         }
         Dialect::WideBlanks => {
             day.ymd_hms(out);

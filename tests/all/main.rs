@@ -18,6 +18,7 @@ mod result_tables;
 mod sample_data;
 mod sample_maker;
 mod scoreboard;
+mod simulated;
 mod small_site;
 mod unreadable;
 mod wild;

@@ -1,0 +1,138 @@
+//! What to simulate: the building, and for each home its course and its loggers.
+
+use chrono::NaiveDate;
+
+use super::alder_row;
+use super::building::{TROUBLES, Trouble};
+use super::downloads::Downloads;
+use super::faults::{FAULTS, Fault, FaultKind};
+use super::loggers::Logger;
+use super::random::Random;
+use super::writers::{DIALECTS, Dialect, Habit};
+use crate::clock::Zone;
+
+/// Rooms of a home.
+const ROOMS: usize = super::building::ROOMS.len();
+
+/// What to simulate.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Everything that is drawn comes from here.
+    pub seed: u64,
+    /// Number of homes.
+    pub homes: usize,
+    /// Length of the record.
+    pub days: usize,
+    /// Sampling interval of the loggers, in seconds.
+    pub interval_s: i64,
+    /// First local day.
+    pub start: NaiveDate,
+    /// Time zone of the site.
+    pub zone: Zone,
+    /// Where the homes come from.
+    pub homes_from: Homes,
+}
+
+/// Where the homes of a building come from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Homes {
+    /// Drawn from the seed.
+    Drawn {
+        /// Share of homes with something wrong.
+        troubles: f64,
+        /// Share of loggers with a fault.
+        faults: f64,
+    },
+    /// The scenario of the sample data: what is wrong where is laid down by hand.
+    AlderRow,
+}
+
+/// What is laid down for one home before anything is computed.
+#[derive(Clone, Debug)]
+pub(super) struct HomePlan {
+    pub(super) name: String,
+    pub(super) trouble: Trouble,
+    /// Hours from the start after which nothing is wrong any more.
+    pub(super) mended_h: Option<f64>,
+    pub(super) zone: Zone,
+    pub(super) dialect: Dialect,
+    /// One file for the whole home, a column per room.
+    pub(super) wide: bool,
+    pub(super) loggers: Vec<Logger>,
+}
+
+impl Plan {
+    /// What is laid down for a home.
+    pub(super) fn home(&self, home: usize) -> HomePlan {
+        match self.homes_from {
+            Homes::AlderRow => alder_row::home(self, home),
+            Homes::Drawn { troubles, faults } => self.drawn(home, troubles, faults),
+        }
+    }
+
+    /// The name of a home: floor and door.
+    pub(super) fn home_name(home: usize) -> String {
+        format!("{}{}", home / 4 + 1, ['A', 'B', 'C', 'D'][home % 4])
+    }
+
+    fn drawn(&self, home: usize, troubles: f64, faults: f64) -> HomePlan {
+        let name = Self::home_name(home);
+        let mut random = Random::of(self.seed, &[home as u64, 0x10]);
+        let trouble = match random.happens(troubles) {
+            true => TROUBLES[1 + random.below(TROUBLES.len() - 1)],
+            false => Trouble::None,
+        };
+        let dialect = random.pick(&DIALECTS);
+        let standard_s = self.zone.offset_s(self.start_utc());
+        let clock = match random.unit() {
+            x if x < 0.2 => Habit::Fixed(standard_s),
+            x if x < 0.3 => Habit::Fixed(0),
+            _ => Habit::Civil(self.zone),
+        };
+        let mut loggers: Vec<Logger> = (0..ROOMS)
+            .map(|r| Logger::drawn(&format!("{name}-{}", r + 1), r, self.interval_s, &mut random))
+            .collect();
+        for logger in &mut loggers {
+            logger.clock = clock;
+            self.draw_habits(logger, &mut random);
+        }
+        self.draw_faults(&mut loggers, faults, &mut random);
+        HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers }
+    }
+
+    /// How a logger's clock runs, and how its memory is read out.
+    fn draw_habits(&self, logger: &mut Logger, random: &mut Random) {
+        let hours = self.days as f64 * 24.0;
+        match random.unit() {
+            // A clock that is known to be ahead is told from one read-out only: two would say two things of one row.
+            x if x < 0.15 => logger.clock_fast_s = random.between(-240.0, 240.0) as i64,
+            x if x < 0.30 => {
+                let until_h = hours * random.between(0.4, 0.7);
+                let from_h = (until_h - random.between(2.0, 72.0)).max(0.0);
+                logger.downloads = Downloads::Overlapping { until_h, from_h, conflict: random.happens(0.1) };
+            }
+            _ => {}
+        }
+    }
+
+    fn draw_faults(&self, loggers: &mut [Logger], share: f64, random: &mut Random) {
+        for at in 0..loggers.len() {
+            if loggers[at].fault.is_none() && random.happens(share) {
+                let kind = FAULTS[random.below(FAULTS.len())];
+                let fault = Fault::new(kind, self.days, random);
+                loggers[at].fault = Some(fault);
+                if kind == FaultKind::Swapped {
+                    let other = (at + 1) % loggers.len();
+                    swap(loggers, at, other, fault);
+                }
+            }
+        }
+    }
+}
+
+/// Two loggers stand in each other's rooms.
+pub(super) fn swap(loggers: &mut [Logger], one: usize, other: usize, fault: Fault) {
+    (loggers[one].stands_in, loggers[other].stands_in) = (loggers[other].room, loggers[one].room);
+    loggers[one].fault = Some(fault);
+    loggers[other].fault = Some(fault);
+}
