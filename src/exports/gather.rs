@@ -41,7 +41,10 @@ impl<'a> Gathering<'a> {
     ) -> Self {
         let (keep, side_by_side) = match (site.colocation, for_colocation) {
             (Some(window), true) => (window, None),
-            (window, _) => (placement.map_or(Span::ALWAYS, |p| p.span), window),
+            // The weather did not lie in the box with the loggers.
+            (window, _) => {
+                (placement.map_or(Span::ALWAYS, |p| p.span), window.filter(|_| role == Role::Room))
+            }
         };
         Self {
             site,

@@ -94,7 +94,10 @@ const HOMES: [Laid; 6] = [
         mended: true,
         dialect: Dialect::SemicolonDayFirst,
         resolution_k: 0.0625,
-        faults: &[],
+        faults: &[
+            (BEDROOM_1, fault(FaultKind::ClockHourOff, 0.0, END_H, 1.0)),
+            (BATHROOM, fault(FaultKind::InBag, END_H - 6.0, END_H, 6.0)),
+        ],
         ..GOOD
     },
     Laid {
@@ -103,7 +106,10 @@ const HOMES: [Laid; 6] = [
         trouble: Trouble::ClosedDoor,
         dialect: Dialect::TabMonthFirst,
         resolution_k: 0.1,
-        faults: &[],
+        faults: &[
+            (LIVING, fault(FaultKind::InSun, 0.0, END_H, 9.0)),
+            (KITCHEN, fault(FaultKind::SpikeBurst, 620.0, 650.0, 9.0)),
+        ],
         ..GOOD
     },
     Laid {
@@ -119,7 +125,7 @@ const HOMES: [Laid; 6] = [
         first_logger: 151,
         trouble: Trouble::Overheating,
         dialect: Dialect::EpochHumidity,
-        faults: &[],
+        faults: &[(KITCHEN, fault(FaultKind::StepOffset, 500.0, END_H, 2.5))],
         ..GOOD
     },
     Laid {

@@ -182,7 +182,7 @@ fn gains(design: &Design, sun: [f64; FACADES], minute: usize) -> [f64; 6] {
         gains[0] += 180.0;
     }
     if lasts(minute, design.shower_minute, 21) {
-        gains[4] += 500.0;
+        gains[4] += 420.0;
     }
     if lasts(minute, design.dinner_minute, 45) {
         gains[3] += 1100.0;

@@ -8,14 +8,24 @@ use std::process::Stdio;
 use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
-const TO_ACT_ON: [(&str, &str, &str); 8] = [
+const TO_ACT_ON: [(&str, &str, &str); 16] = [
     ("1B", "", "home-uneven"),
     ("1B", "bedroom 2", "room-cold"),
     ("2A", "", "home-uneven"),
     ("2A", "bathroom", "room-cold"),
+    // The sun shone on this logger.
+    ("2A", "living", "room-overheated"),
+    ("2B", "bathroom", "room-cold"),
+    ("2B", "bedroom 1", "room-cold"),
+    ("2B", "bedroom 2", "room-cold"),
+    ("2B", "hall", "room-cold"),
+    ("2B", "kitchen", "room-cold"),
     ("2B", "kitchen", "sensor-suspect"),
+    ("2B", "living", "room-cold"),
     ("3A", "", "home-uneven"),
     ("3A", "bedroom 2", "room-overheated"),
+    // This logger's readings went up by 2.5 K and stayed there.
+    ("3A", "kitchen", "room-overheated"),
     ("3B", "hall", "thin-coverage"),
 ];
 
@@ -36,7 +46,9 @@ fn planted_problems_are_found_and_the_good_home_has_none() {
 fn rows_that_contradict_each_other_are_named() {
     let audit = SampleAudit::get();
     assert_eq!(audit.ran.code, Some(0));
-    assert!(audit.ran.stderr.contains("3B/L-161.csv:1704"), "{}", audit.ran.stderr);
+    for place in ["1B/L-121.csv:2235", "1B/L-121-2.csv:29"] {
+        assert!(audit.ran.stderr.contains(place), "{}", audit.ran.stderr);
+    }
     assert!(audit.ran.stdout.contains("Alder Row"), "{}", audit.ran.stdout);
 }
 
@@ -44,14 +56,14 @@ fn rows_that_contradict_each_other_are_named() {
 fn unreadable_rows_are_named_and_make_exit_code_1() {
     let folder = tempfile::tempdir().unwrap();
     for (name, mut bytes) in files_in(&sample_folder()) {
-        if name == "exports/3B/L-162.csv" {
+        if name == "exports/1A/L-103.csv" {
             let mut lines: Vec<String> =
                 String::from_utf8(bytes).unwrap().lines().map(str::to_owned).collect();
-            lines[501] = lines[501].replace("2026-01-08 11:22", "garbled");
-            lines[1801] = "2026-01-17 12:02,abc".to_owned();
+            lines[501] = format!("garbled,{}", &lines[501][20..]);
+            lines[1801].replace_range(20.., "abc");
             // The download broke off in the middle of the last time.
             bytes = lines.join("\n").into_bytes();
-            bytes.truncate(bytes.len() - "2,70.00".len());
+            bytes.truncate(bytes.len() - "2:37,20.00".len());
         }
         let path = folder.path().join("sample").join(name);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
@@ -62,7 +74,7 @@ fn unreadable_rows_are_named_and_make_exit_code_1() {
     let output = command(folder.path(), &["audit", &site, "--out", &out]).output().unwrap();
     let stderr = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(1), "{stderr}");
-    for place in ["3B/L-162.csv:502", "3B/L-162.csv:1802"] {
+    for place in ["1A/L-103.csv:502", "1A/L-103.csv:1802"] {
         assert!(stderr.contains(place), "{place} is not named:\n{stderr}");
     }
     assert!(stderr.contains("2 rows set aside: bad timestamp"), "{stderr}");

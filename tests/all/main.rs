@@ -16,7 +16,6 @@ mod properties;
 mod published;
 mod result_tables;
 mod sample_data;
-mod sample_maker;
 mod scoreboard;
 mod simulated;
 mod small_site;

@@ -8,6 +8,8 @@ use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
 use arrow::datatypes::{DataType, Float32Type, TimeUnit, TimestampMillisecondType, UInt8Type, UInt32Type};
 use arrow::record_batch::RecordBatch;
+use evenrooms::clock::UtcTime;
+use evenrooms::simulate::{SimulatedHome, Simulation, alder_row};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use serde_json::Value;
 
@@ -173,14 +175,22 @@ fn planted_rows_are_set_aside_with_line_and_reason() {
     let take = |found: &mut BTreeMap<_, Vec<u32>>, file: &str, reason: &str| {
         found.remove(&(file.to_owned(), reason.to_owned())).unwrap_or_default()
     };
-    assert_eq!(take(&mut found, "3B/L-161.csv", "exact duplicate"), [303, 1204, 2106]);
-    assert_eq!(take(&mut found, "3B/L-161.csv", "conflicting duplicate"), [1704, 1705]);
-    assert_eq!(take(&mut found, "1A/L-103.csv", "outside placement dates").len(), 24);
-    assert_eq!(take(&mut found, "1A/L-119.csv", "outside placement dates").len(), 24);
+    // Rows that stand in both downloads of a logger, one of them with two values.
+    assert_eq!(take(&mut found, "1B/L-121.csv", "conflicting duplicate"), [2235]);
+    assert_eq!(take(&mut found, "1B/L-121-2.csv", "conflicting duplicate"), [29]);
+    assert_eq!(take(&mut found, "1B/L-121-2.csv", "exact duplicate").len(), 47);
+    assert_eq!(take(&mut found, "1B/L-123-2.csv", "exact duplicate").len(), 48);
+    // Home 1A, bedroom 1: taken down in the middle of the record, and replaced.
+    let outside =
+        |found: &mut BTreeMap<_, Vec<u32>>, file| take(found, file, "outside placement dates").len();
+    let (taken, replacing) = (outside(&mut found, "1A/L-102.csv"), outside(&mut found, "1A/L-119.csv"));
+    assert!(taken > 2400 && replacing > 1500, "{taken} {replacing}");
+    // All loggers were carried, and lay side by side for 32 hours, before they were placed.
+    found.retain(|(_, reason), _| reason != "outside placement dates" && reason != "side by side");
     assert!(found.is_empty(), "set aside without need: {found:?}");
 }
 
-/// Home 3B: L-163 wrote no value five times, L-164 wrote two hours before the two hours that came first.
+/// A few rows have no value, and two loggers have two downloads, in which the lines start anew.
 #[test]
 fn readings_rise_in_time_and_those_without_a_value_stay_empty() {
     let audit = SampleAudit::get();
@@ -194,7 +204,7 @@ fn readings_rise_in_time_and_those_without_a_value_stay_empty() {
             assert_eq!(degc.is_null(i), flags[i] == 9, "{logger}, line {}", lines[i]);
             assert!(degc.is_null(i) || degc.value(i).is_finite());
             if degc.is_null(i) {
-                empty.push((logger.clone(), lines[i]));
+                empty.push((logger.clone(), t));
             }
             if let Some((before, line)) = last.insert(logger.clone(), (t, lines[i])) {
                 assert!(before < t, "{logger}, line {}", lines[i]);
@@ -204,8 +214,21 @@ fn readings_rise_in_time_and_those_without_a_value_stay_empty() {
             }
         }
     }
-    assert_eq!(empty, [252, 253, 1113, 1502, 2224].map(|line| ("L-163".to_owned(), line)));
-    assert_eq!(steps_back, BTreeSet::from(["L-164".to_owned()]));
+    let simulation = Simulation::new(alder_row());
+    let homes = (0..simulation.plan().homes).map(|home| simulation.home(home));
+    let without = |home: SimulatedHome| {
+        let loggers = home.truth.loggers.into_iter().zip(home.stored);
+        loggers
+            .flat_map(|(l, stored)| {
+                let instants: Vec<UtcTime> =
+                    stored.iter().filter(|(_, x)| x.is_none()).map(|(t, _)| *t).collect();
+                instants.into_iter().map(move |t| (l.logger.clone(), t.ms()))
+            })
+            .collect::<Vec<_>>()
+    };
+    let stored_empty: BTreeSet<(String, i64)> = homes.flat_map(without).collect();
+    assert!(empty.len() > 10 && empty.iter().all(|e| stored_empty.contains(e)), "{empty:?}");
+    assert_eq!(steps_back, BTreeSet::from(["L-121".to_owned(), "L-123".to_owned()]));
 }
 
 #[test]
