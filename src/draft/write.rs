@@ -113,7 +113,7 @@ impl Draft {
             all.push("site.toml: decide: clock".to_owned());
         }
         all.extend(
-            self.decisions.iter().map(|(what, lines)| format!("roster.csv: {what}, line {}", ranges(lines))),
+            self.decisions.iter().map(|(what, lines)| format!("roster.csv: {what}, {}", ranges(lines))),
         );
         all
     }
@@ -169,13 +169,14 @@ impl Draft {
     }
 }
 
-/// `2-5, 9`.
+/// `line 9`, `lines 2-5, 9`.
 fn ranges(lines: &[usize]) -> String {
     let runs = lines.chunk_by(|a, b| a + 1 == *b);
     let show = |run: &[usize]| {
         if run.len() == 1 { run[0].to_string() } else { format!("{}-{}", run[0], run[run.len() - 1]) }
     };
-    runs.map(show).collect::<Vec<_>>().join(", ")
+    let word = if lines.len() == 1 { "line" } else { "lines" };
+    format!("{word} {}", runs.map(show).collect::<Vec<_>>().join(", "))
 }
 
 fn outdoor_line(c: &Candidate<'_>) -> String {

@@ -99,15 +99,16 @@ impl<'a> Gathering<'a> {
         let mut bad = series.bad_values.iter().copied().peekable();
         for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
             let line = series.lines[i];
-            let bad_value = bad.next_if_eq(&i).is_some();
+            let bad_value = bad.next_if(|(row, _)| *row == i);
             let Some(t) = *instant else {
                 let detail = self.never_was(series.times_ms[i]);
                 self.aside(index, &mut ledger, line, Reason::TimeNeverWas, detail);
                 continue;
             };
             let t = drift.corrected(t);
-            if bad_value {
-                self.aside(index, &mut ledger, line, Reason::BadValue, format!("column \"{}\"", series.name));
+            if let Some((_, why)) = bad_value {
+                let detail = series.bad_value_words(why);
+                self.aside(index, &mut ledger, line, Reason::BadValue, detail);
             } else if !self.keep.contains(t) {
                 self.aside(index, &mut ledger, line, Reason::OutsidePlacement, String::new());
             } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
@@ -130,7 +131,7 @@ impl<'a> Gathering<'a> {
 
     fn never_was(&self, local_ms: i64) -> String {
         format!(
-            "{} was skipped in {} (clocks went forward)",
+            "{} was skipped in {}, where clocks went forward",
             LocalTime::from_ms(local_ms).show(),
             self.site.zone.name()
         )
@@ -220,8 +221,9 @@ impl<'a> Gathering<'a> {
             && self.site.clock_of(Some(set)) != stated.clock()
         {
             let what = format!(
-                "the export states its clock as {}, the roster says otherwise; the export was followed",
-                stated.clock().show()
+                "the export states its clock as {}, the roster says {}; the export was followed",
+                stated.clock().show(),
+                self.site.clock_of(Some(set)).show()
             );
             self.note(&source.file, None, what, "correct `clock` in the roster", false);
         }
@@ -403,20 +405,29 @@ fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
     }
     let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
         let detail = if first.detail.is_empty() { String::new() } else { format!(" ({})", first.detail) };
-        let text: String = first.text.chars().take(60).collect();
+        let text = cut(&first.text, 60);
         Note {
             place: file.to_owned(),
             line: Some(first.line),
             what: format!(
-                "{count} row{} set aside: {}{detail}; the first is \"{text}\"",
-                if count == 1 { "" } else { "s" },
-                reason.words()
+                "{} set aside: {}{detail}; {} \"{text}\"",
+                if count == 1 { "1 row".to_owned() } else { format!("{count} rows") },
+                reason.words(),
+                if count == 1 { "it reads" } else { "the first is" }
             ),
             hint: "all of them are in set_aside.parquet; correct the export where they matter".to_owned(),
             unreadable: reason.unreadable(),
         }
     };
     counts.into_iter().map(note).collect()
+}
+
+/// A text of at most so many letters; an ellipsis stands for what was left out.
+fn cut(text: &str, most: usize) -> String {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
 }
 
 /// A clock that ran fast between launch and download: the error grew linearly.

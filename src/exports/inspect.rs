@@ -230,10 +230,9 @@ fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
         };
         aside.extend(series.bad_times.iter().map(words));
         aside.extend(
-            series
-                .bad_values
-                .iter()
-                .map(|row| (series.lines[*row], format!("bad value in column \"{}\"", series.name))),
+            series.bad_values.iter().map(|(row, why)| {
+                (series.lines[*row], format!("bad value in {}", series.bad_value_words(why)))
+            }),
         );
     }
     aside.sort();

@@ -32,7 +32,7 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
         Clock::Civil(zone) => *zone,
     };
     let newest_first = runs_backwards(times_ms);
-    let order = |i: usize| if newest_first { times_ms.len() - 1 - i } else { i };
+    let order = |i: usize| if newest_first { times_ms.len().wrapping_sub(1 + i) } else { i };
     let mut instants = Instants { utc: vec![None; times_ms.len()], single_pass: None };
     let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
     let mut i = 0;
@@ -45,12 +45,11 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
                     .find(|j| !calendar.repeated(times_ms[order(*j)]))
                     .unwrap_or(times_ms.len());
                 let run: Vec<i64> = (i..end).map(|j| times_ms[order(j)]).collect();
-                let before = i.checked_sub(1).map(|b| times_ms[order(b)]);
-                let after = (end < times_ms.len()).then(|| times_ms[order(end)]);
                 let second_from = match second_pass(&run) {
                     Some(at) => at,
                     None => {
-                        let second = starts_in_second_pass(&run, before, after);
+                        let hole = run.last().zip(times_ms.get(order(end))).map(|(last, next)| next - last);
+                        let second = i == 0 && hole.is_some_and(|h| runs_on(h, times_ms));
                         let pass = if second { Pass::Second } else { Pass::First };
                         instants.single_pass.get_or_insert((order(i), pass));
                         if second { 0 } else { run.len() }
@@ -82,12 +81,12 @@ fn second_pass(run: &[i64]) -> Option<usize> {
     back.or((run.len() == 2 && run[0] == run[1]).then_some(1))
 }
 
-/// Whether a record that begins in the repeated hour began in its second pass: then it runs on without a hole.
-fn starts_in_second_pass(run: &[i64], before: Option<i64>, after: Option<i64>) -> bool {
-    let (None, Some(after), [first, .., last]) = (before, after, run) else { return false };
-    let step = (last - first) / (run.len() as i64 - 1);
-    // After a first pass the next row would come an hour later than its clock says.
-    (after - last) * 2 <= step * 3
+/// Whether a step is one of the record's own. After the first pass of the repeated hour the next row would come an hour
+/// later than its clock says: a record that begins in that hour, and runs on out of it, began in the second pass.
+fn runs_on(step: i64, times_ms: &[i64]) -> bool {
+    let mut steps: Vec<i64> = times_ms.windows(2).take(500).map(|w| (w[1] - w[0]).abs()).collect();
+    steps.sort_unstable();
+    steps.get(steps.len() / 2).is_some_and(|usual| step * 2 <= usual * 3)
 }
 
 /// Asks the zone once per six hours as long as nothing changes there.

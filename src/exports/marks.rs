@@ -63,8 +63,9 @@ pub(super) fn refuse_cut_off(
         return;
     };
     let shortest = before.iter().flatten().map(|(length, _)| *length).min();
-    let known_bad = series.bad_values.last() == Some(&row) || series.values[row].is_nan();
+    let known_bad =
+        series.bad_values.last().is_some_and(|(bad, _)| *bad == row) || series.values[row].is_nan();
     if before.len() >= 3 && shortest.is_some_and(|s| cut < s) && !known_bad {
-        series.bad_values.push(row);
+        series.bad_values.push((row, "cut off: the file ends in it"));
     }
 }

@@ -211,7 +211,8 @@ fn only_readable<'a>(parts: Vec<Part<'a>>, wanted: &[Wanted<'a>], dates: Option<
 }
 
 fn list(parts: &[Part<'_>]) -> String {
-    let names: Vec<&str> = parts.iter().filter_map(|p| p.name.as_deref()).take(12).collect();
+    let names: Vec<String> =
+        parts.iter().filter_map(|p| p.name.as_deref()).take(12).map(|n| format!("\"{n}\"")).collect();
     if names.is_empty() { "none".to_owned() } else { names.join(", ") }
 }
 

@@ -60,7 +60,7 @@ fn parse_slow(cell: &str, decimal: u8) -> Cell {
         .unwrap_or(cell.len());
     let (number, rest) = cell.split_at(end);
     let unit = match rest.trim() {
-        "" => None,
+        "" | "°" | "º" | "˚" => None,
         text => match TemperatureUnit::parse(text) {
             Some(unit) => Some(unit),
             None => return Cell::Unreadable,

@@ -46,8 +46,8 @@ pub(super) struct Series {
     pub(super) lines: Vec<u32>,
     /// One value per row; NaN where the row has none.
     pub(super) values: Vec<f64>,
-    /// Rows (by index) whose value could not be read, or is in another unit than the rest; rising.
-    pub(super) bad_values: Vec<usize>,
+    /// Rows (by index, rising) whose value could not be read, and what is wrong with it where that can be said.
+    pub(super) bad_values: Vec<(usize, &'static str)>,
     /// Lines whose time could not be read, and what stood in its place where that can be said.
     pub(super) bad_times: Vec<(u32, &'static str)>,
     /// Values that stand for "no data", and how often they were seen.
@@ -59,6 +59,12 @@ impl Series {
     /// Data rows of this series.
     pub(super) fn rows_seen(&self) -> u64 {
         (self.times_ms.len() + self.bad_times.len()) as u64
+    }
+
+    /// Which value is bad, and what is wrong with it.
+    pub(super) fn bad_value_words(&self, why: &str) -> String {
+        let mark = if why.is_empty() { "" } else { ": " };
+        format!("column \"{}\"{mark}{why}", self.name)
     }
 
     fn new(dialect: &Dialect, selection: Selection) -> Self {
@@ -93,8 +99,13 @@ impl Series {
             Some(Cell::Number(value, None)) => value,
             Some(Cell::Number(value, Some(unit))) if *self.unit.get_or_insert(unit) == unit => value,
             Some(Cell::Missing) => f64::NAN,
-            _ => {
-                self.bad_values.push(self.values.len());
+            bad => {
+                let why = match bad {
+                    Some(Cell::Number(..)) => "in another unit than the rows before it",
+                    None => "the row ends before it",
+                    _ => "",
+                };
+                self.bad_values.push((self.values.len(), why));
                 f64::NAN
             }
         };
@@ -181,7 +192,8 @@ fn fill(raw: &mut RawExport<'_>) {
         }
         let mut time_ms = None;
         cells.clear();
-        if line.len() <= MAX_LINE {
+        let too_long = line.len() > MAX_LINE;
+        if !too_long {
             split(line, dialect.delimiter, &mut cells);
             time_ms = dialect.time_ms(&cells);
         }
@@ -207,6 +219,7 @@ fn fill(raw: &mut RawExport<'_>) {
                 Some(time_ms) => {
                     series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal)
                 }
+                None if too_long => series.bad_times.push((number, "a line of more than a megabyte")),
                 None => series.bad_times.push((number, dialect.why_no_time(&cells))),
             }
         }

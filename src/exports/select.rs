@@ -2,7 +2,7 @@
 
 use super::dialect::{Dialect, speaks_of_loggers};
 use super::raw::Wanted;
-use super::sheet::{MAX_LINE, Sheet, split};
+use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::numbered_loggers;
 use crate::error::Trouble;
 
@@ -124,6 +124,12 @@ fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
     let by_name = matching.first().copied();
     let by_number =
         wanted.parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|i| *i < columns.len());
+    if by_name.is_none() && wanted.parse::<usize>().is_ok_and(|n| n > MAX_CELLS) {
+        return Err(Trouble::new(
+            format!("column {wanted} is asked for, and the first {MAX_CELLS} columns are looked at"),
+            "export fewer columns into one file",
+        ));
+    }
     by_name.or(by_number).filter(|i| !dialect.time.holds(*i)).ok_or_else(|| {
         Trouble::new(
             format!("no column \"{wanted}\"; columns with numbers are {}", listed(dialect)),
@@ -154,6 +160,8 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
     let temperatures: Vec<usize> = numeric.iter().copied().filter(is_temperature).collect();
     match (numeric.as_slice(), temperatures.as_slice()) {
         ([one], _) | (_, [one]) => Ok(*one),
+        // A probe that was never connected writes a mark in every row: rows without a value, but rows.
+        ([], _) if let [one] = empty_temperatures(dialect).as_slice() => Ok(*one),
         ([], _) => Err(Trouble::new(
             "no column with temperatures beside the time",
             "export the logger as text with a column for temperature",
@@ -163,6 +171,15 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
             "give the `column` in the roster",
         )),
     }
+}
+
+/// Columns whose header speaks of temperature, and which hold nothing.
+fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
+    let columns = dialect.columns.iter().enumerate();
+    let empty = columns.filter(|(i, c)| {
+        c.empty && !dialect.time.holds(*i) && (c.unit.is_some() || c.name.to_lowercase().contains("temp"))
+    });
+    empty.map(|(i, _)| i).collect()
 }
 
 /// Every column that can be a temperature.

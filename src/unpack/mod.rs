@@ -30,6 +30,13 @@ impl<'b> Part<'b> {
     pub(crate) fn opened(self) -> Result<Cow<'b, [u8]>, Trouble> {
         match self.bytes {
             Cow::Owned(bytes) if bytes.starts_with(&[0x1f, 0x8b]) => archive::gunzip(&bytes).map(Cow::Owned),
+            bytes if bytes.starts_with(b"PK\x03\x04") => Err(Trouble::new(
+                format!(
+                    "\"{}\" is an archive or a workbook inside an archive",
+                    self.name.as_deref().unwrap_or_default()
+                ),
+                "unpack the outer archive, and name what is inside in the roster",
+            )),
             bytes => Ok(bytes),
         }
     }

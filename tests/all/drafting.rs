@@ -116,7 +116,7 @@ fn a_folder_of_exports_becomes_an_audit_by_deciding_what_is_marked() {
       not in the roster: before/1A bedroom.csv: an older copy, wholly contained in 1A bedroom.csv
     Decide, where the files say "decide":
       roster.csv: decide: home, line 7
-      roster.csv: decide: heated (yes or no), line 7, 14
+      roster.csv: decide: heated (yes or no), lines 7, 14
     Then: evenrooms audit audit/site.toml --out audit/audit
     "#);
     let roster = downloads.path("roster.csv");

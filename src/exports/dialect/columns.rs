@@ -26,6 +26,8 @@ pub(in crate::exports) struct Column {
     pub(in crate::exports) unit_in_cells: bool,
     /// Whether nearly every row has something in it.
     pub(in crate::exports) filled: bool,
+    /// Whether no row has anything in it but marks for "no value".
+    pub(in crate::exports) empty: bool,
     /// The mark between whole and fraction in this column.
     pub(in crate::exports) decimal: u8,
 }
@@ -80,6 +82,7 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
             unit: unit_in(&name),
             decimal,
             filled: t.seen * 10 >= rows * 9,
+            empty: t.seen == 0,
             numeric: t.numbers > t.others * 4 || (unit_in(&name).is_some() && t.numbers > t.others),
             names_series: !layout.time.holds(i)
                 && t.seen > 0
@@ -103,6 +106,14 @@ const WORDS_OF_TIME: [&str; 22] = [
     "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "epoch",
 ];
 
+/// Whether a text is part of a header about time: a word for it, and no figures of a date.
+pub(super) fn speaks_of_time(text: &str) -> bool {
+    let text = text.to_lowercase();
+    text.len() < 4096
+        && WORDS_OF_TIME.iter().any(|w| text.contains(w))
+        && !text.contains(|c: char| c.is_ascii_digit() && c > '2')
+}
+
 /// The last line above the data, if it is a header and not the end of a preamble such as `Status;Battery low`.
 ///
 /// A header speaks of time where the rows have theirs, or names every column of three or more, or says of the
@@ -115,11 +126,6 @@ fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(us
     if layout.time.read(&cells).is_some() {
         return None;
     }
-    let speaks_of_time = |cell: &&str| {
-        let cell = cell.to_lowercase();
-        WORDS_OF_TIME.iter().any(|w| cell.contains(w))
-            && !cell.contains(|c: char| c.is_ascii_digit() && c > '2')
-    };
     let at_time = |i: usize| layout.time.holds(i) || layout.delimiter.is_blanks();
     let timed = cells.iter().enumerate().any(|(i, c)| at_time(i) && speaks_of_time(c));
     let is_value = |c: &&&str| matches!(numbers::parse(c, layout.decimal), Cell::Number(..));

@@ -81,8 +81,8 @@ pub(super) fn size_of_count(x: f64) -> Option<usize> {
 pub(super) fn counts_time(values: &[f64]) -> bool {
     let rising = values.windows(2).filter(|w| w[1] > w[0]).count();
     let falling = values.windows(2).filter(|w| w[1] < w[0]).count();
-    // Loggers that take turns share their times.
-    let one_way = rising + falling > 0 && rising.max(falling) * 10 >= (rising + falling) * 9;
+    // Loggers that take turns share their times; two blocks in the wrong order fall once.
+    let one_way = rising + falling > 0 && rising.max(falling) * 10 >= (rising + falling - 1) * 9;
     let sized = |range: &std::ops::Range<f64>, unit: f64| {
         values.iter().filter(|x| range.contains(&(**x / unit))).count() * 10 >= values.len() * 9
     };
@@ -90,11 +90,17 @@ pub(super) fn counts_time(values: &[f64]) -> bool {
     let days = sized(&SERIAL_DAYS, 1.0) && !whole;
     // Row numbers count 1, 2, 3; seconds of a year go in larger steps.
     let steps = values.windows(2).filter(|w| (w[1] - w[0]).abs() > 1.5).count() * 2 > rising + falling;
+    // The serial numbers of a few loggers one after the other rise too, but seldom.
+    let often = (rising + falling) * 8 >= values.len() - 1;
     one_way
         && (sized(&SECONDS, 1.0)
             || sized(&SECONDS, 1000.0)
             || days
-            || (whole && steps && sized(&SECONDS_OF_YEAR, 1.0) && values[0] < values[values.len() - 1]))
+            || (whole
+                && steps
+                && often
+                && sized(&SECONDS_OF_YEAR, 1.0)
+                && values[0] < values[values.len() - 1]))
 }
 
 /// What counted times count: told by their size, and asked for where that leaves it open.
@@ -208,7 +214,9 @@ pub(super) fn written(
         (Some(told), Some(asked)) if travel[place(told)].same(&travel[place(asked)]) => Ok(asked),
         (Some(told), Some(asked)) if told != asked => Err(Trouble {
             line: first_over.or(second_over).or(Some(layout.first_data_line)),
-            what: "dates that do not run on in the order which the roster's `dates` gives".to_owned(),
+            what: format!(
+                "dates such as \"{example}\" do not run on in the order which the roster's `dates` gives"
+            ),
             hint: "correct `dates`, or leave it empty: this file settles the order by itself".to_owned(),
         }),
         (_, Some(asked)) => Ok(asked),

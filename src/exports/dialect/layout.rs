@@ -249,7 +249,14 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         }
     }
     let width = rows.iter().map(|(_, r)| r.len()).max()?;
-    let (at, of_rows) = (0..width).find_map(|at| Some((at, count_in(sheet, &rows, at)?)))?;
+    let counts: Vec<(usize, Vec<u32>)> =
+        (0..width).filter_map(|at| Some((at, count_in(sheet, &rows, at)?))).collect();
+    // Seconds since 1970 cannot be mistaken; a count of days or of seconds of a year may be something else.
+    let size = |(at, lines): &(usize, Vec<u32>)| {
+        let row = rows.iter().find(|(n, _)| lines.first() == Some(n));
+        row.and_then(|(_, r)| *r.get(*at)?).and_then(dates::size_of_count)
+    };
+    let (at, of_rows) = counts.into_iter().min_by_key(size)?;
     let first = *of_rows.first()?;
     let is_number = |c: &str| [b'.', b','].iter().any(|d| matches!(numbers::parse(c, *d), Cell::Number(..)));
     let mut others = false;

@@ -81,6 +81,13 @@ impl Dialect {
             Some(ms) if !TIMES_MS.contains(&ms) => "a time outside the years 1990 to 2099",
             Some(_) => "words where the other rows have a number",
             None if self.time.first(cells).is_some_and(is_bare_date) => "a date without its time of day",
+            None if self.time.read(cells).is_some_and(|f| f.offset_s.is_some() != self.times_in_utc) => {
+                if self.times_in_utc {
+                    "without the offset from UTC that the other rows state"
+                } else {
+                    "with an offset from UTC, which the other rows do not state"
+                }
+            }
             None => "",
         }
     }
@@ -199,6 +206,16 @@ fn no_rows(sheet: &Sheet<'_>) -> Trouble {
             "download the logger again",
         );
     };
+    let last = sheet.lines().filter(|(_, l)| !l.trim().is_empty()).last();
+    if let Some((number, header)) = last.filter(|(_, l)| columns::speaks_of_time(l)) {
+        return Trouble::at(
+            number,
+            format!(
+                "a header and no row below it, expected rows with a time and a temperature; it reads \"{header}\""
+            ),
+            "the logger may have recorded nothing: look at it, or leave the file out of the roster",
+        );
+    }
     let readable = |c: &char| !c.is_control() && *c != '\u{fffd}';
     let shown: String = line.chars().filter(readable).take(80).collect();
     Trouble::at(
