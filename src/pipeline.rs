@@ -40,11 +40,17 @@ pub struct HomeWork {
     pub aligned: Vec<RecordBatch>,
 }
 
-/// From the exports of one home to its findings.
+/// From the exports of one home to its findings; `weather` holds the weather series as its only room.
 ///
 /// # Errors
 /// [`crate::error::Error::Imbalance`], [`crate::error::Error::Encode`]: bugs, both.
-pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) -> Result<HomeWork> {
+pub fn audit_home(
+    site: &Site,
+    home: &Home,
+    files: &Files,
+    offsets: &Offsets,
+    weather: Option<&AlignedHome>,
+) -> Result<HomeWork> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
     let (mut readings, mut series) = (Vec::new(), Vec::new());
@@ -72,7 +78,10 @@ pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) ->
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);
-    let aligned = AlignedHome::align(site, &series);
+    let mut aligned = AlignedHome::align(site, &series);
+    if let Some(weather) = weather {
+        aligned = aligned.with_outdoor(weather);
+    }
     let computed = metrics::compute(site, home, &aligned);
     let evidence =
         Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };

@@ -10,6 +10,7 @@ use std::path::Path;
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::Error;
 use crate::findings::{RULES, Severity};
+use crate::site::HEAT_RULE_CAUTION;
 use crate::units::Celsius;
 
 /// Homes told one by one in the summary.
@@ -133,6 +134,9 @@ fn heading(audit: &Audit) -> String {
             site.units.show(band.lower),
             site.units.show(band.upper)
         ));
+    }
+    if let Some(rule) = &site.heat_rule {
+        text.push_str(&wrap(&format!("Heat rule: {}; {HEAT_RULE_CAUTION}\n", rule.title()), "  "));
     }
     let outdoor =
         |id: &str| audit.outdoor.as_ref()?.metrics.iter().find(|r| r.metric.id == id).map(|r| show(r.value));

@@ -11,6 +11,7 @@
 mod band;
 mod coverage;
 mod distribution;
+mod heat_rule;
 mod offset;
 mod outdoor;
 mod ramp;
@@ -59,13 +60,14 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 6] = [
+pub const FAMILIES: [&Family; 7] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
+    &heat_rule::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.
@@ -130,11 +132,18 @@ pub enum EventKind {
     AboveBand,
     /// The rooms of a home further apart than the limit without a break.
     SpreadOverLimit,
+    /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
+    HeatRuleShortfall,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 3] = [EventKind::BelowBand, EventKind::AboveBand, EventKind::SpreadOverLimit];
+    pub const ALL: [EventKind; 4] = [
+        EventKind::BelowBand,
+        EventKind::AboveBand,
+        EventKind::SpreadOverLimit,
+        EventKind::HeatRuleShortfall,
+    ];
 
     /// The words in tables.
     pub const fn words(self) -> &'static str {
@@ -142,6 +151,7 @@ impl EventKind {
             EventKind::BelowBand => "below band",
             EventKind::AboveBand => "above band",
             EventKind::SpreadOverLimit => "spread over limit",
+            EventKind::HeatRuleShortfall => "heat-rule shortfall",
         }
     }
 
@@ -157,13 +167,16 @@ impl EventKind {
             EventKind::SpreadOverLimit => {
                 "an unbroken run of instants with a room-to-room spread over the limit; the value is the largest spread"
             }
+            EventKind::HeatRuleShortfall => {
+                "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
+            }
         }
     }
 
     /// Unit of value and limit.
     pub const fn unit(self) -> &'static str {
         match self {
-            EventKind::BelowBand | EventKind::AboveBand => "°C",
+            EventKind::BelowBand | EventKind::AboveBand | EventKind::HeatRuleShortfall => "°C",
             EventKind::SpreadOverLimit => "K",
         }
     }

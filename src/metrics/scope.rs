@@ -155,14 +155,18 @@ impl<'a> RoomScope<'a> {
         self.present().count() as f64 * self.step_h()
     }
 
+    /// The parts of the scope in which a logger stood in the room; all of it when none ever did.
+    pub fn placed_ranges(&self) -> Vec<Range<usize>> {
+        let placed = self.scope.aligned.rooms()[self.index].placed();
+        match self.scope.home.rooms[self.index].placements.is_empty() {
+            true => self.scope.ranges.clone(),
+            false => placed.iter().flat_map(|p| clip(&self.scope.ranges, p)).collect(),
+        }
+    }
+
     /// Grid instants of the scope at which a logger stood in the room; all of them when none ever did.
     pub fn instants_placed(&self) -> usize {
-        let placed = self.scope.aligned.rooms()[self.index].placed();
-        let count = |ranges: &[Range<usize>]| ranges.iter().map(Range::len).sum::<usize>();
-        match self.scope.home.rooms[self.index].placements.is_empty() {
-            true => count(&self.scope.ranges),
-            false => placed.iter().map(|p| count(&clip(&self.scope.ranges, p))).sum(),
-        }
+        self.placed_ranges().iter().map(Range::len).sum()
     }
 
     /// The band that holds at an instant, and the next index at which another may hold.

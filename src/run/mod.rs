@@ -79,8 +79,8 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     some_export_exists(&site, &folder)?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
     let (site, offsets, mut notes) = side_by_side(site, &folder)?;
-    notes.extend(not_yet(&site));
-    let (outdoor, read) = open_outdoor(&site, &folder)?;
+    notes.extend(left_open(&site));
+    let (outdoor, weather, read) = open_outdoor(&site, &folder)?;
     inputs.extend(read);
     let mut big = BigTables::start(&mut outputs)?;
     let mut homes = Vec::new();
@@ -88,7 +88,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
         let one = |home: &Home| {
             let (files, inputs) = files::read_exports(&folder, sources(home));
-            audit_home(&site, home, &files, &offsets).map(|work| (work, inputs))
+            audit_home(&site, home, &files, &offsets, weather.as_ref()).map(|work| (work, inputs))
         };
         let done: Vec<Result<(HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
         for done in done {
@@ -178,16 +178,16 @@ fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
     })
 }
 
-/// Settings that are understood but not judged yet: said, never passed over.
-fn not_yet(site: &Site) -> Vec<Note> {
-    let note = |what: &str| Note {
+/// What the site file and the roster leave open: said, never passed over.
+fn left_open(site: &Site) -> Vec<Note> {
+    let rule = site.heat_rule.as_ref().filter(|r| r.needs_outdoor() && site.outdoor.is_none());
+    let rule = rule.map(|_| Note {
         place: "site file".to_owned(),
         line: None,
-        what: what.to_owned(),
-        hint: "nothing to do; a later version judges it".to_owned(),
+        what: "the heat rule depends on the outdoor temperature at some hours, but the site names no `outdoor` series: those hours are not evaluated, neither met nor missed".to_owned(),
+        hint: "add `outdoor = { file = \"weather.csv\", column = \"…\" }` to [site]".to_owned(),
         unreadable: false,
-    };
-    let rule = site.heat_rule.as_ref().map(|_| note("[heat_rule] was read and checked, but this version does not judge it: no statement about legal minimum heat is made"));
+    });
     let missing = site
         .homes
         .iter()
@@ -203,8 +203,8 @@ fn not_yet(site: &Site) -> Vec<Note> {
 }
 
 /// The weather: its logger row, notes and metric rows, as the audit of a home without a name.
-fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<Input>)> {
-    let Some(outdoor) = &site.outdoor else { return Ok((None, Vec::new())) };
+fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option<AlignedHome>, Vec<Input>)> {
+    let Some(outdoor) = &site.outdoor else { return Ok((None, None, Vec::new())) };
     let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.as_str()));
     let opened = exports::open_outdoor(site, &outdoor.source, &files)?;
     let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
@@ -222,7 +222,7 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<In
         trace: aligned.trace(TRACE_POINTS),
         ..HomeAudit::default()
     };
-    Ok((Some(audit), inputs))
+    Ok((Some(audit), Some(aligned), inputs))
 }
 
 /// The two large tables, written home by home.

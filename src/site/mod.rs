@@ -6,14 +6,17 @@
 mod file;
 mod heat_rule;
 mod limits;
+mod presets;
 mod quality;
 mod roster;
 mod walk;
 
 pub use file::{SiteFile, read_site_file};
+pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
 pub use limits::{
     FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
 };
+pub use presets::{Measured, PRESETS, Preset};
 
 use chrono::Datelike;
 
@@ -174,28 +177,6 @@ impl Setback {
         };
         starts.into_iter().map(night).collect()
     }
-}
-
-/// Legal minimum heat: a season, and windows of local time.
-#[derive(Clone, Debug, PartialEq)]
-pub struct HeatRule {
-    /// First day (month, day) of the season, included.
-    pub season_from: (u32, u32),
-    /// Last day (month, day) of the season, included.
-    pub season_to: (u32, u32),
-    /// Windows with their minimum.
-    pub windows: Vec<HeatWindow>,
-}
-
-/// One window of a heat rule.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HeatWindow {
-    /// Local hours.
-    pub hours: DailyWindow,
-    /// Minimum room temperature.
-    pub minimum: Celsius,
-    /// Holds only while it is colder than this outdoors.
-    pub when_outdoor_below: Option<Celsius>,
 }
 
 /// Limits for the evenness between rooms.

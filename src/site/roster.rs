@@ -244,12 +244,9 @@ impl Cells<'_> {
 
     fn row(&self, sink: &mut Sink<'_>) -> Option<Row> {
         let words: Vec<&str> = Purpose::ALL.iter().map(|(word, _)| *word).collect();
-        let purpose_of = |text: &str| {
-            Purpose::ALL.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)).map(|(_, p)| *p)
-        };
         let (home, room) = (self.required("home", sink), self.required("room", sink));
         let purpose =
-            self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose_of)).flatten();
+            self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose)).flatten();
         let heated =
             self.required("heated", sink).and(self.parsed("heated", "yes or no", sink, yes_or_no)).flatten();
         let placement = self.placement(sink);
@@ -310,6 +307,11 @@ impl Cells<'_> {
             line: self.line,
         }))
     }
+}
+
+/// What a room is used for, by its word.
+pub(super) fn purpose(text: &str) -> Option<Purpose> {
+    Purpose::ALL.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)).map(|(_, p)| *p)
 }
 
 fn yes_or_no(text: &str) -> Option<bool> {

@@ -7,6 +7,7 @@ mod drafting;
 mod drafting_exports;
 mod fixtures;
 mod generated;
+mod heat_rules;
 mod house;
 mod mistakes;
 mod open_data;
