@@ -5,7 +5,7 @@ use crate::exports::Reason;
 use crate::findings::RULES;
 use crate::metrics::{self, EventKind};
 use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test};
-use crate::tables::TABLES;
+use crate::tables::{COMPARISON, TABLES};
 
 /// A name and what is said about it.
 struct Entry {
@@ -55,7 +55,7 @@ fn entries() -> Vec<Entry> {
         text: format!("{}: why a row of an export did not become a reading", r.words()),
     }));
     all.extend(PRESETS.iter().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
-    for table in TABLES {
+    for table in TABLES.into_iter().chain([&COMPARISON]) {
         all.extend(table.columns.iter().map(|c| {
             let unit = c.unit.map_or(String::new(), |u| format!(" ({u})"));
             Entry {

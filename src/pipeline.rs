@@ -9,11 +9,11 @@ use crate::audit::HomeAudit;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
-use crate::grid::{AlignedHome, RoomSeries};
+use crate::grid::{AlignedHome, RoomSeries, RoomValues};
 use crate::metrics;
 use crate::quality::{Corrected, Flagged, LoggerRow};
-use crate::site::{Home, Placement, Site};
-use crate::tables;
+use crate::site::{Home, Placement, Room, Site};
+use crate::tables::{self, RoomRows};
 use crate::units::KelvinDiff;
 
 /// Points of a curve in the report.
@@ -40,6 +40,16 @@ pub struct HomeWork {
     pub aligned: Vec<RecordBatch>,
 }
 
+/// A home on the grid, with what its exports said on the way.
+pub struct OpenedHome {
+    /// Loggers, rows set aside, notes.
+    pub audit: HomeAudit,
+    /// Rows of the readings table.
+    pub readings: Vec<RecordBatch>,
+    /// Its rooms.
+    pub aligned: AlignedHome,
+}
+
 /// From the exports of one home to its findings; `weather` holds the weather series as its only room.
 ///
 /// # Errors
@@ -51,6 +61,20 @@ pub fn audit_home(
     offsets: &Offsets,
     weather: Option<&AlignedHome>,
 ) -> Result<HomeWork> {
+    judge_home(site, home, open_home(site, home, files, offsets, weather)?)
+}
+
+/// From the exports of one home to its rooms on the grid.
+///
+/// # Errors
+/// As [`audit_home`].
+pub fn open_home(
+    site: &Site,
+    home: &Home,
+    files: &Files,
+    offsets: &Offsets,
+    weather: Option<&AlignedHome>,
+) -> Result<OpenedHome> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
     let (mut readings, mut series) = (Vec::new(), Vec::new());
@@ -78,10 +102,44 @@ pub fn audit_home(
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);
-    let mut aligned = AlignedHome::align(site, &series);
-    if let Some(weather) = weather {
-        aligned = aligned.with_outdoor(weather);
+    let aligned = under(AlignedHome::align(site, &series), weather);
+    Ok(OpenedHome { audit, readings, aligned })
+}
+
+/// A home from its rows of an earlier audit's aligned table; rooms without rows have no value.
+///
+/// Nothing is known of loggers, readings and rows of exports.
+pub fn restore_home(
+    site: &Site,
+    home: &Home,
+    mut rows: Vec<RoomRows>,
+    weather: Option<&AlignedHome>,
+) -> OpenedHome {
+    let values = |room: &Room| {
+        let at = rows.iter().position(|r| r.room == room.name);
+        let rows = at.map(|at| rows.swap_remove(at));
+        let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
+        let (times_ms, degc) = rows.map_or((Vec::new(), Vec::new()), |r| (r.times_ms, r.degc));
+        RoomValues { times_ms, degc, placed: room.placements.iter().map(|p| p.span).collect(), accuracy }
+    };
+    let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
+    let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
+    OpenedHome { audit, readings: Vec::new(), aligned }
+}
+
+fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
+    match weather {
+        Some(weather) => aligned.with_outdoor(weather),
+        None => aligned,
     }
+}
+
+/// From a home on the grid to its findings.
+///
+/// # Errors
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWork> {
+    let OpenedHome { mut audit, readings, aligned } = opened;
     let computed = metrics::compute(site, home, &aligned);
     let evidence =
         Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };

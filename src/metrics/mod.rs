@@ -10,6 +10,7 @@
 
 mod band;
 mod coverage;
+mod daily;
 mod distribution;
 mod heat_rule;
 mod offset;
@@ -18,6 +19,7 @@ mod ramp;
 mod scope;
 mod spread;
 
+pub use daily::{Daily, DayValue, daily};
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 
@@ -72,7 +74,7 @@ pub const FAMILIES: [&Family; 7] = [
 
 /// Every metric, in the order of the tables.
 pub fn all() -> impl Iterator<Item = &'static Metric> {
-    FAMILIES.iter().flat_map(|f| f.metrics).chain(&outdoor::METRICS)
+    FAMILIES.iter().flat_map(|f| f.metrics).chain(&outdoor::METRICS).chain(&daily::METRICS)
 }
 
 /// One number: a row of the metrics table.

@@ -5,9 +5,11 @@
     reason = "the one room that runs things side by side and shows progress"
 )]
 
+mod comparison;
 mod exports_first;
 mod side_by_side;
 mod simulation;
+mod source;
 
 use std::fs::File;
 use std::io::BufWriter;
@@ -26,7 +28,7 @@ use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, audit_home};
+use crate::pipeline::{HomeWork, TRACE_POINTS, judge_home};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
@@ -34,6 +36,7 @@ use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Format, Table, encode};
 
 use side_by_side::side_by_side;
+use source::{Opened, Source};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -62,6 +65,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
     }
     match &cli.command {
         Command::Audit(args) => audit(args, console),
+        Command::Compare(args) => comparison::comparison(args, console),
         Command::Draft(args) => exports_first::draft(args, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, console),
@@ -75,38 +79,53 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (site, mut inputs) = open_site(&args.site)?;
-    let folder = exports_folder(&args.site, &site);
-    some_export_exists(&site, &folder)?;
+    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
-    let (site, offsets, mut notes) = side_by_side(site, &folder)?;
+    let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
-    let (outdoor, weather, read) = open_outdoor(&site, &folder)?;
-    inputs.extend(read);
-    let mut big = BigTables::start(&mut outputs)?;
-    let mut homes = Vec::new();
+    inputs.extend(source.inputs.iter().cloned());
+    let mut big = match args.from_aligned {
+        None => Some(BigTables::start(&mut outputs, source.weather.as_ref())?),
+        Some(_) => None,
+    };
+    let (mut homes, mut as_opened) = (Vec::new(), Vec::new());
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
         let one = |home: &Home| {
-            let (files, inputs) = files::read_exports(&folder, sources(home));
-            audit_home(&site, home, &files, &offsets, weather.as_ref()).map(|work| (work, inputs))
+            let Opened { home, opened, inputs } = source.open(&site, home)?;
+            judge_home(&site, &home, opened).map(|work| (home, work, inputs))
         };
-        let done: Vec<Result<(HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
+        let done: Vec<Result<(Home, HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
         for done in done {
-            let (work, read) = done?;
-            big.add(&work)?;
+            let (home, work, read) = done?;
+            big.iter_mut().try_for_each(|big| big.add(&work))?;
             inputs.extend(read);
             homes.push(work.audit);
+            as_opened.push(home);
             bar.inc(1);
         }
     }
     bar.finish_and_clear();
-    big.finish(&outputs)?;
-    let audit = Audit { site, homes, outdoor, notes };
+    big.map_or(Ok(()), |big| big.finish(&outputs))?;
+    site.homes = as_opened;
+    let from_aligned = args.from_aligned.is_some();
+    let audit = Audit { site, homes, outdoor: source.outdoor, notes, from_aligned };
     write_small(args, &audit, inputs, &mut outputs)?;
     outputs.publish()?;
     console.notes(&audit);
     console.summary(&audit, &args.out, !args.no_report);
     Ok(exit_code(args, &audit))
+}
+
+/// Where the homes come from, and the site with the accuracies that are in force.
+fn open_source(site: Site, site_path: &Path, from_aligned: Option<&Path>) -> Result<(Site, Source)> {
+    match from_aligned {
+        None => {
+            let folder = exports_folder(site_path, &site);
+            Source::exports(site, folder)
+        }
+        Some(path) => Source::aligned(&site, path).map(|source| (site, source)),
+    }
 }
 
 fn exit_code(args: &AuditArgs, audit: &Audit) -> u8 {
@@ -232,10 +251,15 @@ struct BigTables {
 }
 
 impl BigTables {
-    fn start(outputs: &mut Outputs) -> Result<Self> {
+    fn start(outputs: &mut Outputs, weather: Option<&AlignedHome>) -> Result<Self> {
         let mut file =
             |table: &'static Table| encode::ParquetFile::start(table, outputs.create(&parquet_name(table))?);
-        Ok(Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? })
+        let mut big = Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? };
+        if let Some(weather) = weather {
+            big.aligned.add(&tables::outdoor_batch(weather)?)?;
+            big.aligned.end_group()?;
+        }
+        Ok(big)
     }
 
     fn add(&mut self, work: &HomeWork) -> Result<()> {
@@ -256,9 +280,16 @@ fn parquet_name(table: &Table) -> String {
 }
 
 fn names(args: &AuditArgs) -> Vec<String> {
-    let tables = tables::TABLES.iter().flat_map(|t| t.files().map(|(_, name)| name));
+    let tables = tables_of(args.from_aligned.is_some()).flat_map(|t| t.files().map(|(_, name)| name));
     let report = [REPORT, WORKBOOK].into_iter().filter(|_| !args.no_report).map(str::to_owned);
     tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+}
+
+/// The tables of a result; without exports there are none about loggers and rows.
+fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
+    let of_exports = [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::LOGGERS];
+    let left_out = move |t: &Table| from_aligned && of_exports.iter().any(|o| o.name == t.name);
+    tables::TABLES.into_iter().filter(move |t| !left_out(t))
 }
 
 /// Everything but the two large tables.
@@ -273,26 +304,36 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
         (&tables::FINDINGS, all().flat_map(|h| &h.findings).map(tables::finding_cells).collect()),
         (&tables::LOGGERS, all().flat_map(|h| &h.loggers).map(tables::logger_cells).collect()),
     ];
-    for (table, rows) in &rows {
-        for (format, name) in table.files() {
-            match format {
-                Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
-                Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
-                Format::Parquet => {
-                    let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
-                    file.add(&encode::batch(table, rows)?)?;
-                    outputs.close(&name, file.finish()?)?;
-                }
-            }
-        }
+    let wanted: Vec<&str> = tables_of(audit.from_aligned).map(|t| t.name).collect();
+    for (table, rows) in rows.iter().filter(|(t, _)| wanted.contains(&t.name)) {
+        write_table(table, rows, outputs)?;
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
         outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
-    outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site))?;
+    outputs.write(
+        DATA_PACKAGE,
+        &tables::data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>()),
+    )?;
     let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());
     outputs.write(PROVENANCE, &provenance)
+}
+
+/// A small table in all of its formats.
+fn write_table(table: &'static Table, rows: &[Vec<tables::Cell>], outputs: &mut Outputs) -> Result<()> {
+    for (format, name) in table.files() {
+        match format {
+            Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
+            Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
+            Format::Parquet => {
+                let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
+                file.add(&encode::batch(table, rows)?)?;
+                outputs.close(&name, file.finish()?)?;
+            }
+        }
+    }
+    Ok(())
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

@@ -73,6 +73,17 @@ impl Site {
         }
     }
 
+    /// A period as a person writes it: the name of one of the site's, or two local dates `2026-01-05/2026-01-31`, both included.
+    pub fn period(&self, text: &str) -> Option<Span> {
+        if let Some(period) = self.periods.iter().find(|p| p.name == text) {
+            return Some(period.span);
+        }
+        let (from, to) = text.split_once('/')?;
+        let from = parse_instant(from, self.zone, false)?;
+        let to = parse_instant(to, self.zone, true)?;
+        (from < to).then_some(Span { from, to })
+    }
+
     /// Scheduled setbacks that touch `span`, in order of their start.
     pub fn setbacks_in(&self, span: Span) -> Vec<SetbackNight> {
         let mut nights: Vec<SetbackNight> =

@@ -3,9 +3,11 @@
 #![expect(clippy::disallowed_methods, reason = "tests write their own inputs and read the results back")]
 
 mod audit;
+mod comparison;
 mod drafting;
 mod drafting_exports;
 mod fixtures;
+mod from_aligned;
 mod generated;
 mod heat_rules;
 mod house;
