@@ -26,23 +26,15 @@ pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &Pat
     homes.dedup();
     for home in homes.iter().take(HOMES_TOLD) {
         text.push_str(&format!("\n{home}\n"));
-        for row in rows.iter().filter(|r| r.home == *home) {
-            text.push_str(&one(site.units, row));
-        }
+        let of_home_rows: Vec<&ComparisonRow> = rows.iter().filter(|r| r.home == *home).collect();
+        text.push_str(&of_home(site.units, &of_home_rows));
     }
     if homes.len() > HOMES_TOLD {
         text.push_str(&format!("\n… and {} more homes: see comparison.csv\n", homes.len() - HOMES_TOLD));
     }
-    let whole = rows.iter().filter(|r| r.difference().is_some()).count();
-    if whole < rows.len() {
-        text.push_str(&wrap(
-            &format!(
-                "\n{} of {} numbers could not be compared: comparison.csv says why (why_not)\n",
-                rows.len() - whole,
-                rows.len()
-            ),
-            "  ",
-        ));
+    let left_out: Vec<String> = rows.iter().map(ComparisonRow::left_out).filter(|l| !l.is_empty()).collect();
+    if let Some(longest) = left_out.iter().max_by_key(|l| l.len()) {
+        text.push_str(&wrap(&format!("\nDays left out, outdoors at: {longest}\n"), "  "));
     }
     text.push_str("\nA difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.\n");
     text.push_str(&format!(
@@ -68,8 +60,37 @@ fn matching(rows: &[ComparisonRow]) -> String {
     )
 }
 
-fn one(units: TemperatureUnit, row: &ComparisonRow) -> String {
-    let what = format!("{} {}", row.room.as_deref().unwrap_or("home"), row.metric.id);
+/// The numbers told of each room and home, in words; the others stand in the table.
+const TOLD: [(&str, &str); 4] = [
+    ("day_mean", "mean temperature"),
+    ("day_hours_below_band", "below band a day"),
+    ("day_spread", "room-to-room spread"),
+    ("day_hours_spread_over_limit", "spread over limit a day"),
+];
+
+/// A home: what changed, and why the rest cannot be told.
+fn of_home(units: TemperatureUnit, rows: &[&ComparisonRow]) -> String {
+    let mut text = String::new();
+    let mut reasons: Vec<(&str, usize)> = Vec::new();
+    for row in rows {
+        let words = TOLD.iter().find(|(id, _)| *id == row.metric.id);
+        match (row.why_not(), words) {
+            ("", Some((_, words))) => text.push_str(&one(units, row, words)),
+            ("", None) => {}
+            (why, _) => match reasons.iter_mut().find(|(known, _)| *known == why) {
+                Some((_, count)) => *count += 1,
+                None => reasons.push((why, 1)),
+            },
+        }
+    }
+    for (why, count) in reasons {
+        text.push_str(&format!("  {count} of {} numbers not compared: {why}\n", rows.len()));
+    }
+    text
+}
+
+fn one(units: TemperatureUnit, row: &ComparisonRow, words: &str) -> String {
+    let what = format!("{} {words}", row.room.as_deref().unwrap_or("home"));
     let value = |x: f64| match row.metric.unit {
         "°C" => units.show(Celsius::new(x)),
         "K" => units.show_difference(KelvinDiff::new(x)),
@@ -79,32 +100,20 @@ fn one(units: TemperatureUnit, row: &ComparisonRow) -> String {
         "K" => signed(units.difference_number(KelvinDiff::new(x)), units.difference_sign()),
         unit => signed(x, unit),
     };
-    let matched = row.matched.as_ref();
-    let line = match (matched.and_then(|m| m.means), matched.and_then(|m| m.interval)) {
-        (Some((before, after)), Some((low, high))) => {
-            let days = matched.map_or((0, 0), |m| m.days);
-            format!(
-                "  {what:<42} {} → {}: {} ({} … {}), {} and {} days",
-                value(before),
-                value(after),
-                difference(after - before),
-                difference(low),
-                difference(high),
-                days.0,
-                days.1
-            )
-        }
-        _ => {
-            let mean = |x: Option<f64>| x.map_or("–".to_owned(), value);
-            format!(
-                "  {what:<42} not compared: {} (all days: {} and {})",
-                row.why_not(),
-                mean(row.all_days.0),
-                mean(row.all_days.1)
-            )
-        }
+    let Some(matched) = &row.matched else { return String::new() };
+    let (Some((before, after)), Some((low, high))) = (matched.means, matched.interval) else {
+        return String::new();
     };
-    format!("{line}\n")
+    format!(
+        "  {what:<36} {} → {}: {} ({} … {}), {} and {} days\n",
+        value(before),
+        value(after),
+        difference(after - before),
+        difference(low),
+        difference(high),
+        matched.days.0,
+        matched.days.1
+    )
 }
 
 /// `+1.2 K`, `−0.8 K`.
