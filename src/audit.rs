@@ -120,6 +120,8 @@ pub struct Audit {
     pub homes: Vec<HomeAudit>,
     /// The weather series, as a home without a name.
     pub outdoor: Option<HomeAudit>,
+    /// Metric rows of the building: their home is empty.
+    pub building: Vec<MetricRow>,
     /// Notes about the site as a whole.
     pub notes: Vec<Note>,
     /// Whether it started from the aligned table of an earlier audit: nothing is known of loggers and rows.

@@ -10,11 +10,11 @@ use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, RoomSeries, RoomValues};
-use crate::metrics;
+use crate::metrics::{self, Building, HomeHours, MetricRow};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, RoomRows};
-use crate::units::KelvinDiff;
+use crate::units::{Celsius, KelvinDiff};
 
 /// Points of a curve in the report.
 pub const TRACE_POINTS: usize = 700;
@@ -38,6 +38,8 @@ pub struct HomeWork {
     pub readings: Vec<RecordBatch>,
     /// Rows of the aligned table.
     pub aligned: Vec<RecordBatch>,
+    /// What is kept of it for the building.
+    pub hours: HomeHours,
 }
 
 /// A home on the grid, with what its exports said on the way.
@@ -147,7 +149,24 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     audit.trace = aligned.trace(TRACE_POINTS);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)? })
+    let hours = HomeHours::of(site, home, &aligned);
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)?, hours })
+}
+
+/// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;
+/// findings about cold say how warm the rest of the building was.
+pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHours]) -> Vec<MetricRow> {
+    let building = Building::of(site, hours);
+    for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
+        audit.metrics.extend(rows.iter().cloned());
+        for finding in &mut audit.findings {
+            let beside = finding.span.and_then(|span| building.beside(hours, span));
+            if let Some((median, own)) = beside {
+                finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
+            }
+        }
+    }
+    building.rows
 }
 
 /// A file with many columns says the same of each of them: once is enough.

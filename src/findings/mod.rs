@@ -150,6 +150,21 @@ pub struct Finding {
     pub next_step: &'static str,
 }
 
+impl Finding {
+    /// Rules about cold, where it matters whether the whole building was cold.
+    const COLD: [&'static str; 3] = ["room-cold", "heat-rule-shortfall", "heat-rule-shortfall-of-home"];
+
+    /// Adds how warm the median home of the building was over the same time, where the finding is about cold.
+    pub fn tell_building(&mut self, units: TemperatureUnit, median: Celsius, home: Celsius) {
+        if Self::COLD.contains(&self.rule) {
+            let (median, home) = (units.show(median), units.show(home));
+            self.shows.push_str(&format!(
+                " Over the same time the median home of the building was at {median} on the mean, this home at {home}."
+            ));
+        }
+    }
+}
+
 /// A rule that could not be judged, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NotJudged {

@@ -42,7 +42,8 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     }
     bar.finish_and_clear();
     let from_aligned = args.from_aligned.is_some();
-    let mut audit = Audit { site, homes, outdoor: source.outdoor, notes: source.notes, from_aligned };
+    let (outdoor, notes) = (source.outdoor, source.notes);
+    let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     write_table(table, &rows.iter().map(tables::comparison_cells).collect::<Vec<_>>(), &mut outputs)?;
     outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;
     console.notes(&audit);

@@ -28,7 +28,7 @@ use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, judge_home};
+use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
@@ -88,7 +88,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         None => Some(BigTables::start(&mut outputs, source.weather.as_ref())?),
         Some(_) => None,
     };
-    let (mut homes, mut as_opened) = (Vec::new(), Vec::new());
+    let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
         let one = |home: &Home| {
@@ -101,6 +101,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
             big.iter_mut().try_for_each(|big| big.add(&work))?;
             inputs.extend(read);
             homes.push(work.audit);
+            hours.push(work.hours);
             as_opened.push(home);
             bar.inc(1);
         }
@@ -108,8 +109,9 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     big.map_or(Ok(()), |big| big.finish(&outputs))?;
     site.homes = as_opened;
+    let building = beside_the_building(&site, &mut homes, &hours);
     let from_aligned = args.from_aligned.is_some();
-    let audit = Audit { site, homes, outdoor: source.outdoor, notes, from_aligned };
+    let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
     write_small(args, &audit, inputs, &mut outputs)?;
     outputs.publish()?;
     console.notes(&audit);
@@ -297,9 +299,11 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     inputs.sort();
     inputs.dedup();
     let all = || audit.outdoor.iter().chain(&audit.homes);
+    let of_outdoor = audit.outdoor.iter().flat_map(|h| &h.metrics);
+    let metrics = of_outdoor.chain(&audit.building).chain(audit.homes.iter().flat_map(|h| &h.metrics));
     let rows: [(&'static Table, Vec<Vec<tables::Cell>>); 5] = [
         (&tables::SET_ASIDE, all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells).collect()),
-        (&tables::METRICS, all().flat_map(|h| &h.metrics).map(tables::metric_cells).collect()),
+        (&tables::METRICS, metrics.map(tables::metric_cells).collect()),
         (&tables::EVENTS, all().flat_map(|h| &h.events).map(tables::event_cells).collect()),
         (&tables::FINDINGS, all().flat_map(|h| &h.findings).map(tables::finding_cells).collect()),
         (&tables::LOGGERS, all().flat_map(|h| &h.loggers).map(tables::logger_cells).collect()),

@@ -218,6 +218,10 @@ pub const WHOLE_RECORD: &str = "whole record";
 pub struct Home {
     /// Its name.
     pub name: String,
+    /// The floor it is on, where the roster says so.
+    pub floor: Option<String>,
+    /// The line of homes above each other that it belongs to, where the roster says so.
+    pub line: Option<String>,
     /// Its rooms.
     pub rooms: Vec<Room>,
 }

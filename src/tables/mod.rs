@@ -209,7 +209,11 @@ pub static METRICS: Table = Table {
         MAYBE_HOME,
         MAYBE_ROOM,
         column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none"),
-        column("slice", Kind::Word, "part of each day: all, day or night"),
+        column(
+            "slice",
+            Kind::Word,
+            "part of the period: all, day or night; for some metrics also the days of the week (monday to friday, saturday and sunday) and the outdoor temperature at the instant in bins of 2 K",
+        ),
         column("metric", Kind::Word, "id of the metric"),
         column("value", Kind::Number, "the number, in the unit of the row"),
         ROW_UNIT,

@@ -30,7 +30,7 @@ pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
         maybe_text(Some(&row.home)),
         maybe_text(row.room.as_deref()),
         text(&row.period),
-        text(row.slice.word()),
+        Cell::Text(row.slice.words()),
         text(row.metric.id),
         Cell::Number(row.value),
         text(row.metric.unit),
