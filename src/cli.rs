@@ -73,7 +73,7 @@ pub struct CompareArgs {
     /// The site file (site.toml): settings, and where roster and exports are.
     #[arg(value_name = "SITE.toml")]
     pub site: PathBuf,
-    /// The period before: the name of a [[period]] of the site file, or two local dates such as 2026-01-05/2026-01-31.
+    /// The period before: the name of a period of the site file, or two local dates such as 2026-01-05/2026-01-31.
     #[arg(long, value_name = "PERIOD")]
     pub before: String,
     /// The period after, written likewise.
