@@ -9,14 +9,19 @@
 //! [`FLOAT_NOISE_K`] of room, because a subtraction leaves noise in the last digit.
 
 mod band;
+mod building;
 mod coverage;
+mod daily;
 mod distribution;
+mod heat_rule;
 mod offset;
 mod outdoor;
 mod ramp;
 mod scope;
 mod spread;
 
+pub use building::{Building, HomeHours};
+pub use daily::{Daily, DayValue, daily};
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 
@@ -59,18 +64,24 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 6] = [
+pub const FAMILIES: [&Family; 7] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
+    &heat_rule::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.
 pub fn all() -> impl Iterator<Item = &'static Metric> {
-    FAMILIES.iter().flat_map(|f| f.metrics).chain(&outdoor::METRICS)
+    FAMILIES
+        .iter()
+        .flat_map(|f| f.metrics)
+        .chain(&outdoor::METRICS)
+        .chain(&building::METRICS)
+        .chain(&daily::METRICS)
 }
 
 /// One number: a row of the metrics table.
@@ -130,11 +141,18 @@ pub enum EventKind {
     AboveBand,
     /// The rooms of a home further apart than the limit without a break.
     SpreadOverLimit,
+    /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
+    HeatRuleShortfall,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 3] = [EventKind::BelowBand, EventKind::AboveBand, EventKind::SpreadOverLimit];
+    pub const ALL: [EventKind; 4] = [
+        EventKind::BelowBand,
+        EventKind::AboveBand,
+        EventKind::SpreadOverLimit,
+        EventKind::HeatRuleShortfall,
+    ];
 
     /// The words in tables.
     pub const fn words(self) -> &'static str {
@@ -142,6 +160,7 @@ impl EventKind {
             EventKind::BelowBand => "below band",
             EventKind::AboveBand => "above band",
             EventKind::SpreadOverLimit => "spread over limit",
+            EventKind::HeatRuleShortfall => "heat-rule shortfall",
         }
     }
 
@@ -157,13 +176,16 @@ impl EventKind {
             EventKind::SpreadOverLimit => {
                 "an unbroken run of instants with a room-to-room spread over the limit; the value is the largest spread"
             }
+            EventKind::HeatRuleShortfall => {
+                "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
+            }
         }
     }
 
     /// Unit of value and limit.
     pub const fn unit(self) -> &'static str {
         match self {
-            EventKind::BelowBand | EventKind::AboveBand => "°C",
+            EventKind::BelowBand | EventKind::AboveBand | EventKind::HeatRuleShortfall => "°C",
             EventKind::SpreadOverLimit => "K",
         }
     }
@@ -244,7 +266,8 @@ pub struct Computed {
 
 /// Computes every family for a home: for each period and slice each room in roster order, then the home.
 ///
-/// Events are taken from the slice `all`. A metric that a room's data cannot give has no row.
+/// By weekday and outdoor temperature there are only metrics that do not ask what came before. Events are taken from
+/// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
@@ -264,21 +287,11 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                     compute(&scope, &mut measured);
                 }
             }
-            let name = |room: Option<usize>| room.map(|r| home.rooms[r].name.clone());
-            computed.rows.extend(measured.values.into_iter().map(|v| MetricRow {
-                home: home.name.clone(),
-                room: name(v.room),
-                period: period.clone(),
-                slice,
-                metric: v.metric,
-                value: v.value,
-                interval: v.interval,
-                hours_observed: v.hours_observed,
-            }));
+            computed.rows.extend(rows_of(home, &period, slice, measured.values));
             if slice == Slice::All {
                 let event = |e: RoomEvent| Event {
                     home: home.name.clone(),
-                    room: name(e.room),
+                    room: e.room.map(|r| home.rooms[r].name.clone()),
                     kind: e.kind,
                     span: e.span,
                     value: e.value,
@@ -288,8 +301,48 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                 computed.events.extend(measured.events.into_iter().map(event));
             }
         }
+        for slice in scope::further_slices(aligned, &range) {
+            let scope = HomeScope::new(site, home, aligned, slice, range.clone());
+            computed.rows.extend(rows_of(home, &period, slice, in_further_slice(&scope)));
+        }
     }
     computed
+}
+
+/// Metrics that are given by weekday and outdoor temperature too: those that do not ask what came before.
+const FURTHER: [&str; 7] = [
+    "mean",
+    "minimum",
+    "hours_below_band",
+    "hours_above_band",
+    "degree_hours_below",
+    "spread_median",
+    "hours_spread_over_limit",
+];
+
+fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
+    let mut measured = Measured::default();
+    for room in 0..scope.rooms().len() {
+        distribution::distribution(&scope.room(room), &mut measured);
+        band::band(&scope.room(room), &mut measured);
+    }
+    spread::without_intervals(scope, &mut measured);
+    measured.values.retain(|v| FURTHER.contains(&v.metric.id));
+    measured.values
+}
+
+fn rows_of(home: &Home, period: &str, slice: Slice, values: Vec<Value>) -> Vec<MetricRow> {
+    let row = |v: Value| MetricRow {
+        home: home.name.clone(),
+        room: v.room.map(|r| home.rooms[r].name.clone()),
+        period: period.to_owned(),
+        slice,
+        metric: v.metric,
+        value: v.value,
+        interval: v.interval,
+        hours_observed: v.hours_observed,
+    };
+    values.into_iter().map(row).collect()
 }
 
 fn periods(aligned: &AlignedHome) -> Vec<(String, std::ops::Range<usize>)> {

@@ -37,7 +37,14 @@ fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
     }
 }
 
-fn difference(rooms: &[&[f64]], heated: &[bool], room: usize, i: usize, quorum: usize) -> Option<f64> {
+/// How much warmer a room is than the (other) heated rooms at an instant with a quorum.
+pub(super) fn difference(
+    rooms: &[&[f64]],
+    heated: &[bool],
+    room: usize,
+    i: usize,
+    quorum: usize,
+) -> Option<f64> {
     let x = rooms[room][i];
     let present = rooms.iter().filter(|r| !r[i].is_nan()).count();
     if x.is_nan() || present < quorum {
