@@ -86,12 +86,10 @@ impl Series {
         }
     }
 
-    /// Whether a row belongs to the series; a row too short to name its logger does.
-    fn owns(&self, cells: &[&str]) -> bool {
-        self.selection
-            .logger
-            .as_ref()
-            .is_none_or(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
+    /// Whether a row belongs to the series; a row too short to name its logger, or what it measured, does.
+    fn owns(&self, cells: &[&str], temperature_rows: Option<&(usize, String)>) -> bool {
+        let asked = self.selection.logger.iter().chain(temperature_rows);
+        asked.into_iter().all(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
     }
 
     fn push(&mut self, time_ms: i64, line: u32, cell: Option<&str>, decimal: u8) {
@@ -179,6 +177,7 @@ impl<'b> Opening<'b> {
 
 fn fill(raw: &mut RawExport<'_>) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
+    let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
     for (number, line) in sheet.lines() {
@@ -213,7 +212,7 @@ fn fill(raw: &mut RawExport<'_>) {
         last_line = number;
         // Between blanks, a missing value moves the next column into its place.
         let shifted = dialect.delimiter.is_blanks() && cells.len() < dialect.columns.len();
-        for series in series.iter_mut().filter(|s| s.owns(&cells)) {
+        for series in series.iter_mut().filter(|s| s.owns(&cells, temperature_rows.as_ref())) {
             let cell = cells.get(series.selection.column).copied().filter(|_| !shifted);
             match time_ms {
                 Some(time_ms) => {

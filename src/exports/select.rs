@@ -1,6 +1,6 @@
 //! Which column, and which rows, are the series that a roster row means.
 
-use super::dialect::{Dialect, speaks_of_loggers};
+use super::dialect::{Column, Dialect, speaks_of_loggers};
 use super::raw::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::numbered_loggers;
@@ -20,7 +20,8 @@ const MOST_LOGGERS: usize = 5000;
 ///
 /// `asked` are the names that the roster gives.
 pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&str]) -> Option<(usize, Vec<String>)> {
-    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| c.names_series).map(|(i, _)| i);
+    let may_name = |c: &Column| c.names_series && c.temperature_rows.is_none();
+    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| may_name(c)).map(|(i, _)| i);
     let several =
         |at| Some((at, names(sheet, dialect, at))).filter(|(_, n)| n.len() > 1 && n.len() < MOST_LOGGERS);
     // Marks and events stand in few rows; a name that stands in every row says whose the row is.
@@ -190,13 +191,14 @@ pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> V
         c.numeric
             && Some(*i) != logger
             && !dialect.time.holds(*i)
+            && !c.counts_rows
             && (named_so || !is_row_number(&c.name) && !is_another_quantity(&c.name))
     });
     can_be.map(|(i, _)| i).collect()
 }
 
 pub(super) fn is_row_number(name: &str) -> bool {
-    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line"]
+    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line", "sample", "count", "entry"]
         .iter()
         .any(|n| name.eq_ignore_ascii_case(n))
 }
