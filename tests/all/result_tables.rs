@@ -148,6 +148,8 @@ fn every_row_of_every_export_is_accounted_for() {
         let flags = ["good", "not_evaluated", "suspect", "fail", "missing"].map(|flag| count(row, flag));
         assert_eq!(count(row, "rows_kept"), flags.iter().sum::<usize>(), "{}", row["logger"]);
     }
+    let weather = loggers.iter().find(|row| row["home"].is_empty()).unwrap();
+    assert_eq!(weather["rows_set_aside"], "0", "the weather did not lie side by side with the loggers");
     let kept: usize =
         loggers.iter().filter(|row| !row["home"].is_empty()).map(|r| count(r, "rows_kept")).sum();
     let readings = batches(&audit.path("readings.parquet"));
