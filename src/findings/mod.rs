@@ -5,6 +5,7 @@
 
 mod heat_rule;
 mod homes;
+mod loggers;
 mod records;
 mod rooms;
 
@@ -84,7 +85,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 7] = [
+pub const RULES: [&Rule; 13] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &heat_rule::HEAT_RULE_SHORTFALL,
@@ -92,6 +93,12 @@ pub const RULES: [&Rule; 7] = [
     &homes::HOME_UNEVEN,
     &records::THIN_COVERAGE,
     &records::SENSOR_SUSPECT,
+    &loggers::LOGGER_HANDLED,
+    &loggers::SENSOR_SHIFTED,
+    &loggers::SENSOR_DRIFTS,
+    &loggers::SUN_ON_LOGGER,
+    &loggers::CLOCK_SUSPECT,
+    &loggers::RECORD_FADES,
 ];
 
 /// What a rule found.

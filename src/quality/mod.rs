@@ -21,6 +21,7 @@
 //! let corrected = Corrected::new(&readings, None, false);
 //! ```
 
+pub mod across;
 pub mod checks;
 pub mod colocation;
 mod record;
