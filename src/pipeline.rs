@@ -121,8 +121,10 @@ pub fn restore_home(
         let at = rows.iter().position(|r| r.room == room.name);
         let rows = at.map(|at| rows.swap_remove(at));
         let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
-        let (times_ms, degc) = rows.map_or((Vec::new(), Vec::new()), |r| (r.times_ms, r.degc));
-        RoomValues { times_ms, degc, placed: room.placements.iter().map(|p| p.span).collect(), accuracy }
+        let placed = room.placements.iter().map(|p| p.span).collect();
+        let (times_ms, degc, humidity) =
+            rows.map_or((Vec::new(), Vec::new(), None), |r| (r.times_ms, r.degc, r.humidity));
+        RoomValues { times_ms, degc, humidity, placed, accuracy }
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
