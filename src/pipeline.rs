@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use arrow::record_batch::RecordBatch;
 
 use crate::audit::HomeAudit;
+use crate::clock::Span;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
@@ -162,8 +163,9 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
         for finding in &mut audit.findings {
-            let beside = finding.span.and_then(|span| building.beside(hours, span));
-            if let Some((median, own)) = beside {
+            let spans: Vec<Span> =
+                audit.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span).collect();
+            if let Some((median, own)) = building.beside(hours, &spans) {
                 finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
             }
         }
