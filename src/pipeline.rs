@@ -7,6 +7,7 @@ use std::ops::Range;
 use arrow::record_batch::RecordBatch;
 
 use crate::audit::HomeAudit;
+use crate::clock::Span;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
@@ -123,8 +124,10 @@ pub fn restore_home(
         let at = rows.iter().position(|r| r.room == room.name);
         let rows = at.map(|at| rows.swap_remove(at));
         let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
-        let (times_ms, degc) = rows.map_or((Vec::new(), Vec::new()), |r| (r.times_ms, r.degc));
-        RoomValues { times_ms, degc, placed: room.placements.iter().map(|p| p.span).collect(), accuracy }
+        let placed = room.placements.iter().map(|p| p.span).collect();
+        let (times_ms, degc, humidity) =
+            rows.map_or((Vec::new(), Vec::new(), None), |r| (r.times_ms, r.degc, r.humidity));
+        RoomValues { times_ms, degc, humidity, placed, accuracy }
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
@@ -163,8 +166,9 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
         for finding in &mut audit.findings {
-            let beside = finding.span.and_then(|span| building.beside(hours, span));
-            if let Some((median, own)) = beside {
+            let spans: Vec<Span> =
+                audit.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span).collect();
+            if let Some((median, own)) = building.beside(hours, &spans) {
                 finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
             }
         }

@@ -46,6 +46,8 @@ pub(super) struct Series {
     pub(super) lines: Vec<u32>,
     /// One value per row; NaN where the row has none.
     pub(super) values: Vec<f64>,
+    /// Relative humidity per row in %, NaN where a row has none; empty where there is no column for it.
+    pub(super) humidity: Vec<f64>,
     /// Rows (by index, rising) whose value could not be read, and what is wrong with it where that can be said.
     pub(super) bad_values: Vec<(usize, &'static str)>,
     /// Lines whose time could not be read, and what stood in its place where that can be said.
@@ -79,6 +81,7 @@ impl Series {
             times_ms,
             lines,
             values,
+            humidity: Vec::new(),
             bad_values: Vec::new(),
             bad_times: Vec::new(),
             marks: Vec::new(),
@@ -110,6 +113,16 @@ impl Series {
         self.times_ms.push(time_ms);
         self.lines.push(line);
         self.values.push(value);
+    }
+
+    /// A humidity that cannot be read is missing: the temperature beside it stays.
+    fn push_humidity(&mut self, cell: Option<&str>, decimal: u8) {
+        let number =
+            cell.map(|c| numbers::parse(c.trim_end_matches(['%', 'R', 'r', 'H', 'h', ' ']), decimal));
+        self.humidity.push(match number {
+            Some(Cell::Number(percent, None)) => percent,
+            _ => f64::NAN,
+        });
     }
 }
 
@@ -216,7 +229,11 @@ fn fill(raw: &mut RawExport<'_>) {
             let cell = cells.get(series.selection.column).copied().filter(|_| !shifted);
             match time_ms {
                 Some(time_ms) => {
-                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal)
+                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal);
+                    if let Some(at) = series.selection.humidity {
+                        let cell = cells.get(at).copied().filter(|_| !shifted);
+                        series.push_humidity(cell, dialect.columns[at].decimal);
+                    }
                 }
                 None if too_long => series.bad_times.push((number, "a line of more than a megabyte")),
                 None => series.bad_times.push((number, dialect.why_no_time(&cells))),

@@ -10,6 +10,8 @@ use crate::error::Trouble;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Selection {
     pub(super) column: usize,
+    /// The relative humidity beside the temperature, where it is plain which column that is.
+    pub(super) humidity: Option<usize>,
     pub(super) logger: Option<(usize, String)>,
 }
 
@@ -75,7 +77,7 @@ pub(super) fn select(
         Some(column) => named(dialect, column)?,
         None => only_temperature(dialect, logger.as_ref().map(|(at, _)| *at))?,
     };
-    Ok(Selection { column, logger })
+    Ok(Selection { column, humidity: humidity_beside(dialect, column), logger })
 }
 
 /// The rows of the roster's logger.
@@ -181,6 +183,42 @@ fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
         c.empty && !dialect.time.holds(*i) && (c.unit.is_some() || c.name.to_lowercase().contains("temp"))
     });
     empty.map(|(i, _)| i).collect()
+}
+
+/// The column with the relative humidity beside a temperature: the one of the same name, else the only one beside the
+/// only temperature. Where several could be meant, none is.
+pub(super) fn humidity_beside(dialect: &Dialect, temperature: usize) -> Option<usize> {
+    let columns = &dialect.columns;
+    let all: Vec<usize> = (0..columns.len())
+        .filter(|i| columns[*i].numeric && is_relative_humidity(&columns[*i].name))
+        .collect();
+    let bare = |i: usize| {
+        let name = &columns[i].name;
+        name.split(['(', '[']).next().unwrap_or(name).trim().to_lowercase()
+    };
+    let of_same_name: Vec<usize> = all
+        .iter()
+        .copied()
+        .filter(|i| !bare(temperature).is_empty() && bare(*i) == bare(temperature))
+        .collect();
+    let temperatures = (0..columns.len())
+        .filter(|i| columns[*i].unit.is_some() || columns[*i].name.to_lowercase().contains("temp"))
+        .filter(|i| !is_another_quantity(&columns[*i].name));
+    match (of_same_name.as_slice(), all.as_slice()) {
+        ([one], _) => Some(*one),
+        ([], [one]) if temperatures.count() <= 1 => Some(*one),
+        _ => None,
+    }
+}
+
+/// Headers of relative humidity in per cent, in the languages of many loggers.
+fn is_relative_humidity(name: &str) -> bool {
+    let name = name.to_lowercase();
+    let is_rh = name == "rh" || ["rh ", "rh_", "rh("].iter().any(|start| name.starts_with(start));
+    let word = ["humid", "humed", "umid", "feucht", "fukt", "vochtig"].iter().any(|w| name.contains(w));
+    let other = ["abs", "g/m", "dew", "alarm", "limit", "target", "set"].iter().any(|w| name.contains(w));
+    let battery = ["batt", "volt", "signal", "level"].iter().any(|w| name.contains(w));
+    !other && !battery && (is_rh || word || name.contains('%'))
 }
 
 /// Every column that can be a temperature.

@@ -14,6 +14,7 @@ mod coverage;
 mod daily;
 mod distribution;
 mod heat_rule;
+mod humidity;
 mod offset;
 mod outdoor;
 mod ramp;
@@ -64,7 +65,7 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 7] = [
+pub const FAMILIES: [&Family; 8] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
@@ -72,6 +73,7 @@ pub const FAMILIES: [&Family; 7] = [
     &spread::FAMILY,
     &offset::FAMILY,
     &heat_rule::FAMILY,
+    &humidity::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.

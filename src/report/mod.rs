@@ -5,6 +5,7 @@
 mod curves;
 mod heat_rule;
 mod homes;
+mod humidity;
 mod workbook;
 
 pub use workbook::workbook;

@@ -52,6 +52,8 @@ pub struct Site {
     pub setbacks: Vec<Setback>,
     /// Legal minimum heat.
     pub heat_rule: Option<HeatRule>,
+    /// Surface factor fRsi for which condensation and mould are reckoned.
+    pub surface_factor: f64,
     /// Room-to-room limits.
     pub spread: SpreadLimits,
     /// Quality tests.

@@ -17,9 +17,12 @@ use crate::program::{SampleAudit, files_in};
 
 /// The tables and columns of the design.
 const DESIGNED: [(&str, &str); 7] = [
-    ("readings", "home room logger time_utc temperature_degc flag tests line"),
+    (
+        "readings",
+        "home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
+    ),
     ("set_aside", "file line reason text"),
-    ("aligned", "home room time_utc temperature_degc accuracy_k"),
+    ("aligned", "home room time_utc temperature_degc accuracy_k relative_humidity_percent"),
     ("metrics", "home room period slice metric value unit low high interval hours_observed"),
     ("events", "home room kind from_utc to_utc duration_h value unit limit censored"),
     (
