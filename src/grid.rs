@@ -174,6 +174,7 @@ pub struct AlignedHome {
     days: Vec<GridDay>,
     night: Vec<Range<usize>>,
     periods: Vec<(String, Range<usize>)>,
+    outdoor: Option<Vec<f64>>,
 }
 
 impl AlignedHome {
@@ -226,7 +227,25 @@ impl AlignedHome {
             days,
             night: nights(site.bands.night_hours, site.zone, whole).into_iter().map(on_grid).collect(),
             periods: site.periods.iter().map(|p| (p.name.clone(), on_grid(p.span))).collect(),
+            outdoor: None,
         }
+    }
+
+    /// The same home with the outdoor temperature at its instants: the first series of `weather`, on the same step.
+    #[must_use]
+    pub fn with_outdoor(mut self, weather: &AlignedHome) -> Self {
+        debug_assert_eq!(self.step_ms, weather.step_ms);
+        self.outdoor = weather.rooms.first().map(|series| {
+            let at = |i: i64| usize::try_from(self.first + i - weather.first).ok();
+            let value = |i: usize| at(i as i64).and_then(|k| series.degc.get(k)).copied().unwrap_or(f64::NAN);
+            (0..self.len).map(value).collect()
+        });
+        self
+    }
+
+    /// The outdoor temperature at each grid instant, in °C, NaN where missing; `None` without a weather series.
+    pub fn outdoor(&self) -> Option<&[f64]> {
+        self.outdoor.as_deref()
     }
 
     /// The rooms.

@@ -7,6 +7,7 @@ mod file;
 mod heat_rule;
 mod limits;
 mod quality;
+mod recovery;
 mod roster;
 mod walk;
 
@@ -14,6 +15,7 @@ pub use file::{SiteFile, read_site_file};
 pub use limits::{
     FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
 };
+pub use recovery::Recovery;
 
 use chrono::Datelike;
 
@@ -47,6 +49,8 @@ pub struct Site {
     pub bands: Bands,
     /// Scheduled setbacks.
     pub setbacks: Vec<Setback>,
+    /// What counts as warm again after a setback.
+    pub recovery: Recovery,
     /// Legal minimum heat.
     pub heat_rule: Option<HeatRule>,
     /// Room-to-room limits.

@@ -14,6 +14,7 @@ mod pipeline;
 mod program;
 mod properties;
 mod published;
+mod recovery;
 mod result_tables;
 mod sample_data;
 mod scoreboard;
