@@ -5,6 +5,7 @@
 
 mod homes;
 mod records;
+mod recovery;
 mod rooms;
 
 use crate::clock::{Span, Zone};
@@ -83,10 +84,11 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 5] = [
+pub const RULES: [&Rule; 6] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &homes::HOME_UNEVEN,
+    &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
     &records::SENSOR_SUSPECT,
 ];

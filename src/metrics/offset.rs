@@ -35,6 +35,10 @@ static METRICS: [Metric; 4] = [
     },
 ];
 
+/// Share of the intervals of the mean that hold the truth.
+const CONFIDENCE: f64 = 0.9;
+/// Standard deviations in the half-width of 95 % of a normal value.
+const NORMAL_95: f64 = 1.959964;
 /// Whole days from which a mean over days has an interval and can carry a verdict.
 pub(super) const LEAST_DAYS: usize = 7;
 /// Days, and range of their outdoor temperatures in K, from which a line is drawn.
@@ -121,28 +125,51 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, days: &[Day], out: &mut Measu
         days.map(|d| d.instants).sum::<usize>() as f64 * scope.aligned().step_h()
     };
     let observed = hours(&mut days.iter());
-    let sure = stats::mean_interval(&offsets, 0.9).filter(|_| days.len() >= LEAST_DAYS);
-    match sure {
-        Some(sure) => {
-            let interval = Interval { low: sure.low, high: sure.high, kind: IntervalKind::OverDays };
+    let sensors = sensor_half_width(scope, room);
+    let sure = stats::mean_interval(&offsets, CONFIDENCE).filter(|_| days.len() >= LEAST_DAYS);
+    let interval = sure.map(|sure| {
+        let half = half_width(&offsets, sure.error, sensors / NORMAL_95);
+        Interval { low: mean - half, high: mean + half, kind: IntervalKind::OverDays }
+    });
+    match (sure, interval) {
+        (Some(sure), Some(interval)) => {
             out.value_within(Some(room), &METRICS[0], mean, interval, observed);
             out.value(Some(room), &METRICS[1], sure.error, observed);
         }
-        None => out.value(Some(room), &METRICS[0], mean, observed),
+        _ => out.value(Some(room), &METRICS[0], mean, observed),
     }
     if !scope.rooms()[room].heated {
         let margin = scope.site().spread.margin.k();
-        let verdict = sure.map_or(Evenness::Undecided, |s| Evenness::judge(s.low, s.high, margin));
+        let verdict = interval.map_or(Evenness::Undecided, |i| Evenness::judge(i.low, i.high, margin));
         out.value(Some(room), &METRICS[2], verdict.value(), observed);
     }
-    if let Some((value, interval)) = at_design(scope, days) {
+    if let Some((value, interval)) = at_design(scope, days, sensors) {
         let on_line = hours(&mut days.iter().filter(|d| d.outdoor.is_some()));
         out.value_within(Some(room), &METRICS[3], value, interval, on_line);
     }
 }
 
+/// Half the 90 % interval of a mean of days that resemble their neighbours, with the error of the sensors.
+fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
+    let deviation = stats::standard_deviation(offsets).unwrap_or(0.0);
+    let effective = stats::effective_count(offsets);
+    // The estimator of Newey and West is known to fall short for few days: never less than a first-order process gives.
+    let error = newey_west.max(deviation / effective.sqrt());
+    stats::combined_half_width(error, effective, sensors, CONFIDENCE)
+}
+
+/// What sensor error does to a room's offset, 95 % half-width: the room's own and, together, the others'.
+fn sensor_half_width(scope: &HomeScope<'_>, room: usize) -> f64 {
+    let half = |r: usize| scope.room(r).accuracy_k();
+    let others: Vec<usize> = (0..scope.rooms().len())
+        .filter(|r| *r != room && scope.rooms()[*r].heated && scope.room(*r).present().next().is_some())
+        .collect();
+    let squares: f64 = others.iter().map(|r| half(*r).powi(2)).sum();
+    half(room).hypot(squares.sqrt() / others.len().max(1) as f64)
+}
+
 /// The offset in the design cold, with its prediction interval.
-fn at_design(scope: &HomeScope<'_>, days: &[Day]) -> Option<(f64, Interval)> {
+fn at_design(scope: &HomeScope<'_>, days: &[Day], sensors: f64) -> Option<(f64, Interval)> {
     let design = scope.site().design_outdoor?.degc();
     let points: Vec<(f64, f64)> = days.iter().filter_map(|d| Some((d.outdoor?, d.offset))).collect();
     let coldest = points.iter().map(|p| p.0).reduce(f64::min)?;
@@ -151,9 +178,10 @@ fn at_design(scope: &HomeScope<'_>, days: &[Day]) -> Option<(f64, Interval)> {
         return None;
     }
     let line = Line::fit(&points)?;
-    let (low, high) = line.prediction_interval(design, 0.95)?;
+    let value = line.at(design);
+    let half = (line.prediction_interval(design, 0.95)?.1 - value).hypot(sensors);
     let kind = if design < coldest { IntervalKind::PredictionBeyond } else { IntervalKind::Prediction };
-    Some((line.at(design), Interval { low, high, kind }))
+    Some((value, Interval { low: value - half, high: value + half, kind }))
 }
 
 /// Mean and number of some values of a day; `None` unless they are at least 75 % of its instants.

@@ -97,14 +97,10 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let drawn = DayQuantiles::new(&spreads.by_day(scope));
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
     let quantiles = [quantile(0.5), quantile(0.95)];
-    let enough = drawn.days() >= LEAST_DAYS;
-    let intervals = enough.then(|| drawn.intervals([0.5, 0.95], 1, 0.95)).flatten();
+    let intervals = intervals(scope, &spreads, &drawn);
     for (k, (metric, value)) in METRICS.iter().zip(quantiles).enumerate() {
         match intervals.map(|i| i[k]) {
-            Some((low, high)) => {
-                let interval = Interval { low, high, kind: IntervalKind::DaysDrawn };
-                out.value_within(None, metric, value, interval, instants * h);
-            }
+            Some(interval) => out.value_within(None, metric, value, interval, instants * h),
             None => out.value(None, metric, value, instants * h),
         }
     }
@@ -128,6 +124,34 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
         limit,
         censored: o.censored,
     }));
+}
+
+/// Instants at which it is asked what sensor error does.
+const SENSOR_INSTANTS: usize = 128;
+
+/// Intervals of median and 95th percentile: over days, and for what the sensors may have done.
+fn intervals(scope: &HomeScope<'_>, spreads: &Spreads, drawn: &DayQuantiles) -> Option<[Interval; 2]> {
+    if drawn.days() < LEAST_DAYS {
+        return None;
+    }
+    let over_days = drawn.intervals([0.5, 0.95], 1, 0.95)?;
+    let by_day = spreads.by_day(scope);
+    let typical: Vec<f64> = by_day.iter().filter_map(|d| stats::median(d.to_vec())).collect();
+    let widening = stats::widening(&typical, 0.95);
+    let every = spreads.at.len().div_ceil(SENSOR_INSTANTS);
+    let rooms = scope.rooms().len();
+    let rows: Vec<f64> =
+        spreads.at.iter().step_by(every).flat_map(|i| (0..rooms).map(|r| scope.degc(r)[*i])).collect();
+    let deviations: Vec<f64> = (0..rooms).map(|r| scope.room(r).accuracy_k() / 1.959964).collect();
+    let sensors = stats::range_error(&rows, &deviations, [0.5, 0.95]);
+    let interval = |k: usize| {
+        let value = drawn.quantile([0.5, 0.95][k])?;
+        let (low, high) = over_days[k];
+        let below = ((value - low) * widening).hypot(sensors[k].0);
+        let above = ((high - value) * widening).hypot(sensors[k].1);
+        Some(Interval { low: (value - below).max(0.0), high: value + above, kind: IntervalKind::DaysDrawn })
+    };
+    Some([interval(0)?, interval(1)?])
 }
 
 /// n is the number of rooms with a value in the scope.

@@ -1,6 +1,7 @@
 //! How far a quantile would move had other days been watched.
 
 use super::quantiles::sorted_quantile;
+use super::random::Random;
 
 /// How many times the days are drawn anew.
 pub const RESAMPLES: usize = 1000;
@@ -64,10 +65,10 @@ impl DayQuantiles {
         block: usize,
         confidence: f64,
     ) -> Option<[(f64, f64); N]> {
-        let mut draws = Draws { state: SEED };
+        let mut random = Random::new(SEED);
         let mut found = vec![Vec::with_capacity(RESAMPLES); N];
         for _ in 0..RESAMPLES {
-            let times = draws.days(self.days, block);
+            let times = draw(&mut random, self.days, block);
             for (found, p) in found.iter_mut().zip(ps) {
                 found.push(self.drawn_quantile(&times, p)?);
             }
@@ -116,37 +117,18 @@ impl DayQuantiles {
     }
 }
 
-/// Random days.
-///
-/// # Source
-/// S. Vigna's splitmix64; the upper half of a number times the number of choices gives the choice.
-struct Draws {
-    state: u64,
-}
-
-impl Draws {
-    /// How often each of `days` days is drawn, in blocks of `block` days that follow each other.
-    fn days(&mut self, days: usize, block: usize) -> Vec<u32> {
-        let block = block.clamp(1, days.max(1));
-        let starts = days + 1 - block;
-        let (mut times, mut drawn) = (vec![0; days], 0);
-        while drawn < days {
-            let start = self.below(starts);
-            let len = block.min(days - drawn);
-            times[start..start + len].iter_mut().for_each(|t| *t += 1);
-            drawn += len;
-        }
-        times
+/// How often each of `days` days is drawn, in blocks of `block` days that follow each other.
+fn draw(random: &mut Random, days: usize, block: usize) -> Vec<u32> {
+    let block = block.clamp(1, days.max(1));
+    let starts = days + 1 - block;
+    let (mut times, mut drawn) = (vec![0; days], 0);
+    while drawn < days {
+        let start = random.below(starts);
+        let len = block.min(days - drawn);
+        times[start..start + len].iter_mut().for_each(|t| *t += 1);
+        drawn += len;
     }
-
-    fn below(&mut self, n: usize) -> usize {
-        self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.state;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^= z >> 31;
-        (((z >> 32) * n as u64) >> 32) as usize
-    }
+    times
 }
 
 #[cfg(test)]
@@ -165,10 +147,10 @@ mod tests {
         let days = days();
         let slices: Vec<&[f64]> = days.iter().map(Vec::as_slice).collect();
         let fast = DayQuantiles::new(&slices);
-        let mut draws = Draws { state: SEED };
+        let mut random = Random::new(SEED);
         for block in [1, 3] {
             for _ in 0..200 {
-                let times = draws.days(days.len(), block);
+                let times = draw(&mut random, days.len(), block);
                 let drawn = || {
                     let days = days.iter().zip(&times);
                     days.flat_map(|(d, times)| d.iter().copied().cycle().take(d.len() * *times as usize))
@@ -184,9 +166,9 @@ mod tests {
 
     #[test]
     fn every_draw_has_as_many_days_as_there_are() {
-        let mut draws = Draws { state: SEED };
+        let mut random = Random::new(SEED);
         for block in [1, 2, 5, 40] {
-            assert_eq!(draws.days(28, block).iter().sum::<u32>(), 28);
+            assert_eq!(draw(&mut random, 28, block).iter().sum::<u32>(), 28);
         }
     }
 

@@ -26,13 +26,14 @@ impl Step {
         self.greenwood.is_finite().then(|| self.survival * self.greenwood.sqrt())
     }
 
-    /// The interval of the survival, on the scale of log(−log S); `None` at a survival of 0.
-    pub fn interval(&self, confidence: f64) -> Option<(f64, f64)> {
+    /// The interval of the survival, on the scale of log(−log S), its half-width there `widening` times that of independent
+    /// times; `None` at a survival of 0.
+    pub fn interval(&self, confidence: f64, widening: f64) -> Option<(f64, f64)> {
         let log = libm::log(self.survival);
         if !self.greenwood.is_finite() || log >= 0.0 {
             return None;
         }
-        let half = normal_quantile((1.0 + confidence) / 2.0) * self.greenwood.sqrt() / log;
+        let half = widening * normal_quantile((1.0 + confidence) / 2.0) * self.greenwood.sqrt() / log;
         let power = |sign: f64| libm::pow(self.survival, libm::exp(sign * half));
         Some((power(-1.0), power(1.0)))
     }
@@ -91,10 +92,10 @@ impl KaplanMeier {
     /// # Source
     /// R. Brookmeyer, J. Crowley, "A confidence interval for the median survival time", Biometrics 38 (1982), on the
     /// scale of log(−log S).
-    pub fn quantile_interval(&self, p: f64, confidence: f64) -> (Option<f64>, Option<f64>) {
+    pub fn quantile_interval(&self, p: f64, confidence: f64, widening: f64) -> (Option<f64>, Option<f64>) {
         let line = 1.0 - p + NOISE;
-        let low = |s: &Step| s.interval(confidence).map_or(s.survival <= line, |i| i.0 <= line);
-        let high = |s: &Step| s.interval(confidence).is_some_and(|i| i.1 <= line);
+        let low = |s: &Step| s.interval(confidence, widening).map_or(s.survival <= line, |i| i.0 <= line);
+        let high = |s: &Step| s.interval(confidence, widening).is_some_and(|i| i.1 <= line);
         let first = |reached: &dyn Fn(&Step) -> bool| self.steps.iter().find(|s| reached(s)).map(|s| s.time);
         (first(&low), first(&high))
     }
@@ -107,7 +108,7 @@ mod tests {
     #[test]
     fn nothing_reached_has_no_median() {
         let curve = KaplanMeier::new(&[(6.0, false), (6.0, false)]);
-        assert_eq!((curve.quantile(0.5), curve.quantile_interval(0.5, 0.95)), (None, (None, None)));
+        assert_eq!((curve.quantile(0.5), curve.quantile_interval(0.5, 0.95, 1.0)), (None, (None, None)));
     }
 
     #[test]
@@ -116,6 +117,6 @@ mod tests {
         let left: Vec<f64> = curve.steps().iter().map(|s| s.survival).collect();
         assert_eq!(left, [0.75, 0.5, 0.25, 0.0]);
         assert_eq!(curve.quantile(0.5), Some(2.0));
-        assert_eq!(curve.steps()[3].interval(0.95), None);
+        assert_eq!(curve.steps()[3].interval(0.95, 1.0), None);
     }
 }

@@ -40,11 +40,17 @@ impl Followed {
     }
 }
 
-/// Follows a room from the end of a setback; `None` where it has no value then, or no target.
-pub(super) fn follow(scope: &HomeScope<'_>, room: usize, end: &SetbackEnd) -> Option<Followed> {
+/// Follows a room from the end of a setback; `None` where it has no value then, or no target. The line lies `raised_k` higher
+/// than it should.
+pub(super) fn follow(
+    scope: &HomeScope<'_>,
+    room: usize,
+    end: &SetbackEnd,
+    raised_k: f64,
+) -> Option<Followed> {
     let (aligned, degc) = (scope.aligned(), scope.degc(room));
     let target = (*end.targets.get(room)?)?;
-    let line = target - scope.site().recovery.tolerance.k();
+    let line = target - scope.site().recovery.tolerance.k() + raised_k;
     let first = aligned.index_from(end.start);
     let start_degc = degc.get(first).copied().filter(|x| !x.is_nan())?;
     if at_line(start_degc, line) {

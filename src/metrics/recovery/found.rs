@@ -1,8 +1,8 @@
 //! Setbacks that nobody told of, found in the heated rooms.
 
 use super::super::HomeScope;
-use super::{LONGEST_H, SetbackEnd};
-use crate::clock::HOUR_MS;
+use super::{LONGEST_H, SetbackEnd, late_from};
+use crate::clock::{HOUR_MS, Span};
 use crate::stats;
 
 /// How far the heated rooms must fall, and rise again.
@@ -42,6 +42,7 @@ pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
         SetbackEnd {
             start,
             until: falls.get(k + 1).map_or(latest, |next| aligned.time(next.from).min(latest)),
+            late_from: late_from(scope, start, Span { from: aligned.time(fall.from), to: start }.hours()),
             targets: (0..scope.rooms().len()).map(target).collect(),
         }
     };

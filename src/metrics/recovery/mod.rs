@@ -15,7 +15,7 @@ pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute:
 const OWN: &str = "own definition";
 const SURVIVAL: &str = "E. L. Kaplan, P. Meier, Journal of the American Statistical Association 53 (1958); interval: M. Greenwood (1926) on the scale of log(−log S)";
 
-static METRICS: [Metric; 11] = [
+static METRICS: [Metric; 12] = [
     Metric {
         id: "recovery_events",
         unit: "1",
@@ -77,6 +77,12 @@ static METRICS: [Metric; 11] = [
         source: SURVIVAL,
     },
     Metric {
+        id: "late_recoveries",
+        unit: "%",
+        definition: "share of the mornings after a setback on which the room was not at the line within the site's time ([recovery] within; where it gives none, a quarter of the length of the setback, at most 4 h); mornings cut off before that time are left out; low and high with the line moved by the sensor accuracy: certainly and possibly late",
+        source: "own definition; no published limit was found",
+    },
+    Metric {
         id: "setbacks_found",
         unit: "1",
         definition: "for a home whose site file has no setback: falls of the heated rooms' mean (30 min median filter) by 1.5 K or more within 10 h, followed by a rise as large; the target is the room's median in the 6 h before the fall",
@@ -94,10 +100,13 @@ const OVERSHOOT: usize = 6;
 const SPLIT: usize = 7;
 const COLDER: usize = 8;
 const MILDER: usize = 9;
-const FOUND: usize = 10;
+const LATE: usize = 10;
+const FOUND: usize = 11;
 
 /// A recovery that takes longer is cut off here.
 const LONGEST_H: i64 = 6;
+/// Longest time that a room is granted where the site does not say.
+const LONGEST_GRANTED_H: f64 = 4.0;
 /// Events from which a median of one half of them is given.
 const LEAST_OF_HALF: usize = 5;
 
@@ -106,6 +115,8 @@ struct SetbackEnd {
     start: UtcTime,
     /// The next setback begins, or the longest recovery is over.
     until: UtcTime,
+    /// From when on a room that is not at the line is late.
+    late_from: UtcTime,
     /// Per room, in °C; `None` where it cannot be told.
     targets: Vec<Option<f64>>,
 }
@@ -126,7 +137,7 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
     }
     for room in 0..scope.rooms().len() {
         let followed: Vec<(&SetbackEnd, Followed)> =
-            ends.iter().filter_map(|end| Some((end, follow(scope, room, end)?))).collect();
+            ends.iter().filter_map(|end| Some((end, follow(scope, room, end, 0.0)?))).collect();
         room_rows(scope, room, &followed, in_data, out);
     }
 }
@@ -142,6 +153,7 @@ fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
         SetbackEnd {
             start: night.span.to,
             until: next.map_or(latest, |next| next.min(latest)),
+            late_from: late_from(scope, night.span.to, night.span.hours()),
             targets: vec![Some(night.target.degc()); scope.rooms().len()],
         }
     };
@@ -149,6 +161,30 @@ fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
     ends.sort_by_key(|e| e.start);
     ends.dedup_by_key(|e| e.start);
     ends
+}
+
+/// From when on a room is late after a setback of some hours.
+fn late_from(scope: &HomeScope<'_>, start: UtcTime, setback_h: f64) -> UtcTime {
+    let within_h = scope.site().recovery.within_h.unwrap_or((setback_h / 4.0).min(LONGEST_GRANTED_H));
+    start.plus_ms((within_h * HOUR_MS as f64) as i64)
+}
+
+/// Share of mornings on which the room is late, in %; `None` where no morning can tell.
+fn late_share(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd], raised_k: f64) -> Option<f64> {
+    let (mut late, mut known) = (0, 0);
+    for end in ends {
+        let granted_h = Span { from: end.start, to: end.late_from }.hours();
+        let is_late = match follow(scope, room, end, raised_k) {
+            Some(Followed::NoSetback) => false,
+            Some(Followed::Recovery(r)) if r.reached || r.hours >= granted_h => {
+                r.hours > granted_h || !r.reached
+            }
+            _ => continue,
+        };
+        known += 1;
+        late += i32::from(is_late);
+    }
+    (known > 0).then(|| 100.0 * f64::from(late) / f64::from(known))
 }
 
 fn room_rows(
@@ -171,7 +207,7 @@ fn room_rows(
         out.value(Some(room), &METRICS[metric], count as f64, hours);
     }
     let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
-    let times: Vec<(f64, bool)> = events.iter().map(|(_, r)| (r.hours, r.reached)).collect();
+    let times = Times::of(scope, room, &followed.iter().map(|(end, _)| *end).collect::<Vec<_>>());
     quantile(room, &times, (MEDIAN, 0.5), kind, out);
     quantile(room, &times, (P90, 0.9), kind, out);
     let reached = || events.iter().map(|(_, r)| *r).filter(|r| r.reached);
@@ -184,6 +220,14 @@ fn room_rows(
             out.value(Some(room), &METRICS[metric], value, hours);
         }
     }
+    let ends: Vec<&SetbackEnd> = followed.iter().map(|(end, _)| *end).collect();
+    let accuracy = scope.room(room).accuracy_k();
+    let late = |raised_k| late_share(scope, room, &ends, raised_k);
+    if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy), late(accuracy)) {
+        let interval =
+            Interval { low: low.min(value), high: high.max(value), kind: IntervalKind::SensorAccuracy };
+        out.value_within(Some(room), &METRICS[LATE], value, interval, hours);
+    }
     against_outdoor(scope, room, &events, kind, out);
     out.events.extend(events.iter().map(|(end, r)| RoomEvent {
         room: Some(room),
@@ -195,20 +239,46 @@ fn room_rows(
     }));
 }
 
-/// A quantile of the recovery time with its interval.
-fn quantile(
-    room: usize,
-    times: &[(f64, bool)],
-    (metric, p): (usize, f64),
-    kind: IntervalKind,
-    out: &mut Measured,
-) {
-    let curve = KaplanMeier::new(times);
-    let Some(value) = curve.quantile(p) else { return };
-    let (low, high) = curve.quantile_interval(p, 0.95);
-    let interval =
-        Interval { low: low.unwrap_or(f64::NEG_INFINITY), high: high.unwrap_or(f64::INFINITY), kind };
-    out.value_within(Some(room), &METRICS[metric], value, interval, times.iter().map(|t| t.0).sum());
+/// Times of some recoveries of a room, each with whether the line was reached; and with the line moved down and up by the
+/// sensor accuracy.
+struct Times {
+    seen: Vec<(f64, bool)>,
+    lowered: Vec<(f64, bool)>,
+    raised: Vec<(f64, bool)>,
+}
+
+impl Times {
+    fn of(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd]) -> Self {
+        let accuracy = scope.room(room).accuracy_k();
+        let with = |raised_k: f64| {
+            let followed = ends.iter().filter_map(|end| follow(scope, room, end, raised_k));
+            followed.filter_map(|f| f.recovery().map(|r| (r.hours, r.reached))).collect()
+        };
+        Self { seen: with(0.0), lowered: with(-accuracy), raised: with(accuracy) }
+    }
+
+    /// A quantile of the times and its interval, for mornings that resemble their neighbours and sensors that err.
+    fn quantile(&self, p: f64) -> Option<(f64, f64, f64)> {
+        let curve = KaplanMeier::new(&self.seen);
+        let value = curve.quantile(p)?;
+        let widening = stats::error_growth(&self.seen.iter().map(|t| t.0).collect::<Vec<_>>());
+        let (low, high) = curve.quantile_interval(p, 0.95, widening);
+        let moved = |times: &[(f64, bool)], none: f64| match times {
+            [] => none,
+            times => KaplanMeier::new(times).quantile(p).unwrap_or(f64::INFINITY),
+        };
+        let below = (value - low.unwrap_or(0.0)).hypot((value - moved(&self.lowered, 0.0)).max(0.0));
+        let above =
+            (high.unwrap_or(f64::INFINITY) - value).hypot((moved(&self.raised, value) - value).max(0.0));
+        Some((value, (value - below).max(0.0), value + above))
+    }
+}
+
+fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: IntervalKind, out: &mut Measured) {
+    if let Some((value, low, high)) = times.quantile(p) {
+        let hours = times.seen.iter().map(|t| t.0).sum();
+        out.value_within(Some(room), &METRICS[metric], value, Interval { low, high, kind }, hours);
+    }
 }
 
 /// Medians of the colder and the milder half of the mornings: those that were cut off count in both.
@@ -219,21 +289,20 @@ fn against_outdoor(
     kind: IntervalKind,
     out: &mut Measured,
 ) {
-    let known: Vec<(f64, (f64, bool))> = events
-        .iter()
-        .filter_map(|(end, r)| Some((outdoor_mean(scope, end.start)?, (r.hours, r.reached))))
-        .collect();
+    let known: Vec<(f64, &SetbackEnd)> =
+        events.iter().filter_map(|(end, _)| Some((outdoor_mean(scope, end.start)?, *end))).collect();
     let Some(split) = stats::median(known.iter().map(|k| k.0).collect()) else { return };
-    let half = |colder: bool| -> Vec<(f64, bool)> {
+    let half = |colder: bool| -> Vec<&SetbackEnd> {
         known.iter().filter(|k| (k.0 <= split) == colder).map(|k| k.1).collect()
     };
     let halves = [(COLDER, half(true)), (MILDER, half(false))];
-    if halves.iter().any(|(_, times)| times.len() < LEAST_OF_HALF) {
+    if halves.iter().any(|(_, ends)| ends.len() < LEAST_OF_HALF) {
         return;
     }
-    out.value(Some(room), &METRICS[SPLIT], split, known.iter().map(|k| k.1.0).sum());
-    for (metric, times) in &halves {
-        quantile(room, times, (*metric, 0.5), kind, out);
+    let hours = events.iter().map(|(_, r)| r.hours).sum();
+    out.value(Some(room), &METRICS[SPLIT], split, hours);
+    for (metric, ends) in &halves {
+        quantile(room, &Times::of(scope, room, ends), (*metric, 0.5), kind, out);
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::assert_close;
 use evenrooms::stats::{
-    KaplanMeier, Line, autocorrelation, bartlett_lag, mean, mean_interval, newey_west_error, normal_quantile,
-    standard_deviation, t_quantile, two_one_sided,
+    KaplanMeier, Line, autocorrelation, bartlett_lag, effective_number, mean, mean_interval,
+    newey_west_error, normal_quantile, standard_deviation, t_quantile, two_one_sided,
 };
 
 /// The exact autocorrelations of these numbers are −1/2 and −0.999.
@@ -17,6 +17,15 @@ fn numbers_that_go_up_and_down_are_anticorrelated() {
         let values: Vec<f64> =
             std::iter::once(base + 0.2).chain(pair.into_iter().cycle().take(1000)).collect();
         assert_close(autocorrelation(&values, 1).unwrap(), -0.999, 1e-8);
+    }
+}
+
+/// Source: effective number of values of a first-order process, n (1 − r)/(1 + r), D. S. Wilks, Statistical Methods in
+/// the Atmospheric Sciences (from memory); numbers derived.
+#[test]
+fn values_that_follow_each_other_closely_count_less() {
+    for (n, r, want) in [(100.0, 0.5, 33.3333), (8760.0, 0.95, 224.615), (1440.0, 0.99, 7.23618)] {
+        assert_close(effective_number(n, r), want, 0.0005);
     }
 }
 
@@ -207,11 +216,11 @@ fn remissions_last_as_in_the_textbook() {
 fn the_interval_of_a_survival_is_on_the_log_log_scale() {
     let curve = KaplanMeier::new(&REMISSIONS);
     for (step, (low, high)) in curve.steps().iter().zip(LIFELINES) {
-        let interval = step.interval(0.95).unwrap();
+        let interval = step.interval(0.95, 1.0).unwrap();
         assert_close(interval.0, low, 5e-7);
         assert_close(interval.1, high, 5e-7);
     }
-    assert_eq!(curve.quantile_interval(0.5, 0.95), (Some(13.0), None));
+    assert_eq!(curve.quantile_interval(0.5, 0.95, 1.0), (Some(13.0), None));
 }
 
 const LIFELINES: [(f64, f64); 7] = [
