@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::quantiles::quantile;
+use super::quantiles::{quantile, sorted_quantile};
 use super::random::Random;
 
 /// The expected range of `n` independent standard normal values (the control-chart constant d₂); `None` below 2.
@@ -62,14 +62,16 @@ pub fn range_error<const N: usize>(rows: &[f64], deviations: &[f64], ps: [f64; N
         };
         rows.chunks(deviations.len().max(1)).map(range).collect()
     };
-    let seen = ranges(&vec![0.0; deviations.len()]);
+    let quantiles = |mut ranges: Vec<f64>| {
+        ranges.sort_unstable_by(f64::total_cmp);
+        ps.map(|p| sorted_quantile(&ranges, p).unwrap_or(0.0))
+    };
+    let seen = quantiles(ranges(&vec![0.0; deviations.len()]));
     let mut moved = vec![Vec::with_capacity(DRAWS); N];
     for _ in 0..DRAWS {
         let errors: Vec<f64> = deviations.iter().map(|s| s * random.normal()).collect();
-        let drawn = ranges(&errors);
-        for (moved, p) in moved.iter_mut().zip(ps) {
-            moved.push(quantile(drawn.clone(), p).unwrap_or(0.0) - quantile(seen.clone(), p).unwrap_or(0.0));
-        }
+        let drawn = quantiles(ranges(&errors));
+        moved.iter_mut().enumerate().for_each(|(k, moved)| moved.push(drawn[k] - seen[k]));
     }
     let mut parts = [(0.0, 0.0); N];
     for (part, moved) in parts.iter_mut().zip(moved) {
