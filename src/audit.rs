@@ -100,11 +100,14 @@ impl HomeAudit {
         rows.into_iter().find(|r| r.room.as_deref() == room)
     }
 
-    /// From the first to the last reading of any logger.
+    /// From the first to the last reading of any logger; where no logger is known, of the curves.
     pub fn record(&self) -> Option<Span> {
-        let from = self.loggers.iter().filter_map(|l| l.first_utc).min()?;
-        let to = self.loggers.iter().filter_map(|l| l.last_utc).max()?;
-        Some(Span { from, to })
+        let of_loggers = || {
+            let from = self.loggers.iter().filter_map(|l| l.first_utc).min()?;
+            let to = self.loggers.iter().filter_map(|l| l.last_utc).max()?;
+            Some(Span { from, to })
+        };
+        of_loggers().or_else(|| self.trace.as_ref().map(Trace::span))
     }
 }
 
@@ -117,8 +120,12 @@ pub struct Audit {
     pub homes: Vec<HomeAudit>,
     /// The weather series, as a home without a name.
     pub outdoor: Option<HomeAudit>,
+    /// Metric rows of the building: their home is empty.
+    pub building: Vec<MetricRow>,
     /// Notes about the site as a whole.
     pub notes: Vec<Note>,
+    /// Whether it started from the aligned table of an earlier audit: nothing is known of loggers and rows.
+    pub from_aligned: bool,
 }
 
 impl Audit {

@@ -34,6 +34,8 @@ const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not b
 pub enum Command {
     /// Audit a building: exports to tables, findings and a report.
     Audit(AuditArgs),
+    /// Compare two periods at like outdoor temperature: what changed in each room and home, and how sure.
+    Compare(CompareArgs),
     /// Look through a folder of exports and write a first site file and roster.
     Draft(DraftArgs),
     /// Show how exports are understood: dialect, columns, clock, unit, first rows, rows that cannot be read.
@@ -59,6 +61,30 @@ pub struct AuditArgs {
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,
+    /// Start from aligned.parquet of an earlier audit (the file, or its folder) instead of the exports: the same
+    /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again.
+    #[arg(long, value_name = "PATH")]
+    pub from_aligned: Option<PathBuf>,
+}
+
+/// Arguments of `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// The site file (site.toml): settings, and where roster and exports are.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// The period before: the name of a period of the site file, or two local dates such as 2026-01-05/2026-01-31.
+    #[arg(long, value_name = "PERIOD")]
+    pub before: String,
+    /// The period after, written likewise.
+    #[arg(long, value_name = "PERIOD")]
+    pub after: String,
+    /// Folder for the results; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Start from aligned.parquet of an audit (the file, or its folder) instead of the exports.
+    #[arg(long, value_name = "PATH")]
+    pub from_aligned: Option<PathBuf>,
 }
 
 /// Arguments of `draft`.

@@ -330,6 +330,23 @@ impl DailyWindow {
         Span { from, to: zone.on(end, self.to).max(from) }
     }
 
+    /// The parts of the window that lie in a local day, in order: what is left of the one that opened the day before,
+    /// and what opens here.
+    pub fn within(&self, zone: Zone, day: &LocalDay) -> Vec<Span> {
+        let part = |from, to| Span { from: zone.on(day.date, from), to: zone.on(day.date, to) };
+        let (start, end) = (TimeOfDay(0), TimeOfDay(24 * 60));
+        let parts = match self.from < self.to {
+            true => vec![part(self.from, self.to)],
+            false => vec![part(start, self.to), part(self.from, end)],
+        };
+        parts.into_iter().filter(|p| p.from < p.to).collect()
+    }
+
+    /// `06:00–22:00`.
+    pub fn show(&self) -> String {
+        format!("{}–{}", self.from.show(), self.to.show())
+    }
+
     /// Every opening of the window that shares an instant with `span`, in order.
     pub fn openings(&self, zone: Zone, span: Span) -> Vec<Span> {
         local_days(zone, Span { from: span.from.plus_ms(-24 * HOUR_MS), to: span.to })

@@ -112,6 +112,16 @@ pub enum Error {
         /// The next step.
         hint: String,
     },
+    /// An earlier result that does not fit the site.
+    #[error("{place}: {what}\n  hint: {hint}")]
+    Unfit {
+        /// The file.
+        place: String,
+        /// What was found, what was expected.
+        what: String,
+        /// The next step.
+        hint: String,
+    },
     /// The rows of a file do not add up: a bug of ours.
     #[error(
         "{file}: {seen} data rows were seen but {accounted} are accounted for; this is a bug in evenrooms, and the run stops\n  hint: please report it with the file; no result was written"

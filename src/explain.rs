@@ -4,8 +4,8 @@ use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::RULES;
 use crate::metrics::{self, EventKind};
-use crate::site::Test;
-use crate::tables::TABLES;
+use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test};
+use crate::tables::{COMPARISON, TABLES};
 
 /// A name and what is said about it.
 struct Entry {
@@ -54,7 +54,8 @@ fn entries() -> Vec<Entry> {
         name: r.words(),
         text: format!("{}: why a row of an export did not become a reading", r.words()),
     }));
-    for table in TABLES {
+    all.extend(PRESETS.iter().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
+    for table in TABLES.into_iter().chain([&COMPARISON]) {
         all.extend(table.columns.iter().map(|c| {
             let unit = c.unit.map_or(String::new(), |u| format!(" ({u})"));
             Entry {
@@ -65,6 +66,36 @@ fn entries() -> Vec<Entry> {
         }));
     }
     all
+}
+
+fn preset(p: &Preset) -> String {
+    let measured = p.measured.map_or("the pages read do not say where to measure", |m| m.words);
+    format!(
+        "{}: {}, {}\n{}held against it: {}; {}\nmeasured: {measured}\nlimits: {}\nsource: {}, read on {}\n{HEAT_RULE_CAUTION}\nin the site file:\n  [heat_rule]\n  preset = \"{}\"",
+        p.name,
+        p.place,
+        p.text,
+        p.windows.iter().map(window).collect::<String>(),
+        p.held.words(),
+        p.rooms(),
+        p.limits,
+        p.source,
+        p.read,
+        p.name,
+    )
+}
+
+fn window(w: &HeatWindow) -> String {
+    let outdoor = w.when_outdoor_below.map_or(String::new(), |t| {
+        format!(", while it is below {:.0} °F ({:.1} °C) outdoors", t.degf(), t.degc())
+    });
+    format!(
+        "  {}, {}: at least {:.1} °C ({:.1} °F){outdoor}\n",
+        w.season.show(),
+        w.hours.show(),
+        w.minimum.degc(),
+        w.minimum.degf()
+    )
 }
 
 fn needs(metrics: &[&str]) -> String {
@@ -100,7 +131,7 @@ pub fn explain(name: Option<&str>) -> Result<String> {
 
 fn list(entries: &[Entry]) -> String {
     let mut text = String::new();
-    for kind in ["metric", "event", "rule", "test", "set aside", "column"] {
+    for kind in ["metric", "event", "rule", "test", "set aside", "heat rule", "column"] {
         let mut names: Vec<&str> = entries.iter().filter(|e| e.kind == kind).map(|e| e.name).collect();
         names.sort_unstable();
         names.dedup();

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -82,6 +82,34 @@ impl Input {
     pub fn new(name: &str, bytes: &[u8]) -> Self {
         Self { name: name.to_owned(), bytes: bytes.len() as u64, sha256: sha256(bytes) }
     }
+}
+
+/// Opens a large file for reading.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn open(path: &Path) -> Result<File> {
+    File::open(path).map_err(disk(path, "could not be read", "check the path and that you may read it"))
+}
+
+/// The fingerprint of a large file, under its own name.
+///
+/// # Errors
+/// [`Error::Disk`].
+pub fn fingerprint(path: &Path) -> Result<Input> {
+    let (mut file, mut digest, mut bytes) = (open(path)?, Sha256::new(), 0);
+    let mut buffer = vec![0; 1 << 20];
+    loop {
+        let read = file.read(&mut buffer).map_err(disk(path, "could not be read", "check the disk"))?;
+        if read == 0 {
+            break;
+        }
+        digest.update(&buffer[..read]);
+        bytes += read as u64;
+    }
+    let sha256 = digest.finalize().iter().map(|b| format!("{b:02x}")).collect();
+    let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    Ok(Input { name, bytes, sha256 })
 }
 
 /// Largest export that is read, in bytes.
@@ -276,6 +304,12 @@ impl Outputs {
                 why: "it was not written by evenrooms",
             });
         }
+        if names.iter().any(|n| n == PROVENANCE) && other_command(&earlier, &names) {
+            return Err(Error::NotOurs {
+                path: folder.to_owned(),
+                why: "it holds results of another command, which this one would remove",
+            });
+        }
         let stale = earlier.into_keys().filter(|n| !names.contains(n)).collect();
         let staging = tempfile::Builder::new().prefix(".evenrooms-").tempdir_in(folder);
         let staging = staging.map_err(disk(folder, "could not be written", hint))?;
@@ -351,6 +385,12 @@ impl Outputs {
         }
         Ok(())
     }
+}
+
+/// Results of the large tables are not thrown away by a command that does not make them.
+fn other_command(earlier: &BTreeMap<String, Option<String>>, names: &[String]) -> bool {
+    let made = |name: &String| name.ends_with(".parquet") && !names.contains(name);
+    earlier.keys().any(made)
 }
 
 /// What an earlier run wrote into the folder, by its provenance.

@@ -119,6 +119,26 @@ pub struct RoomSeries {
     pub accuracy: KelvinDiff,
 }
 
+/// A room as the aligned table of an earlier audit has it.
+#[derive(Clone, Debug)]
+pub struct RoomValues {
+    /// Grid instants that have a value, rising, in milliseconds.
+    pub times_ms: Vec<i64>,
+    /// Their values, in °C.
+    pub degc: Vec<f64>,
+    /// When a logger stood in the room.
+    pub placed: Vec<Span>,
+    /// Accuracy of the room's loggers (95 % half-width).
+    pub accuracy: KelvinDiff,
+}
+
+/// A room's series by number of instant.
+struct Laid {
+    stretches: Vec<Stretch>,
+    placed: Vec<Span>,
+    accuracy: KelvinDiff,
+}
+
 /// One room on the home's grid.
 #[derive(Clone, Debug)]
 pub struct AlignedRoom {
@@ -184,13 +204,36 @@ impl AlignedHome {
     /// empty record, and only the named periods on its grid.
     pub fn align(site: &Site, rooms: &[RoomSeries]) -> Self {
         let how = Resampling::of(site);
-        let stretches: Vec<Vec<Stretch>> = rooms
-            .iter()
-            .map(|r| r.placements.iter().map(|(series, _)| resample(series, how)).collect())
-            .collect();
+        let on_grid = |room: &RoomSeries| {
+            let stretches = room.placements.iter().map(|(series, _)| resample(series, how)).collect();
+            let placed = room.placements.iter().map(|(_, span)| *span).collect();
+            Laid { stretches, placed, accuracy: room.accuracy }
+        };
+        Self::lay_out(site, rooms.iter().map(on_grid).collect())
+    }
+
+    /// The home again, from the rows of an earlier audit's aligned table: the same in every value.
+    ///
+    /// Shape: as for [`AlignedHome::align`].
+    pub fn restore(site: &Site, rooms: Vec<RoomValues>) -> Self {
+        let on_grid = |room: RoomValues| {
+            let number = |t: &i64| t.div_euclid(site.step_ms);
+            let first = room.times_ms.first().map_or(0, number);
+            let len = room.times_ms.last().map_or(0, |t| number(t) - first + 1) as usize;
+            let mut degc = vec![f64::NAN; len];
+            for (t, x) in room.times_ms.iter().zip(room.degc) {
+                degc[(number(t) - first) as usize] = x;
+            }
+            Laid { stretches: vec![Stretch { first, degc }], placed: room.placed, accuracy: room.accuracy }
+        };
+        Self::lay_out(site, rooms.into_iter().map(on_grid).collect())
+    }
+
+    fn lay_out(site: &Site, rooms: Vec<Laid>) -> Self {
+        let how = Resampling::of(site);
         let number =
             |t: UtcTime| t.ms().div_euclid(how.step_ms) + i64::from(t.ms().rem_euclid(how.step_ms) != 0);
-        let record = record(&stretches);
+        let record = record(&rooms);
         let hull = hull(record, site.periods.iter().map(|p| (number(p.span.from), number(p.span.to))));
         let start = UtcTime::from_ms(hull.0 * how.step_ms);
         let end = UtcTime::from_ms(hull.1 * how.step_ms);
@@ -208,14 +251,9 @@ impl AlignedHome {
             to: UtcTime::from_ms((first + len as i64) * how.step_ms),
         };
         let on_grid = |span: Span| index(number(span.from))..index(number(span.to));
-        let aligned = rooms.iter().zip(stretches).map(|(room, stretches)| AlignedRoom {
-            degc: lay(stretches, first, len),
-            placed: room
-                .placements
-                .iter()
-                .map(|(_, span)| on_grid(*span))
-                .filter(|r| !r.is_empty())
-                .collect(),
+        let aligned = rooms.into_iter().map(|room| AlignedRoom {
+            degc: lay(room.stretches, first, len),
+            placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
             accuracy: room.accuracy,
         });
         Self {
@@ -316,6 +354,14 @@ pub struct Trace {
     pub rooms: Vec<Vec<Option<f64>>>,
 }
 
+impl Trace {
+    /// From the first point to the end of the last.
+    pub fn span(&self) -> Span {
+        let points = self.rooms.iter().map(Vec::len).max().unwrap_or(0);
+        Span { from: self.from, to: self.from.plus_ms(points as i64 * self.every_ms) }
+    }
+}
+
 impl AlignedHome {
     /// Curves of the record with at most `points` points each; `None` for an empty record.
     pub fn trace(&self, points: usize) -> Option<Trace> {
@@ -336,8 +382,8 @@ impl AlignedHome {
 }
 
 /// First and after-last instant that has a value in any room.
-fn record(stretches: &[Vec<Stretch>]) -> Option<(i64, i64)> {
-    let all = stretches.iter().flatten();
+fn record(rooms: &[Laid]) -> Option<(i64, i64)> {
+    let all = rooms.iter().flat_map(|r| &r.stretches);
     let firsts = all.clone().filter_map(|s| Some(s.first + s.degc.iter().position(|x| !x.is_nan())? as i64));
     let lasts = all.filter_map(|s| Some(s.first + s.degc.iter().rposition(|x| !x.is_nan())? as i64 + 1));
     Some((firsts.min()?, lasts.max()?))

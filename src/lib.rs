@@ -15,6 +15,7 @@
 //! | [`metrics`] | → [`metrics::MetricRow`] and [`metrics::Event`] |
 //! | [`findings`] | → [`findings::Finding`] |
 //! | [`audit`] | [`audit::Audit`]: all of it, held and looked up |
+//! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
 //! Ground: [`units`], [`clock`], [`error`], [`stats`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
@@ -23,6 +24,7 @@
 pub mod audit;
 pub mod cli;
 pub mod clock;
+pub mod compare;
 pub mod console;
 pub mod draft;
 pub mod error;

@@ -9,12 +9,12 @@ use crate::audit::HomeAudit;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
-use crate::grid::{AlignedHome, RoomSeries};
-use crate::metrics;
+use crate::grid::{AlignedHome, RoomSeries, RoomValues};
+use crate::metrics::{self, Building, HomeHours, MetricRow};
 use crate::quality::{Corrected, Flagged, LoggerRow};
-use crate::site::{Home, Placement, Site};
-use crate::tables;
-use crate::units::KelvinDiff;
+use crate::site::{Home, Placement, Room, Site};
+use crate::tables::{self, RoomRows};
+use crate::units::{Celsius, KelvinDiff};
 
 /// Points of a curve in the report.
 pub const TRACE_POINTS: usize = 700;
@@ -38,13 +38,45 @@ pub struct HomeWork {
     pub readings: Vec<RecordBatch>,
     /// Rows of the aligned table.
     pub aligned: Vec<RecordBatch>,
+    /// What is kept of it for the building.
+    pub hours: HomeHours,
 }
 
-/// From the exports of one home to its findings.
+/// A home on the grid, with what its exports said on the way.
+pub struct OpenedHome {
+    /// Loggers, rows set aside, notes.
+    pub audit: HomeAudit,
+    /// Rows of the readings table.
+    pub readings: Vec<RecordBatch>,
+    /// Its rooms.
+    pub aligned: AlignedHome,
+}
+
+/// From the exports of one home to its findings; `weather` holds the weather series as its only room.
 ///
 /// # Errors
 /// [`crate::error::Error::Imbalance`], [`crate::error::Error::Encode`]: bugs, both.
-pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) -> Result<HomeWork> {
+pub fn audit_home(
+    site: &Site,
+    home: &Home,
+    files: &Files,
+    offsets: &Offsets,
+    weather: Option<&AlignedHome>,
+) -> Result<HomeWork> {
+    judge_home(site, home, open_home(site, home, files, offsets, weather)?)
+}
+
+/// From the exports of one home to its rooms on the grid.
+///
+/// # Errors
+/// As [`audit_home`].
+pub fn open_home(
+    site: &Site,
+    home: &Home,
+    files: &Files,
+    offsets: &Offsets,
+    weather: Option<&AlignedHome>,
+) -> Result<OpenedHome> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
     let (mut readings, mut series) = (Vec::new(), Vec::new());
@@ -72,7 +104,44 @@ pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) ->
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);
-    let aligned = AlignedHome::align(site, &series);
+    let aligned = under(AlignedHome::align(site, &series), weather);
+    Ok(OpenedHome { audit, readings, aligned })
+}
+
+/// A home from its rows of an earlier audit's aligned table; rooms without rows have no value.
+///
+/// Nothing is known of loggers, readings and rows of exports.
+pub fn restore_home(
+    site: &Site,
+    home: &Home,
+    mut rows: Vec<RoomRows>,
+    weather: Option<&AlignedHome>,
+) -> OpenedHome {
+    let values = |room: &Room| {
+        let at = rows.iter().position(|r| r.room == room.name);
+        let rows = at.map(|at| rows.swap_remove(at));
+        let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
+        let (times_ms, degc) = rows.map_or((Vec::new(), Vec::new()), |r| (r.times_ms, r.degc));
+        RoomValues { times_ms, degc, placed: room.placements.iter().map(|p| p.span).collect(), accuracy }
+    };
+    let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
+    let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
+    OpenedHome { audit, readings: Vec::new(), aligned }
+}
+
+fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
+    match weather {
+        Some(weather) => aligned.with_outdoor(weather),
+        None => aligned,
+    }
+}
+
+/// From a home on the grid to its findings.
+///
+/// # Errors
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWork> {
+    let OpenedHome { mut audit, readings, aligned } = opened;
     let computed = metrics::compute(site, home, &aligned);
     let evidence =
         Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
@@ -80,7 +149,24 @@ pub fn audit_home(site: &Site, home: &Home, files: &Files, offsets: &Offsets) ->
     audit.trace = aligned.trace(TRACE_POINTS);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)? })
+    let hours = HomeHours::of(site, home, &aligned);
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)?, hours })
+}
+
+/// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;
+/// findings about cold say how warm the rest of the building was.
+pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHours]) -> Vec<MetricRow> {
+    let building = Building::of(site, hours);
+    for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
+        audit.metrics.extend(rows.iter().cloned());
+        for finding in &mut audit.findings {
+            let beside = finding.span.and_then(|span| building.beside(hours, span));
+            if let Some((median, own)) = beside {
+                finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
+            }
+        }
+    }
+    building.rows
 }
 
 /// A file with many columns says the same of each of them: once is enough.

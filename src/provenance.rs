@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use crate::audit::Audit;
 use crate::exports::Ledger;
 use crate::files::Input;
-use crate::site::{Alignment, Band, Site};
+use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site};
 
 /// The bytes of `provenance.json`; `outputs` are the results written, with their SHA-256 where a person might edit them.
 pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Option<String>>) -> Vec<u8> {
@@ -44,6 +44,23 @@ fn ledger(home: &str, ledger: &Ledger) -> Value {
     })
 }
 
+fn heat_rule(rule: &HeatRule) -> Value {
+    let windows = rule.windows.iter().map(|w| {
+        json!({
+            "season": w.season.show(), "from": w.hours.from.show(), "to": w.hours.to.show(),
+            "minimum_degc": w.minimum.degc(), "when_outdoor_below_degc": w.when_outdoor_below.map(|t| t.degc()),
+        })
+    });
+    json!({
+        "rule": rule.title(),
+        "caution": HEAT_RULE_CAUTION,
+        "held": rule.held.words(),
+        "uses": rule.uses.iter().map(|u| u.word()).collect::<Vec<_>>(),
+        "measured_height_m": rule.measured_height_m,
+        "windows": windows.collect::<Vec<_>>(),
+    })
+}
+
 /// The settings in force, defaults included.
 fn settings(site: &Site) -> Value {
     let band =
@@ -64,6 +81,7 @@ fn settings(site: &Site) -> Value {
         "setbacks": site.setbacks.iter().map(|s| json!({
             "from": s.window.from.show(), "to": s.window.to.show(), "occupied_target_degc": s.occupied_target.degc(),
         })).collect::<Vec<_>>(),
+        "heat_rule": site.heat_rule.as_ref().map(heat_rule),
         "spread": { "limit_k": site.spread.limit.k(), "margin_k": site.spread.margin.k(), "quorum": site.spread.quorum },
         "periods": site.periods.iter().map(|p| json!({ "name": p.name, "from_utc": p.span.from.iso(), "to_utc": p.span.to.iso() })).collect::<Vec<_>>(),
         "quality": {

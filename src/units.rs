@@ -24,7 +24,7 @@ impl Celsius {
     /// assert_eq!(Celsius::from_degf(68.0).degc(), 20.0);
     /// assert_eq!((Celsius::from_degf(65.0).degc() * 1000.0).round(), 18333.0); // not 18
     /// ```
-    pub fn from_degf(degf: f64) -> Self {
+    pub const fn from_degf(degf: f64) -> Self {
         Self((degf - 32.0) * 5.0 / 9.0)
     }
 
@@ -247,6 +247,22 @@ pub fn parse_rate(text: &str) -> Result<KelvinPerHour, QuantityError> {
     }
 }
 
+/// A length written with its unit, `"0.9 m"`, `"90 cm"`, `"3 ft"` or `"36 in"`; the answer is in m.
+///
+/// # Errors
+/// As [`parse_temperature`]; a length that is not above 0 is unreadable.
+pub fn parse_length_m(text: &str) -> Result<f64, QuantityError> {
+    let (number, unit) = number_and_unit(text)?;
+    let unit_m = match unit {
+        "m" => 1.0,
+        "cm" => 0.01,
+        "ft" => 0.3048,
+        "in" => 0.0254,
+        _ => return Err(QuantityError::Unreadable),
+    };
+    if number > 0.0 { Ok(number * unit_m) } else { Err(QuantityError::Unreadable) }
+}
+
 /// A length of time written with its unit: `"5 min"`, `"6 h"`, `"30 s"`, `"2 d"`; the answer is in seconds.
 ///
 /// # Errors
@@ -296,6 +312,8 @@ mod tests {
         assert_eq!(parse_duration_s("5 min"), Ok(300));
         assert_eq!(parse_duration_s("1.5 h"), Ok(5400));
         assert_eq!(parse_duration_s("5"), Err(QuantityError::Bare));
+        assert_eq!(parse_length_m("3 ft"), Ok(0.9144000000000001));
+        assert_eq!(parse_length_m("0 m"), Err(QuantityError::Unreadable));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use evenrooms::exports::Readings;
 use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics::{self, Computed, EventKind, Interval, MetricRow, Slice};
 use evenrooms::quality::{Corrected, Flagged};
-use evenrooms::simulate::{Plan, SimulatedHome, Simulation, Trouble};
+use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation, Trouble};
 use evenrooms::site::{Site, read_site_file};
 use evenrooms::stats::{KaplanMeier, mean, quantile};
 use evenrooms::units::{Celsius, KelvinDiff};
@@ -208,8 +208,7 @@ fn plan(seed: u64, homes: usize) -> Plan {
         interval_s: 300,
         start: "2026-01-05".parse().expect("a date"),
         zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
-        share_of_troubles: 0.5,
-        share_of_faults: 0.0,
+        homes_from: Homes::Drawn { troubles: 0.5, faults: 0.0 },
     }
 }
 

@@ -45,7 +45,7 @@ pub(crate) fn measure(seeds: std::ops::Range<u64>, homes: usize) -> Score {
             let site = site(&simulation, &made);
             let files: Files =
                 made.files.iter().map(|(name, bytes)| (name.clone(), Ok(bytes.clone()))).collect();
-            let work = audit_home(&site, &site.homes[0], &files, &Offsets::new())
+            let work = audit_home(&site, &site.homes[0], &files, &Offsets::new(), None)
                 .expect("a simulated home can be audited");
             score.add(&Case { simulation: &simulation, site: &site, made: &made, audit: &work.audit });
         }

@@ -1,7 +1,9 @@
 //! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
 
+mod comparison;
 mod exports;
 
+pub use comparison::compared;
 pub use exports::{drafted, inspection};
 
 use std::io::{IsTerminal, Write};
@@ -10,6 +12,7 @@ use std::path::Path;
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::Error;
 use crate::findings::{RULES, Severity};
+use crate::site::HEAT_RULE_CAUTION;
 use crate::units::Celsius;
 
 /// Homes told one by one in the summary.
@@ -71,6 +74,13 @@ impl Console {
         }
     }
 
+    /// The result of a command in a page; `quiet` leaves it out.
+    pub fn report(&self, text: &str) {
+        if !self.quiet {
+            let _ = std::io::stdout().lock().write_all(text.as_bytes());
+        }
+    }
+
     /// The audit in a page: worst homes first, and what to do.
     pub fn summary(&self, audit: &Audit, out: &Path, with_report: bool) {
         if !self.quiet {
@@ -122,7 +132,10 @@ fn heading(audit: &Audit) -> String {
     let homes = site.homes.len();
     let mut text =
         format!("{}: {homes} home{}, {rooms} rooms, {when}\n", site.name, if homes == 1 { "" } else { "s" });
-    text.push_str(&format!("Rows: {seen} seen = {kept} kept + {aside} set aside\n"));
+    text.push_str(&match audit.from_aligned {
+        true => "From an aligned table: loggers and rows of exports were not judged again\n".to_owned(),
+        false => format!("Rows: {seen} seen = {kept} kept + {aside} set aside\n"),
+    });
     let show = |degc: f64| site.units.show(Celsius::new(degc));
     if let Some(band) = site.bands.occupied {
         let night = site.bands.night.map_or(String::new(), |n| {
@@ -133,6 +146,9 @@ fn heading(audit: &Audit) -> String {
             site.units.show(band.lower),
             site.units.show(band.upper)
         ));
+    }
+    if let Some(rule) = &site.heat_rule {
+        text.push_str(&wrap(&format!("Heat rule: {}; {HEAT_RULE_CAUTION}\n", rule.title()), "  "));
     }
     let outdoor =
         |id: &str| audit.outdoor.as_ref()?.metrics.iter().find(|r| r.metric.id == id).map(|r| show(r.value));

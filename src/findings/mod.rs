@@ -3,6 +3,7 @@
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
 
+mod heat_rule;
 mod homes;
 mod records;
 mod recovery;
@@ -84,9 +85,11 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 6] = [
+pub const RULES: [&Rule; 8] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
+    &heat_rule::HEAT_RULE_SHORTFALL,
+    &heat_rule::HEAT_RULE_SHORTFALL_HOME,
     &homes::HOME_UNEVEN,
     &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
@@ -147,6 +150,21 @@ pub struct Finding {
     pub could_also_be: &'static str,
     /// What a person can do next.
     pub next_step: &'static str,
+}
+
+impl Finding {
+    /// Rules about cold, where it matters whether the whole building was cold.
+    const COLD: [&'static str; 3] = ["room-cold", "heat-rule-shortfall", "heat-rule-shortfall-of-home"];
+
+    /// Adds how warm the median home of the building was over the same time, where the finding is about cold.
+    pub fn tell_building(&mut self, units: TemperatureUnit, median: Celsius, home: Celsius) {
+        if Self::COLD.contains(&self.rule) {
+            let (median, home) = (units.show(median), units.show(home));
+            self.shows.push_str(&format!(
+                " Over the same time the median home of the building was at {median} on the mean, this home at {home}."
+            ));
+        }
+    }
 }
 
 /// A rule that could not be judged, and why.
@@ -212,21 +230,17 @@ impl<'a> HomeCase<'a> {
         self.evidence.site.units
     }
 
+    /// Events of a kind that touch the period.
+    fn events_of(&self, room: Option<&'a str>, kind: EventKind) -> impl Iterator<Item = &'a Event> {
+        let named = self.evidence.site.periods.iter().find(|p| p.name == self.period);
+        let period = named.map_or(Span::ALWAYS, |p| p.span);
+        let events = self.evidence.events.iter();
+        events.filter(move |e| e.kind == kind && e.room.as_deref() == room && e.span.overlaps(&period))
+    }
+
     /// From the first to the last event of a kind in the period.
-    fn span_of(&self, room: Option<&str>, kind: EventKind) -> Option<Span> {
-        let period = self
-            .evidence
-            .site
-            .periods
-            .iter()
-            .find(|p| p.name == self.period)
-            .map_or(Span::ALWAYS, |p| p.span);
-        let events = || {
-            self.evidence
-                .events
-                .iter()
-                .filter(move |e| e.kind == kind && e.room.as_deref() == room && e.span.overlaps(&period))
-        };
+    fn span_of(&self, room: Option<&'a str>, kind: EventKind) -> Option<Span> {
+        let events = || self.events_of(room, kind);
         Some(Span { from: events().map(|e| e.span.from).min()?, to: events().map(|e| e.span.to).max()? })
     }
 }

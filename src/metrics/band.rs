@@ -135,7 +135,7 @@ impl Runs {
     }
 }
 
-fn band(scope: &RoomScope<'_>, out: &mut Measured) {
+pub(super) fn band(scope: &RoomScope<'_>, out: &mut Measured) {
     let degc = scope.degc();
     let accuracy = scope.accuracy_k();
     let (mut below, mut above) = (Side::default(), Side::default());

@@ -31,7 +31,7 @@ static METRICS: [Metric; 8] = [
 /// Share of a local day that must have values for the day to count.
 pub(super) const DAY_COVERAGE: f64 = 0.75;
 
-fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
+pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     let mut values: Vec<f64> = scope.present().collect();
     let (Some(mean), deviation) = (stats::mean(&values), stats::standard_deviation(&values)) else { return };
     let hours = values.len() as f64 * scope.step_h();

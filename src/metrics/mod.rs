@@ -9,8 +9,11 @@
 //! [`FLOAT_NOISE_K`] of room, because a subtraction leaves noise in the last digit.
 
 mod band;
+mod building;
 mod coverage;
+mod daily;
 mod distribution;
+mod heat_rule;
 mod offset;
 mod outdoor;
 mod ramp;
@@ -18,6 +21,8 @@ mod recovery;
 mod scope;
 mod spread;
 
+pub use building::{Building, HomeHours};
+pub use daily::{Daily, DayValue, daily};
 pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
@@ -61,7 +66,7 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 7] = [
+pub const FAMILIES: [&Family; 8] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
@@ -69,11 +74,17 @@ pub const FAMILIES: [&Family; 7] = [
     &spread::FAMILY,
     &offset::FAMILY,
     &recovery::FAMILY,
+    &heat_rule::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.
 pub fn all() -> impl Iterator<Item = &'static Metric> {
-    FAMILIES.iter().flat_map(|f| f.metrics).chain(&outdoor::METRICS)
+    FAMILIES
+        .iter()
+        .flat_map(|f| f.metrics)
+        .chain(&outdoor::METRICS)
+        .chain(&building::METRICS)
+        .chain(&daily::METRICS)
 }
 
 /// One number: a row of the metrics table.
@@ -155,16 +166,19 @@ pub enum EventKind {
     Recovery,
     /// The same after a setback that was found in the data.
     RecoveryFound,
+    /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
+    HeatRuleShortfall,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 5] = [
+    pub const ALL: [EventKind; 6] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
         EventKind::Recovery,
         EventKind::RecoveryFound,
+        EventKind::HeatRuleShortfall,
     ];
 
     /// The words in tables.
@@ -175,6 +189,7 @@ impl EventKind {
             EventKind::SpreadOverLimit => "spread over limit",
             EventKind::Recovery => "setback recovery",
             EventKind::RecoveryFound => "setback recovery, found in the data",
+            EventKind::HeatRuleShortfall => "heat-rule shortfall",
         }
     }
 
@@ -196,6 +211,9 @@ impl EventKind {
             EventKind::RecoveryFound => {
                 "as `setback recovery`, after a setback that the site file does not give and that was found in the data"
             }
+            EventKind::HeatRuleShortfall => {
+                "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
+            }
         }
     }
 
@@ -203,9 +221,11 @@ impl EventKind {
     pub const fn unit(self) -> &'static str {
         match self {
             EventKind::SpreadOverLimit => "K",
-            EventKind::BelowBand | EventKind::AboveBand | EventKind::Recovery | EventKind::RecoveryFound => {
-                "°C"
-            }
+            EventKind::BelowBand
+            | EventKind::AboveBand
+            | EventKind::HeatRuleShortfall
+            | EventKind::Recovery
+            | EventKind::RecoveryFound => "°C",
         }
     }
 }
@@ -285,7 +305,8 @@ pub struct Computed {
 
 /// Computes every family for a home: for each period and slice each room in roster order, then the home.
 ///
-/// Events are taken from the slice `all`. A metric that a room's data cannot give has no row.
+/// By weekday and outdoor temperature there are only metrics that do not ask what came before. Events are taken from
+/// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
@@ -305,21 +326,11 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                     compute(&scope, &mut measured);
                 }
             }
-            let name = |room: Option<usize>| room.map(|r| home.rooms[r].name.clone());
-            computed.rows.extend(measured.values.into_iter().map(|v| MetricRow {
-                home: home.name.clone(),
-                room: name(v.room),
-                period: period.clone(),
-                slice,
-                metric: v.metric,
-                value: v.value,
-                interval: v.interval,
-                hours_observed: v.hours_observed,
-            }));
+            computed.rows.extend(rows_of(home, &period, slice, measured.values));
             if slice == Slice::All {
                 let event = |e: RoomEvent| Event {
                     home: home.name.clone(),
-                    room: name(e.room),
+                    room: e.room.map(|r| home.rooms[r].name.clone()),
                     kind: e.kind,
                     span: e.span,
                     value: e.value,
@@ -329,8 +340,48 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                 computed.events.extend(measured.events.into_iter().map(event));
             }
         }
+        for slice in scope::further_slices(aligned, &range) {
+            let scope = HomeScope::new(site, home, aligned, slice, range.clone());
+            computed.rows.extend(rows_of(home, &period, slice, in_further_slice(&scope)));
+        }
     }
     computed
+}
+
+/// Metrics that are given by weekday and outdoor temperature too: those that do not ask what came before.
+const FURTHER: [&str; 7] = [
+    "mean",
+    "minimum",
+    "hours_below_band",
+    "hours_above_band",
+    "degree_hours_below",
+    "spread_median",
+    "hours_spread_over_limit",
+];
+
+fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
+    let mut measured = Measured::default();
+    for room in 0..scope.rooms().len() {
+        distribution::distribution(&scope.room(room), &mut measured);
+        band::band(&scope.room(room), &mut measured);
+    }
+    spread::without_intervals(scope, &mut measured);
+    measured.values.retain(|v| FURTHER.contains(&v.metric.id));
+    measured.values
+}
+
+fn rows_of(home: &Home, period: &str, slice: Slice, values: Vec<Value>) -> Vec<MetricRow> {
+    let row = |v: Value| MetricRow {
+        home: home.name.clone(),
+        room: v.room.map(|r| home.rooms[r].name.clone()),
+        period: period.to_owned(),
+        slice,
+        metric: v.metric,
+        value: v.value,
+        interval: v.interval,
+        hours_observed: v.hours_observed,
+    };
+    values.into_iter().map(row).collect()
 }
 
 fn periods(aligned: &AlignedHome) -> Vec<(String, std::ops::Range<usize>)> {

@@ -197,7 +197,14 @@ fn outdoor_mean(scope: &HomeScope<'_>, day: &[Range<usize>], whole: usize) -> Op
     whole_day_mean(values, whole).map(|(mean, _)| mean)
 }
 
-fn difference(rooms: &[&[f64]], heated: &[bool], room: usize, i: usize, quorum: usize) -> Option<f64> {
+/// How much warmer a room is than the (other) heated rooms at an instant with a quorum.
+pub(super) fn difference(
+    rooms: &[&[f64]],
+    heated: &[bool],
+    room: usize,
+    i: usize,
+    quorum: usize,
+) -> Option<f64> {
     let x = rooms[room][i];
     let present = rooms.iter().filter(|r| !r[i].is_nan()).count();
     if x.is_nan() || present < quorum {

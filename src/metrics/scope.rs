@@ -1,11 +1,14 @@
 //! The part of a home's record that a number is about.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
+
+use chrono::{Datelike, Weekday};
 
 use crate::grid::AlignedHome;
 use crate::site::{Band, Home, Room, Site};
 
-/// A part of each day.
+/// A part of a period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Slice {
     /// All hours.
@@ -14,20 +17,80 @@ pub enum Slice {
     Day,
     /// The night hours of the site's band (22:00 to 06:00 unless it says otherwise).
     Night,
+    /// Local days from Monday to Friday.
+    MondayToFriday,
+    /// Saturdays and Sundays.
+    Weekend,
+    /// Instants with an outdoor temperature from so many times 2 K on, up to 2 K more.
+    Outdoor(i32),
 }
 
+/// Width of a bin of the outdoor temperature, in K.
+pub(super) const OUTDOOR_BIN_K: i32 = 2;
+
 impl Slice {
-    /// All slices.
+    /// The slices that every metric is given for.
     pub const ALL: [Slice; 3] = [Slice::All, Slice::Day, Slice::Night];
 
-    /// The word in tables.
-    pub const fn word(self) -> &'static str {
+    /// The words in tables.
+    pub fn words(self) -> String {
         match self {
-            Slice::All => "all",
-            Slice::Day => "day",
-            Slice::Night => "night",
+            Slice::All => "all".to_owned(),
+            Slice::Day => "day".to_owned(),
+            Slice::Night => "night".to_owned(),
+            Slice::MondayToFriday => "monday to friday".to_owned(),
+            Slice::Weekend => "saturday and sunday".to_owned(),
+            Slice::Outdoor(bin) => {
+                format!("outdoor {} to {} °C", bin * OUTDOOR_BIN_K, (bin + 1) * OUTDOOR_BIN_K)
+            }
         }
     }
+}
+
+/// The bin of an outdoor temperature.
+fn bin(degc: f64) -> i32 {
+    (degc / f64::from(OUTDOOR_BIN_K)).floor() as i32
+}
+
+/// Weekdays, weekends, and the outdoor bins that a period has, the coldest first.
+pub(super) fn further_slices(aligned: &AlignedHome, period: &Range<usize>) -> Vec<Slice> {
+    let outdoor = aligned.outdoor().map_or(&[][..], |o| &o[period.clone()]);
+    let bins: BTreeSet<i32> = outdoor.iter().filter(|x| !x.is_nan()).map(|x| bin(*x)).collect();
+    [Slice::MondayToFriday, Slice::Weekend].into_iter().chain(bins.into_iter().map(Slice::Outdoor)).collect()
+}
+
+/// Index ranges of a slice over the whole grid.
+fn ranges_of(site: &Site, aligned: &AlignedHome, slice: Slice) -> Vec<Range<usize>> {
+    let days = |weekend: bool| {
+        let is =
+            |from: usize| matches!(site.zone.date(aligned.time(from)).weekday(), Weekday::Sat | Weekday::Sun);
+        let days = aligned.days().iter().filter(|d| is(d.from) == weekend).map(|d| d.from..d.to);
+        joined(days)
+    };
+    match slice {
+        Slice::All => std::iter::once(0..aligned.len()).collect(),
+        Slice::Day => complement(aligned.night(), aligned.len()),
+        Slice::Night => aligned.night().to_vec(),
+        Slice::MondayToFriday => days(false),
+        Slice::Weekend => days(true),
+        Slice::Outdoor(wanted) => {
+            let outdoor = aligned.outdoor().unwrap_or_default();
+            let inside = |x: &f64| !x.is_nan() && bin(*x) == wanted;
+            joined((0..outdoor.len()).filter(|i| inside(&outdoor[*i])).map(|i| i..i + 1))
+        }
+    }
+}
+
+/// Ranges in rising order, those that touch made one.
+fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
+    let mut joined: Vec<Range<usize>> = Vec::new();
+    for range in ranges {
+        match joined.last_mut() {
+            Some(last) if last.end == range.start => last.end = range.end,
+            _ => joined.push(range),
+        }
+    }
+    joined
 }
 
 /// A home in one period and slice.
@@ -51,11 +114,7 @@ impl<'a> HomeScope<'a> {
         slice: Slice,
         period: Range<usize>,
     ) -> Self {
-        let of_slice = match slice {
-            Slice::All => std::iter::once(0..aligned.len()).collect(),
-            Slice::Day => complement(aligned.night(), aligned.len()),
-            Slice::Night => aligned.night().to_vec(),
-        };
+        let of_slice = ranges_of(site, aligned, slice);
         let ranges = clip(&of_slice, &period);
         Self { site, home, aligned, slice, of_slice, ranges }
     }
@@ -155,14 +214,18 @@ impl<'a> RoomScope<'a> {
         self.present().count() as f64 * self.step_h()
     }
 
+    /// The parts of the scope in which a logger stood in the room; all of it when none ever did.
+    pub fn placed_ranges(&self) -> Vec<Range<usize>> {
+        let placed = self.scope.aligned.rooms()[self.index].placed();
+        match self.scope.home.rooms[self.index].placements.is_empty() {
+            true => self.scope.ranges.clone(),
+            false => placed.iter().flat_map(|p| clip(&self.scope.ranges, p)).collect(),
+        }
+    }
+
     /// Grid instants of the scope at which a logger stood in the room; all of them when none ever did.
     pub fn instants_placed(&self) -> usize {
-        let placed = self.scope.aligned.rooms()[self.index].placed();
-        let count = |ranges: &[Range<usize>]| ranges.iter().map(Range::len).sum::<usize>();
-        match self.scope.home.rooms[self.index].placements.is_empty() {
-            true => count(&self.scope.ranges),
-            false => placed.iter().map(|p| count(&clip(&self.scope.ranges, p))).sum(),
-        }
+        self.placed_ranges().iter().map(Range::len).sum()
     }
 
     /// The band that holds at an instant, and the next index at which another may hold.
@@ -194,6 +257,13 @@ pub(super) fn complement(ranges: &[Range<usize>], len: usize) -> Vec<Range<usize
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn bins_hold_their_lower_end_and_touching_ranges_are_one() {
+        assert_eq!([-2.0, -0.1, 0.0, 1.9, 2.0].map(bin), [-1, -1, 0, 0, 1]);
+        assert_eq!(Slice::Outdoor(-1).words(), "outdoor -2 to 0 °C");
+        assert_eq!(joined([0..2, 2..5, 7..8].into_iter()), [0..5, 7..8]);
+    }
 
     #[test]
     fn ranges_are_clipped_and_complemented() {

@@ -154,6 +154,18 @@ fn intervals(scope: &HomeScope<'_>, spreads: &Spreads, drawn: &DayQuantiles) -> 
     Some([interval(0)?, interval(1)?])
 }
 
+/// Median and hours over the limit, and nothing else.
+pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
+    let values = walk(scope).values;
+    let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
+    let (h, instants) = (scope.aligned().step_h(), values.len() as f64);
+    let over = values.iter().filter(|s| **s > limit).count() as f64;
+    if let Some(median) = stats::median(values) {
+        out.value(None, &METRICS[0], median, instants * h);
+        out.value(None, &METRICS[3], over * h, instants * h);
+    }
+}
+
 /// n is the number of rooms with a value in the scope.
 fn noise_floor(scope: &HomeScope<'_>, out: &mut Measured) {
     let seen: Vec<usize> =

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{curves, periods};
+use super::{curves, heat_rule, periods};
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{Finding, show_span};
 use crate::metrics::MetricRow;
@@ -41,11 +41,13 @@ fn temperature(row: Option<&MetricRow>, units: TemperatureUnit) -> String {
     row.map_or("–".to_owned(), |r| units.show(Celsius::new(r.value)))
 }
 
-fn hours(row: Option<&MetricRow>) -> String {
+/// Hours; a dash where there are none.
+pub(super) fn hours(row: Option<&MetricRow>) -> String {
     row.map_or("–".to_owned(), |r| format!("{:.1}", r.value))
 }
 
-fn hours_range(row: Option<&MetricRow>) -> String {
+/// Certainly … possibly.
+pub(super) fn hours_range(row: Option<&MetricRow>) -> String {
     let interval = row.and_then(|r| r.interval);
     interval.map_or(String::new(), |i| format!("{:.0} … {:.0}", i.low, i.high))
 }
@@ -64,7 +66,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 h3 { "Not judged" }
                 @for open in &home.not_judged { p { (open.rule) @if let Some(room) = &open.room { ", " (room) } ": " (open.why) "." } }
             }
-            @for period in periods(site) { (rooms(site, of_roster, home, period)) }
+            @for period in periods(site) { (rooms(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }

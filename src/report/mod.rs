@@ -3,6 +3,7 @@
 //! It asks nothing of the network, and prints one home per page.
 
 mod curves;
+mod heat_rule;
 mod homes;
 mod workbook;
 
@@ -74,7 +75,9 @@ fn heading(audit: &Audit) -> Markup {
             p { "This is a measurement, no legal finding: local code and licensed practice decide. Sensor accuracy, coverage and where a logger stood limit what it can say; they stand beside each number." }
             p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." }
         }
-        p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." }
+        @if audit.from_aligned {
+            p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
+        } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }
     }
 }
 

@@ -5,9 +5,11 @@
     reason = "the one room that runs things side by side and shows progress"
 )]
 
+mod comparison;
 mod exports_first;
 mod side_by_side;
 mod simulation;
+mod source;
 
 use std::fs::File;
 use std::io::BufWriter;
@@ -26,7 +28,7 @@ use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, audit_home};
+use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
@@ -34,6 +36,7 @@ use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Format, Table, encode};
 
 use side_by_side::side_by_side;
+use source::{Opened, Source};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -62,6 +65,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
     }
     match &cli.command {
         Command::Audit(args) => audit(args, console),
+        Command::Compare(args) => comparison::comparison(args, console),
         Command::Draft(args) => exports_first::draft(args, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, console),
@@ -75,38 +79,55 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (site, mut inputs) = open_site(&args.site)?;
-    let folder = exports_folder(&args.site, &site);
-    some_export_exists(&site, &folder)?;
+    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
-    let (site, offsets, mut notes) = side_by_side(site, &folder)?;
-    notes.extend(not_yet(&site));
-    let (outdoor, read) = open_outdoor(&site, &folder)?;
-    inputs.extend(read);
-    let mut big = BigTables::start(&mut outputs)?;
-    let mut homes = Vec::new();
+    let mut notes = source.notes.clone();
+    notes.extend(left_open(&site));
+    inputs.extend(source.inputs.iter().cloned());
+    let mut big = match args.from_aligned {
+        None => Some(BigTables::start(&mut outputs, source.weather.as_ref())?),
+        Some(_) => None,
+    };
+    let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     for some in site.homes.chunks(rayon::current_num_threads() * 2) {
         let one = |home: &Home| {
-            let (files, inputs) = files::read_exports(&folder, sources(home));
-            audit_home(&site, home, &files, &offsets).map(|work| (work, inputs))
+            let Opened { home, opened, inputs } = source.open(&site, home)?;
+            judge_home(&site, &home, opened).map(|work| (home, work, inputs))
         };
-        let done: Vec<Result<(HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
+        let done: Vec<Result<(Home, HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
         for done in done {
-            let (work, read) = done?;
-            big.add(&work)?;
+            let (home, work, read) = done?;
+            big.iter_mut().try_for_each(|big| big.add(&work))?;
             inputs.extend(read);
             homes.push(work.audit);
+            hours.push(work.hours);
+            as_opened.push(home);
             bar.inc(1);
         }
     }
     bar.finish_and_clear();
-    big.finish(&outputs)?;
-    let audit = Audit { site, homes, outdoor, notes };
+    big.map_or(Ok(()), |big| big.finish(&outputs))?;
+    site.homes = as_opened;
+    let building = beside_the_building(&site, &mut homes, &hours);
+    let from_aligned = args.from_aligned.is_some();
+    let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
     write_small(args, &audit, inputs, &mut outputs)?;
     outputs.publish()?;
     console.notes(&audit);
     console.summary(&audit, &args.out, !args.no_report);
     Ok(exit_code(args, &audit))
+}
+
+/// Where the homes come from, and the site with the accuracies that are in force.
+fn open_source(site: Site, site_path: &Path, from_aligned: Option<&Path>) -> Result<(Site, Source)> {
+    match from_aligned {
+        None => {
+            let folder = exports_folder(site_path, &site);
+            Source::exports(site, folder)
+        }
+        Some(path) => Source::aligned(&site, path).map(|source| (site, source)),
+    }
 }
 
 fn exit_code(args: &AuditArgs, audit: &Audit) -> u8 {
@@ -178,16 +199,16 @@ fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
     })
 }
 
-/// Settings that are understood but not judged yet: said, never passed over.
-fn not_yet(site: &Site) -> Vec<Note> {
-    let note = |what: &str| Note {
+/// What the site file and the roster leave open: said, never passed over.
+fn left_open(site: &Site) -> Vec<Note> {
+    let rule = site.heat_rule.as_ref().filter(|r| r.needs_outdoor() && site.outdoor.is_none());
+    let rule = rule.map(|_| Note {
         place: "site file".to_owned(),
         line: None,
-        what: what.to_owned(),
-        hint: "nothing to do; a later version judges it".to_owned(),
+        what: "the heat rule depends on the outdoor temperature at some hours, but the site names no `outdoor` series: those hours are not evaluated, neither met nor missed".to_owned(),
+        hint: "add `outdoor = { file = \"weather.csv\", column = \"…\" }` to [site]".to_owned(),
         unreadable: false,
-    };
-    let rule = site.heat_rule.as_ref().map(|_| note("[heat_rule] was read and checked, but this version does not judge it: no statement about legal minimum heat is made"));
+    });
     let missing = site
         .homes
         .iter()
@@ -203,8 +224,8 @@ fn not_yet(site: &Site) -> Vec<Note> {
 }
 
 /// The weather: its logger row, notes and metric rows, as the audit of a home without a name.
-fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<Input>)> {
-    let Some(outdoor) = &site.outdoor else { return Ok((None, Vec::new())) };
+fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option<AlignedHome>, Vec<Input>)> {
+    let Some(outdoor) = &site.outdoor else { return Ok((None, None, Vec::new())) };
     let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.as_str()));
     let opened = exports::open_outdoor(site, &outdoor.source, &files)?;
     let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
@@ -222,7 +243,7 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Vec<In
         trace: aligned.trace(TRACE_POINTS),
         ..HomeAudit::default()
     };
-    Ok((Some(audit), inputs))
+    Ok((Some(audit), Some(aligned), inputs))
 }
 
 /// The two large tables, written home by home.
@@ -232,10 +253,15 @@ struct BigTables {
 }
 
 impl BigTables {
-    fn start(outputs: &mut Outputs) -> Result<Self> {
+    fn start(outputs: &mut Outputs, weather: Option<&AlignedHome>) -> Result<Self> {
         let mut file =
             |table: &'static Table| encode::ParquetFile::start(table, outputs.create(&parquet_name(table))?);
-        Ok(Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? })
+        let mut big = Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? };
+        if let Some(weather) = weather {
+            big.aligned.add(&tables::outdoor_batch(weather)?)?;
+            big.aligned.end_group()?;
+        }
+        Ok(big)
     }
 
     fn add(&mut self, work: &HomeWork) -> Result<()> {
@@ -256,9 +282,16 @@ fn parquet_name(table: &Table) -> String {
 }
 
 fn names(args: &AuditArgs) -> Vec<String> {
-    let tables = tables::TABLES.iter().flat_map(|t| t.files().map(|(_, name)| name));
+    let tables = tables_of(args.from_aligned.is_some()).flat_map(|t| t.files().map(|(_, name)| name));
     let report = [REPORT, WORKBOOK].into_iter().filter(|_| !args.no_report).map(str::to_owned);
     tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+}
+
+/// The tables of a result; without exports there are none about loggers and rows.
+fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
+    let of_exports = [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::LOGGERS];
+    let left_out = move |t: &Table| from_aligned && of_exports.iter().any(|o| o.name == t.name);
+    tables::TABLES.into_iter().filter(move |t| !left_out(t))
 }
 
 /// Everything but the two large tables.
@@ -266,33 +299,45 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     inputs.sort();
     inputs.dedup();
     let all = || audit.outdoor.iter().chain(&audit.homes);
+    let of_outdoor = audit.outdoor.iter().flat_map(|h| &h.metrics);
+    let metrics = of_outdoor.chain(&audit.building).chain(audit.homes.iter().flat_map(|h| &h.metrics));
     let rows: [(&'static Table, Vec<Vec<tables::Cell>>); 5] = [
         (&tables::SET_ASIDE, all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells).collect()),
-        (&tables::METRICS, all().flat_map(|h| &h.metrics).map(tables::metric_cells).collect()),
+        (&tables::METRICS, metrics.map(tables::metric_cells).collect()),
         (&tables::EVENTS, all().flat_map(|h| &h.events).map(tables::event_cells).collect()),
         (&tables::FINDINGS, all().flat_map(|h| &h.findings).map(tables::finding_cells).collect()),
         (&tables::LOGGERS, all().flat_map(|h| &h.loggers).map(tables::logger_cells).collect()),
     ];
-    for (table, rows) in &rows {
-        for (format, name) in table.files() {
-            match format {
-                Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
-                Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
-                Format::Parquet => {
-                    let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
-                    file.add(&encode::batch(table, rows)?)?;
-                    outputs.close(&name, file.finish()?)?;
-                }
-            }
-        }
+    let wanted: Vec<&str> = tables_of(audit.from_aligned).map(|t| t.name).collect();
+    for (table, rows) in rows.iter().filter(|(t, _)| wanted.contains(&t.name)) {
+        write_table(table, rows, outputs)?;
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
         outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
-    outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site))?;
+    outputs.write(
+        DATA_PACKAGE,
+        &tables::data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>()),
+    )?;
     let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());
     outputs.write(PROVENANCE, &provenance)
+}
+
+/// A small table in all of its formats.
+fn write_table(table: &'static Table, rows: &[Vec<tables::Cell>], outputs: &mut Outputs) -> Result<()> {
+    for (format, name) in table.files() {
+        match format {
+            Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
+            Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
+            Format::Parquet => {
+                let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
+                file.add(&encode::batch(table, rows)?)?;
+                outputs.close(&name, file.finish()?)?;
+            }
+        }
+    }
+    Ok(())
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

@@ -6,15 +6,18 @@
 mod file;
 mod heat_rule;
 mod limits;
+mod presets;
 mod quality;
 mod recovery;
 mod roster;
 mod walk;
 
 pub use file::{SiteFile, read_site_file};
+pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
 pub use limits::{
     FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
 };
+pub use presets::{Measured, PRESETS, Preset};
 pub use recovery::Recovery;
 
 use chrono::Datelike;
@@ -72,6 +75,17 @@ impl Site {
             ClockSetting::Fixed(offset_s) => Clock::Fixed(offset_s),
             ClockSetting::Civil => Clock::Civil(self.zone),
         }
+    }
+
+    /// A period as a person writes it: the name of one of the site's, or two local dates `2026-01-05/2026-01-31`, both included.
+    pub fn period(&self, text: &str) -> Option<Span> {
+        if let Some(period) = self.periods.iter().find(|p| p.name == text) {
+            return Some(period.span);
+        }
+        let (from, to) = text.split_once('/')?;
+        let from = parse_instant(from, self.zone, false)?;
+        let to = parse_instant(to, self.zone, true)?;
+        (from < to).then_some(Span { from, to })
     }
 
     /// Scheduled setbacks that touch `span`, in order of their start.
@@ -180,28 +194,6 @@ impl Setback {
     }
 }
 
-/// Legal minimum heat: a season, and windows of local time.
-#[derive(Clone, Debug, PartialEq)]
-pub struct HeatRule {
-    /// First day (month, day) of the season, included.
-    pub season_from: (u32, u32),
-    /// Last day (month, day) of the season, included.
-    pub season_to: (u32, u32),
-    /// Windows with their minimum.
-    pub windows: Vec<HeatWindow>,
-}
-
-/// One window of a heat rule.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HeatWindow {
-    /// Local hours.
-    pub hours: DailyWindow,
-    /// Minimum room temperature.
-    pub minimum: Celsius,
-    /// Holds only while it is colder than this outdoors.
-    pub when_outdoor_below: Option<Celsius>,
-}
-
 /// Limits for the evenness between rooms.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SpreadLimits {
@@ -230,6 +222,10 @@ pub const WHOLE_RECORD: &str = "whole record";
 pub struct Home {
     /// Its name.
     pub name: String,
+    /// The floor it is on, where the roster says so.
+    pub floor: Option<String>,
+    /// The line of homes above each other that it belongs to, where the roster says so.
+    pub line: Option<String>,
     /// Its rooms.
     pub rooms: Vec<Room>,
 }

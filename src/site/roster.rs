@@ -40,6 +40,8 @@ struct Row {
     room: String,
     purpose: Purpose,
     heated: bool,
+    floor: Option<String>,
+    stack: Option<String>,
     placement: Option<Placement>,
 }
 
@@ -244,12 +246,9 @@ impl Cells<'_> {
 
     fn row(&self, sink: &mut Sink<'_>) -> Option<Row> {
         let words: Vec<&str> = Purpose::ALL.iter().map(|(word, _)| *word).collect();
-        let purpose_of = |text: &str| {
-            Purpose::ALL.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)).map(|(_, p)| *p)
-        };
         let (home, room) = (self.required("home", sink), self.required("room", sink));
         let purpose =
-            self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose_of)).flatten();
+            self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose)).flatten();
         let heated =
             self.required("heated", sink).and(self.parsed("heated", "yes or no", sink, yes_or_no)).flatten();
         let placement = self.placement(sink);
@@ -259,6 +258,8 @@ impl Cells<'_> {
             room: room?,
             purpose: purpose?,
             heated: heated?,
+            floor: self.get("floor").map(str::to_owned),
+            stack: self.get("line").map(str::to_owned),
             placement: placement?,
         })
     }
@@ -312,6 +313,11 @@ impl Cells<'_> {
     }
 }
 
+/// What a room is used for, by its word.
+pub(super) fn purpose(text: &str) -> Option<Purpose> {
+    Purpose::ALL.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)).map(|(_, p)| *p)
+}
+
 fn yes_or_no(text: &str) -> Option<bool> {
     match text.to_lowercase().as_str() {
         "yes" | "y" | "true" | "1" => Some(true),
@@ -326,9 +332,22 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
     let mut at: BTreeMap<String, usize> = BTreeMap::new();
     for row in rows {
         let h = *at.entry(row.home.clone()).or_insert_with(|| {
-            homes.push(Home { name: row.home.clone(), rooms: Vec::new() });
+            homes.push(Home { name: row.home.clone(), floor: None, line: None, rooms: Vec::new() });
             homes.len() - 1
         });
+        let home = &mut homes[h];
+        for (known, column, word) in
+            [(&mut home.floor, "floor", &row.floor), (&mut home.line, "line", &row.stack)]
+        {
+            if let (Some(known), Some(word)) = (known.as_ref(), word)
+                && known != word
+            {
+                let found = format!("{} with `{column}` {word} after {known} in an earlier row", row.home);
+                let hint = "a home is compared with the homes of one floor and one line; leave the cell empty where it has several";
+                sink.wrong(Some(row.line), &found, "the same in all rows of a home", hint);
+            }
+            *known = known.take().or_else(|| word.clone());
+        }
         let rooms = &mut homes[h].rooms;
         match rooms.iter_mut().find(|r| r.name == row.room) {
             None => rooms.push(Room {

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use arrow::array::{
-    ArrayRef, DictionaryArray, Float32Array, Int32Array, StringArray, TimestampMillisecondArray, UInt8Array,
-    UInt32Array,
+    ArrayRef, DictionaryArray, Float32Array, Float64Array, Int32Array, StringArray,
+    TimestampMillisecondArray, UInt8Array, UInt32Array,
 };
 use arrow::datatypes::Int32Type;
 use arrow::record_batch::RecordBatch;
@@ -15,8 +15,13 @@ use crate::grid::AlignedHome;
 use crate::quality::{Flag, Flagged};
 use crate::site::Home;
 
-/// The same word in every row.
+/// The same word in every row; null where there is none.
 fn one_word(word: &str, rows: usize) -> ArrayRef {
+    if word.is_empty() {
+        let none: Int32Array = vec![None::<i32>; rows].into();
+        let values: ArrayRef = Arc::new(StringArray::from(Vec::<String>::new()));
+        return Arc::new(DictionaryArray::<Int32Type>::new(none, values));
+    }
     words(vec![0; rows], vec![word.to_owned()])
 }
 
@@ -76,17 +81,30 @@ pub fn readings_batch(home: &str, room: &str, logger: &str, flagged: &Flagged) -
 pub fn aligned_batches(home: &Home, aligned: &AlignedHome) -> Result<Vec<RecordBatch>> {
     let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
     rooms.sort_by_key(|r| &home.rooms[*r].name);
-    let batch = |room: usize| {
-        let degc = aligned.rooms()[room].degc();
-        let present: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
-        let temperature: Float32Array = present.iter().map(|i| degc[*i] as f32).collect::<Vec<_>>().into();
-        let columns = vec![
-            one_word(&home.name, present.len()),
-            one_word(&home.rooms[room].name, present.len()),
-            times(present.iter().map(|i| aligned.time(*i).ms()).collect()),
-            Arc::new(temperature) as ArrayRef,
-        ];
-        finish(&ALIGNED, columns)
-    };
+    let batch = |room: usize| aligned_batch(&home.name, &home.rooms[room].name, aligned, room);
     rooms.into_iter().map(batch).collect()
+}
+
+/// Rows of the aligned table for the weather series, the only room of `weather`.
+///
+/// # Errors
+/// [`Error::Encode`].
+pub fn outdoor_batch(weather: &AlignedHome) -> Result<RecordBatch> {
+    aligned_batch("", "", weather, 0)
+}
+
+fn aligned_batch(home: &str, name: &str, aligned: &AlignedHome, room: usize) -> Result<RecordBatch> {
+    let room = &aligned.rooms()[room];
+    let degc = room.degc();
+    let present: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
+    let temperature: Float64Array = present.iter().map(|i| degc[*i]).collect::<Vec<_>>().into();
+    let accuracy: Float64Array = vec![room.accuracy().k(); present.len()].into();
+    let columns = vec![
+        one_word(home, present.len()),
+        one_word(name, present.len()),
+        times(present.iter().map(|i| aligned.time(*i).ms()).collect()),
+        Arc::new(temperature) as ArrayRef,
+        Arc::new(accuracy),
+    ];
+    finish(&ALIGNED, columns)
 }

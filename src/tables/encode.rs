@@ -64,7 +64,7 @@ impl<W: Write + Send> ParquetFile<W> {
     }
 }
 
-/// Times as deltas, single-precision temperatures split by byte, words by dictionary, zstd over all.
+/// Times as deltas, temperatures of long series split by byte, words by dictionary, zstd over all.
 fn properties(table: &Table) -> WriterProperties {
     let mut properties = WriterProperties::builder()
         .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
@@ -73,7 +73,7 @@ fn properties(table: &Table) -> WriterProperties {
         let path = ColumnPath::from(column.name);
         let encoding = match column.kind {
             Kind::Time | Kind::Line | Kind::Count => Encoding::DELTA_BINARY_PACKED,
-            Kind::Single => Encoding::BYTE_STREAM_SPLIT,
+            Kind::Single | Kind::Series => Encoding::BYTE_STREAM_SPLIT,
             _ => continue,
         };
         properties =
@@ -109,7 +109,7 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell>) -> ArrayRef
     match column.kind {
         Kind::Text => collect!(StringBuilder::new(), Cell::Text(s) => s),
         Kind::Word => collect!(StringDictionaryBuilder::<Int32Type>::new(), Cell::Text(s) => s),
-        Kind::Number => collect!(Float64Builder::new(), Cell::Number(x) => *x),
+        Kind::Number | Kind::Series => collect!(Float64Builder::new(), Cell::Number(x) => *x),
         Kind::Single => collect!(Float32Builder::new(), Cell::Number(x) => *x as f32),
         Kind::Count => collect!(UInt64Builder::new(), Cell::Count(n) => *n),
         Kind::Line => collect!(UInt32Builder::new(), Cell::Count(n) => *n as u32),

@@ -1,14 +1,16 @@
 //! Every table, declared once: its Arrow schema, its CSV header, its entry in the Data Package and its
 //! documentation all come from here.
 
+mod aligned;
 mod big;
 pub mod encode;
 mod package;
 mod rows;
 
-pub use big::{aligned_batches, readings_batch};
+pub use aligned::{AlignedIndex, RoomRows};
+pub use big::{aligned_batches, outdoor_batch, readings_batch};
 pub use package::data_package;
-pub use rows::{event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
+pub use rows::{comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
 
 use arrow::datatypes::{DataType, Field, Schema, TimeUnit};
 
@@ -25,6 +27,8 @@ pub enum Kind {
     Number,
     /// A number in single precision.
     Single,
+    /// A number of a long series.
+    Series,
     /// A whole number from 0.
     Count,
     /// A line of a file.
@@ -178,18 +182,26 @@ pub static SET_ASIDE: Table = Table {
 /// Grid values.
 pub static ALIGNED: Table = Table {
     name: "aligned",
-    about: "temperatures of all rooms at the same instants; homes in roster order, sorted by room and time; a row group holds one home; missing values have no row",
+    about: "temperatures of all rooms at the same instants; the weather series first, then homes in roster order, sorted by room and time; a row group holds one home; missing values have no row; `audit --from-aligned` starts from it",
     columns: &[
-        HOME,
-        ROOM,
+        optional("home", Kind::Word, "the home, as in the roster; empty for the weather series"),
+        optional("room", Kind::Word, "the room, as in the roster; empty for the weather series"),
         column(
             "time_utc",
             Kind::Time,
             "grid instant: a whole multiple of the step from the Unix epoch; it stands for the step that starts there",
         ),
         with_unit(
-            column("temperature_degc", Kind::Single, "temperature at the instant, offset taken off"),
+            column("temperature_degc", Kind::Series, "temperature at the instant, offset taken off"),
             "°C",
+        ),
+        with_unit(
+            column(
+                "accuracy_k",
+                Kind::Number,
+                "accuracy (95 % half-width) of the room's loggers, from the roster or the side-by-side check",
+            ),
+            "K",
         ),
     ],
     formats: &[Format::Parquet],
@@ -203,7 +215,11 @@ pub static METRICS: Table = Table {
         MAYBE_HOME,
         MAYBE_ROOM,
         column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none"),
-        column("slice", Kind::Word, "part of each day: all, day or night"),
+        column(
+            "slice",
+            Kind::Word,
+            "part of the period: all, day or night; for some metrics also the days of the week (monday to friday, saturday and sunday) and the outdoor temperature at the instant in bins of 2 K",
+        ),
         column("metric", Kind::Word, "id of the metric"),
         column("value", Kind::Number, "the number, in the unit of the row"),
         ROW_UNIT,
@@ -311,7 +327,44 @@ pub static LOGGERS: Table = Table {
     formats: &[Format::Csv],
 };
 
-/// Every table.
+/// Comparisons of two periods.
+pub static COMPARISON: Table = Table {
+    name: "comparison",
+    about: "a daily number of a room or home in two periods, matched on the daily mean outdoor temperature in bins of 2 K; bins with fewer than 3 days on either side are left out; before and after are means over the shared bins, each weighted by its smaller number of days",
+    columns: &[
+        HOME,
+        MAYBE_ROOM,
+        column("metric", Kind::Word, "id of the daily number"),
+        column("unit", Kind::Word, "unit of before and after"),
+        optional("before", Kind::Number, "matched mean before"),
+        optional("after", Kind::Number, "matched mean after"),
+        optional("difference", Kind::Number, "after less before; empty where nothing could be matched"),
+        optional("low", Kind::Number, "lower end of the interval of the difference"),
+        optional("high", Kind::Number, "upper end of the interval of the difference"),
+        optional("interval", Kind::Word, "what kind of interval low and high are"),
+        column("difference_unit", Kind::Word, "unit of difference, low and high"),
+        column("days_before", Kind::Count, "whole days before that have the number"),
+        column("days_after", Kind::Count, "whole days after that have the number"),
+        column("matched_days_before", Kind::Count, "days before in shared bins"),
+        column("matched_days_after", Kind::Count, "days after in shared bins"),
+        column("shared_bins", Kind::Count, "bins of the outdoor temperature with enough days on both sides"),
+        optional("left_out", Kind::Text, "bins with too few days on a side, with the days of each side"),
+        optional(
+            "all_days_before",
+            Kind::Number,
+            "mean over all days before, whatever the weather: not matched",
+        ),
+        optional(
+            "all_days_after",
+            Kind::Number,
+            "mean over all days after, whatever the weather: not matched",
+        ),
+        optional("why_not", Kind::Text, "why there is no difference"),
+    ],
+    formats: &[Format::Parquet, Format::Csv],
+};
+
+/// Every table of an audit.
 pub static TABLES: [&Table; 7] = [&READINGS, &SET_ASIDE, &ALIGNED, &METRICS, &EVENTS, &FINDINGS, &LOGGERS];
 
 impl Table {
@@ -332,7 +385,7 @@ impl Kind {
         match self {
             Kind::Text => DataType::Utf8,
             Kind::Word => DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8)),
-            Kind::Number => DataType::Float64,
+            Kind::Number | Kind::Series => DataType::Float64,
             Kind::Single => DataType::Float32,
             Kind::Count => DataType::UInt64,
             Kind::Line => DataType::UInt32,

@@ -2,17 +2,17 @@
 
 use serde_json::{Value, json};
 
-use super::{Column, Format, Kind, TABLES, Table};
+use super::{Column, Format, Kind, Table};
 use crate::metrics::{self, EventKind};
 use crate::site::Site;
 
-/// The descriptor of a result folder, as bytes of `datapackage.json`.
+/// The descriptor of a result folder with these tables, as bytes of `datapackage.json`.
 ///
 /// # Source
 /// Frictionless Data Package specification (an open standard).
-pub fn data_package(site: &Site) -> Vec<u8> {
+pub fn data_package(site: &Site, tables: &[&Table]) -> Vec<u8> {
     let resources: Vec<Value> =
-        TABLES.iter().flat_map(|t| t.files().map(|(format, path)| resource(t, format, &path))).collect();
+        tables.iter().flat_map(|t| t.files().map(|(format, path)| resource(t, format, &path))).collect();
     let package = json!({
         "profile": "tabular-data-package",
         "name": slug(&site.name),
@@ -56,7 +56,7 @@ fn resource(table: &Table, format: Format, path: &str) -> Value {
 fn field(column: &Column) -> Value {
     let kind = match column.kind {
         Kind::Text | Kind::Word => "string",
-        Kind::Number | Kind::Single => "number",
+        Kind::Number | Kind::Single | Kind::Series => "number",
         Kind::Count | Kind::Line | Kind::Flag => "integer",
         Kind::Time => "datetime",
         Kind::YesNo => "boolean",

@@ -2,6 +2,7 @@
 
 use super::Cell;
 use crate::clock::UtcTime;
+use crate::compare::ComparisonRow;
 use crate::exports::SetAside;
 use crate::findings::Finding;
 use crate::metrics::{Event, MetricRow};
@@ -29,7 +30,7 @@ pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
         maybe_text(Some(&row.home)),
         maybe_text(row.room.as_deref()),
         text(&row.period),
-        text(row.slice.word()),
+        Cell::Text(row.slice.words()),
         text(row.metric.id),
         Cell::Number(row.value),
         text(row.metric.unit),
@@ -97,6 +98,36 @@ pub fn logger_cells(row: &LoggerRow) -> Vec<Cell> {
     cells.push(maybe_number(row.offset.map(crate::units::KelvinDiff::k)));
     cells.push(text(&row.clock));
     cells
+}
+
+/// A row of the comparison table.
+pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell> {
+    let count = |n: usize| Cell::Count(n as u64);
+    let matched = row.matched.as_ref();
+    let (means, interval) = (matched.and_then(|m| m.means), matched.and_then(|m| m.interval));
+    let days = matched.map_or((0, 0), |m| m.days);
+    vec![
+        text(&row.home),
+        maybe_text(row.room.as_deref()),
+        text(row.metric.id),
+        text(row.metric.unit),
+        maybe_number(means.map(|m| m.0)),
+        maybe_number(means.map(|m| m.1)),
+        maybe_number(row.difference()),
+        maybe_number(interval.map(|i| i.0)),
+        maybe_number(interval.map(|i| i.1)),
+        maybe_text(interval.map(|_| "95 %, days drawn anew")),
+        text(row.difference_unit()),
+        count(row.days.0),
+        count(row.days.1),
+        count(days.0),
+        count(days.1),
+        count(matched.map_or(0, |m| m.shared.len())),
+        maybe_text(Some(&row.left_out())),
+        maybe_number(row.all_days.0),
+        maybe_number(row.all_days.1),
+        maybe_text(Some(row.why_not())),
+    ]
 }
 
 /// A row of the set_aside table.

@@ -3,10 +3,14 @@
 #![expect(clippy::disallowed_methods, reason = "tests write their own inputs and read the results back")]
 
 mod audit;
+mod building;
+mod comparison;
 mod drafting;
 mod drafting_exports;
 mod fixtures;
+mod from_aligned;
 mod generated;
+mod heat_rules;
 mod house;
 mod mistakes;
 mod open_data;

@@ -151,13 +151,48 @@ to = "25:00"
       hint: the days on whose evening the setback starts
     site.toml:14: found a window that ends when it starts, expected two different times
       hint: for a whole day write from = "00:00" and to = "24:00"
-    site.toml:17: found `preset = "my city"`, expected the rule itself: `season` and `window`
-      hint: this version has no presets yet; copy season and hours from your local text
+    site.toml:16: found a `preset` together with `season`, `held` or `window`, expected either the one or the other
+      hint: `evenrooms explain NAME` shows what the preset holds; write all of it out to change it
+    site.toml:17: found `preset = "my city"`, expected one of new-york-city, new-york-state-multiple-dwelling, new-york-state-multiple-residence, new-york-state-property-maintenance, chicago, chicago-home-mean, countryside-illinois, prospect-heights-illinois, massachusetts-until-2023, philadelphia, washington-dc-housing, washington-dc-property-maintenance, new-jersey, san-francisco-central-heating, us-nspire, toronto, montreal, germany-case-law
+      hint: `evenrooms explain NAME` shows what a preset holds; for another text write `season` and `window`
     site.toml:19: found no `minimum` in [heat_rule.window], expected a temperature such as "20 °C" or "68 °F"
-      hint: the lowest room temperature that the rule allows in this window
+      hint: the lowest temperature that the rule allows in this window
     site.toml:21: found `to = "25:00"`, expected a time of day such as "06:00"
       hint: hours and minutes, 00:00 to 24:00, local time
     "#);
+}
+
+#[test]
+fn a_preset_stands_alone_and_a_rule_is_whole() {
+    let both = "[heat_rule]\npreset = \"toronto\"\nheld = \"home mean\"\n";
+    assert_snapshot!(mistakes(&format!("{SITE}{both}"), ROSTER), @"
+    evenrooms: site.toml:10: found a `preset` together with `season`, `held` or `window`, expected either the one or the other
+      hint: `evenrooms explain NAME` shows what the preset holds; write all of it out to change it
+    ");
+    let parts = r#"
+[heat_rule]
+season = { from = "10-01", to = "02-30" }
+held = "the mean"
+uses = ["living", "stable"]
+measured_height = 0.9
+window = [{ from = "06:00", to = "22:00", minimum = "20 °C", when_outdoor_below = "55" }]
+"#;
+    assert_snapshot!(mistakes(&format!("{SITE}{parts}"), ROSTER), @r#"
+    evenrooms: site.toml:12: found `to = "02-30"`, expected a day of the year such as "10-01"
+      hint: month-day; the last day is included
+    site.toml:13: found `held = "the mean"`, expected "each room" or "home mean"
+      hint: most texts speak of each room; one averages over the home
+    site.toml:14: found in `uses` "stable", expected a list of living, bedroom, kitchen, bathroom, hall, other
+      hint: the `use` of the rooms that the text speaks of
+    site.toml:15: found `measured_height` as a number without a unit, expected a length such as "3 ft" or "0.9 m"
+      hint: write the unit beside the number, both in quotes
+    site.toml:16: found `when_outdoor_below = "55"`, expected a temperature such as "20 °C" or "68 °F"
+      hint: write the unit beside the number, both in quotes
+    "#);
+    assert_snapshot!(mistakes(&format!("{SITE}[heat_rule]\n"), ROSTER), @"
+    evenrooms: site.toml:10: found no `window` in [heat_rule], expected a `preset`, or a list of windows with from, to and minimum
+      hint: see the example of site.toml in the README
+    ");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! A site of one home in a folder of its own, for tests that change one thing.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
 
@@ -64,6 +64,10 @@ impl SmallSite {
         let out = self.out();
         assert!(!out.exists() || files_in(&out).is_empty(), "results in spite of mistakes");
         ran.stderr
+    }
+
+    pub(crate) fn folder(&self) -> &Path {
+        self.folder.path()
     }
 
     pub(crate) fn out(&self) -> PathBuf {

@@ -1,0 +1,107 @@
+//! Two periods of a home, matched on the outdoor temperature.
+
+use crate::clock::Span;
+use crate::grid::AlignedHome;
+use crate::metrics::{Daily, DayValue, Metric, daily};
+use crate::site::{Home, Site};
+use crate::stats::{Binned, LeftOut, Matched, matched};
+
+/// Width of a bin of the daily mean outdoor temperature, in K.
+pub const BIN_K: f64 = 2.0;
+/// Days that a bin needs before and after.
+pub const LEAST_DAYS: usize = 3;
+
+/// Two periods.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Periods {
+    /// The one before.
+    pub before: Span,
+    /// The one after.
+    pub after: Span,
+}
+
+/// A daily number before and after: a row of the comparison table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ComparisonRow {
+    /// The home.
+    pub home: String,
+    /// The room; `None` for the home as a whole.
+    pub room: Option<String>,
+    /// The daily number.
+    pub metric: &'static Metric,
+    /// What matching gave; `None` where no day has an outdoor temperature.
+    pub matched: Option<Matched>,
+    /// Days that have the number: before, after.
+    pub days: (usize, usize),
+    /// Means over all days, whatever the weather: before, after.
+    pub all_days: (Option<f64>, Option<f64>),
+}
+
+impl ComparisonRow {
+    /// After less before, at like outdoor temperature.
+    pub fn difference(&self) -> Option<f64> {
+        self.matched.as_ref()?.means.map(|(before, after)| after - before)
+    }
+
+    /// Unit of a difference.
+    pub fn difference_unit(&self) -> &'static str {
+        if self.metric.unit == "°C" { "K" } else { self.metric.unit }
+    }
+
+    /// Why there is no difference; empty where there is one.
+    pub fn why_not(&self) -> &'static str {
+        match &self.matched {
+            _ if self.days.0 == 0 => "no whole day before",
+            _ if self.days.1 == 0 => "no whole day after",
+            None => "no outdoor temperature: the periods cannot be matched",
+            Some(m) if m.means.is_none() => "no outdoor temperature that both periods have on 3 days or more",
+            Some(_) => "",
+        }
+    }
+
+    /// The bins left out with their days, `-4 to -2 °C (1 before, 5 after)`.
+    pub fn left_out(&self) -> String {
+        let words = |b: &LeftOut| {
+            let from = b.bin as f64 * BIN_K;
+            format!("{from:.0} to {:.0} °C ({} before, {} after)", from + BIN_K, b.before, b.after)
+        };
+        let bins = self.matched.iter().flat_map(|m| &m.left_out).map(words);
+        bins.collect::<Vec<_>>().join("; ")
+    }
+}
+
+/// Every daily number of a home in two periods; only days that lie wholly in a period count.
+///
+/// Shape: rooms in roster order, then the home; a number that no day of either period has gives no row.
+///
+/// # Source
+/// Own definition: daily means of the outdoor temperature in bins of 2 K; bins with fewer than 3 days on either side are
+/// left out; the difference is the mean over the shared bins, weighted by the smaller side's days.
+pub fn compare(site: &Site, home: &Home, aligned: &AlignedHome, periods: Periods) -> Vec<ComparisonRow> {
+    let row = |numbers: Daily| {
+        let within = |span: Span| -> Vec<DayValue> {
+            let inside = |d: &&DayValue| span.from <= d.span.from && d.span.to <= span.to;
+            numbers.days.iter().filter(inside).copied().collect()
+        };
+        let (before, after) = (within(periods.before), within(periods.after));
+        let any = before.iter().chain(&after).any(|d| d.outdoor_degc.is_some());
+        (!before.is_empty() || !after.is_empty()).then(|| ComparisonRow {
+            home: home.name.clone(),
+            room: numbers.room.map(|r| home.rooms[r].name.clone()),
+            metric: numbers.metric,
+            matched: any.then(|| matched(&binned(&before), &binned(&after), LEAST_DAYS)),
+            days: (before.len(), after.len()),
+            all_days: (mean(&before), mean(&after)),
+        })
+    };
+    daily(site, home, aligned).into_iter().filter_map(row).collect()
+}
+
+fn binned(days: &[DayValue]) -> Vec<Binned> {
+    let bin = |d: &DayValue| Some(Binned { bin: (d.outdoor_degc? / BIN_K).floor() as i64, value: d.value });
+    days.iter().filter_map(bin).collect()
+}
+
+fn mean(days: &[DayValue]) -> Option<f64> {
+    (!days.is_empty()).then(|| days.iter().map(|d| d.value).sum::<f64>() / days.len() as f64)
+}

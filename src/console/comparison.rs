@@ -1,0 +1,128 @@
+//! What a comparison tells.
+
+use std::path::Path;
+
+use super::wrap;
+use crate::clock::Span;
+use crate::compare::{BIN_K, ComparisonRow, LEAST_DAYS, Periods};
+use crate::site::Site;
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+
+/// Homes told one by one.
+const HOMES_TOLD: usize = 12;
+
+/// The comparison in a page.
+pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &Path) -> String {
+    let show = |span: Span| format!("{} to {}", site.zone.show(span.from), site.zone.show(span.to));
+    let mut text = format!(
+        "{}: before ({}) and after ({}), {}\n",
+        site.name,
+        show(periods.before),
+        show(periods.after),
+        site.zone.name()
+    );
+    text.push_str(&matching(rows));
+    let mut homes: Vec<&str> = rows.iter().map(|r| r.home.as_str()).collect();
+    homes.dedup();
+    for home in homes.iter().take(HOMES_TOLD) {
+        text.push_str(&format!("\n{home}\n"));
+        let of_home_rows: Vec<&ComparisonRow> = rows.iter().filter(|r| r.home == *home).collect();
+        text.push_str(&of_home(site.units, &of_home_rows));
+    }
+    if homes.len() > HOMES_TOLD {
+        text.push_str(&format!("\n… and {} more homes: see comparison.csv\n", homes.len() - HOMES_TOLD));
+    }
+    let left_out: Vec<String> = rows.iter().map(ComparisonRow::left_out).filter(|l| !l.is_empty()).collect();
+    if let Some(longest) = left_out.iter().max_by_key(|l| l.len()) {
+        text.push_str(&wrap(&format!("\nDays left out, outdoors at: {longest}\n"), "  "));
+    }
+    text.push_str("\nA difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.\n");
+    text.push_str(&format!(
+        "Results in {}: comparison.csv, comparison.parquet, described in datapackage.json.\n",
+        out.display()
+    ));
+    text
+}
+
+/// How days were matched, or why they were not.
+fn matching(rows: &[ComparisonRow]) -> String {
+    if rows.iter().all(|r| r.matched.is_none()) {
+        return wrap(
+            "Not matched: no outdoor temperature in these periods, so no difference is given; the means over all days may differ by the weather alone.\n",
+            "  ",
+        );
+    }
+    wrap(
+        &format!(
+            "Days are matched by their mean outdoor temperature in bins of {BIN_K:.0} K with {LEAST_DAYS} days or more on both sides; differences are after less before, with 95 % intervals.\n"
+        ),
+        "  ",
+    )
+}
+
+/// The numbers told of each room and home, in words; the others stand in the table.
+const TOLD: [(&str, &str); 4] = [
+    ("day_mean", "mean temperature"),
+    ("day_hours_below_band", "below band a day"),
+    ("day_spread", "room-to-room spread"),
+    ("day_hours_spread_over_limit", "spread over limit a day"),
+];
+
+/// A home: what changed, and why the rest cannot be told.
+fn of_home(units: TemperatureUnit, rows: &[&ComparisonRow]) -> String {
+    let mut text = String::new();
+    let mut reasons: Vec<(&str, usize)> = Vec::new();
+    for row in rows {
+        let words = TOLD.iter().find(|(id, _)| *id == row.metric.id);
+        match (row.why_not(), words) {
+            ("", Some((_, words))) => text.push_str(&one(units, row, words)),
+            ("", None) => {}
+            (why, _) => match reasons.iter_mut().find(|(known, _)| *known == why) {
+                Some((_, count)) => *count += 1,
+                None => reasons.push((why, 1)),
+            },
+        }
+    }
+    for (why, count) in reasons {
+        text.push_str(&format!("  {count} of {} numbers not compared: {why}\n", rows.len()));
+    }
+    text
+}
+
+fn one(units: TemperatureUnit, row: &ComparisonRow, words: &str) -> String {
+    let what = format!("{} {words}", row.room.as_deref().unwrap_or("home"));
+    let value = |x: f64| match row.metric.unit {
+        "°C" => units.show(Celsius::new(x)),
+        "K" => units.show_difference(KelvinDiff::new(x)),
+        unit => format!("{x:.1} {unit}"),
+    };
+    let difference = |x: f64| match row.difference_unit() {
+        "K" => signed(units.difference_number(KelvinDiff::new(x)), units.difference_sign()),
+        unit => signed(x, unit),
+    };
+    let Some(matched) = &row.matched else { return String::new() };
+    let (Some((before, after)), Some((low, high))) = (matched.means, matched.interval) else {
+        return String::new();
+    };
+    format!(
+        "  {what:<36} {} → {}: {} ({} … {}), {} and {} days\n",
+        value(before),
+        value(after),
+        difference(after - before),
+        difference(low),
+        difference(high),
+        matched.days.0,
+        matched.days.1
+    )
+}
+
+/// `+1.2 K`, `−0.8 K`.
+fn signed(x: f64, unit: &str) -> String {
+    let number = format!("{:.1}", x.abs());
+    let sign = match number.as_str() {
+        "0.0" => "",
+        _ if x < 0.0 => "−",
+        _ => "+",
+    };
+    format!("{sign}{number} {unit}")
+}

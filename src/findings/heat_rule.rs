@@ -1,0 +1,180 @@
+//! Rules about legal minimum heat.
+
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
+use crate::metrics::{EventKind, MetricRow};
+use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
+use crate::units::Celsius;
+
+/// Episodes from this length on, in h, are worth a visit.
+const ACT_EPISODE_H: f64 = 1.0;
+/// Less than this below the minimum, in h, is a single sample or two: it stays in the tables.
+const LEAST_H: f64 = 0.5;
+/// Share of the rule's hours, in %, that must be known for the record to carry `nothing found`.
+const LEAST_KNOWN: f64 = 75.0;
+/// Loggers further than this from the height at which the text measures are told, in m.
+const NEAR_HEIGHT_M: f64 = 0.3;
+
+const COULD_ALSO_BE: &str = "windows kept open or heating turned down by the people who live there, a room that the text does not mean, a vacant home, a heating under repair, or a logger on a cold outside wall or on the floor";
+const NEXT_STEP: &str = "check the current local text; this is a measurement, no legal finding; look at the episodes in events.csv, read a second thermometer where the text measures, and ask whether the heating was on; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)";
+const SOURCE: &str = "minimum, hours and season: the site file or the preset it names; lengths: own definition (few texts name a duration)";
+
+/// A room below the legal minimum.
+pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
+    name: "heat-rule-shortfall",
+    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more in all; act: for an hour or more at a time",
+    could_also_be: COULD_ALSO_BE,
+    next_step: NEXT_STEP,
+    source: SOURCE,
+    needs: &[],
+    about: About::Building,
+    judge: Judge::Room(room),
+};
+
+/// A home whose mean is below the legal minimum.
+pub(super) static HEAT_RULE_SHORTFALL_HOME: Rule = Rule {
+    name: "heat-rule-shortfall-of-home",
+    shows: "the record shows the mean of a home's rooms below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more in all; act: for an hour or more at a time; judged where the text averages over the home",
+    could_also_be: COULD_ALSO_BE,
+    next_step: NEXT_STEP,
+    source: SOURCE,
+    needs: &[],
+    about: About::Building,
+    judge: Judge::Home(home),
+};
+
+fn room(case: &RoomCase<'_>) -> Verdict {
+    let Some(rule) = &case.case.evidence.site.heat_rule else { return Verdict::Clear };
+    if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
+        return Verdict::Clear;
+    }
+    judge(&case.case, rule, Some(case.room))
+}
+
+fn home(case: &HomeCase<'_>) -> Verdict {
+    let Some(rule) = &case.evidence.site.heat_rule else { return Verdict::Clear };
+    if rule.held != Held::HomeMean { Verdict::Clear } else { judge(case, rule, None) }
+}
+
+/// Rows of one room or home; absent where the rule holds at no hour of the period.
+struct Rows<'a> {
+    below: &'a MetricRow,
+    too_close: f64,
+    met: f64,
+    no_data: f64,
+    not_evaluated: f64,
+    episodes: f64,
+    longest_h: f64,
+}
+
+impl<'a> Rows<'a> {
+    fn of(case: &HomeCase<'a>, room: Option<&str>) -> Option<Self> {
+        let value = |id| case.row(room, id).map(|r| r.value);
+        Some(Self {
+            below: case.row(room, "heat_rule_hours_below")?,
+            too_close: value("heat_rule_hours_too_close")?,
+            met: value("heat_rule_hours_met")?,
+            no_data: value("heat_rule_hours_no_data")?,
+            not_evaluated: value("heat_rule_hours_not_evaluated")?,
+            episodes: value("heat_rule_episodes")?,
+            longest_h: value("heat_rule_longest_episode")?,
+        })
+    }
+
+    fn known(&self) -> f64 {
+        self.below.value + self.too_close + self.met
+    }
+}
+
+fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>) -> Verdict {
+    let name = room.map(|r| r.name.as_str());
+    // Out of season nothing is asked for, so nothing is left open.
+    let Some(rows) = Rows::of(case, name) else { return Verdict::Clear };
+    if rows.below.value < LEAST_H {
+        return nothing_found(&rows);
+    }
+    let severity = if rows.longest_h >= ACT_EPISODE_H { Severity::Act } else { Severity::Watch };
+    let high = rows.below.interval.map_or(rows.below.value, |i| i.high);
+    Verdict::Found(Found {
+        severity,
+        span: case.span_of(name, EventKind::HeatRuleShortfall),
+        observed: rows.below.value,
+        unit: "h",
+        limit: 0.0,
+        range: Some((rows.below.value, high)),
+        shows: sentence(case, rule, room, &rows),
+    })
+}
+
+/// Clear only where enough is known: what cannot be told is never a pass.
+fn nothing_found(rows: &Rows<'_>) -> Verdict {
+    let all = rows.known() + rows.no_data + rows.not_evaluated;
+    if rows.known() >= LEAST_KNOWN / 100.0 * all {
+        return Verdict::Clear;
+    }
+    let mut why = Vec::new();
+    if rows.not_evaluated > 0.0 {
+        why.push(format!(
+            "{:.1} need an outdoor temperature that is missing (`outdoor` in the site file)",
+            rows.not_evaluated
+        ));
+    }
+    if rows.no_data > 0.0 {
+        why.push(format!("{:.1} have no usable value", rows.no_data));
+    }
+    Verdict::NotJudged(format!("of {all:.1} hours at which the heat rule may hold, {}", why.join(" and ")))
+}
+
+fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Rows<'_>) -> String {
+    let accuracy = room.map_or(String::new(), |r| {
+        format!(" (sensors good to ±{})", case.units().show_difference(r.accuracy()))
+    });
+    let open =
+        [(rows.no_data, "without a usable value"), (rows.not_evaluated, "without an outdoor temperature")];
+    let open: String = open
+        .iter()
+        .filter(|(hours, _)| *hours > 0.0)
+        .map(|(hours, words)| format!(", {hours:.1} h {words}"))
+        .collect();
+    format!(
+        "The record shows {} below the heat rule's minimum for {:.1} of {:.1} hours that can be judged{accuracy}, {:.1} h are too close to call{open}; {:.0} episode{}, the longest {:.1} h{}. Heat rule: {}; {HEAT_RULE_CAUTION}.{}",
+        room.map_or("the mean of the rooms", |r| r.name.as_str()),
+        rows.below.value,
+        rows.known(),
+        rows.too_close,
+        rows.episodes,
+        if rows.episodes > 1.0 { "s" } else { "" },
+        rows.longest_h,
+        deepest(case, room),
+        rule.short(),
+        room.map_or(String::new(), |r| position(rule, r)),
+    )
+}
+
+/// The lowest point: `, at worst 61.2 °F where 68.0 °F are asked for`.
+fn deepest(case: &HomeCase<'_>, room: Option<&Room>) -> String {
+    let events = case.events_of(room.map(|r| r.name.as_str()), EventKind::HeatRuleShortfall);
+    let under = |e: &&crate::metrics::Event| e.limit - e.value;
+    let deepest = events.max_by(|a, b| under(a).total_cmp(&under(b)));
+    let show = |degc: f64| case.units().show(Celsius::new(degc));
+    deepest.map_or(String::new(), |e| {
+        format!(", at worst {} where {} are asked for", show(e.value), show(e.limit))
+    })
+}
+
+/// Where the loggers stood, where the text says at what height it measures.
+fn position(rule: &HeatRule, room: &Room) -> String {
+    let Some(wanted) = rule.measured_height_m else { return String::new() };
+    let heights: Vec<Option<f64>> = room.placements.iter().map(|p| p.height_m).collect();
+    let far = heights.iter().flatten().find(|h| (**h - wanted).abs() > NEAR_HEIGHT_M);
+    match far {
+        Some(height) => {
+            format!(" The text measures {wanted:.2} m above the floor; a logger here stood at {height:.2} m.")
+        }
+        None if heights.iter().any(Option::is_none) => {
+            format!(
+                " The text measures {wanted:.2} m above the floor; at what height a logger here stood is not in the roster (height_m)."
+            )
+        }
+        None => String::new(),
+    }
+}

@@ -1,0 +1,266 @@
+//! A home beside the rest of the building at the same time.
+//!
+//! Homes are judged one after another, so each leaves a summary behind: one number per hour, 4 bytes each. A season of
+//! 5,100 h takes 20 kB per home, and 12,000 homes take 250 MB.
+
+use std::collections::BTreeMap;
+
+use super::{HomeScope, Metric, MetricRow, Slice};
+use crate::clock::{HOUR_MS, Span, UtcTime};
+use crate::grid::AlignedHome;
+use crate::site::{Home, Site, WHOLE_RECORD};
+use crate::stats;
+
+const OWN: &str = "own definition: of the hourly means of the homes' rooms; an hour of a home counts with values at half of its instants, all rooms but one present";
+/// Homes that a median of the others needs.
+const LEAST_OTHERS: usize = 3;
+
+pub(super) static METRICS: [Metric; 5] = [
+    Metric {
+        id: "building_median",
+        unit: "°C",
+        definition: "mean over the hours of the median home, where 4 homes or more have a value",
+        source: OWN,
+    },
+    Metric {
+        id: "building_range",
+        unit: "K",
+        definition: "mean over the hours of the 95th less the 5th percentile of the homes, where 4 homes or more have a value",
+        source: OWN,
+    },
+    Metric {
+        id: "offset_from_building",
+        unit: "K",
+        definition: "mean over the hours of the home less the median of the building's other homes at the same hour (3 others or more)",
+        source: OWN,
+    },
+    Metric {
+        id: "offset_from_floor",
+        unit: "K",
+        definition: "mean over the hours of the home less the median of the other homes of its floor (`floor` in the roster; 3 others or more)",
+        source: OWN,
+    },
+    Metric {
+        id: "offset_from_line",
+        unit: "K",
+        definition: "mean over the hours of the home less the median of the other homes of its line (`line` in the roster: homes above each other; 3 others or more)",
+        source: OWN,
+    },
+];
+
+/// Hourly means of a home: what is kept of it for the building.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct HomeHours {
+    /// Hours since 1970 of the first number.
+    first: i64,
+    /// One number per hour, NaN where missing.
+    degc: Vec<f32>,
+}
+
+impl HomeHours {
+    /// The summary of a home.
+    pub fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
+        let scope = HomeScope::new(site, home, aligned, Slice::All, 0..aligned.len());
+        // A home may have one room only.
+        let quorum = scope.quorum().min(home.rooms.len()).max(1);
+        let at = |i: usize| {
+            let present = (0..home.rooms.len()).map(|r| scope.degc(r)[i]).filter(|x| !x.is_nan());
+            let (count, sum) = present.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+            (count >= quorum).then(|| sum / count as f64)
+        };
+        let per_hour = (HOUR_MS / aligned.step_ms()) as usize;
+        let first = aligned.time(0).ms().div_euclid(HOUR_MS);
+        let mut hours: Vec<(usize, f64)> = Vec::new();
+        for i in 0..aligned.len() {
+            let hour = (aligned.time(i).ms().div_euclid(HOUR_MS) - first) as usize;
+            hours.resize(hours.len().max(hour + 1), (0, 0.0));
+            if let Some(x) = at(i) {
+                hours[hour] = (hours[hour].0 + 1, hours[hour].1 + x);
+            }
+        }
+        let mean =
+            |(n, sum): &(usize, f64)| if n * 2 >= per_hour { (sum / *n as f64) as f32 } else { f32::NAN };
+        Self { first, degc: hours.iter().map(mean).collect() }.trimmed()
+    }
+
+    /// Without the missing hours at both ends.
+    fn trimmed(self) -> Self {
+        let present = |x: &f32| !x.is_nan();
+        let Some(start) = self.degc.iter().position(present) else { return Self::default() };
+        let end = self.degc.iter().rposition(present).unwrap_or(start) + 1;
+        Self { first: self.first + start as i64, degc: self.degc[start..end].to_vec() }
+    }
+
+    fn at(&self, hour: i64) -> Option<f64> {
+        let degc = usize::try_from(hour - self.first).ok().and_then(|i| self.degc.get(i))?;
+        (!degc.is_nan()).then_some(f64::from(*degc))
+    }
+
+    fn hours(&self) -> std::ops::Range<i64> {
+        self.first..self.first + self.degc.len() as i64
+    }
+}
+
+/// Whole hours of a span that lie in a range of hours.
+fn hours_of(span: Span, within: std::ops::Range<i64>) -> std::ops::Range<i64> {
+    let from = -(-span.from.ms()).div_euclid(HOUR_MS);
+    from.max(within.start)..span.to.ms().div_euclid(HOUR_MS).min(within.end)
+}
+
+/// What the building came to.
+#[derive(Clone, Debug, Default)]
+pub struct Building {
+    /// Rows of the building: their home is empty.
+    pub rows: Vec<MetricRow>,
+    /// Rows of each home, in roster order.
+    pub of_homes: Vec<Vec<MetricRow>>,
+    /// The median home, hour by hour.
+    median: HomeHours,
+}
+
+impl Building {
+    /// Every home held against the others; `hours` in roster order, one per home of the site.
+    ///
+    /// Shape: per period of the site; a number that too few homes have gives no row.
+    pub fn of(site: &Site, hours: &[HomeHours]) -> Self {
+        let recorded = || hours.iter().filter(|h| !h.degc.is_empty()).map(HomeHours::hours);
+        let from = recorded().map(|h| h.start).min().unwrap_or(0);
+        let to = recorded().map(|h| h.end).max().unwrap_or(from);
+        let everyone: Vec<usize> = (0..hours.len()).collect();
+        let mut building = Self { of_homes: vec![Vec::new(); hours.len()], ..Self::default() };
+        building.median = median(&everyone, hours, from..to);
+        let periods: Vec<(&str, Span)> = match site.periods.as_slice() {
+            [] => vec![(WHOLE_RECORD, Span { from: hour(from), to: hour(to) })],
+            named => named.iter().map(|p| (p.name.as_str(), p.span)).collect(),
+        };
+        for (period, span) in periods {
+            let within = hours_of(span, from..to);
+            building.rows.extend(whole(&everyone, hours, within.clone(), period));
+            for (k, groups) in [vec![everyone.clone()], by(site, |h| &h.floor), by(site, |h| &h.line)]
+                .into_iter()
+                .enumerate()
+            {
+                for (home, offset, count) in
+                    groups.iter().flat_map(|group| offsets(group, hours, within.clone()))
+                {
+                    let home_name = &site.homes[home].name;
+                    building.of_homes[home].push(row(home_name, period, &METRICS[2 + k], offset, count));
+                }
+            }
+        }
+        building
+    }
+
+    /// Means of the median home and of a home over the hours of a span that both have.
+    pub fn beside(&self, home: &HomeHours, span: Span) -> Option<(f64, f64)> {
+        let both = hours_of(span, home.hours()).filter_map(|h| Some((self.median.at(h)?, home.at(h)?)));
+        let (medians, own): (Vec<f64>, Vec<f64>) = both.unzip();
+        Some((stats::mean(&medians)?, stats::mean(&own)?))
+    }
+}
+
+fn hour(hour: i64) -> UtcTime {
+    UtcTime::from_ms(hour * HOUR_MS)
+}
+
+fn row(home: &str, period: &str, metric: &'static Metric, value: f64, hours: f64) -> MetricRow {
+    MetricRow {
+        home: home.to_owned(),
+        room: None,
+        period: period.to_owned(),
+        slice: Slice::All,
+        metric,
+        value,
+        interval: None,
+        hours_observed: hours,
+    }
+}
+
+/// Homes with the same word, groups in the order of the words; homes without one are in none.
+fn by<'s>(site: &'s Site, word: impl Fn(&'s Home) -> &'s Option<String>) -> Vec<Vec<usize>> {
+    let mut groups: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for (i, home) in site.homes.iter().enumerate() {
+        if let Some(word) = word(home) {
+            groups.entry(word).or_default().push(i);
+        }
+    }
+    groups.into_values().collect()
+}
+
+/// The homes of a group at an hour, coldest first.
+fn at_hour(group: &[usize], hours: &[HomeHours], hour: i64) -> Vec<(f64, usize)> {
+    let mut present: Vec<(f64, usize)> =
+        group.iter().filter_map(|home| Some((hours[*home].at(hour)?, *home))).collect();
+    present.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    present
+}
+
+/// For each home of a group: its mean offset from the median of the others, and the hours.
+fn offsets(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>) -> Vec<(usize, f64, f64)> {
+    let mut sums: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+    if group.len() <= LEAST_OTHERS {
+        return Vec::new();
+    }
+    for hour in within {
+        let present = at_hour(group, hours, hour);
+        if present.len() <= LEAST_OTHERS {
+            continue;
+        }
+        for (rank, (value, home)) in present.iter().enumerate() {
+            let sum = sums.entry(*home).or_default();
+            *sum = (sum.0 + value - median_without(&present, rank), sum.1 + 1.0);
+        }
+    }
+    sums.into_iter().map(|(home, (sum, count))| (home, sum / count, count)).collect()
+}
+
+/// The median of sorted values when the one of this rank is taken out.
+fn median_without(sorted: &[(f64, usize)], rank: usize) -> f64 {
+    let at = |i: usize| sorted[i + usize::from(i >= rank)].0;
+    let n = sorted.len() - 1;
+    if n % 2 == 1 { at(n / 2) } else { (at(n / 2 - 1) + at(n / 2)) / 2.0 }
+}
+
+fn median(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>) -> HomeHours {
+    let at = |hour: i64| {
+        let present: Vec<f64> = at_hour(group, hours, hour).into_iter().map(|(x, _)| x).collect();
+        let enough = present.len() > LEAST_OTHERS;
+        stats::sorted_quantile(&present, 0.5).filter(|_| enough).map_or(f32::NAN, |x| x as f32)
+    };
+    HomeHours { first: within.start, degc: within.map(at).collect() }
+}
+
+/// The rows of the building itself.
+fn whole(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>, period: &str) -> Vec<MetricRow> {
+    let (mut medians, mut ranges) = (Vec::new(), Vec::new());
+    for hour in within {
+        let present: Vec<f64> = at_hour(group, hours, hour).into_iter().map(|(x, _)| x).collect();
+        let quantile = |p| stats::sorted_quantile(&present, p).filter(|_| present.len() > LEAST_OTHERS);
+        medians.extend(quantile(0.5));
+        ranges.extend(quantile(0.95).zip(quantile(0.05)).map(|(high, low)| high - low));
+    }
+    let count = medians.len() as f64;
+    let rows = METRICS.iter().zip([stats::mean(&medians), stats::mean(&ranges)]);
+    rows.filter_map(|(metric, value)| Some(row("", period, metric, value?, count))).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_median_of_the_others_leaves_one_out() {
+        let sorted = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3)];
+        let without: Vec<f64> = (0..4).map(|rank| median_without(&sorted, rank)).collect();
+        assert_eq!(without, [4.0, 4.0, 2.0, 2.0]);
+        let five = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3), (9.0, 4)];
+        assert_eq!((0..5).map(|r| median_without(&five, r)).collect::<Vec<_>>(), [6.0, 6.0, 5.0, 3.0, 3.0]);
+    }
+
+    #[test]
+    fn only_whole_hours_of_a_span_count() {
+        let span = Span { from: UtcTime::from_ms(HOUR_MS + 1), to: UtcTime::from_ms(4 * HOUR_MS) };
+        assert_eq!(hours_of(span, 0..10), 2..4);
+        assert_eq!(hours_of(span, 3..10), 3..4);
+    }
+}

@@ -1,0 +1,174 @@
+//! One number per local day, for comparisons of periods.
+
+use super::distribution::DAY_COVERAGE;
+use super::offset::difference;
+use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
+use crate::clock::Span;
+use crate::grid::{AlignedHome, GridDay};
+use crate::site::{Home, Site};
+
+const OWN: &str = "own definition; days with values for at least 75 % of their hours";
+const PER_DAY: &str = "own definition; days with values for at least 75 % of their hours; stretched from the hours observed to 24 h";
+
+/// What is compared from day to day.
+pub(super) static METRICS: [Metric; 8] = [
+    Metric { id: "day_mean", unit: "°C", definition: "mean of a local day's aligned values", source: OWN },
+    Metric { id: "day_minimum", unit: "°C", definition: "lowest aligned value of a local day", source: OWN },
+    Metric {
+        id: "day_hours_below_band",
+        unit: "h",
+        definition: "hours of a local day below the lower limit of the band",
+        source: PER_DAY,
+    },
+    Metric {
+        id: "day_hours_above_band",
+        unit: "h",
+        definition: "hours of a local day above the upper limit of the band",
+        source: PER_DAY,
+    },
+    Metric {
+        id: "day_degree_hours_below",
+        unit: "K·h",
+        definition: "sum over the hours of a local day of how far the room lies below the lower limit of the band",
+        source: PER_DAY,
+    },
+    Metric {
+        id: "day_offset_from_heated_mean",
+        unit: "K",
+        definition: "mean over a local day of the difference between the room and the mean of the heated rooms (for a heated room: of the other heated rooms) at instants with a quorum",
+        source: OWN,
+    },
+    Metric {
+        id: "day_spread",
+        unit: "K",
+        definition: "mean over a local day of the room-to-room spread at instants with a quorum",
+        source: OWN,
+    },
+    Metric {
+        id: "day_hours_spread_over_limit",
+        unit: "h",
+        definition: "hours of a local day with a room-to-room spread over the site's limit",
+        source: PER_DAY,
+    },
+];
+
+/// Numbers of a room (`None`: of the home) from day to day.
+#[derive(Clone, Debug)]
+pub struct Daily {
+    /// The room.
+    pub room: Option<usize>,
+    /// What.
+    pub metric: &'static Metric,
+    /// Days that have the number, in order.
+    pub days: Vec<DayValue>,
+}
+
+/// A number of a day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DayValue {
+    /// The local day.
+    pub span: Span,
+    /// Mean outdoor temperature of the day, in °C; `None` where less than 75 % of its hours have one.
+    pub outdoor_degc: Option<f64>,
+    /// The number, in the metric's unit.
+    pub value: f64,
+}
+
+/// Every daily number of a home: rooms in roster order, then the home.
+pub fn daily(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<Daily> {
+    let scope = HomeScope::new(site, home, aligned, Slice::All, 0..aligned.len());
+    let days: Vec<(GridDay, Span, Option<f64>)> = aligned
+        .days()
+        .iter()
+        .map(|d| (*d, Span { from: aligned.time(d.from), to: aligned.time(d.to) }, outdoor_mean(aligned, d)))
+        .collect();
+    let mut found = Vec::new();
+    let mut add = |room, metrics: &'static [Metric], of_day: &dyn Fn(&GridDay) -> Vec<Option<f64>>| {
+        let first = found.len();
+        found.extend(metrics.iter().map(|metric| Daily { room, metric, days: Vec::new() }));
+        for (day, span, outdoor_degc) in &days {
+            for (daily, value) in found[first..].iter_mut().zip(of_day(day)) {
+                daily.days.extend(value.map(|value| DayValue {
+                    span: *span,
+                    outdoor_degc: *outdoor_degc,
+                    value,
+                }));
+            }
+        }
+    };
+    for room in 0..home.rooms.len() {
+        add(Some(room), &METRICS[..6], &|day| of_room(&scope, room, day));
+    }
+    add(None, &METRICS[6..], &|day| of_home(&scope, day));
+    found.retain(|d: &Daily| !d.days.is_empty());
+    found
+}
+
+/// Whether so many instants are enough of a day.
+fn enough(count: usize, day: &GridDay) -> bool {
+    count > 0 && count as f64 >= DAY_COVERAGE * (day.to - day.from) as f64
+}
+
+fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
+    let values = aligned.outdoor()?[day.from..day.to].iter().filter(|x| !x.is_nan());
+    let (count, sum) = values.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+    enough(count, day).then(|| sum / count as f64)
+}
+
+/// In the order of the first six of [`METRICS`].
+fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Vec<Option<f64>> {
+    let of_room = scope.room(room);
+    let degc = &of_room.degc()[day.from..day.to];
+    let present = || (day.from..).zip(degc).filter(|(_, x)| !x.is_nan()).map(|(i, x)| (i, *x));
+    let count = present().count();
+    if !enough(count, day) {
+        return vec![None; 6];
+    }
+    let mean = present().map(|(_, x)| x).sum::<f64>() / count as f64;
+    let lowest = present().map(|(_, x)| x).fold(f64::INFINITY, f64::min);
+    let to_day = 24.0 / count as f64;
+    let beyond = |how_far: &dyn Fn(crate::site::Band, f64) -> f64, count_only: bool| {
+        let each = present().map(|(i, x)| {
+            let k = how_far(of_room.band_at(i)?, x).max(0.0);
+            Some(if count_only { f64::from(u8::from(k > 0.0)) } else { k })
+        });
+        each.sum::<Option<f64>>().map(|sum| sum * to_day)
+    };
+    let below = |band: crate::site::Band, x: f64| band.lower.degc() - x;
+    let above = |band: crate::site::Band, x: f64| x - band.upper.degc();
+    vec![
+        Some(mean),
+        Some(lowest),
+        beyond(&below, true),
+        beyond(&above, true),
+        beyond(&below, false),
+        offset(scope, room, day),
+    ]
+}
+
+fn offset(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Option<f64> {
+    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
+    let heated: Vec<bool> = scope.rooms().iter().map(|r| r.heated).collect();
+    let differences = (day.from..day.to).filter_map(|i| difference(&rooms, &heated, room, i, scope.quorum()));
+    let (count, sum) = differences.fold((0, 0.0), |(count, sum), d| (count + 1, sum + d));
+    enough(count, day).then(|| sum / count as f64)
+}
+
+/// In the order of the last two of [`METRICS`].
+fn of_home(scope: &HomeScope<'_>, day: &GridDay) -> Vec<Option<f64>> {
+    let spread = |i: usize| {
+        let present = (0..scope.rooms().len()).map(|r| scope.degc(r)[i]).filter(|x| !x.is_nan());
+        let (count, low, high) = present.fold((0, f64::INFINITY, f64::NEG_INFINITY), |(n, low, high), x| {
+            (n + 1, x.min(low), x.max(high))
+        });
+        (count >= scope.quorum()).then_some(high - low)
+    };
+    let spreads: Vec<f64> = (day.from..day.to).filter_map(spread).collect();
+    if !enough(spreads.len(), day) {
+        return vec![None; 2];
+    }
+    let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
+    let over = spreads.iter().filter(|s| **s > limit).count() as f64;
+    let count = spreads.len() as f64;
+    vec![Some(spreads.iter().sum::<f64>() / count), Some(over * 24.0 / count)]
+}

@@ -1,0 +1,275 @@
+//! Legal minimum heat: for how long a room was below, at or above it, and for how long nobody can tell.
+
+use std::ops::Range;
+
+use super::{
+    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
+};
+use crate::clock::{Span, local_days};
+use crate::site::{HeatRule, Held};
+
+pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(heat_rule) };
+
+/// Longest `too close to call` that an episode of `below` is not broken by, in ms.
+const BRIDGE_MS: i64 = 30 * 60_000;
+
+const OWN: &str = "own definition; the minimum is that of the site file or of the preset it names; check the current local text; this is a measurement, no legal finding";
+
+static METRICS: [Metric; 8] = [
+    Metric {
+        id: "heat_rule_hours_below",
+        unit: "h",
+        definition: "hours at which the heat rule holds and the room (with a rule about the home: the mean of its rooms) is below the minimum even with the sensor accuracy added; high adds the hours too close to call",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_hours_too_close",
+        unit: "h",
+        definition: "hours at which the heat rule holds and the value lies within the sensor accuracy of the minimum: neither below nor met can be said",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_hours_met",
+        unit: "h",
+        definition: "hours at which the heat rule holds and the value, less the sensor accuracy, is at least the minimum",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_hours_no_data",
+        unit: "h",
+        definition: "hours at which the heat rule holds, a logger was placed in the room, and there is no usable value",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_hours_not_evaluated",
+        unit: "h",
+        definition: "hours at which the heat rule may hold, depending on an outdoor temperature that is missing; hours below a lower minimum that holds in any weather are not among them",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_episodes",
+        unit: "1",
+        definition: "number of episodes below the minimum: unbroken runs, bridging up to 30 min too close to call",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_longest_episode",
+        unit: "h",
+        definition: "length of the longest episode below the minimum, bridged time included",
+        source: OWN,
+    },
+    Metric {
+        id: "heat_rule_lowest_margin",
+        unit: "K",
+        definition: "lowest value minus minimum while the heat rule holds, without the sensor accuracy; negative: under the minimum",
+        source: OWN,
+    },
+];
+
+/// What the rule asks for at an instant: a minimum that holds, and one that may hold (its outdoor temperature is missing).
+#[derive(Clone, Copy)]
+struct Demand {
+    holds: Option<f64>,
+    may_hold: Option<f64>,
+}
+
+impl Demand {
+    const NONE: Demand = Demand { holds: None, may_hold: None };
+}
+
+/// How a value stands to the demand.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum State {
+    Below,
+    TooClose,
+    Met,
+    NoData,
+    NotEvaluated,
+}
+
+const STATES: [State; 5] = [State::Below, State::TooClose, State::Met, State::NoData, State::NotEvaluated];
+
+fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
+    let Some(rule) = &scope.site().heat_rule else { return };
+    let demands = demands(scope, rule);
+    let judged = |r: &usize| rule.judges(scope.rooms()[*r].purpose);
+    let rooms: Vec<usize> = (0..scope.rooms().len()).filter(judged).collect();
+    match rule.held {
+        Held::EachRoom => {
+            for room in rooms {
+                let of_room = scope.room(room);
+                let series = Series {
+                    room: Some(room),
+                    degc: of_room.degc(),
+                    accuracy_k: of_room.accuracy_k(),
+                    ranges: of_room.placed_ranges(),
+                };
+                judge(scope, &series, &demands, out);
+            }
+        }
+        Held::HomeMean => {
+            let accuracies = rooms.iter().map(|r| scope.room(*r).accuracy_k());
+            // Loggers of one make may all err the same way: the errors of a mean need not cancel.
+            let accuracy_k = accuracies.sum::<f64>() / rooms.len().max(1) as f64;
+            let degc = mean_of(scope, &rooms);
+            let series = Series { room: None, degc: &degc, accuracy_k, ranges: scope.ranges().to_vec() };
+            judge(scope, &series, &demands, out);
+        }
+    }
+}
+
+/// What is held against the minimum, and where.
+struct Series<'a> {
+    room: Option<usize>,
+    degc: &'a [f64],
+    accuracy_k: f64,
+    ranges: Vec<Range<usize>>,
+}
+
+impl Series<'_> {
+    /// The state at an instant; `None` where the rule does not hold.
+    fn state(&self, i: usize, demand: Demand) -> Option<State> {
+        let (x, u) = (self.degc[i], self.accuracy_k);
+        let below = |minimum: f64| x + u < minimum - FLOAT_NOISE_K;
+        match demand {
+            Demand { holds: None, may_hold: None } => None,
+            Demand { holds: Some(minimum), .. } if below(minimum) => Some(State::Below),
+            Demand { may_hold: Some(_), .. } => Some(State::NotEvaluated),
+            _ if x.is_nan() => Some(State::NoData),
+            Demand { holds: Some(minimum), .. } if x - u >= minimum - FLOAT_NOISE_K => Some(State::Met),
+            Demand { .. } => Some(State::TooClose),
+        }
+    }
+}
+
+/// The mean of some rooms at each instant at which no more than one of them is missing; NaN elsewhere.
+fn mean_of(scope: &HomeScope<'_>, rooms: &[usize]) -> Vec<f64> {
+    let quorum = rooms.len().saturating_sub(1).max(1);
+    let mean = |i: usize| {
+        let present = rooms.iter().map(|r| scope.degc(*r)[i]).filter(|x| !x.is_nan());
+        let (count, sum) = present.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+        if count >= quorum { sum / count as f64 } else { f64::NAN }
+    };
+    (0..scope.aligned().len()).map(mean).collect()
+}
+
+/// What the rule asks for at each instant of the grid.
+fn demands(scope: &HomeScope<'_>, rule: &HeatRule) -> Vec<Demand> {
+    let (site, aligned) = (scope.site(), scope.aligned());
+    let mut demands = vec![Demand::NONE; aligned.len()];
+    if aligned.is_empty() {
+        return demands;
+    }
+    let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
+    for day in local_days(site.zone, whole) {
+        for window in rule.windows.iter().filter(|w| w.season.contains(day.date)) {
+            for span in window.hours.within(site.zone, &day) {
+                for i in aligned.index_from(span.from)..aligned.index_from(span.to) {
+                    let outdoor = || aligned.outdoor().map_or(f64::NAN, |o| o[i]);
+                    let demand = &mut demands[i];
+                    let to = match window.when_outdoor_below {
+                        Some(_) if outdoor().is_nan() => &mut demand.may_hold,
+                        Some(limit) if outdoor() >= limit.degc() => continue,
+                        _ => &mut demand.holds,
+                    };
+                    *to = Some(to.map_or(window.minimum.degc(), |m| m.max(window.minimum.degc())));
+                }
+            }
+        }
+    }
+    for demand in &mut demands {
+        // A lower minimum that may hold adds nothing to one that does.
+        demand.may_hold = demand.may_hold.filter(|m| demand.holds.is_none_or(|holds| *m > holds));
+    }
+    demands
+}
+
+/// An episode in the making.
+struct Episode {
+    from: usize,
+    to: usize,
+    lowest: f64,
+    minimum: f64,
+    censored: bool,
+}
+
+fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &mut Measured) {
+    let mut steps = [0_usize; 5];
+    let mut lowest_margin = f64::INFINITY;
+    for i in series.ranges.iter().flat_map(Clone::clone) {
+        let Some(state) = series.state(i, demands[i]) else { continue };
+        steps[STATES.iter().position(|s| *s == state).unwrap_or_default()] += 1;
+        if let (Some(minimum), State::Below | State::TooClose | State::Met) = (demands[i].holds, state) {
+            lowest_margin = lowest_margin.min(series.degc[i] - minimum);
+        }
+    }
+    if steps.iter().all(|s| *s == 0) {
+        return;
+    }
+    let h = scope.aligned().step_h();
+    let hours = steps.map(|s| s as f64 * h);
+    let seen: f64 = hours[..3].iter().sum();
+    let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: IntervalKind::SensorAccuracy };
+    out.value_within(series.room, &METRICS[0], hours[0], possibly, seen);
+    for (metric, hours) in METRICS[1..5].iter().zip(&hours[1..]) {
+        out.value(series.room, metric, *hours, seen);
+    }
+    let episodes = episodes(series, demands, BRIDGE_MS / scope.aligned().step_ms());
+    let longest = episodes.iter().map(|e| e.to - e.from).max().unwrap_or(0);
+    out.value(series.room, &METRICS[5], episodes.len() as f64, seen);
+    out.value(series.room, &METRICS[6], longest as f64 * h, seen);
+    if lowest_margin.is_finite() {
+        out.value(series.room, &METRICS[7], lowest_margin, seen);
+    }
+    out.events.extend(episodes.iter().map(|e| RoomEvent {
+        room: series.room,
+        kind: EventKind::HeatRuleShortfall,
+        span: Span { from: scope.aligned().time(e.from), to: scope.aligned().time(e.to) },
+        value: e.lowest,
+        limit: e.minimum,
+        censored: e.censored,
+    }));
+}
+
+/// Runs of `below`; an episode broken off where nobody can tell may have lasted longer (`censored`).
+fn episodes(series: &Series<'_>, demands: &[Demand], bridge: i64) -> Vec<Episode> {
+    let unknown = |state: Option<State>| matches!(state, Some(State::NoData | State::NotEvaluated));
+    let mut done: Vec<Episode> = Vec::new();
+    for range in &series.ranges {
+        let mut open: Option<Episode> = None;
+        let mut before = None;
+        for i in range.clone() {
+            let state = series.state(i, demands[i]);
+            let bridged = |e: &Episode| state == Some(State::TooClose) && (i + 1 - e.to) as i64 <= bridge;
+            match (state, &mut open) {
+                (Some(State::Below), Some(e)) => e.add(i, series, demands),
+                (Some(State::Below), None) => {
+                    // At the first instant of the record nobody knows what was before.
+                    let censored = i == range.start || unknown(before);
+                    let mut e = Episode { from: i, to: i, lowest: f64::NAN, minimum: f64::NAN, censored };
+                    e.add(i, series, demands);
+                    open = Some(e);
+                }
+                (_, Some(e)) if bridged(e) => {}
+                (_, Some(e)) => {
+                    e.censored |= unknown(state);
+                    done.extend(open.take());
+                }
+                (_, None) => {}
+            }
+            before = state;
+        }
+        done.extend(open.map(|e| Episode { censored: true, ..e }));
+    }
+    done
+}
+
+impl Episode {
+    fn add(&mut self, i: usize, series: &Series<'_>, demands: &[Demand]) {
+        let (x, minimum) = (series.degc[i], demands[i].holds.unwrap_or(f64::NAN));
+        self.to = i + 1;
+        if self.lowest.is_nan() || x - minimum < self.lowest - self.minimum {
+            (self.lowest, self.minimum) = (x, minimum);
+        }
+    }
+}

@@ -1,0 +1,100 @@
+//! `evenrooms compare`.
+#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
+
+use rayon::prelude::*;
+
+use super::source::Opened;
+use super::{DATA_PACKAGE, DONE, SOMETHING_UNREADABLE, open_site, open_source, progress, write_table};
+use crate::audit::{Audit, HomeAudit};
+use crate::cli::CompareArgs;
+use crate::compare::{ComparisonRow, Periods, compare};
+use crate::console::{self, Console};
+use crate::error::{Error, Note, Result};
+use crate::files::{Input, Outputs, PROVENANCE};
+use crate::provenance;
+use crate::site::{Home, Site};
+use crate::tables;
+
+/// Two periods of every home, matched on the outdoor temperature.
+pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
+    let (site, mut inputs) = open_site(&args.site)?;
+    let periods = periods(&site, args)?;
+    let (site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let table = &tables::COMPARISON;
+    let names = table.files().map(|(_, name)| name).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]);
+    let mut outputs = Outputs::begin(&args.out, names.collect())?;
+    inputs.extend(source.inputs.iter().cloned());
+    let bar = progress(console, site.homes.len() as u64, "homes", "comparing");
+    let (mut rows, mut homes) = (Vec::new(), Vec::new());
+    for some in site.homes.chunks(rayon::current_num_threads() * 2) {
+        let one = |home: &Home| -> Result<(Vec<ComparisonRow>, HomeAudit, Vec<Input>)> {
+            let Opened { home, opened, inputs } = source.open(&site, home)?;
+            Ok((compare(&site, &home, &opened.aligned, periods), opened.audit, inputs))
+        };
+        let done: Vec<Result<_>> = some.par_iter().map(one).collect();
+        for done in done {
+            let (compared, audit, read) = done?;
+            rows.extend(compared);
+            homes.push(audit);
+            inputs.extend(read);
+            bar.inc(1);
+        }
+    }
+    bar.finish_and_clear();
+    let from_aligned = args.from_aligned.is_some();
+    let (outdoor, notes) = (source.outdoor, source.notes);
+    let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
+    write_table(table, &rows.iter().map(tables::comparison_cells).collect::<Vec<_>>(), &mut outputs)?;
+    outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;
+    console.notes(&audit);
+    audit.notes.push(said(&audit.site, periods));
+    inputs.sort();
+    inputs.dedup();
+    let provenance = provenance::provenance(&audit, &inputs, outputs.fingerprints());
+    outputs.write(PROVENANCE, &provenance)?;
+    outputs.publish()?;
+    console.report(&console::compared(&audit.site, periods, &rows, &args.out));
+    Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+fn periods(site: &Site, args: &CompareArgs) -> Result<Periods> {
+    let period = |option: &str, text: &str| {
+        site.period(text).ok_or_else(|| {
+            let names: Vec<&str> = site.periods.iter().map(|p| p.name.as_str()).collect();
+            let names =
+                if names.is_empty() { "the site file names none".to_owned() } else { names.join(", ") };
+            wrong(
+                option,
+                format!("found \"{text}\", expected the name of a [[period]] of the site file ({names}), or two local dates such as 2026-01-05/2026-01-31"),
+                "both dates are included",
+            )
+        })
+    };
+    let periods =
+        Periods { before: period("--before", &args.before)?, after: period("--after", &args.after)? };
+    if periods.before.overlaps(&periods.after) {
+        let (b, a) = (show(site, periods.before), show(site, periods.after));
+        let what = format!("the two periods share days ({b}; {a}), expected two that do not");
+        return Err(wrong("--after", what, "a day belongs to one of them only"));
+    }
+    Ok(periods)
+}
+
+fn wrong(option: &str, what: String, hint: &str) -> Error {
+    Error::Unfit { place: option.to_owned(), what, hint: hint.to_owned() }
+}
+
+fn show(site: &Site, span: crate::clock::Span) -> String {
+    format!("{} to {}", site.zone.show(span.from), site.zone.show(span.to))
+}
+
+/// What was compared, for the provenance.
+fn said(site: &Site, periods: Periods) -> Note {
+    Note {
+        place: "comparison".to_owned(),
+        line: None,
+        what: format!("before: {}; after: {}", show(site, periods.before), show(site, periods.after)),
+        hint: "the periods were given on the command line".to_owned(),
+        unreadable: false,
+    }
+}

@@ -1,0 +1,155 @@
+//! Where homes come from: the exports of their loggers, or the aligned table of an earlier audit.
+
+use std::path::{Path, PathBuf};
+
+use super::{open_outdoor, side_by_side, some_export_exists, sources};
+use crate::audit::HomeAudit;
+use crate::clock::Span;
+use crate::error::{Error, Note, Result, Trouble};
+use crate::files::{self, Input};
+use crate::grid::{AlignedHome, RoomValues};
+use crate::metrics;
+use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home};
+use crate::site::{DEFAULT_ACCURACY, Home, Site};
+use crate::tables::{ALIGNED, AlignedIndex, RoomRows};
+use crate::units::KelvinDiff;
+
+/// Homes, and what all of them share.
+pub(super) struct Source {
+    /// The weather on the grid.
+    pub(super) weather: Option<AlignedHome>,
+    /// What became of the weather's own record.
+    pub(super) outdoor: Option<HomeAudit>,
+    /// Notes about the site as a whole.
+    pub(super) notes: Vec<Note>,
+    /// What was read for all homes together.
+    pub(super) inputs: Vec<Input>,
+    from: From,
+}
+
+enum From {
+    Exports { folder: PathBuf, offsets: Offsets },
+    Aligned { path: PathBuf, index: AlignedIndex },
+}
+
+/// A home as it was opened.
+pub(super) struct Opened {
+    /// The home, with the accuracies that are in force.
+    pub(super) home: Home,
+    /// Its rooms on the grid.
+    pub(super) opened: OpenedHome,
+    /// What was read for it.
+    pub(super) inputs: Vec<Input>,
+}
+
+impl Source {
+    /// The exports that the roster names, in a folder, and the site with the accuracies that the side-by-side check gives.
+    pub(super) fn exports(site: Site, folder: PathBuf) -> Result<(Site, Self)> {
+        some_export_exists(&site, &folder)?;
+        let (site, offsets, notes) = side_by_side(site, &folder)?;
+        let (outdoor, weather, inputs) = open_outdoor(&site, &folder)?;
+        Ok((site, Self { weather, outdoor, notes, inputs, from: From::Exports { folder, offsets } }))
+    }
+
+    /// The aligned table of an earlier audit: the file itself, or its folder.
+    pub(super) fn aligned(site: &Site, path: &Path) -> Result<Self> {
+        let path =
+            if path.is_dir() { path.join(format!("{}.parquet", ALIGNED.name)) } else { path.to_owned() };
+        let index = AlignedIndex::load(&files::open(&path)?).map_err(|t| unfit(&path, t))?;
+        let strange = index.homes().find(|h| !h.is_empty() && site.homes.iter().all(|own| own.name != *h));
+        if let Some(home) = strange {
+            let what = format!("found home {home}, expected homes of the roster only");
+            return Err(unfit(&path, Trouble::new(what, "name the site file that the table was made with")));
+        }
+        let weather = rows_of(&path, &index, site, "")?.pop().map(|rows| restore_weather(site, rows));
+        let outdoor = weather.as_ref().map(|weather| HomeAudit {
+            metrics: metrics::outdoor(weather),
+            trace: weather.trace(TRACE_POINTS),
+            ..HomeAudit::default()
+        });
+        let inputs = vec![files::fingerprint(&path)?];
+        Ok(Self { weather, outdoor, notes: vec![note(&path)], inputs, from: From::Aligned { path, index } })
+    }
+
+    /// Opens a home.
+    pub(super) fn open(&self, site: &Site, home: &Home) -> Result<Opened> {
+        let weather = self.weather.as_ref();
+        match &self.from {
+            From::Exports { folder, offsets } => {
+                let (files, inputs) = files::read_exports(folder, sources(home));
+                let opened = open_home(site, home, &files, offsets, weather)?;
+                Ok(Opened { home: home.clone(), opened, inputs })
+            }
+            From::Aligned { path, index } => {
+                let rows = rows_of(path, index, site, &home.name)?;
+                let home = with_accuracies(home, &rows);
+                let opened = restore_home(site, &home, rows, weather);
+                Ok(Opened { home, opened, inputs: Vec::new() })
+            }
+        }
+    }
+}
+
+/// The rows of a home, held against the site.
+fn rows_of(path: &Path, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
+    let rows = index.rooms(files::open(path)?, home).map_err(|t| unfit(path, t))?;
+    check(site, home, &rows).map_err(|t| unfit(path, t))?;
+    Ok(rows)
+}
+
+/// The rooms must be the roster's, and the step the site's.
+fn check(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), Trouble> {
+    let of_roster = site.homes.iter().find(|h| h.name == home);
+    let strange = rows.iter().find(|r| of_roster.is_some_and(|h| h.rooms.iter().all(|o| o.name != r.room)));
+    if let Some(room) = strange {
+        return Err(Trouble::new(
+            format!("found {home} {}, expected rooms of the roster only", room.room),
+            "name the site file that the table was made with",
+        ));
+    }
+    let times = || rows.iter().flat_map(|r| &r.times_ms);
+    let steps = rows.iter().flat_map(|r| r.times_ms.windows(2).map(|w| w[1] - w[0])).min();
+    if times().any(|t| t % site.step_ms != 0) || steps.is_some_and(|s| s > site.step_ms) {
+        return Err(Trouble::new(
+            format!("found instants on another grid, expected a step of {} s", site.step_ms / 1000),
+            "set `step` in the site file as it was when the table was made",
+        ));
+    }
+    Ok(())
+}
+
+fn restore_weather(site: &Site, rows: RoomRows) -> AlignedHome {
+    let values = RoomValues {
+        times_ms: rows.times_ms,
+        degc: rows.degc,
+        placed: vec![Span::ALWAYS],
+        accuracy: DEFAULT_ACCURACY,
+    };
+    AlignedHome::restore(site, vec![values])
+}
+
+/// Accuracies that a side-by-side check found then hold now too.
+fn with_accuracies(home: &Home, rows: &[RoomRows]) -> Home {
+    let mut home = home.clone();
+    for room in &mut home.rooms {
+        let Some(rows) = rows.iter().find(|r| r.room == room.name) else { continue };
+        for placement in &mut room.placements {
+            placement.accuracy.get_or_insert(KelvinDiff::new(rows.accuracy_k));
+        }
+    }
+    home
+}
+
+fn unfit(path: &Path, trouble: Trouble) -> Error {
+    Error::Unfit { place: path.display().to_string(), what: trouble.what, hint: trouble.hint }
+}
+
+fn note(path: &Path) -> Note {
+    Note {
+        place: path.display().to_string(),
+        line: None,
+        what: "this audit starts from an aligned table: loggers, readings, clocks and rows of exports were not judged again, so nothing is said about suspect sensors".to_owned(),
+        hint: "see the audit that made the table for those; quality settings of the site file have no effect here".to_owned(),
+        unreadable: false,
+    }
+}

@@ -1,0 +1,130 @@
+//! The aligned table of an earlier audit, read back home by home.
+
+use std::collections::BTreeMap;
+
+use arrow::array::AsArray;
+use arrow::compute::cast;
+use arrow::datatypes::{DataType, Float64Type, TimestampMillisecondType};
+use arrow::record_batch::RecordBatch;
+use parquet::arrow::arrow_reader::{
+    ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
+};
+use parquet::file::reader::ChunkReader;
+use parquet::file::statistics::Statistics;
+
+use super::ALIGNED;
+use crate::error::Trouble;
+
+/// Which row groups of an aligned table hold which home.
+#[derive(Debug)]
+pub struct AlignedIndex {
+    metadata: ArrowReaderMetadata,
+    groups: BTreeMap<String, Vec<usize>>,
+}
+
+/// Rows of one room.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RoomRows {
+    /// The room; empty for the weather series.
+    pub room: String,
+    /// Grid instants that have a value, rising, in milliseconds.
+    pub times_ms: Vec<i64>,
+    /// Their values, in °C.
+    pub degc: Vec<f64>,
+    /// Accuracy of the room's loggers, in K.
+    pub accuracy_k: f64,
+}
+
+const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
+
+fn unreadable(error: impl std::fmt::Display) -> Trouble {
+    Trouble::new(format!("the table cannot be read ({error})"), REMEDY)
+}
+
+impl AlignedIndex {
+    /// Looks at the footer of a file.
+    ///
+    /// # Errors
+    /// [`Trouble`] where it is no aligned table of this version.
+    pub fn load(file: &impl ChunkReader) -> Result<Self, Trouble> {
+        let metadata = ArrowReaderMetadata::load(file, ArrowReaderOptions::new()).map_err(unreadable)?;
+        let designed = ALIGNED.schema();
+        let same = metadata.schema().fields().len() == designed.fields().len()
+            && metadata.schema().fields().iter().zip(designed.fields()).all(|(found, wanted)| {
+                found.name() == wanted.name() && found.data_type() == wanted.data_type()
+            });
+        if !same {
+            let names: Vec<&str> = metadata.schema().fields().iter().map(|f| f.name().as_str()).collect();
+            let wanted: Vec<&str> = ALIGNED.columns.iter().map(|c| c.name).collect();
+            return Err(Trouble::new(
+                format!("found the columns {}, expected {}", names.join(", "), wanted.join(", ")),
+                REMEDY,
+            ));
+        }
+        let mut groups: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        for (number, group) in metadata.metadata().row_groups().iter().enumerate() {
+            let home = match group.column(0).statistics() {
+                Some(Statistics::ByteArray(s)) => match (s.min_opt(), s.max_opt()) {
+                    (Some(min), Some(max)) if min == max => min.as_utf8().map_err(unreadable)?.to_owned(),
+                    (None, None) => String::new(),
+                    _ => return Err(Trouble::new("found homes mixed in one row group", REMEDY)),
+                },
+                _ => return Err(Trouble::new("found a row group that does not say its home", REMEDY)),
+            };
+            groups.entry(home).or_default().push(number);
+        }
+        Ok(Self { metadata, groups })
+    }
+
+    /// The homes in it; the weather series has an empty name.
+    pub fn homes(&self) -> impl Iterator<Item = &str> {
+        self.groups.keys().map(String::as_str)
+    }
+
+    /// The rooms of a home, in the order of the file; none where the file has no row of it.
+    ///
+    /// # Errors
+    /// [`Trouble`] where the rows are damaged.
+    pub fn rooms(&self, file: impl ChunkReader + 'static, home: &str) -> Result<Vec<RoomRows>, Trouble> {
+        let Some(groups) = self.groups.get(home) else { return Ok(Vec::new()) };
+        let reader = ParquetRecordBatchReaderBuilder::new_with_metadata(file, self.metadata.clone())
+            .with_row_groups(groups.clone())
+            .build()
+            .map_err(unreadable)?;
+        let mut rooms: Vec<RoomRows> = Vec::new();
+        for batch in reader {
+            add(&mut rooms, &batch.map_err(unreadable)?)?;
+        }
+        let risen = |r: &RoomRows| r.times_ms.windows(2).all(|w| w[0] < w[1]);
+        match rooms.iter().find(|r| !risen(r)) {
+            None => Ok(rooms),
+            Some(r) => {
+                Err(Trouble::new(format!("found times of {home} {} that do not rise", r.room), REMEDY))
+            }
+        }
+    }
+}
+
+fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
+    let names = cast(batch.column(1), &DataType::Utf8).map_err(unreadable)?;
+    let names = names.as_string::<i32>();
+    let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
+    let (degc, accuracy) =
+        (batch.column(3).as_primitive::<Float64Type>(), batch.column(4).as_primitive::<Float64Type>());
+    for (i, name) in names.iter().enumerate() {
+        let name = name.unwrap_or_default();
+        if rooms.last().is_none_or(|r| r.room != name) {
+            rooms.push(RoomRows {
+                room: name.to_owned(),
+                times_ms: Vec::new(),
+                degc: Vec::new(),
+                accuracy_k: accuracy.value(i),
+            });
+        }
+        if let Some(room) = rooms.last_mut() {
+            room.times_ms.push(times.value(i));
+            room.degc.push(degc.value(i));
+        }
+    }
+    Ok(())
+}
