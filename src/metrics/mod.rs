@@ -143,12 +143,14 @@ impl IntervalKind {
     pub const fn words(self) -> &'static str {
         match self {
             IntervalKind::SensorAccuracy => "sensor accuracy",
-            IntervalKind::DaysDrawn => "95 % bootstrap over days",
-            IntervalKind::OverDays => "90 % Newey-West over days",
-            IntervalKind::Prediction => "95 % prediction for one day",
-            IntervalKind::PredictionBeyond => "95 % prediction for one day, extrapolated",
-            IntervalKind::Survival => "95 % Kaplan-Meier",
-            IntervalKind::SurvivalFound => "95 % Kaplan-Meier, setbacks found in the data",
+            IntervalKind::DaysDrawn => "95 % days drawn anew and sensor accuracy",
+            IntervalKind::OverDays => "90 % mean over days and sensor accuracy",
+            IntervalKind::Prediction => "95 % one day and sensor accuracy",
+            IntervalKind::PredictionBeyond => "95 % one day and sensor accuracy, extrapolated",
+            IntervalKind::Survival => "95 % Kaplan-Meier and sensor accuracy",
+            IntervalKind::SurvivalFound => {
+                "95 % Kaplan-Meier and sensor accuracy, setbacks found in the data"
+            }
         }
     }
 }

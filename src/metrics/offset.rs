@@ -12,8 +12,8 @@ static METRICS: [Metric; 4] = [
     Metric {
         id: "offset_from_heated_mean",
         unit: "K",
-        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the mean of the heated rooms at the same instant (for a heated room: of the other heated rooms), at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval over days: mean ± t(n − 1) times offset_standard_error",
-        source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987)",
+        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the mean of the heated rooms at the same instant (for a heated room: of the other heated rooms), at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days (offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (their 95 % half-widths / 1.96)",
+        source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987); days worth n (1 − r)/(1 + r); combined and ν as in JCGM 100:2008 (GUM), G.4.1",
     },
     Metric {
         id: "offset_standard_error",
@@ -30,7 +30,7 @@ static METRICS: [Metric; 4] = [
     Metric {
         id: "offset_at_design",
         unit: "K",
-        definition: "the room's daily offset from the heated rooms at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day; not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
+        definition: "the room's daily offset from the heated rooms at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
         source: "own definition",
     },
 ];

@@ -17,7 +17,7 @@ static METRICS: [Metric; 8] = [
     Metric {
         id: "spread_median",
         unit: "K",
-        definition: "median of the room-to-room spread; from 7 days on low and high are its 95 % interval had other such days been watched (whole local days drawn with replacement, 1,000 times, percentiles); sensor error is not in it: see spread_noise_floor",
+        definition: "median of the room-to-room spread; from 7 days on low and high are its 95 % interval: whole local days drawn with replacement, 1,000 times, percentiles, widened for days that resemble their neighbours; and, as the root of the sum of squares, what 400 drawn sensor errors do to it, reflected",
         source: BOOTSTRAP,
     },
     Metric {

@@ -37,7 +37,7 @@ static METRICS: [Metric; 12] = [
     Metric {
         id: "recovery_median",
         unit: "h",
-        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; no row: the curve does not go so low; no high: nor does the end of its interval",
+        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, and the line moved by the sensor accuracy (root of the sum of squares); no row: the curve does not go so low; no high: nor does the end of its interval",
         source: SURVIVAL,
     },
     Metric {
