@@ -111,6 +111,11 @@ pub enum TemperatureUnit {
     Fahrenheit,
 }
 
+/// A number that one decimal shows as 0 has no sign.
+fn without_minus_zero(x: f64) -> f64 {
+    if x.abs() < 0.05 { 0.0 } else { x }
+}
+
 impl TemperatureUnit {
     /// The unit that a short text names (`°C`, `degF`, `F`, `℃` …), if it names one.
     pub fn parse(text: &str) -> Option<Self> {
@@ -139,16 +144,16 @@ impl TemperatureUnit {
     /// A temperature as a person reads it, to one decimal: `20.0 °C` or `68.0 °F`.
     pub fn show(self, t: Celsius) -> String {
         match self {
-            Self::Celsius => format!("{:.1} °C", t.degc()),
-            Self::Fahrenheit => format!("{:.1} °F", t.degf()),
+            Self::Celsius => format!("{:.1} °C", without_minus_zero(t.degc())),
+            Self::Fahrenheit => format!("{:.1} °F", without_minus_zero(t.degf())),
         }
     }
 
     /// A difference as a person reads it, to one decimal: `2.2 K` or `4.0 °F`.
     pub fn show_difference(self, d: KelvinDiff) -> String {
         match self {
-            Self::Celsius => format!("{:.1} K", d.k()),
-            Self::Fahrenheit => format!("{:.1} °F", d.degf()),
+            Self::Celsius => format!("{:.1} K", without_minus_zero(d.k())),
+            Self::Fahrenheit => format!("{:.1} °F", without_minus_zero(d.degf())),
         }
     }
 

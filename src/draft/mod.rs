@@ -1,5 +1,6 @@
 //! A folder of exports → a first `site.toml` and roster, with what could be told and what a person must decide.
 
+mod clocks;
 mod guess;
 mod twins;
 mod write;
@@ -42,6 +43,9 @@ struct Candidate<'a> {
 pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
     let mut candidates: Vec<Candidate<'_>> = inspections.iter().flat_map(|i| candidates(i, known)).collect();
     let left_out = twins::settle(&mut candidates);
+    if let Some(zone) = known.zone {
+        clocks::mark_shifted(&mut candidates, zone);
+    }
     let mut draft = Draft::new(known);
     for candidate in &candidates {
         draft.add(candidate);

@@ -12,7 +12,8 @@ pub struct Draft {
     rows: Vec<Vec<String>>,
     outdoor: Option<String>,
     fahrenheit: usize,
-    clocks_open: bool,
+    /// Exports that state no clock.
+    clocks_open: usize,
     left_out: Vec<String>,
     /// What to decide, and in which lines of the roster.
     decisions: Vec<(String, Vec<usize>)>,
@@ -42,7 +43,7 @@ impl Draft {
             rows: Vec::new(),
             outdoor: None,
             fahrenheit: 0,
-            clocks_open: false,
+            clocks_open: 0,
             left_out: Vec::new(),
             decisions: Vec::new(),
         }
@@ -52,7 +53,7 @@ impl Draft {
         let unit = c.series.unit_stated.as_ref().or(c.series.unit_told_by_values.as_ref());
         self.fahrenheit += usize::from(unit.is_some_and(|u| u == "°F"));
         let open = c.text.clock.starts_with("not stated") && c.clock.is_none();
-        self.clocks_open |= open;
+        self.clocks_open += usize::from(open);
         if c.guess.is_some_and(|g| g.outdoors) && self.outdoor.is_none() {
             self.outdoor = Some(outdoor_line(c));
             return;
@@ -109,8 +110,11 @@ impl Draft {
         if self.known.zone.is_none() {
             all.push("site.toml: decide: time_zone".to_owned());
         }
-        if self.clocks_open && self.known.clock.is_none() {
-            all.push("site.toml: decide: clock".to_owned());
+        if self.clocks_open > 0 && self.known.clock.is_none() {
+            all.push(format!(
+                "site.toml: decide: clock (of {} exports that do not state one)",
+                self.clocks_open
+            ));
         }
         all.extend(
             self.decisions.iter().map(|(what, lines)| format!("roster.csv: {what}, {}", ranges(lines))),
@@ -151,8 +155,8 @@ impl Draft {
         text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted(&self.known.exports)));
         let clock = match (&self.known.clock, self.clocks_open) {
             (Some(clock), _) => quoted(clock),
-            (None, true) => quoted(DECIDE),
-            (None, false) => quoted("civil"),
+            (None, 0) => quoted("civil"),
+            (None, _) => quoted(DECIDE),
         };
         text.push_str(&format!("clock = {clock}    # of exports that do not say: \"civil\" follows daylight saving, \"fixed -05:00\" does not\n"));
         text.push_str(&self.outdoor.clone().unwrap_or_else(|| {
@@ -163,7 +167,7 @@ impl Draft {
             "units = \"{}\"    # for people\n",
             if self.fahrenheit * 2 > self.rows.len() { "F" } else { "C" }
         ));
-        text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n");
+        text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
         text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
         text
     }

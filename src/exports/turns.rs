@@ -1,7 +1,7 @@
 //! Numbers that name loggers, told by the times of their rows.
 
 use super::dialect::Dialect;
-use super::select::{is_another_quantity, is_row_number};
+use super::select::{is_another_quantity, is_row_number, temperature_columns};
 use super::sheet::{Lines, MAX_LINE, Sheet, split};
 
 /// Rows looked at in each of three places of a file.
@@ -28,12 +28,15 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
     let columns = &dialect.columns;
     let may_name = |i: &usize| {
         let c = &columns[*i];
-        let other = c.unit.is_some() || is_row_number(&c.name) || is_another_quantity(&c.name);
+        let temperature = c.unit.is_some() || c.name.to_lowercase().contains("temp");
+        let other = temperature || is_row_number(&c.name) || is_another_quantity(&c.name);
         c.numeric && c.filled && !c.unit_in_cells && !other && !dialect.time.holds(*i)
     };
     let candidates: Vec<usize> = (0..columns.len()).filter(may_name).collect();
-    // Beside the names there must be something that they measured.
-    if columns.iter().filter(|c| c.numeric).count() < 2 || candidates.is_empty() {
+    // Beside the names there must be something that the loggers measured.
+    let candidates: Vec<usize> =
+        candidates.into_iter().filter(|at| !temperature_columns(dialect, Some(*at)).is_empty()).collect();
+    if candidates.is_empty() {
         return None;
     }
     let places = places(sheet, dialect, &candidates);
@@ -122,7 +125,7 @@ fn splits(places: &[Window<'_>], at: usize, names: &[&str]) -> bool {
     let lasting = |place: &Window<'_>| {
         let all = spread(&place.times_ms);
         let parts: Vec<Vec<i64>> = names.iter().map(|n| of(place, n)).filter(|p| !p.is_empty()).collect();
-        parts.iter().all(|p| p.len() < 3 || spread(p) * 2 >= all)
+        parts.iter().all(|p| p.len() < 3 || spread(p) * 3 >= all * 2)
     };
     names.iter().all(regular) && places.iter().all(lasting)
 }

@@ -203,7 +203,9 @@ impl Cells<'_> {
         let cell = self.get(name);
         if cell == Some("decide") {
             let hint = "a draft left this to you: write it in";
-            sink.wrong(Some(self.line), &format!("`{name}` = \"decide\""), &format!("the {name}"), hint);
+            let expected =
+                if name == "heated" { "yes or no: whether the room has heating of its own" } else { name };
+            sink.wrong(Some(self.line), &format!("`{name}` = \"decide\""), expected, hint);
             return None;
         }
         if cell.is_none() {
@@ -249,8 +251,10 @@ impl Cells<'_> {
         let (home, room) = (self.required("home", sink), self.required("room", sink));
         let purpose =
             self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose)).flatten();
-        let heated =
-            self.required("heated", sink).and(self.parsed("heated", "yes or no", sink, yes_or_no)).flatten();
+        let heated = self
+            .required("heated", sink)
+            .and_then(|_| self.parsed("heated", "yes or no", sink, yes_or_no))
+            .flatten();
         let placement = self.placement(sink);
         Some(Row {
             line: self.line,

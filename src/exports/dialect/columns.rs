@@ -101,9 +101,9 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
 }
 
 /// Words by which headers speak of time, in the languages of many loggers.
-const WORDS_OF_TIME: [&str; 22] = [
+const WORDS_OF_TIME: [&str; 25] = [
     "time", "date", "datum", "zeit", "uhr", "tag", "day", "hour", "fecha", "hora", "heure", "jour", "ora",
-    "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "epoch",
+    "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "gmt", "taken", "clock", "epoch",
 ];
 
 /// Whether a text is part of a header about time: a word for it, and no figures of a date.
@@ -111,7 +111,7 @@ pub(super) fn speaks_of_time(text: &str) -> bool {
     let text = text.to_lowercase();
     text.len() < 4096
         && WORDS_OF_TIME.iter().any(|w| text.contains(w))
-        && !text.contains(|c: char| c.is_ascii_digit() && c > '2')
+        && text.chars().filter(char::is_ascii_digit).count() < 6
 }
 
 /// The last line above the data, if it is a header and not the end of a preamble such as `Status;Battery low`.
