@@ -8,14 +8,22 @@ use std::process::Stdio;
 use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
-const TO_ACT_ON: [(&str, &str, &str); 17] = [
+const TO_ACT_ON: [(&str, &str, &str); 25] = [
     ("1B", "", "home-uneven"),
+    ("1B", "bedroom 2", "heat-rule-shortfall"),
     ("1B", "bedroom 2", "room-cold"),
     ("1B", "bedroom 2", "slow-recovery"),
     ("2A", "", "home-uneven"),
+    ("2A", "bathroom", "heat-rule-shortfall"),
     ("2A", "bathroom", "room-cold"),
     // The sun shone on this logger.
     ("2A", "living", "room-overheated"),
+    ("2B", "bathroom", "heat-rule-shortfall"),
+    ("2B", "bedroom 1", "heat-rule-shortfall"),
+    ("2B", "bedroom 2", "heat-rule-shortfall"),
+    ("2B", "hall", "heat-rule-shortfall"),
+    ("2B", "kitchen", "heat-rule-shortfall"),
+    ("2B", "living", "heat-rule-shortfall"),
     ("2B", "bathroom", "room-cold"),
     ("2B", "bedroom 1", "room-cold"),
     ("2B", "bedroom 2", "room-cold"),

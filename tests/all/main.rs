@@ -7,6 +7,7 @@ mod building;
 mod comparison;
 mod drafting;
 mod drafting_exports;
+mod evenness;
 mod fixtures;
 mod from_aligned;
 mod generated;

@@ -32,6 +32,15 @@ tests = []
 
 /// Rows and events of a home whose rooms have these readings: milliseconds since the epoch, °C.
 pub(crate) fn compute_from(site: &Site, rooms: &[Vec<(i64, Option<f64>)>]) -> Computed {
+    compute_under(site, rooms, None)
+}
+
+/// The same with a weather series.
+pub(crate) fn compute_under(
+    site: &Site,
+    rooms: &[Vec<(i64, Option<f64>)>],
+    weather: Option<&[(i64, Option<f64>)]>,
+) -> Computed {
     let home = &site.homes[0];
     let series = |(rows, room): (&Vec<(i64, Option<f64>)>, &evenrooms::site::Room)| {
         let flagged = Flagged::new(Readings::from_series(rows), &site.quality);
@@ -41,7 +50,14 @@ pub(crate) fn compute_from(site: &Site, rooms: &[Vec<(i64, Option<f64>)>]) -> Co
         }
     };
     let series: Vec<RoomSeries> = rooms.iter().zip(&home.rooms).map(series).collect();
-    metrics::compute(site, home, &AlignedHome::align(site, &series))
+    let mut aligned = AlignedHome::align(site, &series);
+    if let Some(weather) = weather {
+        let flagged = Flagged::new(Readings::from_series(weather), &site.quality);
+        let placements = vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)];
+        let accuracy = evenrooms::site::DEFAULT_ACCURACY;
+        aligned = aligned.with_outdoor(&AlignedHome::align(site, &[RoomSeries { placements, accuracy }]));
+    }
+    metrics::compute(site, home, &aligned)
 }
 
 /// The metric rows of the slice `all`; each room has a reading every `every_min` minutes from midnight on.
