@@ -7,6 +7,7 @@ mod heat_rule;
 mod homes;
 mod loggers;
 mod records;
+mod recovery;
 mod rooms;
 
 use crate::clock::{Span, Zone};
@@ -85,12 +86,13 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 13] = [
+pub const RULES: [&Rule; 14] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &heat_rule::HEAT_RULE_SHORTFALL,
     &heat_rule::HEAT_RULE_SHORTFALL_HOME,
     &homes::HOME_UNEVEN,
+    &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
     &records::SENSOR_SUSPECT,
     &loggers::LOGGER_HANDLED,

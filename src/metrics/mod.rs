@@ -18,11 +18,13 @@ mod humidity;
 mod offset;
 mod outdoor;
 mod ramp;
+mod recovery;
 mod scope;
 mod spread;
 
 pub use building::{Building, HomeHours};
 pub use daily::{Daily, DayValue, daily};
+pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 
@@ -65,13 +67,14 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 8] = [
+pub const FAMILIES: [&Family; 9] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
+    &recovery::FAMILY,
     &heat_rule::FAMILY,
     &humidity::FAMILY,
 ];
@@ -107,7 +110,7 @@ pub struct MetricRow {
     pub hours_observed: f64,
 }
 
-/// How sure a number is.
+/// How sure a number is. An end without bound is infinite here, and empty in tables.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
     /// Lower end.
@@ -123,6 +126,18 @@ pub struct Interval {
 pub enum IntervalKind {
     /// The limit moved by the sensor accuracy against and for the finding: certainly and possibly.
     SensorAccuracy,
+    /// 95 %: quantiles of draws of whole days (bootstrap).
+    DaysDrawn,
+    /// 90 %: a mean over days that follow each other.
+    OverDays,
+    /// 95 %: where one more day would lie.
+    Prediction,
+    /// As [`IntervalKind::Prediction`], for a day colder than any that was seen.
+    PredictionBeyond,
+    /// 95 %: a quantile of times of which some were cut off.
+    Survival,
+    /// As [`IntervalKind::Survival`], after setbacks that were found in the data.
+    SurvivalFound,
 }
 
 impl IntervalKind {
@@ -130,6 +145,14 @@ impl IntervalKind {
     pub const fn words(self) -> &'static str {
         match self {
             IntervalKind::SensorAccuracy => "sensor accuracy",
+            IntervalKind::DaysDrawn => "95 % days drawn anew and sensor accuracy",
+            IntervalKind::OverDays => "90 % mean over days and sensor accuracy",
+            IntervalKind::Prediction => "95 % one day and sensor accuracy",
+            IntervalKind::PredictionBeyond => "95 % one day and sensor accuracy, extrapolated",
+            IntervalKind::Survival => "95 % Kaplan-Meier and sensor accuracy",
+            IntervalKind::SurvivalFound => {
+                "95 % Kaplan-Meier and sensor accuracy, setbacks found in the data"
+            }
         }
     }
 }
@@ -143,16 +166,22 @@ pub enum EventKind {
     AboveBand,
     /// The rooms of a home further apart than the limit without a break.
     SpreadOverLimit,
+    /// A room on its way back to the target after a scheduled setback.
+    Recovery,
+    /// The same after a setback that was found in the data.
+    RecoveryFound,
     /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
     HeatRuleShortfall,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 4] = [
+    pub const ALL: [EventKind; 6] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
+        EventKind::Recovery,
+        EventKind::RecoveryFound,
         EventKind::HeatRuleShortfall,
     ];
 
@@ -162,6 +191,8 @@ impl EventKind {
             EventKind::BelowBand => "below band",
             EventKind::AboveBand => "above band",
             EventKind::SpreadOverLimit => "spread over limit",
+            EventKind::Recovery => "setback recovery",
+            EventKind::RecoveryFound => "setback recovery, found in the data",
             EventKind::HeatRuleShortfall => "heat-rule shortfall",
         }
     }
@@ -178,6 +209,12 @@ impl EventKind {
             EventKind::SpreadOverLimit => {
                 "an unbroken run of instants with a room-to-room spread over the limit; the value is the largest spread"
             }
+            EventKind::Recovery => {
+                "a room colder than the line when recovery from a scheduled setback begins, until it reaches the line and stays for 15 min; the value is its temperature at the start, the limit the line (target minus tolerance); censored: it did not reach the line within 6 h, before the next setback or before a hole in the record"
+            }
+            EventKind::RecoveryFound => {
+                "as `setback recovery`, after a setback that the site file does not give and that was found in the data"
+            }
             EventKind::HeatRuleShortfall => {
                 "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
             }
@@ -187,8 +224,12 @@ impl EventKind {
     /// Unit of value and limit.
     pub const fn unit(self) -> &'static str {
         match self {
-            EventKind::BelowBand | EventKind::AboveBand | EventKind::HeatRuleShortfall => "°C",
             EventKind::SpreadOverLimit => "K",
+            EventKind::BelowBand
+            | EventKind::AboveBand
+            | EventKind::HeatRuleShortfall
+            | EventKind::Recovery
+            | EventKind::RecoveryFound => "°C",
         }
     }
 }
@@ -204,11 +245,11 @@ pub struct Event {
     pub kind: EventKind,
     /// From when to when.
     pub span: Span,
-    /// The extreme value in it.
+    /// The extreme value in it; of a recovery the value at its start.
     pub value: f64,
     /// The limit.
     pub limit: f64,
-    /// Whether the record breaks off at its start or end, so that it may have lasted longer.
+    /// Whether it was cut off at its start or end, so that it may have lasted longer.
     pub censored: bool,
 }
 

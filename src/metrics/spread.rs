@@ -1,20 +1,30 @@
 //! How far apart the rooms of a home are at the same instant.
 
-use super::{Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Measured, Metric, RoomEvent};
+use super::offset::LEAST_DAYS;
+use super::{
+    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
+};
 use crate::clock::Span;
-use crate::stats;
+use crate::stats::{self, DayQuantiles};
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(spread) };
 
 const OWN: &str = "own definition: highest minus lowest room at instants with the quorum (unless the site says otherwise all rooms but one, at least 2)";
 
+const BOOTSTRAP: &str = "own definition: highest minus lowest room at instants with the quorum (unless the site says otherwise all rooms but one, at least 2); interval: H. R. Künsch, Annals of Statistics 17 (1989), blocks of one local day";
+
 static METRICS: [Metric; 8] = [
-    Metric { id: "spread_median", unit: "K", definition: "median of the room-to-room spread", source: OWN },
+    Metric {
+        id: "spread_median",
+        unit: "K",
+        definition: "median of the room-to-room spread; from 7 days on low and high are its 95 % interval: whole local days drawn with replacement, 1,000 times, percentiles, widened for days that resemble their neighbours; and, as the root of the sum of squares, what 400 drawn sensor errors do to it, reflected",
+        source: BOOTSTRAP,
+    },
     Metric {
         id: "spread_p95",
         unit: "K",
-        definition: "95th percentile of the room-to-room spread",
-        source: OWN,
+        definition: "95th percentile of the room-to-room spread; low and high as for spread_median",
+        source: BOOTSTRAP,
     },
     Metric { id: "spread_maximum", unit: "K", definition: "largest room-to-room spread", source: OWN },
     Metric {
@@ -49,12 +59,21 @@ static METRICS: [Metric; 8] = [
     },
 ];
 
-/// Spreads of the instants with a quorum, and how often each room was at an end.
+/// Spreads of the instants with a quorum, with their places on the grid, and how often each room was at an end.
 struct Spreads {
     values: Vec<f64>,
+    at: Vec<usize>,
     coldest: Vec<f64>,
     warmest: Vec<f64>,
     over: Vec<Over>,
+}
+
+impl Spreads {
+    /// The values of each local day.
+    fn by_day(&self, scope: &HomeScope<'_>) -> Vec<&[f64]> {
+        let place = |i: usize| self.at.partition_point(|at| *at < i);
+        scope.aligned().days().iter().map(|d| &self.values[place(d.from)..place(d.to)]).collect()
+    }
 }
 
 /// An unbroken run of spreads over the limit.
@@ -75,11 +94,18 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let h = scope.aligned().step_h();
     let limit = scope.site().spread.limit.k();
     let over = spreads.values.iter().filter(|s| **s > limit + FLOAT_NOISE_K).count() as f64;
-    let mut sorted = spreads.values;
-    sorted.sort_unstable_by(f64::total_cmp);
-    let quantile = |p| stats::sorted_quantile(&sorted, p).unwrap_or_default();
-    let rows = [quantile(0.5), quantile(0.95), quantile(1.0), over * h, 100.0 * over / instants];
-    for (metric, value) in METRICS.iter().zip(rows) {
+    let drawn = DayQuantiles::new(&spreads.by_day(scope));
+    let quantile = |p| drawn.quantile(p).unwrap_or_default();
+    let quantiles = [quantile(0.5), quantile(0.95)];
+    let intervals = intervals(scope, &spreads, &drawn);
+    for (k, (metric, value)) in METRICS.iter().zip(quantiles).enumerate() {
+        match intervals.map(|i| i[k]) {
+            Some(interval) => out.value_within(None, metric, value, interval, instants * h),
+            None => out.value(None, metric, value, instants * h),
+        }
+    }
+    let rows = [quantile(1.0), over * h, 100.0 * over / instants];
+    for (metric, value) in METRICS[2..].iter().zip(rows) {
         out.value(None, metric, value, instants * h);
     }
     for (room, (coldest, warmest)) in spreads.coldest.iter().zip(&spreads.warmest).enumerate() {
@@ -98,6 +124,34 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
         limit,
         censored: o.censored,
     }));
+}
+
+/// Instants at which it is asked what sensor error does.
+const SENSOR_INSTANTS: usize = 128;
+
+/// Intervals of median and 95th percentile: over days, and for what the sensors may have done.
+fn intervals(scope: &HomeScope<'_>, spreads: &Spreads, drawn: &DayQuantiles) -> Option<[Interval; 2]> {
+    if drawn.days() < LEAST_DAYS {
+        return None;
+    }
+    let over_days = drawn.intervals([0.5, 0.95], 1, 0.95)?;
+    let by_day = spreads.by_day(scope);
+    let typical: Vec<f64> = by_day.iter().filter_map(|d| stats::median(d.to_vec())).collect();
+    let widening = stats::widening(&typical, 0.95);
+    let every = spreads.at.len().div_ceil(SENSOR_INSTANTS);
+    let rooms = scope.rooms().len();
+    let rows: Vec<f64> =
+        spreads.at.iter().step_by(every).flat_map(|i| (0..rooms).map(|r| scope.degc(r)[*i])).collect();
+    let deviations: Vec<f64> = (0..rooms).map(|r| scope.room(r).accuracy_k() / 1.959964).collect();
+    let sensors = stats::range_error(&rows, &deviations, [0.5, 0.95]);
+    let interval = |k: usize| {
+        let value = drawn.quantile([0.5, 0.95][k])?;
+        let (low, high) = over_days[k];
+        let below = ((value - low) * widening).hypot(sensors[k].0);
+        let above = ((high - value) * widening).hypot(sensors[k].1);
+        Some(Interval { low: (value - below).max(0.0), high: value + above, kind: IntervalKind::DaysDrawn })
+    };
+    Some([interval(0)?, interval(1)?])
 }
 
 /// Median and hours over the limit, and nothing else.
@@ -128,6 +182,7 @@ fn walk(scope: &HomeScope<'_>) -> Spreads {
     let quorum = scope.quorum();
     let mut found = Spreads {
         values: Vec::new(),
+        at: Vec::new(),
         coldest: vec![0.0; rooms.len()],
         warmest: vec![0.0; rooms.len()],
         over: Vec::new(),
@@ -138,6 +193,7 @@ fn walk(scope: &HomeScope<'_>) -> Spreads {
         for i in range.clone() {
             let spread = at(&rooms, i, quorum, &mut found.coldest, &mut found.warmest);
             found.values.extend(spread);
+            found.at.extend(spread.map(|_| i));
             match (spread.filter(|s| *s > limit), &mut open) {
                 (Some(s), Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(s)),
                 (Some(s), None) => open = Some(Over { from: i, to: i + 1, largest: s, censored: after_hole }),

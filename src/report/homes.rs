@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{curves, heat_rule, humidity, periods};
+use super::{curves, evenness, heat_rule, humidity, periods};
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{Finding, show_span};
 use crate::metrics::MetricRow;
@@ -66,7 +66,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 h3 { "Not judged" }
                 @for open in &home.not_judged { p { (open.rule) @if let Some(room) = &open.room { ", " (room) } ": " (open.why) "." } }
             }
-            @for period in periods(site) { (rooms(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }
@@ -111,7 +111,7 @@ fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Marku
         div.scroll { table {
             thead { tr {
                 th.text { "Room" } th.text { "Heated" } th { "Coverage" } th { "Lowest" } th { "Median" } th { "Highest" }
-                th { "Hours below band" } th { "certainly … possibly" } th { "Hours above band" } th { "certainly … possibly" } th { "From heated rooms" }
+                th { "Hours below band" } th { "certainly … possibly" } th { "Hours above band" } th { "certainly … possibly" }
             } }
             tbody { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }
         } }
@@ -131,7 +131,6 @@ fn one_room(site: &Site, home: &HomeAudit, room: &Room, period: &str) -> Markup 
             td { (temperature(value("maximum"), site.units)) }
             td { (hours(below)) } td.possible { (hours_range(below)) }
             td { (hours(above)) } td.possible { (hours_range(above)) }
-            td { (difference(value("offset_from_heated_mean"), site.units)) }
         }
     }
 }

@@ -3,6 +3,7 @@
 //! It asks nothing of the network, and prints one home per page.
 
 mod curves;
+mod evenness;
 mod heat_rule;
 mod homes;
 mod humidity;

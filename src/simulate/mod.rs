@@ -79,6 +79,13 @@ impl Simulation {
         Self { summer_from: change.map_or(usize::MAX, minute), plan, weather, start }
     }
 
+    /// The same homes and loggers under the weather of another seed: what would have been seen had other weeks been watched.
+    #[must_use]
+    pub fn under_weather_of(&self, seed: u64) -> Self {
+        let other = Self::new(Plan { seed, ..self.plan.clone() });
+        Self { weather: other.weather, ..self.clone() }
+    }
+
     /// The plan.
     pub fn plan(&self) -> &Plan {
         &self.plan

@@ -4,6 +4,7 @@ use toml::de::DeTable;
 
 use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
+use super::recovery::read_recovery;
 use super::walk::{Page, Section, Wanted};
 use super::{
     Alignment, Band, Bands, ClockSetting, Dates, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
@@ -97,7 +98,17 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
 
 fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
     let Some(site) = top.section("site") else {
-        top.know(&["band", "setback", "heat_rule", "humidity", "spread", "quality", "colocation", "period"]);
+        top.know(&[
+            "band",
+            "setback",
+            "recovery",
+            "heat_rule",
+            "humidity",
+            "spread",
+            "quality",
+            "colocation",
+            "period",
+        ]);
         top.missing(
             &["site"],
             Wanted {
@@ -175,6 +186,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         design_outdoor: site.quantity("design_outdoor", TEMPERATURE, parse_temperature),
         bands: read_bands(top),
         setbacks: top.sections("setback").into_iter().filter_map(read_setback).collect(),
+        recovery: read_recovery(top),
         heat_rule: top.section("heat_rule").and_then(read_heat_rule),
         surface_factor: read_surface_factor(top),
         spread: read_spread(top),

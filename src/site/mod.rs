@@ -8,6 +8,7 @@ mod heat_rule;
 mod limits;
 mod presets;
 mod quality;
+mod recovery;
 mod roster;
 mod walk;
 
@@ -17,6 +18,7 @@ pub use limits::{
     FINE_RESOLUTION, FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
 };
 pub use presets::{Measured, PRESETS, Preset};
+pub use recovery::Recovery;
 
 use chrono::Datelike;
 
@@ -50,6 +52,8 @@ pub struct Site {
     pub bands: Bands,
     /// Scheduled setbacks.
     pub setbacks: Vec<Setback>,
+    /// What counts as warm again after a setback.
+    pub recovery: Recovery,
     /// Legal minimum heat.
     pub heat_rule: Option<HeatRule>,
     /// Surface factor fRsi for which condensation and mould are reckoned.

@@ -18,7 +18,7 @@ pub(super) fn positive(section: &Section<'_, '_>, key: &'static str) -> Option<K
     None
 }
 
-fn positive_duration(section: &Section<'_, '_>, key: &'static str) -> Option<i64> {
+pub(super) fn positive_duration(section: &Section<'_, '_>, key: &'static str) -> Option<i64> {
     let value = section.quantity(key, DURATION, parse_duration_s)?;
     if value > 0 {
         return Some(value);

@@ -1,11 +1,26 @@
 //! Small statistics, each checked against a published example.
 
+mod bootstrap;
+mod equivalence;
+mod hac;
 mod matched;
 mod moments;
 mod noise;
+mod persistence;
 mod quantiles;
+mod random;
+mod regression;
+mod student;
+mod survival;
 
+pub use bootstrap::{DayQuantiles, RESAMPLES};
+pub use equivalence::{TwoOneSided, two_one_sided};
+pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched};
-pub use moments::{mean, standard_deviation};
-pub use noise::expected_range_factor;
+pub use moments::{autocorrelation, mean, standard_deviation};
+pub use noise::{expected_range_factor, range_error};
+pub use persistence::{combined_half_width, effective_count, effective_number, error_growth, widening};
 pub use quantiles::{median, quantile, sorted_quantile};
+pub use regression::Line;
+pub use student::{normal_quantile, t_quantile, t_tail};
+pub use survival::{KaplanMeier, Step};

@@ -127,10 +127,16 @@ const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the ros
 const MAYBE_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
 const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
-const LOW: Column =
-    optional("low", Kind::Number, "lower end of the interval of the value, in the unit of the row");
-const HIGH: Column =
-    optional("high", Kind::Number, "upper end of the interval of the value, in the unit of the row");
+const LOW: Column = optional(
+    "low",
+    Kind::Number,
+    "lower end of the interval of the value, in the unit of the row; empty where there is none",
+);
+const HIGH: Column = optional(
+    "high",
+    Kind::Number,
+    "upper end of the interval of the value, in the unit of the row; empty where there is none",
+);
 
 /// Readings as they were kept.
 pub static READINGS: Table = Table {
@@ -249,7 +255,7 @@ pub static METRICS: Table = Table {
 /// Events.
 pub static EVENTS: Table = Table {
     name: "events",
-    about: "things that lasted: runs outside the band, runs of a spread over the limit",
+    about: "things that lasted: runs outside the band, runs of a spread over the limit, recoveries after setback",
     columns: &[
         HOME,
         MAYBE_ROOM,
@@ -257,13 +263,17 @@ pub static EVENTS: Table = Table {
         column("from_utc", Kind::Time, "first instant"),
         column("to_utc", Kind::Time, "first instant after"),
         with_unit(column("duration_h", Kind::Number, "how long it lasted"), "h"),
-        column("value", Kind::Number, "the extreme value in it, in the unit of the row"),
+        column(
+            "value",
+            Kind::Number,
+            "the extreme value in it (of a recovery the temperature at its start), in the unit of the row",
+        ),
         ROW_UNIT,
         column("limit", Kind::Number, "the limit, in the unit of the row"),
         column(
             "censored",
             Kind::YesNo,
-            "whether the record breaks off at its start or end, so that it may have lasted longer",
+            "whether it was cut off at its start or end (a recovery: before it reached the limit), so that it may have lasted longer",
         ),
     ],
     formats: &[Format::Parquet, Format::Csv],

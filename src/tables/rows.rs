@@ -34,8 +34,8 @@ pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
         text(row.metric.id),
         Cell::Number(row.value),
         text(row.metric.unit),
-        maybe_number(row.interval.map(|i| i.low)),
-        maybe_number(row.interval.map(|i| i.high)),
+        maybe_number(row.interval.map(|i| i.low).filter(|x| x.is_finite())),
+        maybe_number(row.interval.map(|i| i.high).filter(|x| x.is_finite())),
         maybe_text(row.interval.map(|i| i.kind.words())),
         Cell::Number(row.hours_observed),
     ]

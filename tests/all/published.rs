@@ -4,6 +4,7 @@
 
 mod homes;
 mod moist_air;
+mod statistics;
 
 use evenrooms::quality::checks::{FlatCounts, flat_line, gap, gross_range, rate_of_change, spike};
 use evenrooms::quality::{Flag, roll_up};

@@ -77,3 +77,45 @@ fn sensor_error_alone_spreads_five_rooms() {
     let rows = measure(&site, 60, &vec![vec![20.0, 20.1, 20.0]; 5]);
     assert_close(value(&rows, "spread_noise_floor"), 0.465, 0.0005);
 }
+
+const RECOVERY: &str = "[recovery]\ntolerance = \"0.5 K\"\n[[setback]]\nfrom = \"22:00\"\nto = \"06:00\"\noccupied_target = \"20.5 °C\"";
+
+/// A room at 16 °C at 06:00 that warms towards 30 °C with this time constant, read every minute of a day.
+fn warm_up(tau_h: f64) -> Vec<f64> {
+    let degc = |minute: i64| {
+        let since_h = (minute - 6 * 60).max(0) as f64 / 60.0;
+        30.0 - 14.0 * (-since_h / tau_h).exp()
+    };
+    (0..24 * 60).map(degc).collect()
+}
+
+/// From 16 to 20 °C towards 30 °C: 13.459 h with a time constant of 40 h, so a quarter of that with 10 h. The first is
+/// longer than the 6 h for which a recovery is followed: it is cut off there, and has no median.
+///
+/// Source: first-order warm-up, t = τ ln((T∞ − T₀)/(T∞ − T)), derived; 13.459 h as in the list of published facts.
+#[test]
+fn a_first_order_room_recovers_when_its_time_constant_says() {
+    let site = site("step = \"1 min\"", RECOVERY, 1, 0.5);
+    let quick = measure(&site, 1, &[warm_up(10.0)]);
+    assert_close(value(&quick, "recovery_median"), 13.459 / 4.0, 0.0005 / 4.0);
+    assert_close(value(&quick, "recoveries_cut_off"), 0.0, 0.0);
+    let slow = measure(&site, 1, &[warm_up(40.0)]);
+    assert_close(value(&slow, "recoveries_cut_off"), 1.0, 0.0);
+    assert!(slow.iter().all(|row| row.metric.id != "recovery_median"));
+}
+
+/// A room cooling freely from 21 °C towards 12 °C outdoors reaches 16 °C after 3 ln(9/4) = 2.4328 h with a time constant
+/// of 3 h and after 1.6219 h with 2 h. Mirrored (42 − T) it warms, and reaches 26 °C then.
+///
+/// Source: R. K. Nagle, E. B. Saff, A. D. Snider, Fundamentals of Differential Equations, 9th ed., 3.3, exercise 6; numbers
+/// derived.
+#[test]
+fn a_cooling_exercise_in_the_mirror_is_a_recovery() {
+    let more = RECOVERY.replace("20.5 °C", "26.5 °C");
+    let site = site("step = \"1 min\"", &more, 1, 0.5);
+    for (tau_h, want_h) in [(3.0, 2.4328), (2.0, 1.6219)] {
+        let cooling = |m: i64| 12.0 + 9.0 * (-((m - 360).max(0) as f64) / 60.0 / tau_h).exp();
+        let mirrored: Vec<f64> = (0..24 * 60).map(|m| 42.0 - cooling(m)).collect();
+        assert_close(value(&measure(&site, 1, &[mirrored]), "recovery_median"), want_h, 0.00005);
+    }
+}

@@ -1,0 +1,68 @@
+//! Do the intervals hold the truth as often as they say?
+//!
+//! Homes are simulated and watched for four weeks with loggers that err; the truth is what the same homes do, by their
+//! true temperatures, in many other four weeks of the same winter. `cargo bench --bench intervals` prints the table; with
+//! `-- --write` it also renews the one in DEVELOPERS.md.
+#![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
+
+mod watch;
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use watch::{Held, Home};
+
+/// Buildings (each with a weather of its own) and homes in each.
+const SEEDS: std::ops::Range<u64> = 1000..1040;
+const HOMES: usize = 8;
+/// Other weathers that make up the truth.
+const WEATHERS: u64 = 8;
+const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/DEVELOPERS.md");
+const FROM: &str = "<!-- intervals: from here -->\n";
+const TO: &str = "<!-- intervals: to here -->";
+
+fn main() {
+    let number = |name: &str| {
+        let args: Vec<String> = std::env::args().collect();
+        args.iter().position(|a| a == name).and_then(|i| args.get(i + 1)?.parse::<u64>().ok())
+    };
+    let seeds = number("--seeds").map_or(SEEDS, |n| SEEDS.start..SEEDS.start + n);
+    let mut held: BTreeMap<&'static str, Held> = BTreeMap::new();
+    let mut homes = 0;
+    for seed in seeds {
+        for home in Home::all_of(seed, HOMES, WEATHERS) {
+            home.score(&mut held);
+            homes += 1;
+        }
+    }
+    let table = table(homes, &held);
+    println!("{table}");
+    if std::env::args().any(|a| a == "--write") {
+        let page = std::fs::read_to_string(PAGE).expect("DEVELOPERS.md can be read");
+        let (before, rest) = page.split_once(FROM).expect("DEVELOPERS.md has the place for the table");
+        let (_, after) = rest.split_once(TO).expect("DEVELOPERS.md has the end of the table");
+        std::fs::write(PAGE, format!("{before}{FROM}{table}{TO}{after}"))
+            .expect("DEVELOPERS.md can be written");
+    }
+}
+
+fn table(homes: u32, held: &BTreeMap<&'static str, Held>) -> String {
+    let mut text = format!(
+        "{homes} homes of 6 rooms, 28 days each; the truth from {WEATHERS} other weathers of 28 days each.\n\n\
+         | interval | claims | cases | held the truth | truth below | truth above | median width |\n|---|---|---|---|---|---|---|\n"
+    );
+    for (name, h) in held {
+        let share = |n: u32| 100.0 * f64::from(n) / f64::from(h.cases.max(1));
+        let _ = writeln!(
+            text,
+            "| {name} | {} % | {} | {:.1} % | {:.1} % | {:.1} % | {} |",
+            h.claims,
+            h.cases,
+            share(h.cases - h.below - h.above),
+            share(h.below),
+            share(h.above),
+            h.width_words()
+        );
+    }
+    text
+}

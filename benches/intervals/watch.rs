@@ -1,0 +1,268 @@
+//! A simulated home as it was watched, and as it truly is in the long run.
+
+use std::collections::BTreeMap;
+
+use evenrooms::clock::{Span, UtcTime, Zone};
+use evenrooms::exports::Readings;
+use evenrooms::grid::{AlignedHome, RoomSeries};
+use evenrooms::metrics::{self, Computed, EventKind, Interval, MetricRow, Slice};
+use evenrooms::quality::{Corrected, Flagged};
+use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation, Trouble};
+use evenrooms::site::{Site, read_site_file};
+use evenrooms::stats::{KaplanMeier, mean, quantile};
+use evenrooms::units::{Celsius, KelvinDiff};
+
+const DAYS: usize = 28;
+const STEP_MS: i64 = 300_000;
+const PER_DAY: usize = 288;
+
+/// How often an interval held the truth.
+#[derive(Debug, Default)]
+pub(crate) struct Held {
+    pub(crate) claims: u32,
+    pub(crate) cases: u32,
+    pub(crate) below: u32,
+    pub(crate) above: u32,
+    widths: Vec<f64>,
+}
+
+impl Held {
+    fn add(&mut self, claims: u32, interval: Interval, truth: f64) {
+        self.claims = claims;
+        self.cases += 1;
+        self.below += u32::from(truth < interval.low);
+        self.above += u32::from(truth > interval.high);
+        self.widths.push(interval.high - interval.low);
+    }
+
+    /// The median width, or that half of them are open.
+    pub(crate) fn width_words(&self) -> String {
+        let median = quantile(self.widths.clone(), 0.5).filter(|w| w.is_finite());
+        median.map_or("open".to_owned(), |w| format!("{w:.2}"))
+    }
+}
+
+/// A home: with loggers that err, with perfect ones, and in other weeks.
+pub(crate) struct Home {
+    site: Site,
+    /// As the loggers saw it.
+    seen: Computed,
+    /// As loggers without error would have seen it.
+    perfect: Computed,
+    /// As above, with the design temperature set to that of a day in other weeks.
+    to_a_day: Computed,
+    /// The mean outdoor temperature of that day, and each room's offset on it.
+    a_day: (f64, Vec<Option<f64>>),
+    /// The long run.
+    spreads: Vec<f64>,
+    offsets: Vec<Vec<f64>>,
+    recoveries: Vec<Vec<(f64, bool)>>,
+}
+
+impl Home {
+    /// The homes of a seed, but not those where the heat failed: their four weeks are like no others.
+    pub(crate) fn all_of(seed: u64, homes: usize, weathers: u64) -> Vec<Home> {
+        let simulation = Simulation::new(plan(seed, homes));
+        let others: Vec<Simulation> =
+            (1..=weathers).map(|w| simulation.under_weather_of(seed * 1000 + w)).collect();
+        (0..homes).filter_map(|home| Home::watch(&simulation, &others, home)).collect()
+    }
+
+    fn watch(simulation: &Simulation, others: &[Simulation], number: usize) -> Option<Home> {
+        let made = simulation.home(number);
+        if made.truth.event.as_ref().is_some_and(|e| e.kind == Trouble::HeatFailure) {
+            return None;
+        }
+        let site = site(simulation, &made);
+        let errors: Vec<f64> = made.truth.loggers.iter().map(|l| l.offset_k).collect();
+        let seen = compute(&site, simulation, &made, &errors);
+        let perfect = compute(&without_error(&site), simulation, &made, &vec![0.0; errors.len()]);
+        let mut long_run = LongRun::new(&site);
+        others.iter().for_each(|other| long_run.add(&site, other, &other.home(number)));
+        let a_day = long_run.days[number % long_run.days.len()].clone();
+        let mut at_that_day = site.clone();
+        at_that_day.design_outdoor = Some(Celsius::new(a_day.0));
+        let to_a_day = compute(&at_that_day, simulation, &made, &errors);
+        let LongRun { spreads, offsets, recoveries, .. } = long_run;
+        Some(Home { site, seen, perfect, to_a_day, a_day, spreads, offsets, recoveries })
+    }
+
+    pub(crate) fn score(&self, held: &mut BTreeMap<&'static str, Held>) {
+        let truth = |p| quantile(self.spreads.clone(), p);
+        for (names, id, p) in [
+            (["spread_median", "spread_median, loggers without error"], "spread_median", 0.5),
+            (["spread_p95", "spread_p95, loggers without error"], "spread_p95", 0.95),
+        ] {
+            self.add(held, names, 95, (id, None), truth(p));
+        }
+        for (room, offsets) in self.offsets.iter().enumerate() {
+            let names = ["offset_from_heated_mean", "offset_from_heated_mean, loggers without error"];
+            self.add(held, names, 90, ("offset_from_heated_mean", Some(room)), mean(offsets));
+            let day = row(&self.to_a_day, &self.site, "offset_at_design", Some(room));
+            if let (Some(interval), Some(truth)) = (day.and_then(|r| r.interval), self.a_day.1[room]) {
+                let beyond = interval.kind.words().ends_with("extrapolated");
+                let name = if beyond { "offset_at_design, extrapolated" } else { "offset_at_design" };
+                held.entry(name).or_default().add(95, interval, truth);
+            }
+            let curve = KaplanMeier::new(&self.recoveries[room]);
+            for (names, id, p) in [
+                (["recovery_median", "recovery_median, loggers without error"], "recovery_median", 0.5),
+                (["recovery_p90", "recovery_p90, loggers without error"], "recovery_p90", 0.9),
+            ] {
+                let events =
+                    row(&self.seen, &self.site, "recovery_events", Some(room)).map_or(0.0, |r| r.value);
+                if events >= 10.0 {
+                    self.add(
+                        held,
+                        names,
+                        95,
+                        (id, Some(room)),
+                        Some(curve.quantile(p).unwrap_or(f64::INFINITY)),
+                    );
+                }
+            }
+        }
+    }
+
+    fn add(
+        &self,
+        held: &mut BTreeMap<&'static str, Held>,
+        names: [&'static str; 2],
+        claims: u32,
+        (id, room): (&str, Option<usize>),
+        truth: Option<f64>,
+    ) {
+        for (name, computed) in names.into_iter().zip([&self.seen, &self.perfect]) {
+            let interval = row(computed, &self.site, id, room).and_then(|r| r.interval);
+            if let (Some(interval), Some(truth)) = (interval, truth) {
+                held.entry(name).or_default().add(claims, interval, truth);
+            }
+        }
+    }
+}
+
+fn row<'a>(computed: &'a Computed, site: &Site, id: &str, room: Option<usize>) -> Option<&'a MetricRow> {
+    let name = room.map(|r| site.homes[0].rooms[r].name.as_str());
+    computed.rows.iter().find(|r| r.slice == Slice::All && r.metric.id == id && r.room.as_deref() == name)
+}
+
+/// What a home does in other weeks, by its true temperatures.
+struct LongRun {
+    heated: Vec<bool>,
+    spreads: Vec<f64>,
+    offsets: Vec<Vec<f64>>,
+    recoveries: Vec<Vec<(f64, bool)>>,
+    /// Mean outdoor temperature and each room's offset, by day.
+    days: Vec<(f64, Vec<Option<f64>>)>,
+}
+
+impl LongRun {
+    fn new(site: &Site) -> Self {
+        let heated: Vec<bool> = site.homes[0].rooms.iter().map(|r| r.heated).collect();
+        let rooms = heated.len();
+        Self {
+            heated,
+            spreads: Vec::new(),
+            offsets: vec![Vec::new(); rooms],
+            recoveries: vec![Vec::new(); rooms],
+            days: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, site: &Site, simulation: &Simulation, made: &SimulatedHome) {
+        let rooms = grid(simulation, made);
+        for i in 0..rooms[0].len() {
+            let of = |f: fn(f64, f64) -> f64| rooms.iter().map(|r| r[i]).reduce(f).unwrap_or(f64::NAN);
+            self.spreads.push(of(f64::max) - of(f64::min));
+        }
+        let weather = weather(simulation);
+        for day in 0..DAYS - 1 {
+            let span = day * PER_DAY..(day + 1) * PER_DAY;
+            let offsets: Vec<Option<f64>> =
+                (0..rooms.len()).map(|r| self.offset(&rooms, r, span.clone())).collect();
+            offsets.iter().zip(&mut self.offsets).for_each(|(x, all)| all.extend(x));
+            let outdoor: Vec<f64> =
+                weather[day * 24..=(day + 1) * 24].iter().map(|(_, x)| x.unwrap_or(f64::NAN)).collect();
+            self.days.push((mean(&outdoor).unwrap_or(f64::NAN), offsets));
+        }
+        let computed = compute(site, simulation, made, &vec![0.0; rooms.len()]);
+        for (room, times) in site.homes[0].rooms.iter().zip(&mut self.recoveries) {
+            let events = computed.events.iter().filter(|e| e.kind == EventKind::Recovery);
+            let of_room = events.filter(|e| e.room.as_deref() == Some(&room.name));
+            times.extend(of_room.map(|e| (e.span.hours(), !e.censored)));
+        }
+    }
+
+    fn offset(&self, rooms: &[Vec<f64>], room: usize, span: std::ops::Range<usize>) -> Option<f64> {
+        let others: Vec<usize> = (0..rooms.len()).filter(|r| self.heated[*r] && *r != room).collect();
+        let of_heated = |i: usize| others.iter().map(|r| rooms[*r][i]).sum::<f64>() / others.len() as f64;
+        mean(&span.map(|i| rooms[room][i] - of_heated(i)).collect::<Vec<_>>())
+    }
+}
+
+fn plan(seed: u64, homes: usize) -> Plan {
+    Plan {
+        seed,
+        homes,
+        days: DAYS,
+        interval_s: 300,
+        start: "2026-01-05".parse().expect("a date"),
+        zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
+        homes_from: Homes::Drawn { troubles: 0.5, faults: 0.0 },
+    }
+}
+
+fn site(simulation: &Simulation, made: &SimulatedHome) -> Site {
+    let roster = format!("{}{}", simulation.roster_header(), made.roster);
+    read_site_file("site.toml", &simulation.site_file())
+        .with_roster("roster.csv", roster.as_bytes())
+        .expect("a simulated site has no mistakes")
+}
+
+/// The site with loggers that are said to have next to no error.
+fn without_error(site: &Site) -> Site {
+    let mut site = site.clone();
+    let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
+    placements.for_each(|p| p.accuracy = Some(KelvinDiff::new(1e-3)));
+    site
+}
+
+/// True temperatures of each room every five minutes.
+fn grid(simulation: &Simulation, made: &SimulatedHome) -> Vec<Vec<f64>> {
+    let instants = (0..(DAYS * PER_DAY) as i64).map(|i| simulation.start().plus_ms(i * STEP_MS));
+    let instants: Vec<UtcTime> = instants.collect();
+    let room = |r| instants.iter().filter_map(|t| made.true_degc(simulation, r, *t)).collect();
+    (0..made.temperatures.rooms.len()).map(room).collect()
+}
+
+fn series(site: &Site, room: usize, rows: &[(i64, Option<f64>)]) -> RoomSeries {
+    let mut limits = site.quality.clone();
+    limits.tests.clear();
+    let flagged = Flagged::new(Readings::from_series(rows), &limits);
+    let accuracy = site.homes[0].rooms[room].accuracy();
+    RoomSeries { placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)], accuracy }
+}
+
+/// The metrics of a home whose loggers err by so much and else are perfect.
+fn compute(site: &Site, simulation: &Simulation, made: &SimulatedHome, errors_k: &[f64]) -> Computed {
+    let start = simulation.start().ms();
+    let rooms: Vec<RoomSeries> = grid(simulation, made)
+        .iter()
+        .zip(errors_k)
+        .enumerate()
+        .map(|(room, (degc, error))| {
+            let rows: Vec<(i64, Option<f64>)> =
+                (0..).zip(degc).map(|(i, x)| (start + i * STEP_MS, Some(x + error))).collect();
+            series(site, room, &rows)
+        })
+        .collect();
+    let weather = AlignedHome::align(site, &[series(site, 0, &weather(simulation))]);
+    metrics::compute(site, &site.homes[0], &AlignedHome::align(site, &rooms).with_outdoor(&weather))
+}
+
+/// Hourly outdoor temperatures.
+fn weather(simulation: &Simulation) -> Vec<(i64, Option<f64>)> {
+    let text = String::from_utf8(simulation.weather_file()).expect("the weather file is text");
+    let degc = text.lines().skip(1).map(|line| line.split(',').next_back().and_then(|x| x.parse().ok()));
+    (0..).zip(degc).map(|(hour, x)| (simulation.start().ms() + hour * 3_600_000, x)).collect()
+}

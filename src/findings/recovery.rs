@@ -1,0 +1,68 @@
+//! The rule about recovery after setback.
+
+use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use crate::metrics::{EventKind, MetricRow};
+
+/// Share of mornings, in %, that may be late.
+const ACCEPTED_SHARE: f64 = 10.0;
+/// Mornings from which a share says something.
+const LEAST_MORNINGS: f64 = 5.0;
+
+/// A heated room that is not warm in time after setbacks.
+pub(super) static SLOW_RECOVERY: Rule = Rule {
+    name: "slow-recovery",
+    shows: "the record shows a heated room back at its target later than the site allows (a quarter of the length of the setback, at most 4 h, unless [recovery] says otherwise) on more than one in ten of the mornings after a setback; act: even with the target moved by the sensor accuracy; recoveries that were cut off count as late only when the time was over",
+    could_also_be: "a schedule or setpoint other than the one in the site file, a door or window open at night, weather colder than the design, or a logger in a colder place than the thermostat",
+    next_step: "compare the thermostat's schedule and setpoint with the site file; if they agree, have the heat pump's output checked on a cold morning (filter, outdoor unit, refrigerant, size), and try a smaller setback meanwhile",
+    source: "own definition; no published limit for dwellings was found",
+    needs: &[],
+    about: About::Building,
+    judge: Judge::Room(slow),
+};
+
+fn slow(case: &RoomCase<'_>) -> Verdict {
+    // A room without heating of its own follows the others; a room without setbacks has nothing to recover from.
+    let (true, Some(late)) = (case.room.heated, case.row("late_recoveries")) else { return Verdict::Clear };
+    let count = |id| case.row(id).map_or(0.0, |r: &MetricRow| r.value);
+    let (events, cut_off) = (count("recovery_events"), count("recoveries_cut_off"));
+    let mornings = events + count("no_setback");
+    if late.value <= ACCEPTED_SHARE {
+        return Verdict::Clear;
+    }
+    if mornings < LEAST_MORNINGS {
+        return Verdict::NotJudged(format!("only {mornings:.0} mornings after a setback"));
+    }
+    let certain = late.interval.map_or(0.0, |i| i.low);
+    let possible = late.interval.map_or(100.0, |i| i.high);
+    let severity = if certain > ACCEPTED_SHARE { Severity::Act } else { Severity::Watch };
+    let median = case.row("recovery_median").map_or_else(
+        || "fewer than half of the recoveries were seen to end".to_owned(),
+        |m| format!("half of the recoveries take {}", hours_words(m)),
+    );
+    let found = case.case.span_of(Some(&case.room.name), EventKind::RecoveryFound);
+    let how = if found.is_some() { " (setbacks found in the data)" } else { "" };
+    let shows = format!(
+        "The record shows {} not back at its target in time on {:.0} % of {mornings:.0} mornings after a setback{how} (certainly {certain:.0} %, possibly {possible:.0} %, with sensors good to ±{}); {median}; {cut_off:.0} of {events:.0} did not get there within 6 h, before the next setback or before a hole in the record.",
+        case.room.name,
+        late.value,
+        case.case.units().show_difference(case.room.accuracy()),
+    );
+    let span = found.or_else(|| case.case.span_of(Some(&case.room.name), EventKind::Recovery));
+    Verdict::Found(Found {
+        severity,
+        span,
+        observed: late.value,
+        unit: "%",
+        limit: ACCEPTED_SHARE,
+        range: late.interval.map(|i| (i.low, i.high)),
+        shows,
+    })
+}
+
+/// `1.4 h (95 %: 0.9 to 2.2 h)`, or an end that was not reached.
+fn hours_words(row: &MetricRow) -> String {
+    let Some(interval) = row.interval else { return format!("{:.1} h", row.value) };
+    let high =
+        if interval.high.is_finite() { format!("{:.1} h", interval.high) } else { "not reached".to_owned() };
+    format!("{:.1} h (95 %: {:.1} h to {high})", row.value, interval.low)
+}

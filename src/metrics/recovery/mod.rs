@@ -1,0 +1,316 @@
+//! How long rooms take to be warm again after a setback. Recoveries that were cut off count as cut off, never as none.
+
+mod follow;
+mod found;
+
+use super::{
+    Compute, EventKind, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent, Slice,
+};
+use crate::clock::{HOUR_MS, Span, UtcTime};
+use crate::stats::{self, KaplanMeier};
+use follow::{Followed, Recovery, follow};
+
+pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(recoveries) };
+
+const OWN: &str = "own definition";
+const SURVIVAL: &str = "E. L. Kaplan, P. Meier, Journal of the American Statistical Association 53 (1958); interval: M. Greenwood (1926) on the scale of log(−log S)";
+
+static METRICS: [Metric; 12] = [
+    Metric {
+        id: "recovery_events",
+        unit: "1",
+        definition: "setbacks after which the room was colder than the line (target minus tolerance) when recovery began, so that it had to recover",
+        source: OWN,
+    },
+    Metric {
+        id: "recoveries_cut_off",
+        unit: "1",
+        definition: "recovery_events that did not reach the line within 6 h, before the next setback or before a hole in the record: censored then, never dropped and never called recovered",
+        source: OWN,
+    },
+    Metric {
+        id: "no_setback",
+        unit: "1",
+        definition: "setbacks after which the room was at the line or above when recovery began: nothing to recover from",
+        source: OWN,
+    },
+    Metric {
+        id: "recovery_median",
+        unit: "h",
+        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, and the line moved by the sensor accuracy (root of the sum of squares); no row: the curve does not go so low; no high: nor does the end of its interval",
+        source: SURVIVAL,
+    },
+    Metric {
+        id: "recovery_p90",
+        unit: "h",
+        definition: "as recovery_median, for nine of ten",
+        source: SURVIVAL,
+    },
+    Metric {
+        id: "warm_up_rate",
+        unit: "K/h",
+        definition: "median over recoveries that reached the line of (line minus temperature at the start) / recovery time; slow ones that were cut off are not in it",
+        source: OWN,
+    },
+    Metric {
+        id: "overshoot",
+        unit: "K",
+        definition: "median over recoveries that reached the line of the largest excess over the target within 2 h after, 0 where there is none",
+        source: OWN,
+    },
+    Metric {
+        id: "recovery_outdoor_split",
+        unit: "°C",
+        definition: "median over recovery_events of the mean outdoor temperature in the 6 h from the start of recovery: parts colder from milder mornings",
+        source: OWN,
+    },
+    Metric {
+        id: "recovery_median_colder",
+        unit: "h",
+        definition: "recovery_median of the recovery_events at or under recovery_outdoor_split, from 5 events on",
+        source: SURVIVAL,
+    },
+    Metric {
+        id: "recovery_median_milder",
+        unit: "h",
+        definition: "recovery_median of the recovery_events over recovery_outdoor_split, from 5 events on",
+        source: SURVIVAL,
+    },
+    Metric {
+        id: "late_recoveries",
+        unit: "%",
+        definition: "share of the mornings after a setback on which the room was not at the line within the site's time ([recovery] within; where it gives none, a quarter of the length of the setback, at most 4 h); mornings cut off before that time are left out; low and high with the line moved by the sensor accuracy: certainly and possibly late",
+        source: "own definition; no published limit was found",
+    },
+    Metric {
+        id: "setbacks_found",
+        unit: "1",
+        definition: "for a home whose site file has no setback: falls of the heated rooms' mean (30 min median filter) by 1.5 K or more within 10 h, followed by a rise as large; the target is the room's median in the 6 h before the fall",
+        source: OWN,
+    },
+];
+// Places in the list above.
+const EVENTS: usize = 0;
+const CUT_OFF: usize = 1;
+const NO_SETBACK: usize = 2;
+const MEDIAN: usize = 3;
+const P90: usize = 4;
+const RATE: usize = 5;
+const OVERSHOOT: usize = 6;
+const SPLIT: usize = 7;
+const COLDER: usize = 8;
+const MILDER: usize = 9;
+const LATE: usize = 10;
+const FOUND: usize = 11;
+
+/// A recovery that takes longer is cut off here.
+const LONGEST_H: i64 = 6;
+/// Longest time that a room is granted where the site does not say.
+const LONGEST_GRANTED_H: f64 = 4.0;
+/// Events from which a median of one half of them is given.
+const LEAST_OF_HALF: usize = 5;
+
+/// A setback that ended: when recovery began, how long it may last, and what is to be reached in each room.
+struct SetbackEnd {
+    start: UtcTime,
+    /// The next setback begins, or the longest recovery is over.
+    until: UtcTime,
+    /// From when on a room that is not at the line is late.
+    late_from: UtcTime,
+    /// Per room, in °C; `None` where it cannot be told.
+    targets: Vec<Option<f64>>,
+}
+
+fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
+    let aligned = scope.aligned();
+    if scope.slice() != Slice::All || aligned.is_empty() {
+        return;
+    }
+    let in_data = scope.site().setbacks.is_empty();
+    let mut ends = if in_data { found::in_data(scope) } else { planned(scope) };
+    let inside =
+        |t: UtcTime| scope.ranges().iter().any(|r| aligned.time(r.start) <= t && t < aligned.time(r.end));
+    ends.retain(|e| inside(e.start));
+    if in_data && !ends.is_empty() {
+        let hours = scope.ranges().iter().map(|r| r.len()).sum::<usize>() as f64 * aligned.step_h();
+        out.value(None, &METRICS[FOUND], ends.len() as f64, hours);
+    }
+    for room in 0..scope.rooms().len() {
+        let followed: Vec<(&SetbackEnd, Followed)> =
+            ends.iter().filter_map(|end| Some((end, follow(scope, room, end, 0.0)?))).collect();
+        room_rows(scope, room, &followed, in_data, out);
+    }
+}
+
+/// The ends of the setbacks in the site file.
+fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
+    let aligned = scope.aligned();
+    let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
+    let nights = scope.site().setbacks_in(Span { to: whole.to.plus_ms(48 * HOUR_MS), ..whole });
+    let end = |night: &crate::site::SetbackNight| {
+        let latest = night.span.to.plus_ms(LONGEST_H * HOUR_MS);
+        let next = nights.iter().map(|n| n.span.from).filter(|t| *t > night.span.to).min();
+        SetbackEnd {
+            start: night.span.to,
+            until: next.map_or(latest, |next| next.min(latest)),
+            late_from: late_from(scope, night.span.to, night.span.hours()),
+            targets: vec![Some(night.target.degc()); scope.rooms().len()],
+        }
+    };
+    let mut ends: Vec<SetbackEnd> = nights.iter().map(end).collect();
+    ends.sort_by_key(|e| e.start);
+    ends.dedup_by_key(|e| e.start);
+    ends
+}
+
+/// From when on a room is late after a setback of some hours.
+fn late_from(scope: &HomeScope<'_>, start: UtcTime, setback_h: f64) -> UtcTime {
+    let within_h = scope.site().recovery.within_h.unwrap_or((setback_h / 4.0).min(LONGEST_GRANTED_H));
+    start.plus_ms((within_h * HOUR_MS as f64) as i64)
+}
+
+/// Share of mornings on which the room is late, in %; `None` where no morning can tell.
+fn late_share(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd], raised_k: f64) -> Option<f64> {
+    let (mut late, mut known) = (0, 0);
+    for end in ends {
+        let granted_h = Span { from: end.start, to: end.late_from }.hours();
+        let is_late = match follow(scope, room, end, raised_k) {
+            Some(Followed::NoSetback) => false,
+            Some(Followed::Recovery(r)) if r.reached || r.hours >= granted_h => {
+                r.hours > granted_h || !r.reached
+            }
+            _ => continue,
+        };
+        known += 1;
+        late += i32::from(is_late);
+    }
+    (known > 0).then(|| 100.0 * f64::from(late) / f64::from(known))
+}
+
+fn room_rows(
+    scope: &HomeScope<'_>,
+    room: usize,
+    followed: &[(&SetbackEnd, Followed)],
+    in_data: bool,
+    out: &mut Measured,
+) {
+    let events: Vec<(&SetbackEnd, &Recovery)> =
+        followed.iter().filter_map(|(end, f)| Some((*end, f.recovery()?))).collect();
+    if followed.is_empty() {
+        return;
+    }
+    let hours: f64 = events.iter().map(|(_, r)| r.hours).sum();
+    let cut_off = events.iter().filter(|(_, r)| !r.reached).count();
+    for (metric, count) in
+        [(EVENTS, events.len()), (CUT_OFF, cut_off), (NO_SETBACK, followed.len() - events.len())]
+    {
+        out.value(Some(room), &METRICS[metric], count as f64, hours);
+    }
+    let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
+    let times = Times::of(scope, room, &followed.iter().map(|(end, _)| *end).collect::<Vec<_>>());
+    quantile(room, &times, (MEDIAN, 0.5), kind, out);
+    quantile(room, &times, (P90, 0.9), kind, out);
+    let reached = || events.iter().map(|(_, r)| *r).filter(|r| r.reached);
+    let typical = [
+        (RATE, stats::median(reached().map(|r| (r.line - r.start_degc) / r.hours).collect())),
+        (OVERSHOOT, stats::median(reached().filter_map(|r| r.overshoot_k).collect())),
+    ];
+    for (metric, value) in typical {
+        if let Some(value) = value {
+            out.value(Some(room), &METRICS[metric], value, hours);
+        }
+    }
+    let ends: Vec<&SetbackEnd> = followed.iter().map(|(end, _)| *end).collect();
+    let accuracy = scope.room(room).accuracy_k();
+    let late = |raised_k| late_share(scope, room, &ends, raised_k);
+    if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy), late(accuracy)) {
+        let interval =
+            Interval { low: low.min(value), high: high.max(value), kind: IntervalKind::SensorAccuracy };
+        out.value_within(Some(room), &METRICS[LATE], value, interval, hours);
+    }
+    against_outdoor(scope, room, &events, kind, out);
+    out.events.extend(events.iter().map(|(end, r)| RoomEvent {
+        room: Some(room),
+        kind: if in_data { EventKind::RecoveryFound } else { EventKind::Recovery },
+        span: Span { from: end.start, to: end.start.plus_ms((r.hours * HOUR_MS as f64).round() as i64) },
+        value: r.start_degc,
+        limit: r.line,
+        censored: !r.reached,
+    }));
+}
+
+/// Times of some recoveries of a room, each with whether the line was reached; and with the line moved down and up by the
+/// sensor accuracy.
+struct Times {
+    seen: Vec<(f64, bool)>,
+    lowered: Vec<(f64, bool)>,
+    raised: Vec<(f64, bool)>,
+}
+
+impl Times {
+    fn of(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd]) -> Self {
+        let accuracy = scope.room(room).accuracy_k();
+        let with = |raised_k: f64| {
+            let followed = ends.iter().filter_map(|end| follow(scope, room, end, raised_k));
+            followed.filter_map(|f| f.recovery().map(|r| (r.hours, r.reached))).collect()
+        };
+        Self { seen: with(0.0), lowered: with(-accuracy), raised: with(accuracy) }
+    }
+
+    /// A quantile of the times and its interval, for mornings that resemble their neighbours and sensors that err.
+    fn quantile(&self, p: f64) -> Option<(f64, f64, f64)> {
+        let curve = KaplanMeier::new(&self.seen);
+        let value = curve.quantile(p)?;
+        let widening = stats::error_growth(&self.seen.iter().map(|t| t.0).collect::<Vec<_>>());
+        let (low, high) = curve.quantile_interval(p, 0.95, widening);
+        let moved = |times: &[(f64, bool)], none: f64| match times {
+            [] => none,
+            times => KaplanMeier::new(times).quantile(p).unwrap_or(f64::INFINITY),
+        };
+        let below = (value - low.unwrap_or(0.0)).hypot((value - moved(&self.lowered, 0.0)).max(0.0));
+        let above =
+            (high.unwrap_or(f64::INFINITY) - value).hypot((moved(&self.raised, value) - value).max(0.0));
+        Some((value, (value - below).max(0.0), value + above))
+    }
+}
+
+fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: IntervalKind, out: &mut Measured) {
+    if let Some((value, low, high)) = times.quantile(p) {
+        let hours = times.seen.iter().map(|t| t.0).sum();
+        out.value_within(Some(room), &METRICS[metric], value, Interval { low, high, kind }, hours);
+    }
+}
+
+/// Medians of the colder and the milder half of the mornings: those that were cut off count in both.
+fn against_outdoor(
+    scope: &HomeScope<'_>,
+    room: usize,
+    events: &[(&SetbackEnd, &Recovery)],
+    kind: IntervalKind,
+    out: &mut Measured,
+) {
+    let known: Vec<(f64, &SetbackEnd)> =
+        events.iter().filter_map(|(end, _)| Some((outdoor_mean(scope, end.start)?, *end))).collect();
+    let Some(split) = stats::median(known.iter().map(|k| k.0).collect()) else { return };
+    let half = |colder: bool| -> Vec<&SetbackEnd> {
+        known.iter().filter(|k| (k.0 <= split) == colder).map(|k| k.1).collect()
+    };
+    let halves = [(COLDER, half(true)), (MILDER, half(false))];
+    if halves.iter().any(|(_, ends)| ends.len() < LEAST_OF_HALF) {
+        return;
+    }
+    let hours = events.iter().map(|(_, r)| r.hours).sum();
+    out.value(Some(room), &METRICS[SPLIT], split, hours);
+    for (metric, ends) in &halves {
+        quantile(room, &Times::of(scope, room, ends), (*metric, 0.5), kind, out);
+    }
+}
+
+/// Mean outdoor temperature of the [`LONGEST_H`] from the start of recovery, however long it lasted: the same for slow and quick rooms.
+fn outdoor_mean(scope: &HomeScope<'_>, start: UtcTime) -> Option<f64> {
+    let aligned = scope.aligned();
+    let window = aligned.index_from(start)..aligned.index_from(start.plus_ms(LONGEST_H * HOUR_MS));
+    let values: Vec<f64> =
+        aligned.outdoor()?[window.clone()].iter().copied().filter(|x| !x.is_nan()).collect();
+    (values.len() * 4 >= window.len() * 3).then(|| stats::mean(&values)).flatten()
+}

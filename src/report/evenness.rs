@@ -1,0 +1,118 @@
+//! Evenness and recovery in the section of a home: how far apart, how sure, how soon warm again.
+
+use maud::{Markup, html};
+
+use super::homes::{difference, hours, percent};
+use crate::audit::HomeAudit;
+use crate::metrics::{Evenness, Interval, IntervalKind, MetricRow};
+use crate::site::{Home, Room, Site};
+use crate::units::{KelvinDiff, TemperatureUnit};
+
+/// Both parts for a period.
+pub(super) fn tables(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+    html! { (evenness(site, of_roster, home, period)) (recovery(site, of_roster, home, period)) }
+}
+
+fn evenness(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+    let of_home = |metric| home.value(period, None, metric);
+    let (Some(median), Some(p95)) = (of_home("spread_median"), of_home("spread_p95")) else {
+        return html! {};
+    };
+    let units = site.units;
+    let design = site.design_outdoor.map(|t| units.show(t));
+    html! {
+        h3 { "Evenness, " (period) }
+        p {
+            "Half of the time the warmest and the coldest room are at most " b { (within(median, units)) }
+            " apart, 95 % of the time at most " b { (within(p95, units)) } "."
+            @if let Some(floor) = of_home("spread_noise_floor") { " Sensors like these would show " (difference(Some(floor), units)) " in rooms that are equally warm." }
+        }
+        div.scroll { table {
+            thead { tr {
+                th.text { "Room" } th { "From heated rooms" } th { "90 % sure: between" } th.text { "As warm as they are?" }
+                @if let Some(design) = &design { th { "At " (design) " outdoors" } th { "95 % of days: between" } }
+            } }
+            tbody { @for room in &of_roster.rooms { (room_evenness(site, home, period, room)) } }
+        } }
+        p.soft {
+            "Even: surely within ±" (units.show_difference(site.spread.margin)) " of the heated rooms; uneven: surely beyond; undecided: the record, its days and its sensors cannot tell, or there are fewer than 7 whole days. Ranges hold what the accuracy of the sensors leaves open, and that other days might have been watched."
+            @if design.is_some() { " * Colder than any day of the record: the line through its days was drawn on." }
+        }
+    }
+}
+
+fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Markup {
+    let value = |metric| home.value(period, Some(&room.name), metric);
+    let (offset, design) = (value("offset_from_heated_mean"), value("offset_at_design"));
+    let verdict = value("evenness_verdict").map(|v| Evenness::of(v.value).word());
+    let beyond = design.and_then(|d| d.interval).is_some_and(|i| i.kind == IntervalKind::PredictionBeyond);
+    html! {
+        tr {
+            td.text { (room.name) }
+            td { (difference(offset, site.units)) } td.possible { (between(offset, site.units)) }
+            td.text { (verdict.unwrap_or(if room.heated { "is heated" } else { "–" })) }
+            @if site.design_outdoor.is_some() {
+                td { (difference(design, site.units)) @if beyond { "*" } } td.possible { (between(design, site.units)) }
+            }
+        }
+    }
+}
+
+fn recovery(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+    let value = |room: &Room, metric| home.value(period, Some(&room.name), metric);
+    let rooms: Vec<&Room> =
+        of_roster.rooms.iter().filter(|r| value(r, "recovery_events").is_some()).collect();
+    if rooms.is_empty() {
+        return html! {};
+    }
+    let tolerance = site.units.show_difference(site.recovery.tolerance);
+    html! {
+        h3 { "Warm again after setback, " (period) }
+        @if site.setbacks.is_empty() { p { b { "The setbacks were found in the data: " } "the site file gives none." } }
+        div.scroll { table {
+            thead { tr {
+                th.text { "Room" } th { "Mornings too cool" } th { "not there in time to see" } th { "Half are back within, h" } th { "95 % sure: between" }
+                th { "Nine in ten, h" } th { "Late" } th { "certainly … possibly" } th { "Warms by, per h" } th { "Overshoot" }
+            } }
+            tbody { @for room in &rooms { tr {
+                td.text { (room.name) }
+                td { (count(value(room, "recovery_events"))) } td { (count(value(room, "recoveries_cut_off"))) }
+                td { (reached(value(room, "recovery_median"))) } td.possible { (hours_between(value(room, "recovery_median"))) }
+                td { (reached(value(room, "recovery_p90"))) }
+                td { (percent(value(room, "late_recoveries"))) } td.possible { (super::homes::hours_range(value(room, "late_recoveries"))) }
+                td { (difference(value(room, "warm_up_rate"), site.units)) }
+                td { (difference(value(room, "overshoot"), site.units)) }
+            } } }
+        } }
+        p.soft { "Back: within " (tolerance) " of the target, and for 15 min. A recovery that the next setback, 6 h or a hole in the record cut off counts as not there yet, never as done." }
+    }
+}
+
+/// `1.2 K (95 % sure: 0.8 to 1.6 K)`.
+fn within(row: &MetricRow, units: TemperatureUnit) -> String {
+    let value = difference(Some(row), units);
+    match between(Some(row), units) {
+        range if range.is_empty() => value,
+        range => format!("{value} (95 % sure: {range})"),
+    }
+}
+
+/// The interval of a difference; empty where there is none.
+fn between(row: Option<&MetricRow>, units: TemperatureUnit) -> String {
+    let show = |k: f64| units.show_difference(KelvinDiff::new(k));
+    let words = |i: Interval| format!("{} … {}", show(i.low), show(i.high));
+    row.and_then(|r| r.interval).map_or(String::new(), words)
+}
+
+fn hours_between(row: Option<&MetricRow>) -> String {
+    let end = |h: f64| if h.is_finite() { format!("{h:.1}") } else { "not reached".to_owned() };
+    row.and_then(|r| r.interval).map_or(String::new(), |i| format!("{} … {}", end(i.low), end(i.high)))
+}
+
+fn reached(row: Option<&MetricRow>) -> String {
+    if row.is_some() { hours(row) } else { "not reached".to_owned() }
+}
+
+fn count(row: Option<&MetricRow>) -> String {
+    row.map_or("–".to_owned(), |r| format!("{:.0}", r.value))
+}
