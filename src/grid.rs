@@ -4,6 +4,10 @@
 //! grid of a home covers its record and the named periods, padded to whole local days, so that days, nights
 //! and periods are ranges of indices.
 
+mod trace;
+
+pub use trace::Trace;
+
 use std::ops::Range;
 
 use crate::clock::{DailyWindow, Span, UtcTime, Zone, local_days};
@@ -38,9 +42,12 @@ pub struct Stretch {
 
 /// One series on the grid, from its first reading to its last.
 pub fn resample(series: &Corrected, how: Resampling) -> Stretch {
-    let (times, degc) = (series.times_ms(), series.degc());
+    on_grid(series.times_ms(), series.degc(), series.interval_ms(), how)
+}
+
+fn on_grid(times: &[i64], degc: &[f64], interval_ms: Option<i64>, how: Resampling) -> Stretch {
     let (Some(start), Some(end)) = (times.first(), times.last()) else { return Stretch::default() };
-    let max_gap_ms = how.max_gap_ms.max(series.interval_ms().unwrap_or(0) * 5 / 2);
+    let max_gap_ms = how.max_gap_ms.max(interval_ms.unwrap_or(0) * 5 / 2);
     match how.alignment {
         Alignment::Instant => {
             let first = start.div_euclid(how.step_ms) + i64::from(start.rem_euclid(how.step_ms) != 0);
@@ -126,6 +133,8 @@ pub struct RoomValues {
     pub times_ms: Vec<i64>,
     /// Their values, in °C.
     pub degc: Vec<f64>,
+    /// Relative humidity at the same instants in %, NaN where missing; `None` where the room has none.
+    pub humidity: Option<Vec<f64>>,
     /// When a logger stood in the room.
     pub placed: Vec<Span>,
     /// Accuracy of the room's loggers (95 % half-width).
@@ -135,6 +144,7 @@ pub struct RoomValues {
 /// A room's series by number of instant.
 struct Laid {
     stretches: Vec<Stretch>,
+    humidity: Vec<Stretch>,
     placed: Vec<Span>,
     accuracy: KelvinDiff,
 }
@@ -143,6 +153,7 @@ struct Laid {
 #[derive(Clone, Debug)]
 pub struct AlignedRoom {
     degc: Vec<f64>,
+    humidity: Option<Vec<f64>>,
     placed: Vec<Range<usize>>,
     accuracy: KelvinDiff,
 }
@@ -151,6 +162,11 @@ impl AlignedRoom {
     /// One value per grid instant, in °C; NaN where the room has none.
     pub fn degc(&self) -> &[f64] {
         &self.degc
+    }
+
+    /// Relative humidity per grid instant in %; NaN where it or the temperature is missing; `None` where the room has none.
+    pub fn humidity_percent(&self) -> Option<&[f64]> {
+        self.humidity.as_deref()
     }
 
     /// Where a logger stood in the room.
@@ -204,29 +220,41 @@ impl AlignedHome {
     /// empty record, and only the named periods on its grid.
     pub fn align(site: &Site, rooms: &[RoomSeries]) -> Self {
         let how = Resampling::of(site);
-        let on_grid = |room: &RoomSeries| {
+        let laid = |room: &RoomSeries| {
             let stretches = room.placements.iter().map(|(series, _)| resample(series, how)).collect();
             let placed = room.placements.iter().map(|(_, span)| *span).collect();
-            Laid { stretches, placed, accuracy: room.accuracy }
+            let humidity = room.placements.iter().filter_map(|(series, _)| {
+                let own = series.humidity()?;
+                Some(on_grid(&own.times_ms, &own.percent, series.interval_ms(), how))
+            });
+            Laid { stretches, humidity: humidity.collect(), placed, accuracy: room.accuracy }
         };
-        Self::lay_out(site, rooms.iter().map(on_grid).collect())
+        Self::lay_out(site, rooms.iter().map(laid).collect())
     }
 
     /// The home again, from the rows of an earlier audit's aligned table: the same in every value.
     ///
     /// Shape: as for [`AlignedHome::align`].
     pub fn restore(site: &Site, rooms: Vec<RoomValues>) -> Self {
-        let on_grid = |room: RoomValues| {
+        let laid = |room: RoomValues| {
             let number = |t: &i64| t.div_euclid(site.step_ms);
             let first = room.times_ms.first().map_or(0, number);
             let len = room.times_ms.last().map_or(0, |t| number(t) - first + 1) as usize;
-            let mut degc = vec![f64::NAN; len];
-            for (t, x) in room.times_ms.iter().zip(room.degc) {
-                degc[(number(t) - first) as usize] = x;
+            let stretch = |values: &[f64]| {
+                let mut degc = vec![f64::NAN; len];
+                for (t, x) in room.times_ms.iter().zip(values) {
+                    degc[(number(t) - first) as usize] = *x;
+                }
+                Stretch { first, degc }
+            };
+            Laid {
+                stretches: vec![stretch(&room.degc)],
+                humidity: room.humidity.iter().map(|h| stretch(h)).collect(),
+                placed: room.placed,
+                accuracy: room.accuracy,
             }
-            Laid { stretches: vec![Stretch { first, degc }], placed: room.placed, accuracy: room.accuracy }
         };
-        Self::lay_out(site, rooms.into_iter().map(on_grid).collect())
+        Self::lay_out(site, rooms.into_iter().map(laid).collect())
     }
 
     fn lay_out(site: &Site, rooms: Vec<Laid>) -> Self {
@@ -251,10 +279,18 @@ impl AlignedHome {
             to: UtcTime::from_ms((first + len as i64) * how.step_ms),
         };
         let on_grid = |span: Span| index(number(span.from))..index(number(span.to));
-        let aligned = rooms.into_iter().map(|room| AlignedRoom {
-            degc: lay(room.stretches, first, len),
-            placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
-            accuracy: room.accuracy,
+        let aligned = rooms.into_iter().map(|room| {
+            let degc = lay(room.stretches, first, len);
+            let mut humidity = lay(room.humidity, first, len);
+            for (percent, degc) in humidity.iter_mut().zip(&degc).filter(|(_, x)| x.is_nan()) {
+                *percent = *degc;
+            }
+            AlignedRoom {
+                degc,
+                humidity: humidity.iter().any(|x| !x.is_nan()).then_some(humidity),
+                placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
+                accuracy: room.accuracy,
+            }
         });
         Self {
             first,
@@ -343,44 +379,6 @@ impl AlignedHome {
     }
 }
 
-/// Curves to draw: one per room, thinned to a bounded number of points.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Trace {
-    /// Instant of the first point.
-    pub from: UtcTime,
-    /// Time from point to point, in milliseconds.
-    pub every_ms: i64,
-    /// Per room, in roster order, one point each: the mean of the values in `every_ms`; `None` where there are none.
-    pub rooms: Vec<Vec<Option<f64>>>,
-}
-
-impl Trace {
-    /// From the first point to the end of the last.
-    pub fn span(&self) -> Span {
-        let points = self.rooms.iter().map(Vec::len).max().unwrap_or(0);
-        Span { from: self.from, to: self.from.plus_ms(points as i64 * self.every_ms) }
-    }
-}
-
-impl AlignedHome {
-    /// Curves of the record with at most `points` points each; `None` for an empty record.
-    pub fn trace(&self, points: usize) -> Option<Trace> {
-        let record = self.record();
-        let per_point = record.len().div_ceil(points.max(1)).max(1);
-        let mean = |values: &[f64]| {
-            let present = values.iter().filter(|x| !x.is_nan());
-            let (count, sum) = present.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
-            (count > 0).then(|| sum / f64::from(count))
-        };
-        let curve = |room: &AlignedRoom| room.degc[record.clone()].chunks(per_point).map(mean).collect();
-        (!record.is_empty()).then(|| Trace {
-            from: self.time(record.start),
-            every_ms: self.step_ms * per_point as i64,
-            rooms: self.rooms.iter().map(curve).collect(),
-        })
-    }
-}
-
 /// First and after-last instant that has a value in any room.
 fn record(rooms: &[Laid]) -> Option<(i64, i64)> {
     let all = rooms.iter().flat_map(|r| &r.stretches);
@@ -397,8 +395,11 @@ fn hull(record: Option<(i64, i64)>, periods: impl Iterator<Item = (i64, i64)>) -
 fn lay(stretches: Vec<Stretch>, first: i64, len: usize) -> Vec<f64> {
     let mut degc = vec![f64::NAN; len];
     for stretch in stretches {
-        for (k, x) in stretch.degc.iter().enumerate().filter(|(_, x)| !x.is_nan()) {
-            degc[(stretch.first - first) as usize + k] = *x;
+        for (k, x) in (stretch.first - first..).zip(&stretch.degc).filter(|(_, x)| !x.is_nan()) {
+            // A humidity may lie beyond the temperatures that the grid is made for.
+            if let Some(place) = usize::try_from(k).ok().and_then(|k| degc.get_mut(k)) {
+                *place = *x;
+            }
         }
     }
     degc

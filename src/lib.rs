@@ -18,7 +18,7 @@
 //! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
-//! Ground: [`units`], [`clock`], [`error`], [`stats`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
+//! Ground: [`units`], [`clock`], [`error`], [`stats`], [`moist_air`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
 //! [`files`], [`console`]; [`explain`] answers what a name means.
 
 pub mod audit;
@@ -34,6 +34,7 @@ pub mod files;
 pub mod findings;
 pub mod grid;
 pub mod metrics;
+pub mod moist_air;
 pub mod pipeline;
 pub mod provenance;
 pub mod quality;

@@ -2,15 +2,18 @@
 //! the commands, the benches and the scoreboard all run the same.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use arrow::record_batch::RecordBatch;
 
 use crate::audit::HomeAudit;
+use crate::clock::Span;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
-use crate::grid::{AlignedHome, RoomSeries, RoomValues};
+use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, HomeHours, MetricRow};
+use crate::quality::across::{self, SideRooms};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, RoomRows};
@@ -121,8 +124,10 @@ pub fn restore_home(
         let at = rows.iter().position(|r| r.room == room.name);
         let rows = at.map(|at| rows.swap_remove(at));
         let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
-        let (times_ms, degc) = rows.map_or((Vec::new(), Vec::new()), |r| (r.times_ms, r.degc));
-        RoomValues { times_ms, degc, placed: room.placements.iter().map(|p| p.span).collect(), accuracy }
+        let placed = room.placements.iter().map(|p| p.span).collect();
+        let (times_ms, degc, humidity) =
+            rows.map_or((Vec::new(), Vec::new(), None), |r| (r.times_ms, r.degc, r.humidity));
+        RoomValues { times_ms, degc, humidity, placed, accuracy }
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
@@ -142,6 +147,7 @@ fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
 /// [`crate::error::Error::Encode`]: a bug.
 pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWork> {
     let OpenedHome { mut audit, readings, aligned } = opened;
+    hold_against_each_other(site, home, &aligned, &mut audit.loggers);
     let computed = metrics::compute(site, home, &aligned);
     let evidence =
         Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
@@ -160,13 +166,36 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
         for finding in &mut audit.findings {
-            let beside = finding.span.and_then(|span| building.beside(hours, span));
-            if let Some((median, own)) = beside {
+            let spans: Vec<Span> =
+                audit.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span).collect();
+            if let Some((median, own)) = building.beside(hours, &spans) {
                 finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
             }
         }
     }
     building.rows
+}
+
+/// What the other rooms of the home say against each logger; `rows` has one per placement, in roster order.
+fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows: &mut [LoggerRow]) {
+    let degc: Vec<&[f64]> = aligned.rooms().iter().map(AlignedRoom::degc).collect();
+    let local_ms: Vec<i64> = (0..aligned.len()).map(|i| site.zone.local(aligned.time(i)).ms()).collect();
+    let side = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms };
+    let placements =
+        home.rooms.iter().enumerate().flat_map(|(r, room)| room.placements.iter().map(move |p| (r, p)));
+    for ((room, placement), row) in placements.zip(rows) {
+        let placed = aligned.index_from(placement.span.from)..aligned.index_from(placement.span.to);
+        row.doubts = across::compare(side, room, with_values(degc[room], placed));
+        row.shifted_at = row.doubts.shift.map(|s| aligned.time(s.at));
+    }
+}
+
+/// A range from its first to its last value.
+fn with_values(degc: &[f64], range: Range<usize>) -> Range<usize> {
+    let here = &degc[range.clone()];
+    let first = here.iter().position(|x| !x.is_nan()).unwrap_or(here.len());
+    let last = here.iter().rposition(|x| !x.is_nan()).map_or(first, |i| i + 1);
+    range.start + first..range.start + last
 }
 
 /// A file with many columns says the same of each of them: once is enough.

@@ -82,6 +82,7 @@ fn settings(site: &Site) -> Value {
             "from": s.window.from.show(), "to": s.window.to.show(), "occupied_target_degc": s.occupied_target.degc(),
         })).collect::<Vec<_>>(),
         "heat_rule": site.heat_rule.as_ref().map(heat_rule),
+        "surface_factor": site.surface_factor,
         "spread": { "limit_k": site.spread.limit.k(), "margin_k": site.spread.margin.k(), "quorum": site.spread.quorum },
         "periods": site.periods.iter().map(|p| json!({ "name": p.name, "from_utc": p.span.from.iso(), "to_utc": p.span.to.iso() })).collect::<Vec<_>>(),
         "quality": {

@@ -7,12 +7,15 @@ use evenrooms::simulate::{FaultKind, Trouble};
 
 use super::case::Case;
 use super::found::Found;
+use super::intervals::true_hours_outside;
 
 /// What was found and what was not.
 #[derive(Debug, Default)]
 pub(crate) struct Events {
     pub(crate) events: BTreeMap<Trouble, Found>,
     pub(crate) faults: BTreeMap<FaultKind, Found>,
+    /// Findings of each rule that could be checked (about the building: to act on), and those that were right.
+    pub(crate) rules: BTreeMap<&'static str, Found>,
     /// Homes with nothing wrong, and those of them that somebody is sent to.
     pub(crate) good_homes: Found,
     /// Loggers with nothing wrong, and those of them that are doubted.
@@ -22,7 +25,7 @@ pub(crate) struct Events {
 }
 
 /// Rules that see a trouble, and the room they should name.
-fn expected(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
+pub(crate) fn rules_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
     match trouble {
         Trouble::None => (&[], None),
         Trouble::ColdRoom => (&["room-cold"], Some("bedroom 2")),
@@ -34,12 +37,77 @@ fn expected(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>)
     }
 }
 
+/// Rules that see a fault of a logger.
+pub(crate) fn rules_for_fault(fault: FaultKind) -> &'static [&'static str] {
+    match fault {
+        FaultKind::Stuck | FaultKind::FahrenheitAsCelsius => &["sensor-suspect", "thin-coverage"],
+        FaultKind::SpikeBurst => &["sensor-suspect"],
+        FaultKind::SlowDrift => &["sensor-drifts"],
+        FaultKind::StepOffset => &["sensor-shifted"],
+        FaultKind::InSun => &["sun-on-logger"],
+        FaultKind::BesideHeater => &["sensor-suspect", "sensor-shifted"],
+        FaultKind::MovedOutdoors => &["sensor-suspect", "thin-coverage"],
+        FaultKind::InBag => &["logger-handled"],
+        FaultKind::Swapped => &[],
+        FaultKind::ClockHourOff | FaultKind::WrongZone => &["clock-suspect"],
+        FaultKind::BatteryDying => &["record-fades", "thin-coverage"],
+    }
+}
+
+/// Share of the hours from which a room is truly too cold or too warm, as the rules have it.
+const ACCEPTED_SHARE: f64 = 0.05;
+
+/// Whether a finding is right; `None` where nobody has said what would be true.
+fn is_right(case: &Case<'_>, finding: &Finding) -> Option<bool> {
+    let room = finding.room.as_deref().and_then(|room| case.loggers().iter().position(|l| l.room == room));
+    let share = |cold, warm| {
+        let hours = case.hours(case.instants().count());
+        Some(true_hours_outside(case, room?, cold, warm) > ACCEPTED_SHARE * hours)
+    };
+    match finding.rule {
+        "room-cold" => share(true, false),
+        "room-overheated" => share(false, true),
+        "home-uneven" => Some(truly_uneven(case)),
+        _ if case.doubts().any(|f| f.id == finding.id) => Some(case.loggers()[room?].fault.is_some()),
+        _ => None,
+    }
+}
+
+fn truly_uneven(case: &Case<'_>) -> bool {
+    let limit = case.site.spread.limit.k();
+    let apart = case.instants().filter(|t| {
+        let rooms = || (0..case.loggers().len()).filter_map(|r| case.degc(r, *t));
+        rooms().fold(f64::MIN, f64::max) - rooms().fold(f64::MAX, f64::min) > limit
+    });
+    apart.count() as f64 > ACCEPTED_SHARE * case.instants().count() as f64
+}
+
 impl Events {
     pub(crate) fn add(&mut self, case: &Case<'_>) {
+        self.add_event(case);
+        for logger in case.loggers() {
+            let doubts = || case.doubts().filter(|f| f.room.as_deref() == Some(logger.room));
+            match &logger.fault {
+                Some(fault) => {
+                    let rules = rules_for_fault(fault.kind);
+                    let found = doubts().any(|f| rules.contains(&f.rule));
+                    self.faults.entry(fault.kind).or_default().add(found);
+                }
+                None => self.good_loggers.add(doubts().next().is_some()),
+            }
+        }
+        for finding in case.acts().chain(case.doubts()) {
+            if let Some(right) = is_right(case, finding) {
+                self.rules.entry(finding.rule).or_default().add(right);
+            }
+        }
+    }
+
+    fn add_event(&mut self, case: &Case<'_>) {
         let trouble = case.trouble();
         let visited = case.acts().next().is_some();
         if trouble != Trouble::None {
-            let (rules, room) = expected(trouble);
+            let (rules, room) = rules_for_trouble(trouble);
             let right =
                 |f: &Finding| rules.contains(&f.rule) && (room.is_none() || f.room.as_deref() == room);
             self.events.entry(trouble).or_default().add(case.acts().any(right));
@@ -52,12 +120,11 @@ impl Events {
                 self.visits.add(trouble != Trouble::None);
             }
         }
-        for logger in case.loggers() {
-            let doubted = case.doubts().any(|f| f.room.as_deref() == Some(logger.room));
-            match &logger.fault {
-                Some(fault) => self.faults.entry(fault.kind).or_default().add(doubted),
-                None => self.good_loggers.add(doubted),
-            }
-        }
+    }
+
+    /// Findings of some rules, and those that were right.
+    pub(crate) fn of_rules(&self, rules: &[&str]) -> Found {
+        let sum = |n: fn(&Found) -> u32| rules.iter().filter_map(|r| self.rules.get(r)).map(n).sum();
+        Found { there: sum(|f| f.there), found: sum(|f| f.found) }
     }
 }

@@ -18,15 +18,28 @@ pub(crate) struct Kind {
 }
 
 /// Every kind.
-pub(crate) const KINDS: [Kind; 1] =
-    [Kind { name: "hours_below_band, sensor accuracy", claims: Some(95.0), judge: hours_below_band }];
+pub(crate) const KINDS: [Kind; 2] = [
+    Kind {
+        name: "hours_below_band, sensor accuracy; loggers that lag up to 5 min",
+        claims: Some(95.0),
+        judge: |case| hours_below_band(case, |lag_min| lag_min <= QUICK_MIN),
+    },
+    Kind {
+        name: "hours_below_band, sensor accuracy; loggers that lag 5 to 12 min",
+        claims: Some(95.0),
+        judge: |case| hours_below_band(case, |lag_min| lag_min > QUICK_MIN),
+    },
+];
+
+/// Time constant of a logger's case up to which it is quick, in minutes.
+const QUICK_MIN: f64 = 5.0;
 
 /// Rooms with a sound logger: index and name.
 fn sound_rooms<'a>(case: &Case<'a>) -> impl Iterator<Item = (usize, &'a str)> {
     case.loggers().iter().enumerate().filter(|(_, l)| l.fault.is_none()).map(|(i, l)| (i, l.room))
 }
 
-fn hours_below_band(case: &Case<'_>) -> Vec<bool> {
+fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {
     let held = |(index, room): (usize, &str)| {
         let row = case.row(Some(room), "hours_below_band")?;
         let (interval, coverage) = (row.interval?, case.row(Some(room), "coverage")?);
@@ -35,18 +48,20 @@ fn hours_below_band(case: &Case<'_>) -> Vec<bool> {
             return None;
         }
         let lost = (100.0 - coverage.value) / 100.0 * row.hours_observed + 0.5;
-        let truth = true_hours_below(case, index);
+        let truth = true_hours_outside(case, index, true, false);
         Some(truth >= interval.low - lost && truth <= interval.high + lost)
     };
-    sound_rooms(case).filter_map(held).collect()
+    sound_rooms(case).filter(|(i, _)| which(case.loggers()[*i].lag_min)).filter_map(held).collect()
 }
 
-/// Hours of a room truly below the band, at the instants of the grid.
-pub(crate) fn true_hours_below(case: &Case<'_>, room: usize) -> f64 {
+/// Hours of a room truly outside the band (below, above, or both), at the instants of the grid.
+pub(crate) fn true_hours_outside(case: &Case<'_>, room: usize, below: bool, above: bool) -> f64 {
     let (Some(day), Some(night)) = (case.site.bands.occupied, case.site.bands.night) else { return 0.0 };
-    let below = case.instants().filter(|t| {
-        let limit = if (6..22).contains(&case.hour_of_day(*t)) { day.lower } else { night.lower };
-        case.degc(room, *t).is_some_and(|degc| Celsius::new(degc) < limit)
+    let outside = case.instants().filter(|t| {
+        let band = if (6..22).contains(&case.hour_of_day(*t)) { day } else { night };
+        case.degc(room, *t)
+            .map(Celsius::new)
+            .is_some_and(|x| (below && x < band.lower) || (above && x > band.upper))
     });
-    case.hours(below.count())
+    case.hours(outside.count())
 }

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Score;
+use super::events::{rules_for_fault, rules_for_trouble};
 use super::found::Found;
 use super::intervals::KINDS;
 
@@ -19,20 +20,49 @@ pub(crate) fn table(score: &Score) -> String {
 }
 
 fn found(score: &Score) -> String {
-    let mut text =
-        String::from("\n| what was there | there | found | missed | share found |\n|---|---|---|---|---|\n");
-    let mut row = |name: String, f: &Found| {
-        let missed = f.there - f.found;
-        let _ = writeln!(text, "| {name} | {} | {} | {missed} | {} |", f.there, f.found, f.show());
+    let mut text = String::from(
+        "\n| what was there | there | found | missed | recall | rules that see it | their false alarms per logger-month | their precision |\n|---|---|---|---|---|---|---|---|\n",
+    );
+    let events = &score.events;
+    let mut row = |name: String, f: &Found, rules: &[&str]| {
+        let of_rules = events.of_rules(rules);
+        let wrong = f64::from(of_rules.there - of_rules.found) / logger_months(score);
+        let (wrong, precision) = match of_rules.there {
+            0 => (String::new(), String::new()),
+            _ => (format!("{wrong:.4}"), of_rules.show()),
+        };
+        let rules = if rules.is_empty() { "none".to_owned() } else { rules.join(", ") };
+        let (there, missed, recall) = (f.there, f.there - f.found, f.show());
+        let _ = writeln!(
+            text,
+            "| {name} | {there} | {} | {missed} | {recall} | {rules} | {wrong} | {precision} |",
+            f.found
+        );
     };
-    score.events.events.iter().for_each(|(kind, f)| row(format!("event: {}", words(kind)), f));
-    score.events.faults.iter().for_each(|(kind, f)| row(format!("fault: {}", words(kind)), f));
+    for (kind, f) in &events.events {
+        row(format!("event: {}", words(kind)), f, rules_for_trouble(*kind).0);
+    }
+    for (kind, f) in &events.faults {
+        row(format!("fault: {}", words(kind)), f, rules_for_fault(*kind));
+    }
     text
 }
 
+/// Months in which all loggers together recorded.
+fn logger_months(score: &Score) -> f64 {
+    f64::from(score.homes * 6 * score.days) / DAYS_PER_MONTH
+}
+
+/// Days of a month.
+const DAYS_PER_MONTH: f64 = 30.4;
+
 fn false_alarms(score: &Score) -> String {
-    let mut text = String::from("\n| false alarms | among | count | per month |\n|---|---|---|---|\n");
-    let months = f64::from(score.days) / 30.4;
+    let mut text = String::from("\n| rule | findings | right | precision |\n|---|---|---|---|\n");
+    for (rule, f) in &score.events.rules {
+        let _ = writeln!(text, "| {rule} | {} | {} | {} |", f.there, f.found, f.show());
+    }
+    text.push_str("\n| false alarms | among | count | per month |\n|---|---|---|---|\n");
+    let months = f64::from(score.days) / DAYS_PER_MONTH;
     let mut row = |name: &str, of: &str, f: Found| {
         let per = f64::from(f.found) / (f64::from(f.there) * months).max(1e-9);
         let _ = writeln!(text, "| {name} | {} {of}s | {} | {per:.3} per {of} |", f.there, f.found);

@@ -114,7 +114,9 @@ impl<'a> Gathering<'a> {
             } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
                 self.aside(index, &mut ledger, line, Reason::SideBySide, String::new());
             } else {
-                self.rows.push(Row { t: t.ms(), x: unit.temperature(*value).degc(), line, source: index });
+                let humidity = series.humidity.get(i).copied().unwrap_or(f64::NAN);
+                let x = unit.temperature(*value).degc();
+                self.rows.push(Row { t: t.ms(), x, humidity, line, source: index });
                 ledger.kept += 1;
             }
         }

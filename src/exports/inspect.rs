@@ -153,9 +153,9 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
         None => vec![None],
     };
     let columns = temperature_columns(&opening.dialect, loggers.as_ref().map(|(at, _)| *at));
-    let selections = picks
-        .into_iter()
-        .flat_map(|logger| columns.iter().map(move |c| Selection { column: *c, logger: logger.clone() }));
+    let selections = picks.into_iter().flat_map(|logger| {
+        columns.iter().map(move |c| Selection { column: *c, humidity: None, logger: logger.clone() })
+    });
     let raw = opening.read(selections.take(500).collect());
     let dialect = &raw.dialect;
     TextSeen {

@@ -46,6 +46,8 @@ pub(super) struct Series {
     pub(super) lines: Vec<u32>,
     /// One value per row; NaN where the row has none.
     pub(super) values: Vec<f64>,
+    /// Relative humidity per row in %, NaN where a row has none; empty where there is no column for it.
+    pub(super) humidity: Vec<f64>,
     /// Rows (by index, rising) whose value could not be read, and what is wrong with it where that can be said.
     pub(super) bad_values: Vec<(usize, &'static str)>,
     /// Lines whose time could not be read, and what stood in its place where that can be said.
@@ -79,6 +81,7 @@ impl Series {
             times_ms,
             lines,
             values,
+            humidity: Vec::new(),
             bad_values: Vec::new(),
             bad_times: Vec::new(),
             marks: Vec::new(),
@@ -86,12 +89,10 @@ impl Series {
         }
     }
 
-    /// Whether a row belongs to the series; a row too short to name its logger does.
-    fn owns(&self, cells: &[&str]) -> bool {
-        self.selection
-            .logger
-            .as_ref()
-            .is_none_or(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
+    /// Whether a row belongs to the series; a row too short to name its logger, or what it measured, does.
+    fn owns(&self, cells: &[&str], temperature_rows: Option<&(usize, String)>) -> bool {
+        let asked = self.selection.logger.iter().chain(temperature_rows);
+        asked.into_iter().all(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
     }
 
     fn push(&mut self, time_ms: i64, line: u32, cell: Option<&str>, decimal: u8) {
@@ -112,6 +113,16 @@ impl Series {
         self.times_ms.push(time_ms);
         self.lines.push(line);
         self.values.push(value);
+    }
+
+    /// A humidity that cannot be read is missing: the temperature beside it stays.
+    fn push_humidity(&mut self, cell: Option<&str>, decimal: u8) {
+        let number =
+            cell.map(|c| numbers::parse(c.trim_end_matches(['%', 'R', 'r', 'H', 'h', ' ']), decimal));
+        self.humidity.push(match number {
+            Some(Cell::Number(percent, None)) => percent,
+            _ => f64::NAN,
+        });
     }
 }
 
@@ -179,6 +190,7 @@ impl<'b> Opening<'b> {
 
 fn fill(raw: &mut RawExport<'_>) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
+    let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
     for (number, line) in sheet.lines() {
@@ -213,11 +225,15 @@ fn fill(raw: &mut RawExport<'_>) {
         last_line = number;
         // Between blanks, a missing value moves the next column into its place.
         let shifted = dialect.delimiter.is_blanks() && cells.len() < dialect.columns.len();
-        for series in series.iter_mut().filter(|s| s.owns(&cells)) {
+        for series in series.iter_mut().filter(|s| s.owns(&cells, temperature_rows.as_ref())) {
             let cell = cells.get(series.selection.column).copied().filter(|_| !shifted);
             match time_ms {
                 Some(time_ms) => {
-                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal)
+                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal);
+                    if let Some(at) = series.selection.humidity {
+                        let cell = cells.get(at).copied().filter(|_| !shifted);
+                        series.push_humidity(cell, dialect.columns[at].decimal);
+                    }
                 }
                 None if too_long => series.bad_times.push((number, "a line of more than a megabyte")),
                 None => series.bad_times.push((number, dialect.why_no_time(&cells))),

@@ -11,6 +11,7 @@ use crate::error::Note;
 pub struct Readings {
     times_ms: Vec<i64>,
     degc: Vec<f64>,
+    humidity: Option<Vec<f64>>,
     lines: Vec<u32>,
     interval_ms: Option<i64>,
 }
@@ -34,6 +35,11 @@ impl Readings {
     /// Temperatures in °C; NaN where a reading has no value.
     pub fn degc(&self) -> &[f64] {
         &self.degc
+    }
+
+    /// Relative humidity in %, as recorded; NaN where a reading has none; `None` where no reading has.
+    pub fn humidity_percent(&self) -> Option<&[f64]> {
+        self.humidity.as_deref()
     }
 
     /// Line of the export, from 1, per reading.
@@ -62,18 +68,34 @@ impl Readings {
     pub fn from_series(series: &[(i64, Option<f64>)]) -> Self {
         let mut rows: Vec<Row> = (1..)
             .zip(series)
-            .map(|(line, (t, x))| Row { t: *t, x: x.unwrap_or(f64::NAN), line, source: 0 })
+            .map(|(line, (t, x))| Row {
+                t: *t,
+                x: x.unwrap_or(f64::NAN),
+                humidity: f64::NAN,
+                line,
+                source: 0,
+            })
             .collect();
         rows.sort_by_key(|r| r.t);
         rows.dedup_by_key(|r| r.t);
         Self::from_rows(&rows)
     }
 
+    /// The same readings with a relative humidity each, in %, for tests and documentation; one per reading.
+    #[must_use]
+    pub fn with_humidity(mut self, percent: &[f64]) -> Self {
+        debug_assert_eq!(percent.len(), self.len());
+        self.humidity = Some(percent.to_vec());
+        self
+    }
+
     pub(super) fn from_rows(rows: &[Row]) -> Self {
         let mut steps: Vec<i64> = rows.windows(2).map(|w| w[1].t - w[0].t).collect();
         let middle = steps.len() / 2;
         let interval_ms = (!steps.is_empty()).then(|| *steps.select_nth_unstable(middle).1);
+        let any = rows.iter().any(|r| !r.humidity.is_nan());
         Self {
+            humidity: any.then(|| rows.iter().map(|r| r.humidity).collect()),
             times_ms: rows.iter().map(|r| r.t).collect(),
             degc: rows.iter().map(|r| r.x).collect(),
             lines: rows.iter().map(|r| r.line).collect(),
@@ -102,6 +124,7 @@ pub struct Opened {
 pub(super) struct Row {
     pub(super) t: i64,
     pub(super) x: f64,
+    pub(super) humidity: f64,
     pub(super) line: u32,
     pub(super) source: usize,
 }

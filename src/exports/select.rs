@@ -1,6 +1,6 @@
 //! Which column, and which rows, are the series that a roster row means.
 
-use super::dialect::{Dialect, speaks_of_loggers};
+use super::dialect::{Column, Dialect, speaks_of_loggers};
 use super::raw::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::numbered_loggers;
@@ -10,6 +10,8 @@ use crate::error::Trouble;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Selection {
     pub(super) column: usize,
+    /// The relative humidity beside the temperature, where it is plain which column that is.
+    pub(super) humidity: Option<usize>,
     pub(super) logger: Option<(usize, String)>,
 }
 
@@ -20,7 +22,8 @@ const MOST_LOGGERS: usize = 5000;
 ///
 /// `asked` are the names that the roster gives.
 pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&str]) -> Option<(usize, Vec<String>)> {
-    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| c.names_series).map(|(i, _)| i);
+    let may_name = |c: &Column| c.names_series && c.temperature_rows.is_none();
+    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| may_name(c)).map(|(i, _)| i);
     let several =
         |at| Some((at, names(sheet, dialect, at))).filter(|(_, n)| n.len() > 1 && n.len() < MOST_LOGGERS);
     // Marks and events stand in few rows; a name that stands in every row says whose the row is.
@@ -74,7 +77,7 @@ pub(super) fn select(
         Some(column) => named(dialect, column)?,
         None => only_temperature(dialect, logger.as_ref().map(|(at, _)| *at))?,
     };
-    Ok(Selection { column, logger })
+    Ok(Selection { column, humidity: humidity_beside(dialect, column), logger })
 }
 
 /// The rows of the roster's logger.
@@ -182,6 +185,42 @@ fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
     empty.map(|(i, _)| i).collect()
 }
 
+/// The column with the relative humidity beside a temperature: the one of the same name, else the only one beside the
+/// only temperature. Where several could be meant, none is.
+pub(super) fn humidity_beside(dialect: &Dialect, temperature: usize) -> Option<usize> {
+    let columns = &dialect.columns;
+    let all: Vec<usize> = (0..columns.len())
+        .filter(|i| columns[*i].numeric && is_relative_humidity(&columns[*i].name))
+        .collect();
+    let bare = |i: usize| {
+        let name = &columns[i].name;
+        name.split(['(', '[']).next().unwrap_or(name).trim().to_lowercase()
+    };
+    let of_same_name: Vec<usize> = all
+        .iter()
+        .copied()
+        .filter(|i| !bare(temperature).is_empty() && bare(*i) == bare(temperature))
+        .collect();
+    let temperatures = (0..columns.len())
+        .filter(|i| columns[*i].unit.is_some() || columns[*i].name.to_lowercase().contains("temp"))
+        .filter(|i| !is_another_quantity(&columns[*i].name));
+    match (of_same_name.as_slice(), all.as_slice()) {
+        ([one], _) => Some(*one),
+        ([], [one]) if temperatures.count() <= 1 => Some(*one),
+        _ => None,
+    }
+}
+
+/// Headers of relative humidity in per cent, in the languages of many loggers.
+fn is_relative_humidity(name: &str) -> bool {
+    let name = name.to_lowercase();
+    let is_rh = name == "rh" || ["rh ", "rh_", "rh("].iter().any(|start| name.starts_with(start));
+    let word = ["humid", "humed", "umid", "feucht", "fukt", "vochtig"].iter().any(|w| name.contains(w));
+    let other = ["abs", "g/m", "dew", "alarm", "limit", "target", "set"].iter().any(|w| name.contains(w));
+    let battery = ["batt", "volt", "signal", "level"].iter().any(|w| name.contains(w));
+    !other && !battery && (is_rh || word || name.contains('%'))
+}
+
 /// Every column that can be a temperature.
 pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> Vec<usize> {
     let columns = dialect.columns.iter().enumerate();
@@ -190,13 +229,14 @@ pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> V
         c.numeric
             && Some(*i) != logger
             && !dialect.time.holds(*i)
+            && !c.counts_rows
             && (named_so || !is_row_number(&c.name) && !is_another_quantity(&c.name))
     });
     can_be.map(|(i, _)| i).collect()
 }
 
 pub(super) fn is_row_number(name: &str) -> bool {
-    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line"]
+    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line", "sample", "count", "entry"]
         .iter()
         .any(|n| name.eq_ignore_ascii_case(n))
 }

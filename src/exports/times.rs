@@ -55,7 +55,27 @@ pub(super) fn parse(text: &str) -> Option<Fields> {
     parse_ascii(text)
 }
 
+/// `20260105T131000`, with `Z` or an offset behind it perhaps: the basic form of ISO 8601.
+fn parse_basic(text: &str) -> Option<Fields> {
+    let (date, time) = text.split_once(['T', 't'])?;
+    let end = time.find(|c: char| !c.is_ascii_digit()).unwrap_or(time.len());
+    let (clock, offset) = time.split_at(end);
+    let digits = |s: &str| s.bytes().all(|b| b.is_ascii_digit());
+    let two = |s: &str, at: usize| s.get(at..at + 2)?.parse::<u32>().ok();
+    if date.len() != 8 || !digits(date) || !matches!(clock.len(), 4 | 6) {
+        return None;
+    }
+    let date = [date[..4].parse().ok()?, two(date, 4)?, two(date, 6)?];
+    let second = if clock.len() == 6 { two(clock, 4)? } else { 0 };
+    let hms = (two(clock, 0)?, two(clock, 2)?, second);
+    let offset_s = Scan(offset.as_bytes()).offset()?;
+    Some(Fields { date, year_first: true, hms, ms: 0, offset_s })
+}
+
 fn parse_ascii(text: &str) -> Option<Fields> {
+    if text.len() > 12 && text.as_bytes()[..5].iter().all(u8::is_ascii_digit) {
+        return parse_basic(text);
+    }
     let mut scan = Scan(text.as_bytes());
     let (date, year_first) = scan.date().or_else(|| {
         let (date, rest) = names::date(text)?;
@@ -233,6 +253,9 @@ mod tests {
     fn written_times_are_read() {
         for text in ["2026-01-05 13:10:00", "2026-01-05T13:10", "2026/1/5 13:10", "2026-01-05 13:10:00.250"] {
             assert!(read(text, DateStyle::Ymd).is_some_and(|t| t.starts_with("2026-01-05 13:10")), "{text}");
+        }
+        for text in ["20260105T131000", "20260105T1310Z", "20260105T131000+0100"] {
+            assert_eq!(read(text, DateStyle::Ymd).as_deref(), Some("2026-01-05 13:10"), "{text}");
         }
         for text in ["05.01.2026 13:10", "5/1/26 1:10 PM", "05-01-2026 01:10:00 p. m.", "5.1.2026  1:10pm"] {
             assert_eq!(read(text, DateStyle::Dmy).as_deref(), Some("2026-01-05 13:10"), "{text}");

@@ -30,7 +30,7 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
         let c = &columns[*i];
         let temperature = c.unit.is_some() || c.name.to_lowercase().contains("temp");
         let other = temperature || is_row_number(&c.name) || is_another_quantity(&c.name);
-        c.numeric && c.filled && !c.unit_in_cells && !other && !dialect.time.holds(*i)
+        c.numeric && c.filled && !c.counts_rows && !c.unit_in_cells && !other && !dialect.time.holds(*i)
     };
     let candidates: Vec<usize> = (0..columns.len()).filter(may_name).collect();
     // Beside the names there must be something that the loggers measured.

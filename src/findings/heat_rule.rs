@@ -7,8 +7,10 @@ use crate::units::Celsius;
 
 /// Episodes from this length on, in h, are worth a visit.
 const ACT_EPISODE_H: f64 = 1.0;
-/// Less than this below the minimum, in h, is a single sample or two: it stays in the tables.
-const LEAST_H: f64 = 0.5;
+/// Shorter episodes, in h, are a sample or two, as when a room warms up: they stay in the tables …
+const LEAST_EPISODE_H: f64 = 0.5;
+/// … unless all of them together are more than this share of the hours that can be judged, in %.
+const LEAST_SHARE: f64 = 1.0;
 /// Share of the rule's hours, in %, that must be known for the record to carry `nothing found`.
 const LEAST_KNOWN: f64 = 75.0;
 /// Loggers further than this from the height at which the text measures are told, in m.
@@ -21,7 +23,7 @@ const SOURCE: &str = "minimum, hours and season: the site file or the preset it 
 /// A room below the legal minimum.
 pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
     name: "heat-rule-shortfall",
-    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more in all; act: for an hour or more at a time",
+    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time",
     could_also_be: COULD_ALSO_BE,
     next_step: NEXT_STEP,
     source: SOURCE,
@@ -33,7 +35,7 @@ pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
 /// A home whose mean is below the legal minimum.
 pub(super) static HEAT_RULE_SHORTFALL_HOME: Rule = Rule {
     name: "heat-rule-shortfall-of-home",
-    shows: "the record shows the mean of a home's rooms below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more in all; act: for an hour or more at a time; judged where the text averages over the home",
+    shows: "the record shows the mean of a home's rooms below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time; judged where the text averages over the home",
     could_also_be: COULD_ALSO_BE,
     next_step: NEXT_STEP,
     source: SOURCE,
@@ -89,7 +91,8 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>) -> Verdict {
     let name = room.map(|r| r.name.as_str());
     // Out of season nothing is asked for, so nothing is left open.
     let Some(rows) = Rows::of(case, name) else { return Verdict::Clear };
-    if rows.below.value < LEAST_H {
+    let often = rows.below.value > LEAST_SHARE / 100.0 * rows.known();
+    if rows.longest_h < LEAST_EPISODE_H && !often {
         return nothing_found(&rows);
     }
     let severity = if rows.longest_h >= ACT_EPISODE_H { Severity::Act } else { Severity::Watch };

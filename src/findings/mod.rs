@@ -5,6 +5,7 @@
 
 mod heat_rule;
 mod homes;
+mod loggers;
 mod records;
 mod recovery;
 mod rooms;
@@ -85,7 +86,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 8] = [
+pub const RULES: [&Rule; 14] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &heat_rule::HEAT_RULE_SHORTFALL,
@@ -94,6 +95,12 @@ pub const RULES: [&Rule; 8] = [
     &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
     &records::SENSOR_SUSPECT,
+    &loggers::LOGGER_HANDLED,
+    &loggers::SENSOR_SHIFTED,
+    &loggers::SENSOR_DRIFTS,
+    &loggers::SUN_ON_LOGGER,
+    &loggers::CLOCK_SUSPECT,
+    &loggers::RECORD_FADES,
 ];
 
 /// What a rule found.
@@ -153,17 +160,22 @@ pub struct Finding {
 }
 
 impl Finding {
-    /// Rules about cold, where it matters whether the whole building was cold.
-    const COLD: [&'static str; 3] = ["room-cold", "heat-rule-shortfall", "heat-rule-shortfall-of-home"];
+    /// Whether the finding is about cold and this is one of the times that it was cold.
+    pub fn rests_on(&self, event: &Event) -> bool {
+        let kind = match self.rule {
+            "room-cold" => EventKind::BelowBand,
+            "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
+            _ => return false,
+        };
+        event.kind == kind && event.room == self.room && self.span.is_some_and(|s| s.overlaps(&event.span))
+    }
 
-    /// Adds how warm the median home of the building was over the same time, where the finding is about cold.
+    /// Adds how warm the median home of the building was during those times.
     pub fn tell_building(&mut self, units: TemperatureUnit, median: Celsius, home: Celsius) {
-        if Self::COLD.contains(&self.rule) {
-            let (median, home) = (units.show(median), units.show(home));
-            self.shows.push_str(&format!(
-                " Over the same time the median home of the building was at {median} on the mean, this home at {home}."
-            ));
-        }
+        let (median, home) = (units.show(median), units.show(home));
+        self.shows.push_str(&format!(
+            " Meanwhile the median home of the building was at {median} on the mean, this home at {home}."
+        ));
     }
 }
 

@@ -10,6 +10,8 @@ const TOO_THIN: f64 = 50.0;
 /// Share of doubtful readings, in %, that is worth a look, and that is worth a visit.
 const DOUBTFUL: f64 = 1.0;
 const MOSTLY_DOUBTFUL: f64 = 10.0;
+/// Spikes within 24 hours that are a burst.
+const BURST: u64 = 5;
 
 /// A record with too little in it.
 pub(super) static THIN_COVERAGE: Rule = Rule {
@@ -26,7 +28,7 @@ pub(super) static THIN_COVERAGE: Rule = Rule {
 /// A logger whose readings are doubtful.
 pub(super) static SENSOR_SUSPECT: Rule = Rule {
     name: "sensor-suspect",
-    shows: "more than 1 % of a logger's readings failed the quality tests or are suspect (act: more than 10 %); they were left out of every number",
+    shows: "more than 1 % of a logger's readings failed the quality tests or are suspect (act: more than 10 %), or five or more spikes fell within 24 hours; such readings were left out of every number",
     could_also_be: "real and quick changes (airing, cooking, a shower) beside the logger, a logger moved by hand, or the wrong unit in the roster",
     next_step: "read the test results in readings.parquet for this logger; check unit and place, compare it side by side with another logger, and replace it if it is stuck",
     source: "own definition; the tests follow the QARTOD scheme",
@@ -65,7 +67,7 @@ fn suspect(logger: &LoggerRow) -> Verdict {
         return Verdict::NotJudged(format!("logger {} has no readings with a value", logger.logger));
     };
     let severity = match share {
-        s if s <= DOUBTFUL => return Verdict::Clear,
+        s if s <= DOUBTFUL && logger.spikes_in_a_day < BURST => return Verdict::Clear,
         s if s <= MOSTLY_DOUBTFUL => Severity::Watch,
         _ => Severity::Act,
     };
@@ -76,8 +78,12 @@ fn suspect(logger: &LoggerRow) -> Verdict {
     } else {
         String::new()
     };
+    let burst = match logger.spikes_in_a_day {
+        n if n >= BURST => format!("; {n} of them are spikes within 24 hours"),
+        _ => String::new(),
+    };
     let shows = format!(
-        "Of logger {}'s readings in {} {share:.1} % are doubtful ({fail} failed, {suspect} suspect){stuck}.",
+        "Of logger {}'s readings in {} {share:.1} % are doubtful ({fail} failed, {suspect} suspect){stuck}{burst}.",
         logger.logger, logger.room
     );
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });

@@ -19,7 +19,7 @@ const SERIOUS_COLD: Celsius = Celsius::new(16.0);
 /// A room that is too cold.
 pub(super) static ROOM_COLD: Rule = Rule {
     name: "room-cold",
-    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty",
+    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too cold; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty",
     could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
     next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
@@ -31,7 +31,7 @@ pub(super) static ROOM_COLD: Rule = Rule {
 /// A room that is too warm.
 pub(super) static ROOM_OVERHEATED: Rule = Rule {
     name: "room-overheated",
-    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy",
+    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm",
     could_also_be: "sun on the room or on the logger, a logger beside a heater, an oven or electronics, or a setting chosen by the people who live there",
     next_step: "visit the room: check where the logger stands, the heat pump's setting and where its sensor is, and whether sun reaches the logger",
     source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
@@ -93,10 +93,11 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         return Verdict::NotJudged("the hours have no interval".to_owned());
     };
     let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
+    let doubt = doubted(case, side.kind);
     let severity = match () {
         () if hours.value <= limit => return Verdict::Clear,
         () if serious => Severity::Urgent,
-        () if interval.low > limit => Severity::Act,
+        () if interval.low > limit && doubt.is_none() => Severity::Act,
         () => Severity::Watch,
     };
     let shows = format!(
@@ -112,7 +113,8 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         longest.value,
         side.extreme_word,
         case.show(extreme.value),
-    );
+    ) + &doubt
+        .map_or(String::new(), |rule| format!(" Settle first what is wrong with its logger ({rule})."));
     let span = case.case.span_of(Some(&case.room.name), side.kind);
     Verdict::Found(Found {
         severity,
@@ -123,6 +125,21 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         range: Some((interval.low, interval.high)),
         shows,
     })
+}
+
+/// The rule that finds in the room's logger what alone could put readings on this side of the band: no crew is sent
+/// before that is settled.
+fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
+    let warm = kind == EventKind::AboveBand;
+    let this_way = |k: f64| (k > 0.0) == warm;
+    let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let mut rules = loggers.filter_map(|l| match l.doubts {
+        d if warm && d.sun.is_some() => Some("sun-on-logger"),
+        d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
+        d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
+        _ => None,
+    });
+    rules.next()
 }
 
 fn band_words(case: &RoomCase<'_>, side: &Side) -> String {

@@ -151,9 +151,10 @@ impl Building {
         building
     }
 
-    /// Means of the median home and of a home over the hours of a span that both have.
-    pub fn beside(&self, home: &HomeHours, span: Span) -> Option<(f64, f64)> {
-        let both = hours_of(span, home.hours()).filter_map(|h| Some((self.median.at(h)?, home.at(h)?)));
+    /// Means of the median home and of a home over the whole hours of some spans that both have.
+    pub fn beside(&self, home: &HomeHours, spans: &[Span]) -> Option<(f64, f64)> {
+        let hours = spans.iter().flat_map(|span| hours_of(*span, home.hours()));
+        let both = hours.filter_map(|h| Some((self.median.at(h)?, home.at(h)?)));
         let (medians, own): (Vec<f64>, Vec<f64>) = both.unzip();
         Some((stats::mean(&medians)?, stats::mean(&own)?))
     }

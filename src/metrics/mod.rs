@@ -14,6 +14,7 @@ mod coverage;
 mod daily;
 mod distribution;
 mod heat_rule;
+mod humidity;
 mod offset;
 mod outdoor;
 mod ramp;
@@ -66,7 +67,7 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 8] = [
+pub const FAMILIES: [&Family; 9] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
@@ -75,6 +76,7 @@ pub const FAMILIES: [&Family; 8] = [
     &offset::FAMILY,
     &recovery::FAMILY,
     &heat_rule::FAMILY,
+    &humidity::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.

@@ -193,6 +193,11 @@ impl<'a> RoomScope<'a> {
         self.scope.degc(self.index)
     }
 
+    /// Relative humidity over the whole grid in %, NaN where missing; `None` where the room has none.
+    pub fn humidity_percent(&self) -> Option<&'a [f64]> {
+        self.scope.aligned.rooms()[self.index].humidity_percent()
+    }
+
     /// Accuracy of the room's loggers, in K.
     pub fn accuracy_k(&self) -> f64 {
         self.scope.aligned.rooms()[self.index].accuracy().k()

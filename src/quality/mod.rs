@@ -21,6 +21,7 @@
 //! let corrected = Corrected::new(&readings, None, false);
 //! ```
 
+pub mod across;
 pub mod checks;
 pub mod colocation;
 mod record;
@@ -193,6 +194,28 @@ pub struct Corrected {
     times_ms: Vec<i64>,
     degc: Vec<f64>,
     interval_ms: Option<i64>,
+    humidity: Option<Humidity>,
+}
+
+/// The usable relative humidities of one logger, rising in time, every value present.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Humidity {
+    /// Milliseconds since the Unix epoch.
+    pub times_ms: Vec<i64>,
+    /// Relative humidity in %.
+    pub percent: Vec<f64>,
+}
+
+/// What the range test says of a relative humidity: good from 0 to 100 %, else fail.
+///
+/// # Source
+/// Own definition, with the flags of the QARTOD scheme.
+pub fn humidity_flag(percent: f64) -> Flag {
+    match percent {
+        p if p.is_nan() => Flag::Missing,
+        p if (0.0..=100.0).contains(&p) => Flag::Good,
+        _ => Flag::Fail,
+    }
 }
 
 impl Corrected {
@@ -205,7 +228,17 @@ impl Corrected {
         let readings = &flagged.readings;
         let rows = flagged.flags.iter().enumerate().filter(|(_, f)| usable(f)).map(|(i, _)| i);
         let (times_ms, degc) = rows.map(|i| (readings.times_ms()[i], readings.degc()[i] - offset_k)).unzip();
-        Self { times_ms, degc, interval_ms: readings.interval_ms() }
+        let humidity = readings.humidity_percent().map(|percent| {
+            let good = (0..percent.len()).filter(|i| humidity_flag(percent[*i]) == Flag::Good);
+            let (times_ms, percent) = good.map(|i| (readings.times_ms()[i], percent[i])).unzip();
+            Humidity { times_ms, percent }
+        });
+        Self { times_ms, degc, interval_ms: readings.interval_ms(), humidity }
+    }
+
+    /// The usable relative humidities; `None` where the logger recorded none.
+    pub fn humidity(&self) -> Option<&Humidity> {
+        self.humidity.as_ref()
     }
 
     /// Milliseconds since the Unix epoch, rising.

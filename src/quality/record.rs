@@ -1,8 +1,9 @@
 //! What became of each logger's record: a row of the loggers table.
 
+use super::across::Doubts;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, UtcTime};
-use crate::exports::Opened;
+use crate::exports::{Opened, Readings};
 use crate::site::Test;
 use crate::units::KelvinDiff;
 
@@ -37,6 +38,14 @@ pub struct LoggerRow {
     pub counts: [u64; 5],
     /// Readings that the flat-line test caught.
     pub flat: u64,
+    /// Most readings that the spike test caught within 24 hours.
+    pub spikes_in_a_day: u64,
+    /// Readings as a share of those expected, in %, in each eighth of the record; `None` for a short record.
+    pub completeness: Option<[f64; 8]>,
+    /// What the other rooms of the home say against it.
+    pub doubts: Doubts,
+    /// The instant of [`Doubts::shift`].
+    pub shifted_at: Option<UtcTime>,
     /// Offset found side by side and taken off.
     pub offset: Option<KelvinDiff>,
     /// The clock that was used.
@@ -87,6 +96,10 @@ impl LoggerRow {
                 .map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),
             flat: flagged.count_caught_by(Test::FlatLine),
+            spikes_in_a_day: spikes_in_a_day(flagged),
+            completeness: completeness(readings),
+            doubts: Doubts::default(),
+            shifted_at: None,
             offset,
             clock: opened.clock.clone(),
         }
@@ -98,4 +111,33 @@ impl LoggerRow {
         let all = good + not_evaluated + suspect + fail;
         (all > 0).then(|| 100.0 * (suspect + fail) as f64 / all as f64)
     }
+}
+
+/// Most readings that the spike test caught within any 24 hours.
+fn spikes_in_a_day(flagged: &Flagged) -> u64 {
+    let caught = |i: &usize| matches!(flagged.answer(*i, Test::Spike), Flag::Suspect | Flag::Fail);
+    let readings = flagged.readings();
+    let times: Vec<i64> = (0..readings.len()).filter(caught).map(|i| readings.times_ms()[i]).collect();
+    let within = |(i, t): (usize, &i64)| times.partition_point(|u| *u < t + 24 * HOUR_MS) - i;
+    times.iter().enumerate().map(within).max().unwrap_or(0) as u64
+}
+
+/// Fewest readings whose parts are worth counting.
+const LEAST_READINGS: usize = 400;
+
+/// Readings as a share of those expected, in %, in each eighth of the record.
+fn completeness(readings: &Readings) -> Option<[f64; 8]> {
+    let times = readings.times_ms();
+    let (first, last) = (*times.first()?, *times.last()?);
+    if times.len() < LEAST_READINGS {
+        return None;
+    }
+    let length = (last - first) as f64 / 8.0;
+    let expected = length / readings.interval_ms()? as f64;
+    let share = |part: usize| {
+        let at = |n: usize| first + (n as f64 * length) as i64;
+        let here = times.partition_point(|t| *t < at(part + 1)) - times.partition_point(|t| *t < at(part));
+        (100.0 * here as f64 / expected).min(100.0)
+    };
+    Some(std::array::from_fn(share))
 }

@@ -21,7 +21,7 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
         judged.iter().zip(below).filter_map(|(room, below)| Some((*room, below?))).collect();
     html! {
         h3 { "Heat rule, " (period) }
-        (caution(site, rule))
+        @if super::periods(site).first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p.soft { "The rule holds at no hour of this record." } } @else {
             div.scroll { table {
                 thead { tr {

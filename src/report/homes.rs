@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{curves, evenness, heat_rule, periods};
+use super::{curves, evenness, heat_rule, humidity, periods};
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{Finding, show_span};
 use crate::metrics::MetricRow;
@@ -66,7 +66,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 h3 { "Not judged" }
                 @for open in &home.not_judged { p { (open.rule) @if let Some(room) = &open.room { ", " (room) } ": " (open.why) "." } }
             }
-            @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) }
+            @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }

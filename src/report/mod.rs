@@ -6,6 +6,7 @@ mod curves;
 mod evenness;
 mod heat_rule;
 mod homes;
+mod humidity;
 mod workbook;
 
 pub use workbook::workbook;

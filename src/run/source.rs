@@ -122,6 +122,7 @@ fn restore_weather(site: &Site, rows: RoomRows) -> AlignedHome {
     let values = RoomValues {
         times_ms: rows.times_ms,
         degc: rows.degc,
+        humidity: None,
         placed: vec![Span::ALWAYS],
         accuracy: DEFAULT_ACCURACY,
     };

@@ -94,10 +94,7 @@ const HOMES: [Laid; 6] = [
         mended: true,
         dialect: Dialect::SemicolonDayFirst,
         resolution_k: 0.0625,
-        faults: &[
-            (BEDROOM_1, fault(FaultKind::ClockHourOff, 0.0, END_H, 1.0)),
-            (BATHROOM, fault(FaultKind::InBag, END_H - 6.0, END_H, 6.0)),
-        ],
+        faults: &[(BATHROOM, fault(FaultKind::InBag, END_H - 6.0, END_H, 6.0))],
         ..GOOD
     },
     Laid {
@@ -125,7 +122,10 @@ const HOMES: [Laid; 6] = [
         first_logger: 151,
         trouble: Trouble::Overheating,
         dialect: Dialect::EpochHumidity,
-        faults: &[(KITCHEN, fault(FaultKind::StepOffset, 500.0, END_H, 2.5))],
+        faults: &[
+            (BEDROOM_1, fault(FaultKind::ClockHourOff, 0.0, END_H, -1.0)),
+            (KITCHEN, fault(FaultKind::StepOffset, 500.0, END_H, 2.5)),
+        ],
         ..GOOD
     },
     Laid {

@@ -10,6 +10,7 @@ use super::loggers::Logger;
 use super::random::Random;
 use super::writers::{DIALECTS, Dialect, Habit};
 use crate::clock::Zone;
+use crate::units::TemperatureUnit;
 
 /// Rooms of a home.
 const ROOMS: usize = super::building::ROOMS.len();
@@ -96,7 +97,7 @@ impl Plan {
             logger.clock = clock;
             self.draw_habits(logger, &mut random);
         }
-        self.draw_faults(&mut loggers, faults, &mut random);
+        self.draw_faults(&mut loggers, faults, dialect.unit(), &mut random);
         HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers }
     }
 
@@ -115,10 +116,16 @@ impl Plan {
         }
     }
 
-    fn draw_faults(&self, loggers: &mut [Logger], share: f64, random: &mut Random) {
+    fn draw_faults(&self, loggers: &mut [Logger], share: f64, unit: TemperatureUnit, random: &mut Random) {
         for at in 0..loggers.len() {
             if loggers[at].fault.is_none() && random.happens(share) {
-                let kind = FAULTS[random.below(FAULTS.len())];
+                let kind = loop {
+                    let kind = FAULTS[random.below(FAULTS.len())];
+                    // Where °F are written as °F, nothing is wrong.
+                    if kind != FaultKind::FahrenheitAsCelsius || unit == TemperatureUnit::Celsius {
+                        break kind;
+                    }
+                };
                 let fault = Fault::new(kind, self.days, random);
                 loggers[at].fault = Some(fault);
                 if kind == FaultKind::Swapped {

@@ -98,7 +98,17 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
 
 fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
     let Some(site) = top.section("site") else {
-        top.know(&["band", "setback", "recovery", "heat_rule", "spread", "quality", "colocation", "period"]);
+        top.know(&[
+            "band",
+            "setback",
+            "recovery",
+            "heat_rule",
+            "humidity",
+            "spread",
+            "quality",
+            "colocation",
+            "period",
+        ]);
         top.missing(
             &["site"],
             Wanted {
@@ -178,6 +188,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         setbacks: top.sections("setback").into_iter().filter_map(read_setback).collect(),
         recovery: read_recovery(top),
         heat_rule: top.section("heat_rule").and_then(read_heat_rule),
+        surface_factor: read_surface_factor(top),
         spread: read_spread(top),
         quality: read_quality(top),
         colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
@@ -321,6 +332,22 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
     }
     section.finish();
     Some(Setback { days, window: window?, occupied_target: target? })
+}
+
+/// Surface factor where the site names none.
+///
+/// UK practice for dwellings: BRE IP 1/06, table 1 (from memory); Germany's DIN 4108-2 has 0.70 (from memory).
+const SURFACE_FACTOR: f64 = 0.75;
+
+fn read_surface_factor(top: &Section<'_, '_>) -> f64 {
+    let Some(section) = top.section("humidity") else { return SURFACE_FACTOR };
+    let wanted = Wanted {
+        expected: "a number between 0 and 1 such as 0.75",
+        hint: "0: a surface as cold as outdoors, 1: as warm as the room; the coldest corners of dwellings should have 0.7 to 0.75 or more",
+    };
+    let factor = section.number("surface_factor", wanted, |f| f > 0.0 && f <= 1.0);
+    section.finish();
+    factor.unwrap_or(SURFACE_FACTOR)
 }
 
 fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {

@@ -56,6 +56,8 @@ pub struct Site {
     pub recovery: Recovery,
     /// Legal minimum heat.
     pub heat_rule: Option<HeatRule>,
+    /// Surface factor fRsi for which condensation and mould are reckoned.
+    pub surface_factor: f64,
     /// Room-to-room limits.
     pub spread: SpreadLimits,
     /// Quality tests.

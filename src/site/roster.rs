@@ -236,7 +236,9 @@ impl Cells<'_> {
         let Some(cell) = self.get(name) else { return Some(None) };
         let value = parse(cell);
         if value.is_none() {
-            let hint = if REQUIRED.contains(&name) {
+            let hint = if cell == "decide" {
+                "a draft left this to you: write it in"
+            } else if REQUIRED.contains(&name) {
                 "correct the cell"
             } else {
                 "correct the cell, or leave it empty"

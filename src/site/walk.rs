@@ -207,6 +207,26 @@ impl<'p, 't> Section<'p, 't> {
         number
     }
 
+    /// A bare number, such as a share, that `fits`.
+    pub(super) fn number(
+        &self,
+        key: &'static str,
+        wanted: Wanted<'_>,
+        fits: impl Fn(f64) -> bool,
+    ) -> Option<f64> {
+        let found = self.find(key)?;
+        let text = match found.value {
+            DeValue::Float(x) => x.as_str(),
+            DeValue::Integer(i) => i.as_str(),
+            _ => "",
+        };
+        let number = text.parse().ok().filter(|x| fits(*x));
+        if number.is_none() {
+            self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
+        }
+        number
+    }
+
     /// A list of texts.
     pub(super) fn texts(&self, key: &'static str, wanted: Wanted<'_>) -> Option<Vec<At<String>>> {
         let found = self.find(key)?;

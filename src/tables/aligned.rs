@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use arrow::array::AsArray;
+use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
 use arrow::datatypes::{DataType, Float64Type, TimestampMillisecondType};
 use arrow::record_batch::RecordBatch;
@@ -31,6 +31,8 @@ pub struct RoomRows {
     pub times_ms: Vec<i64>,
     /// Their values, in °C.
     pub degc: Vec<f64>,
+    /// Relative humidity at the same instants in %, NaN where missing; `None` where the room has none.
+    pub humidity: Option<Vec<f64>>,
     /// Accuracy of the room's loggers, in K.
     pub accuracy_k: f64,
 }
@@ -111,6 +113,7 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
     let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
     let (degc, accuracy) =
         (batch.column(3).as_primitive::<Float64Type>(), batch.column(4).as_primitive::<Float64Type>());
+    let humidity = batch.column(5).as_primitive::<Float64Type>();
     for (i, name) in names.iter().enumerate() {
         let name = name.unwrap_or_default();
         if rooms.last().is_none_or(|r| r.room != name) {
@@ -118,12 +121,19 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
                 room: name.to_owned(),
                 times_ms: Vec::new(),
                 degc: Vec::new(),
+                humidity: None,
                 accuracy_k: accuracy.value(i),
             });
         }
         if let Some(room) = rooms.last_mut() {
             room.times_ms.push(times.value(i));
             room.degc.push(degc.value(i));
+            let before = room.degc.len() - 1;
+            if !humidity.is_null(i) {
+                room.humidity.get_or_insert_with(|| vec![f64::NAN; before]).push(humidity.value(i));
+            } else if let Some(known) = &mut room.humidity {
+                known.push(f64::NAN);
+            }
         }
     }
     Ok(())

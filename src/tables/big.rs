@@ -12,7 +12,7 @@ use arrow::record_batch::RecordBatch;
 use super::{ALIGNED, READINGS, Table};
 use crate::error::{Error, Result};
 use crate::grid::AlignedHome;
-use crate::quality::{Flag, Flagged};
+use crate::quality::{Flag, Flagged, humidity_flag};
 use crate::site::Home;
 
 /// The same word in every row; null where there is none.
@@ -59,6 +59,10 @@ pub fn readings_batch(home: &str, room: &str, logger: &str, flagged: &Flagged) -
     let temperature: Float32Array =
         readings.degc().iter().map(|x| (!x.is_nan()).then_some(*x as f32)).collect();
     let flags: UInt8Array = flagged.flags().iter().copied().map(Flag::number).collect::<Vec<_>>().into();
+    let percent = |i: usize| readings.humidity_percent().map(|h| h[i]);
+    let humidity: Float32Array =
+        (0..n).map(|i| percent(i).filter(|x| !x.is_nan()).map(|x| x as f32)).collect();
+    let humidity_flags: UInt8Array = (0..n).map(|i| percent(i).map(|x| humidity_flag(x).number())).collect();
     finish(
         &READINGS,
         vec![
@@ -70,6 +74,8 @@ pub fn readings_batch(home: &str, room: &str, logger: &str, flagged: &Flagged) -
             Arc::new(flags),
             words(keys, codes.into_iter().map(Flagged::answers_words).collect()),
             Arc::new(UInt32Array::from(readings.lines().to_vec())),
+            Arc::new(humidity),
+            Arc::new(humidity_flags),
         ],
     )
 }
@@ -98,6 +104,8 @@ fn aligned_batch(home: &str, name: &str, aligned: &AlignedHome, room: usize) -> 
     let degc = room.degc();
     let present: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
     let temperature: Float64Array = present.iter().map(|i| degc[*i]).collect::<Vec<_>>().into();
+    let percent = |i: &usize| room.humidity_percent().map(|h| h[*i]).filter(|x| !x.is_nan());
+    let humidity: Float64Array = present.iter().map(percent).collect();
     let accuracy: Float64Array = vec![room.accuracy().k(); present.len()].into();
     let columns = vec![
         one_word(home, present.len()),
@@ -105,6 +113,7 @@ fn aligned_batch(home: &str, name: &str, aligned: &AlignedHome, room: usize) -> 
         times(present.iter().map(|i| aligned.time(*i).ms()).collect()),
         Arc::new(temperature) as ArrayRef,
         Arc::new(accuracy),
+        Arc::new(humidity),
     ];
     finish(&ALIGNED, columns)
 }

@@ -162,6 +162,19 @@ pub static READINGS: Table = Table {
         ),
         column("tests", Kind::Word, "what each quality test said, with the same numbers"),
         column("line", Kind::Line, "line of the export, from 1"),
+        with_unit(
+            optional(
+                "relative_humidity_percent",
+                Kind::Single,
+                "relative humidity as recorded; empty where the export has none",
+            ),
+            "%",
+        ),
+        optional(
+            "humidity_flag",
+            Kind::Flag,
+            "range test of the humidity with the same numbers: 1 good (0 to 100 %), 4 fail, 9 missing; empty where the logger records none",
+        ),
     ],
     formats: &[Format::Parquet],
 };
@@ -202,6 +215,14 @@ pub static ALIGNED: Table = Table {
                 "accuracy (95 % half-width) of the room's loggers, from the roster or the side-by-side check",
             ),
             "K",
+        ),
+        with_unit(
+            optional(
+                "relative_humidity_percent",
+                Kind::Series,
+                "relative humidity at the instant, aligned by the same rule; empty where it is missing",
+            ),
+            "%",
         ),
     ],
     formats: &[Format::Parquet],

@@ -8,22 +8,12 @@ use std::process::Stdio;
 use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
-const TO_ACT_ON: [(&str, &str, &str); 25] = [
+const TO_ACT_ON: [(&str, &str, &str); 15] = [
     ("1B", "", "home-uneven"),
-    ("1B", "bedroom 2", "heat-rule-shortfall"),
     ("1B", "bedroom 2", "room-cold"),
     ("1B", "bedroom 2", "slow-recovery"),
     ("2A", "", "home-uneven"),
-    ("2A", "bathroom", "heat-rule-shortfall"),
     ("2A", "bathroom", "room-cold"),
-    // The sun shone on this logger.
-    ("2A", "living", "room-overheated"),
-    ("2B", "bathroom", "heat-rule-shortfall"),
-    ("2B", "bedroom 1", "heat-rule-shortfall"),
-    ("2B", "bedroom 2", "heat-rule-shortfall"),
-    ("2B", "hall", "heat-rule-shortfall"),
-    ("2B", "kitchen", "heat-rule-shortfall"),
-    ("2B", "living", "heat-rule-shortfall"),
     ("2B", "bathroom", "room-cold"),
     ("2B", "bedroom 1", "room-cold"),
     ("2B", "bedroom 2", "room-cold"),
@@ -33,9 +23,18 @@ const TO_ACT_ON: [(&str, &str, &str); 25] = [
     ("2B", "living", "room-cold"),
     ("3A", "", "home-uneven"),
     ("3A", "bedroom 2", "room-overheated"),
-    // This logger's readings went up by 2.5 K and stayed there.
-    ("3A", "kitchen", "room-overheated"),
     ("3B", "hall", "thin-coverage"),
+];
+
+/// What is doubted without a visit, as (home, room, rule): each has its fault in `sample_data/truth.json`.
+const DOUBTED: [(&str, &str, &str); 7] = [
+    ("1B", "bathroom", "logger-handled"),
+    ("2A", "kitchen", "sensor-suspect"),
+    ("2A", "living", "sun-on-logger"),
+    ("2B", "kitchen", "thin-coverage"),
+    ("3A", "bedroom 1", "clock-suspect"),
+    ("3A", "kitchen", "sensor-shifted"),
+    ("3B", "hall", "record-fades"),
 ];
 
 #[test]
@@ -44,9 +43,32 @@ fn planted_problems_are_found_and_the_good_home_has_none() {
     let findings = audit.csv("findings.csv");
     let place = |f: &'_ BTreeMap<String, String>| (f["home"].clone(), f["room"].clone(), f["rule"].clone());
     let acts: BTreeSet<_> = findings.iter().filter(|f| f["severity"] == "act").map(place).collect();
+    // The rule asks for what the band asks for: it falls short where rooms are cold.
+    let (shortfalls, acts): (BTreeSet<_>, BTreeSet<_>) =
+        acts.into_iter().partition(|(.., rule)| rule.starts_with("heat-rule-shortfall"));
+    let rooms = |of: &BTreeSet<(String, String, String)>, rule: &str| -> BTreeSet<(String, String)> {
+        of.iter().filter(|(.., r)| r == rule).map(|(home, room, _)| (home.clone(), room.clone())).collect()
+    };
+    assert_eq!(rooms(&shortfalls, "heat-rule-shortfall"), rooms(&acts, "room-cold"));
     let planted: BTreeSet<_> =
         TO_ACT_ON.iter().map(|(a, b, c)| ((*a).to_owned(), (*b).to_owned(), (*c).to_owned())).collect();
     assert_eq!(acts, planted);
+    let of_record = |f: &&BTreeMap<String, String>| {
+        f["severity"] == "watch" && !["room-", "home-", "heat-"].iter().any(|of| f["rule"].starts_with(of))
+    };
+    let doubted: BTreeSet<_> = findings.iter().filter(of_record).map(place).collect();
+    let faults: BTreeSet<_> =
+        DOUBTED.iter().map(|(a, b, c)| ((*a).to_owned(), (*b).to_owned(), (*c).to_owned())).collect();
+    assert_eq!(doubted, faults);
+    // The sun on one logger and a jump of another look like warm rooms: no crew is sent before that is settled.
+    for (home, room) in [("2A", "living"), ("3A", "kitchen")] {
+        let warm = |f: &&BTreeMap<String, String>| {
+            f["home"] == home && f["room"] == room && f["rule"] == "room-overheated"
+        };
+        let warm: Vec<_> = findings.iter().filter(warm).collect();
+        assert!(!warm.is_empty() && warm.iter().all(|f| f["severity"] == "watch"), "{home} {room}");
+        assert!(warm.iter().all(|f| f["shows"].contains("Settle first")));
+    }
     assert!(findings.iter().all(|f| f["home"] != "1A"), "1A is warm and even");
     assert!(findings.iter().all(|f| f["severity"] != "urgent"));
 }

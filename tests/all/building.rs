@@ -55,7 +55,9 @@ fn a_cold_home_is_told_from_a_cold_building() {
     close(value(&metrics, "", "all", "building_median"), 21.2);
     let cold = rows(&small, "findings.csv").into_iter().find(|f| f["rule"] == "room-cold").unwrap();
     assert!(
-        cold["shows"].ends_with("Over the same time the median home of the building was at 21.2 °C on the mean, this home at 16.2 °C."),
+        cold["shows"].ends_with(
+            "Meanwhile the median home of the building was at 21.2 °C on the mean, this home at 16.2 °C."
+        ),
         "{}",
         cold["shows"]
     );

@@ -13,6 +13,7 @@ mod from_aligned;
 mod generated;
 mod heat_rules;
 mod house;
+mod humidity;
 mod mistakes;
 mod open_data;
 mod pipeline;

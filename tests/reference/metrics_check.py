@@ -134,7 +134,8 @@ def realign(ledger, readings, loggers, step_ms, least_gap_ms):
 
 
 def rooms_of(aligned):
-    groups = aligned.groupby(["home", "room"], sort=False)
+    rooms = aligned[aligned.home.notna() & (aligned.home.astype(object) != "")]  # the rest is the weather
+    groups = rooms.groupby(["home", "room"], sort=False)
     return {key: (rows.time_utc.to_numpy(), rows.temperature_degc.to_numpy(dtype=float)) for key, rows in groups}
 
 

@@ -8,6 +8,7 @@ use super::each_row;
 use super::layout::{Layout, SAMPLE_ROWS};
 use super::stated::unit_in;
 use crate::error::Trouble;
+use crate::exports::select::is_another_quantity;
 use crate::exports::sheet::Sheet;
 use crate::units::TemperatureUnit;
 
@@ -28,6 +29,10 @@ pub(in crate::exports) struct Column {
     pub(in crate::exports) filled: bool,
     /// Whether no row has anything in it but marks for "no value".
     pub(in crate::exports) empty: bool,
+    /// Whether its numbers count the rows: 1, 2, 3.
+    pub(in crate::exports) counts_rows: bool,
+    /// Where its cells say what each row measured: how they write temperature.
+    pub(in crate::exports) temperature_rows: Option<String>,
     /// The mark between whole and fraction in this column.
     pub(in crate::exports) decimal: u8,
 }
@@ -44,6 +49,27 @@ struct Tally<'s> {
     with_unit: usize,
     different: Vec<&'s str>,
     seen: usize,
+    /// The last whole number, and how many followed the one before them.
+    last: Option<u64>,
+    next: usize,
+}
+
+impl Tally<'_> {
+    /// Rows enough that a temperature does not count them by chance.
+    const COUNTED: usize = 10;
+
+    fn counts_rows(&self) -> bool {
+        self.whole >= Self::COUNTED && self.next * 10 >= (self.whole - 1) * 9
+    }
+
+    /// How a column that says what each row measured writes temperature: one word of it among other quantities.
+    fn temperature_rows(&self) -> Option<String> {
+        let temperature = |name: &&&str| name.to_lowercase().contains("temp") && !is_another_quantity(name);
+        let others = self.different.iter().filter(|n| is_another_quantity(n)).count();
+        let mut named = self.different.iter().filter(temperature);
+        let one = named.next().filter(|_| named.next().is_none())?;
+        (self.numbers == 0 && others > 0 && others + 1 == self.different.len()).then(|| (*one).to_owned())
+    }
 }
 
 /// Whether a header names what names loggers; "probe temperature" is what a probe measures.
@@ -53,6 +79,27 @@ pub(in crate::exports) fn speaks_of_loggers(header: &str) -> bool {
         .iter()
         .any(|w| header.contains(w));
     !header.contains("temp") && (word || header == "id")
+}
+
+/// A line of names and the line of units below it as one header, `Temp (°C)`; `None` where they are something else.
+fn with_units(layout: &Layout, names: &str, units: &str) -> Option<String> {
+    let Delimiter::Byte(byte) = layout.delimiter else { return None };
+    let (mut above, mut below) = (Vec::new(), Vec::new());
+    split(names, layout.delimiter, &mut above);
+    split(units, layout.delimiter, &mut below);
+    let at_time = |cells: &[&str]| layout.time.first(cells).is_some_and(speaks_of_time);
+    let is_unit =
+        |c: &&str| c.is_empty() || *c == "%" || unit_in(c).is_some() || TemperatureUnit::parse(c).is_some();
+    let bare = |c: &str| c.trim_matches(['(', ')', '[', ']']).trim().to_owned();
+    let units: Vec<String> = below.iter().map(|c| bare(c)).collect();
+    let all_units = units.iter().enumerate().all(|(i, u)| layout.time.holds(i) || is_unit(&u.as_str()));
+    let some = units.iter().enumerate().any(|(i, u)| !layout.time.holds(i) && !u.is_empty());
+    let fit = above.len() == below.len() && at_time(&above) && !at_time(&below) && all_units && some;
+    let one = |(i, (name, unit)): (usize, (&&str, &String))| {
+        if unit.is_empty() || layout.time.holds(i) { (*name).to_owned() } else { format!("{name} ({unit})") }
+    };
+    let cells: Vec<String> = above.iter().zip(&units).enumerate().map(one).collect();
+    fit.then(|| cells.join(&char::from(byte).to_string()))
 }
 
 /// The columns, which line before the data is their header, and how many lines below it are spoilt rows.
@@ -83,6 +130,8 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
             decimal,
             filled: t.seen * 10 >= rows * 9,
             empty: t.seen == 0,
+            counts_rows: t.counts_rows(),
+            temperature_rows: t.temperature_rows().filter(|_| !layout.time.holds(i)),
             numeric: t.numbers > t.others * 4 || (unit_in(&name).is_some() && t.numbers > t.others),
             names_series: !layout.time.holds(i)
                 && t.seen > 0
@@ -120,7 +169,7 @@ pub(super) fn speaks_of_time(text: &str) -> bool {
 /// only other column what it measures. What is not known for a header names no column, and the columns are asked for.
 fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(usize, Cow<'t, str>)> {
     let last = before.iter().rposition(|l| !l.trim().is_empty())?;
-    let header = put_together(&before[..=last]);
+    let header = put_together(layout, &before[..=last]);
     let mut cells = Vec::new();
     split(&header, layout.delimiter, &mut cells);
     if layout.time.read(&cells).is_some() {
@@ -139,11 +188,12 @@ fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(us
     (covers && (timed || wide || measured)).then_some((last, header))
 }
 
-/// The last line; with the line above it where a quoted header breaks off there.
-fn put_together<'t>(before: &[&'t str]) -> Cow<'t, str> {
+/// The last line; with the line above it where a quoted header breaks off there, or where units stand below the names.
+fn put_together<'t>(layout: &Layout, before: &[&'t str]) -> Cow<'t, str> {
     let open = |line: &str| line.matches('"').count() % 2 == 1;
     match before {
         [.., above, last] if open(above) && open(last) => Cow::Owned(format!("{} {last}", above.trim_end())),
+        [.., above, last] if let Some(both) = with_units(layout, above, last) => Cow::Owned(both),
         [.., last] => Cow::Borrowed(last),
         [] => Cow::Borrowed(""),
     }
@@ -229,6 +279,9 @@ impl<'s> Tally<'s> {
         self.seen += 1;
         let whole = cell.bytes().all(|b| b.is_ascii_digit());
         self.whole += usize::from(whole);
+        let number = cell.parse::<u64>().ok().filter(|_| whole);
+        self.next += usize::from(self.last.zip(number).is_some_and(|(a, b)| a.abs_diff(b) == 1));
+        self.last = number.or(self.last);
         self.short_whole += usize::from(whole && cell.len() <= 3);
         if self.different.len() < 1000 && !self.different.contains(&cell) {
             self.different.push(cell);

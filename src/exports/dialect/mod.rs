@@ -75,6 +75,12 @@ impl Dialect {
         columns::words_in(cells, &self.numbering)
     }
 
+    /// The column that says what each row measured, and how it writes temperature.
+    pub(super) fn temperature_rows(&self) -> Option<(usize, String)> {
+        let mut columns = self.columns.iter().enumerate();
+        columns.find_map(|(i, c)| Some((i, c.temperature_rows.clone()?)))
+    }
+
     /// Why [`Dialect::time_ms`] has no answer for a row.
     pub(super) fn why_no_time(&self, cells: &[&str]) -> &'static str {
         match self.any_time_ms(cells) {

@@ -1,0 +1,164 @@
+//! Rules about loggers that something happened to: told from the other rooms of the home, or from the rows themselves.
+
+use super::{About, Found, Judge, Rule, Severity, Verdict};
+use crate::clock::Span;
+use crate::quality::LoggerRow;
+
+const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
+
+/// A logger that was carried about at the start or the end.
+pub(super) static LOGGER_HANDLED: Rule = Rule {
+    name: "logger-handled",
+    shows: "the first or last half hour of a logger's record is more than 3 K from its usual distance to the other rooms, and further than at any other time by 1 K",
+    could_also_be: "a room that was heated up or aired just when the record started or ended",
+    next_step: "find out when the logger was put in place and taken away, write it into `from` and `to` of the roster, and run again: those hours are in the numbers now",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(handled),
+};
+
+/// A logger that reads higher or lower from some moment on.
+pub(super) static SENSOR_SHIFTED: Rule = Rule {
+    name: "sensor-shifted",
+    shows: "a logger jumped by 2 K or more within a quarter of an hour against the other rooms, and stayed there for the rest of its record",
+    could_also_be: "a logger that somebody moved within the room (to a shelf, a window, a heater), or a heater that was turned on or off for good beside it",
+    next_step: "ask who moved it; compare the logger side by side with another one; split the placement in the roster at that moment if it was moved",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(shifted),
+};
+
+/// A logger that moves away slowly.
+pub(super) static SENSOR_DRIFTS: Rule = Rule {
+    name: "sensor-drifts",
+    shows: "a logger moves away from the other rooms by 1.2 K or more over its record, steadily: six times the daily scatter",
+    could_also_be: "a room that is heated less or more from week to week, or whose sun or neighbours change with the season",
+    next_step: "compare the logger side by side with another one before you trust its later weeks",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(drifts),
+};
+
+/// A logger that the sun reaches.
+pub(super) static SUN_ON_LOGGER: Rule = Rule {
+    name: "sun-on-logger",
+    shows: "a logger shows short warm peaks at the same time between 09:00 and 17:00, of 3 K or more on one day in five, that the other rooms do not show",
+    could_also_be: "cooking or an appliance at that time of day, or a small room with a large window that truly gets so warm",
+    next_step: "look at where the logger stands at that time on a clear day, shade or move it, and leave its peaks out of any verdict about warmth",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(sun),
+};
+
+/// A logger whose clock does not go with the others.
+pub(super) static CLOCK_SUSPECT: Rule = Rule {
+    name: "clock-suspect",
+    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, and fit them well once moved",
+    could_also_be: "a room with a schedule of its own, or a slow room that follows the others",
+    next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; hours of day and night, and of recovery, are wrong for it until then",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(clock),
+};
+
+/// A logger that loses more and more readings.
+pub(super) static RECORD_FADES: Rule = Rule {
+    name: "record-fades",
+    shows: "a logger wrote nearly all readings in the first quarter of its record (90 %) and fewer than 60 % in the last eighth",
+    could_also_be: "a weak radio link, a full memory, or a download that broke off",
+    next_step: "change the battery; record again if the missing part matters",
+    source: SOURCE,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(fades),
+};
+
+fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, shows: String) -> Verdict {
+    let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
+    Verdict::Found(Found { severity: Severity::Watch, span, observed, unit, limit, range: None, shows })
+}
+
+fn handled(logger: &LoggerRow) -> Verdict {
+    let Some(h) = logger.doubts.handled else { return Verdict::Clear };
+    let (end, way) =
+        (if h.at_start { "first" } else { "last" }, if h.away_k > 0.0 { "warmer" } else { "colder" });
+    let shows = format!(
+        "In its {end} half hour logger {} in {} is {:.1} K {way} against the other rooms than usual; at all other times it is at most {:.1} K from that.",
+        logger.logger,
+        logger.room,
+        h.away_k.abs(),
+        h.else_k
+    );
+    found(logger, h.away_k, "K", 3.0, shows)
+}
+
+fn shifted(logger: &LoggerRow) -> Verdict {
+    let Some((shift, at)) = logger.doubts.shift.zip(logger.shifted_at) else { return Verdict::Clear };
+    let way = if shift.by_k > 0.0 { "higher" } else { "lower" };
+    let shows = format!(
+        "From {} on logger {} in {} reads {:.1} K {way} against the other rooms than before.",
+        at.iso(),
+        logger.logger,
+        logger.room,
+        shift.by_k.abs()
+    );
+    found(logger, shift.by_k, "K", 2.0, shows)
+}
+
+fn drifts(logger: &LoggerRow) -> Verdict {
+    let Some(by_k) = logger.doubts.drift_k else { return Verdict::Clear };
+    let shows = format!(
+        "Logger {} in {} moves by {by_k:+.1} K against the other rooms over its record, steadily.",
+        logger.logger, logger.room
+    );
+    found(logger, by_k, "K", 1.2, shows)
+}
+
+fn sun(logger: &LoggerRow) -> Verdict {
+    let Some(sun) = logger.doubts.sun else { return Verdict::Clear };
+    let shows = format!(
+        "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {:.1} K on one day in five, while the other rooms do not.",
+        logger.logger,
+        logger.room,
+        sun.minute / 60,
+        sun.minute % 60,
+        sun.days,
+        sun.peak_k
+    );
+    found(logger, sun.peak_k, "K", 3.0, shows)
+}
+
+fn clock(logger: &LoggerRow) -> Verdict {
+    let Some(late) = logger.doubts.clock else { return Verdict::Clear };
+    let way = if late.hours > 0.0 { "later" } else { "earlier" };
+    let shows = format!(
+        "The changes of logger {} in {} come {:.2} h {way} than those of the other rooms (correlation {:.2} once moved, {:.2} as they are).",
+        logger.logger,
+        logger.room,
+        late.hours.abs(),
+        late.moved,
+        late.unmoved
+    );
+    found(logger, late.hours, "h", 0.75, shows)
+}
+
+/// Shares of the readings expected, in %: whole at the start, few at the end.
+const WHOLE: f64 = 90.0;
+const FEW: f64 = 60.0;
+
+fn fades(logger: &LoggerRow) -> Verdict {
+    let Some([first, second, .., last]) = logger.completeness else { return Verdict::Clear };
+    if first.min(second) < WHOLE || last >= FEW {
+        return Verdict::Clear;
+    }
+    let shows = format!(
+        "Logger {} in {} wrote {:.0} % of its readings in the first eighth of its record and {last:.0} % in the last.",
+        logger.logger, logger.room, first
+    );
+    found(logger, last, "%", FEW, shows)
+}

@@ -1,0 +1,335 @@
+//! Each logger beside the others of its home: what a room's air cannot do, and a logger can.
+//!
+//! A room is compared with the median of the home's other rooms at the same instants. Limits were set on simulated
+//! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
+
+use std::ops::Range;
+
+use crate::stats::{median, quantile};
+
+const HOUR_MS: i64 = 3_600_000;
+const HALF_HOUR_MS: i64 = HOUR_MS / 2;
+const DAY_MS: i64 = 24 * HOUR_MS;
+
+/// Rooms of one home at the same instants.
+#[derive(Clone, Copy, Debug)]
+pub struct SideRooms<'a> {
+    /// One series per room in °C, NaN where missing, all of the same length.
+    pub degc: &'a [&'a [f64]],
+    /// Local time of each instant, ms since midnight of 1970-01-01 by the wall clock.
+    pub local_ms: &'a [i64],
+    /// Time between instants.
+    pub step_ms: i64,
+}
+
+/// What speaks against a logger; each is `None` where nothing does, or the record cannot tell.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Doubts {
+    /// It was elsewhere at the start or the end.
+    pub handled: Option<Handled>,
+    /// It reads higher or lower from some moment on.
+    pub shift: Option<Shift>,
+    /// It moves away from the other rooms, slowly: K from start to end.
+    pub drift_k: Option<f64>,
+    /// The sun reaches it.
+    pub sun: Option<Sun>,
+    /// Its changes come later (or, below 0, earlier) than those of the other rooms.
+    pub clock: Option<Late>,
+}
+
+/// A record whose first or last half hour is unlike all the rest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Handled {
+    /// At the start, else at the end.
+    pub at_start: bool,
+    /// How far from its usual distance to the other rooms, K.
+    pub away_k: f64,
+    /// The largest such distance in the rest of the record, K.
+    pub else_k: f64,
+}
+
+/// A jump that stays.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shift {
+    /// Index of the first instant after it.
+    pub at: usize,
+    /// By how much, K.
+    pub by_k: f64,
+}
+
+/// Short warm peaks at one time of day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sun {
+    /// Minutes after local midnight at which the peak stands.
+    pub minute: i64,
+    /// Height that one day in five exceeds, K.
+    pub peak_k: f64,
+    /// Days with a peak over 2 K.
+    pub days: usize,
+}
+
+/// A time by which a record is late.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Late {
+    /// Hours.
+    pub hours: f64,
+    /// Correlation of the changes when moved by it, and as they are.
+    pub moved: f64,
+    /// As they are.
+    pub unmoved: f64,
+}
+
+/// Looks at one room over the instants in which one logger stood there.
+///
+/// No answer where fewer than two other rooms have values at the same time, or instants are more than half an hour apart.
+///
+/// # Source
+/// Own definition; limits from simulated homes.
+pub fn compare(rooms: SideRooms<'_>, room: usize, placed: Range<usize>) -> Doubts {
+    if rooms.step_ms > HALF_HOUR_MS || rooms.degc.len() < 3 {
+        return Doubts::default();
+    }
+    let x = &rooms.degc[room][placed.clone()];
+    let others: Vec<f64> = placed.clone().map(|i| median_of_others(rooms.degc, room, i)).collect();
+    let local_ms = &rooms.local_ms[placed.clone()];
+    let away: Vec<f64> = x.iter().zip(&others).map(|(x, m)| x - m).collect();
+    let halves = means(&away, (HALF_HOUR_MS / rooms.step_ms).max(1) as usize);
+    let shift = shift(x, &halves, rooms.step_ms).map(|s| Shift { at: s.at + placed.start, ..s });
+    Doubts {
+        handled: handled(&halves),
+        drift_k: if shift.is_none() { drift(x, &others, local_ms, rooms.step_ms) } else { None },
+        shift,
+        sun: sun(&halves, local_ms, rooms.step_ms),
+        clock: late(rooms, room, placed),
+    }
+}
+
+/// Median of the other rooms at an instant; NaN with fewer than two of them.
+fn median_of_others(degc: &[&[f64]], room: usize, i: usize) -> f64 {
+    let others = degc.iter().enumerate().filter(|(r, s)| *r != room && !s[i].is_nan());
+    let values: Vec<f64> = others.map(|(_, s)| s[i]).collect();
+    if values.len() < 2 { f64::NAN } else { median(values).unwrap_or(f64::NAN) }
+}
+
+/// Means of so many values each, NaN where none is present.
+fn means(values: &[f64], per: usize) -> Vec<f64> {
+    let mean = |chunk: &[f64]| {
+        let present = chunk.iter().filter(|x| !x.is_nan());
+        present.clone().sum::<f64>() / present.count() as f64
+    };
+    values.chunks(per).map(mean).collect()
+}
+
+fn present(values: &[f64]) -> Vec<f64> {
+    values.iter().copied().filter(|x| !x.is_nan()).collect()
+}
+
+/// Half hours at either end that handling may touch, and fewest in all.
+const EDGE: usize = 24;
+const LEAST_HALVES: usize = 144;
+/// Least distance of the first or last half hour, and by how much it must exceed any other, K.
+const HANDLED_K: f64 = 3.0;
+const HANDLED_MORE_K: f64 = 1.0;
+
+fn handled(halves: &[f64]) -> Option<Handled> {
+    let values = present(halves);
+    if values.len() < LEAST_HALVES {
+        return None;
+    }
+    let usual = median(values.clone())?;
+    let inner = values[EDGE..values.len() - EDGE].iter().map(|x| (x - usual).abs()).fold(0.0, f64::max);
+    let (first, last) = (values[0] - usual, values[values.len() - 1] - usual);
+    let at_start = first.abs() >= last.abs();
+    let away_k = if at_start { first } else { last };
+    let is_far = away_k.abs() > HANDLED_K && away_k.abs() > inner + HANDLED_MORE_K;
+    is_far.then_some(Handled { at_start, away_k, else_k: inner })
+}
+
+/// Least jump within a quarter of an hour that stays, K.
+const SHIFT_K: f64 = 2.0;
+/// Half hours before and after that are looked at closely, and fewest in all on either side.
+const NEAR: usize = 72;
+const LEAST_SIDE: usize = 96;
+/// Most jumps that are looked at.
+const MOST_JUMPS: usize = 30;
+
+fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
+    let reach = (HALF_HOUR_MS / 2 / step_ms).max(1) as usize;
+    let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
+    let jumps = (reach..x.len()).map(|i| (i, x[i] - x[i - reach])).filter(|(_, k)| k.abs() >= SHIFT_K);
+    let mut jumps: Vec<(usize, f64)> = jumps.collect();
+    jumps.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    jumps.truncate(MOST_JUMPS);
+    let stays = |(at, jump): (usize, f64)| {
+        let (before, after) = halves.split_at((at / per).min(halves.len()));
+        // The half hour of the jump belongs to neither side.
+        let after = after.get(1..)?;
+        let near = side_difference(
+            &before[before.len().saturating_sub(NEAR)..],
+            &after[..after.len().min(NEAR)],
+            NEAR / 2,
+        )?;
+        let far = side_difference(before, after, LEAST_SIDE)?;
+        let same_way = near.signum() == jump.signum() && far.signum() == jump.signum();
+        let by = near.abs().min(far.abs()).min(jump.abs());
+        (same_way && by >= SHIFT_K).then_some(Shift { at, by_k: near })
+    };
+    let found = jumps.into_iter().filter_map(stays);
+    found.max_by(|a, b| a.by_k.abs().total_cmp(&b.by_k.abs()))
+}
+
+fn side_difference(before: &[f64], after: &[f64], least: usize) -> Option<f64> {
+    let (before, after) = (present(before), present(after));
+    (before.len() >= least && after.len() >= least).then_some(median(after)? - median(before)?)
+}
+
+/// Half hours of the day in which a peak is looked for (09:00 to 17:00), and how far from it the room must be back.
+const SUNNY: Range<i64> = 18..34;
+const BACK: usize = 6;
+/// Height that one day in five must exceed, height of a day that counts, K, and fewest days in all and with a peak.
+const PEAK_K: f64 = 3.0;
+const DAY_PEAK_K: f64 = 2.0;
+const LEAST_DAYS: usize = 7;
+const LEAST_PEAKS: usize = 5;
+
+fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
+    let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
+    let mut heights: Vec<Vec<f64>> = vec![Vec::new(); 48];
+    for i in BACK..halves.len().saturating_sub(BACK) {
+        let slot = local_ms[i * per].rem_euclid(DAY_MS) / HALF_HOUR_MS;
+        let height = halves[i] - halves[i - BACK].max(halves[i + BACK]);
+        let all_there = !halves[i - BACK].is_nan() && !halves[i + BACK].is_nan() && !halves[i].is_nan();
+        if SUNNY.contains(&slot) && all_there {
+            heights[slot as usize].push(height);
+        }
+    }
+    let peak = |(slot, heights): (usize, Vec<f64>)| {
+        let days = heights.iter().filter(|h| **h > DAY_PEAK_K).count();
+        let long = heights.len() >= LEAST_DAYS && days >= LEAST_PEAKS;
+        let peak_k = quantile(heights, 0.8).filter(|k| long && *k >= PEAK_K)?;
+        Some(Sun { minute: slot as i64 * 30, peak_k, days })
+    };
+    heights.into_iter().enumerate().filter_map(peak).max_by(|a, b| a.peak_k.total_cmp(&b.peak_k))
+}
+
+/// Hours by which a record is moved at most, either way.
+const MOST_H: i64 = 9;
+/// Least time by which a clock is called late or early, hours.
+const LATE_H: f64 = 0.75;
+/// How much better the changes must fit when moved.
+const BETTER: f64 = 0.4;
+
+/// How well changes must fit when moved: slow rooms follow the others by up to an hour and a half by nature, but
+/// never so closely, and none runs ahead.
+fn fits(hours: f64) -> f64 {
+    match hours {
+        h if h > 1.5 => 0.55,
+        h if h > 0.0 => 0.75,
+        _ => 0.6,
+    }
+}
+
+fn late(rooms: SideRooms<'_>, room: usize, placed: Range<usize>) -> Option<Late> {
+    let quarter_ms = HALF_HOUR_MS / 2;
+    if rooms.step_ms > quarter_ms {
+        return None;
+    }
+    let changes: Vec<Vec<f64>> = rooms
+        .degc
+        .iter()
+        .map(|s| {
+            let quarters = means(&s[placed.clone()], (quarter_ms / rooms.step_ms) as usize);
+            (0..quarters.len())
+                .map(|i| if i < 2 { f64::NAN } else { quarters[i] - quarters[i - 2] })
+                .collect()
+        })
+        .collect();
+    let slices: Vec<&[f64]> = changes.iter().map(Vec::as_slice).collect();
+    let others: Vec<f64> = (0..changes[room].len()).map(|i| median_of_others(&slices, room, i)).collect();
+    let per_h = HOUR_MS / quarter_ms;
+    let least = LEAST_DAYS * 24 * per_h as usize;
+    let at = |k: i64| correlation(&changes[room], &others, k, least);
+    let unmoved = at(0)?;
+    let best = (-MOST_H * per_h..=MOST_H * per_h).filter_map(|k| Some((k, at(k)?)));
+    let (k, moved) = best.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let hours = k as f64 / per_h as f64;
+    let is_off = hours.abs() >= LATE_H && moved >= fits(hours) && moved - unmoved >= BETTER;
+    is_off.then_some(Late { hours, moved, unmoved })
+}
+
+/// Correlation of `x`, taken `k` places later, with `y`; `None` with fewer than `least` pairs.
+fn correlation(x: &[f64], y: &[f64], k: i64, least: usize) -> Option<f64> {
+    let (x, y) = if k >= 0 { (x.get(k as usize..)?, y) } else { (x, y.get(k.unsigned_abs() as usize..)?) };
+    let (mut n, mut sx, mut sy, mut sxx, mut syy, mut sxy) = (0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for (a, b) in x.iter().zip(y).filter(|(a, b)| !a.is_nan() && !b.is_nan()) {
+        n += 1;
+        (sx, sy) = (sx + a, sy + b);
+        (sxx, syy, sxy) = (sxx + a * a, syy + b * b, sxy + a * b);
+    }
+    let count = f64::from(n);
+    let (vx, vy) = (sxx - sx * sx / count, syy - sy * sy / count);
+    (n as usize >= least && vx > 0.0 && vy > 0.0).then(|| (sxy - sx * sy / count) / (vx * vy).sqrt())
+}
+
+/// Least drift from start to end, K, how many times the daily scatter it must be, and fewest days.
+const DRIFT_K: f64 = 1.2;
+const OVER_SCATTER: f64 = 6.0;
+const DRIFT_DAYS: usize = 14;
+/// Least slope of either half of the record as a share of the whole's.
+const EACH_HALF: f64 = 0.4;
+/// Share of a day that must be there.
+const DAY_SHARE: f64 = 0.75;
+
+/// Daily means on the others' daily means and on time (least squares): the part that goes with time alone.
+fn drift(x: &[f64], others: &[f64], local_ms: &[i64], step_ms: i64) -> Option<f64> {
+    let least = (DAY_SHARE * (DAY_MS / step_ms) as f64) as usize;
+    let mut days: Vec<(f64, f64, f64)> = Vec::new();
+    let mut from = 0;
+    for of_day in local_ms.chunk_by(|a, b| a.div_euclid(DAY_MS) == b.div_euclid(DAY_MS)) {
+        let here = from..from + of_day.len();
+        let pairs = x[here.clone()].iter().zip(&others[here]).filter(|(a, b)| !a.is_nan() && !b.is_nan());
+        let count = pairs.clone().count();
+        if count >= least.max(1) {
+            let (a, b) = pairs.fold((0.0, 0.0), |(a, b), (x, m)| (a + x, b + m));
+            let day = of_day[0].div_euclid(DAY_MS) as f64;
+            days.push((a / count as f64, b / count as f64, day));
+        }
+        from += of_day.len();
+    }
+    if days.len() < DRIFT_DAYS {
+        return None;
+    }
+    let (per_day, scatter) = slope_on_time(&days)?;
+    let by = per_day * (days[days.len() - 1].2 - days[0].2);
+    // A room that was mended, or set anew, changes once; a drift goes on in both halves.
+    let (first, second) = days.split_at(days.len() / 2);
+    let goes_on = |half| slope_on_time(half).is_some_and(|(slope, _)| slope / per_day >= EACH_HALF);
+    if !goes_on(first) || !goes_on(second) {
+        return None;
+    }
+    (by.abs() >= DRIFT_K && by.abs() >= OVER_SCATTER * scatter).then_some(by)
+}
+
+/// Least squares of y on m and t: the coefficient of t, and the scatter about the fit.
+fn slope_on_time(rows: &[(f64, f64, f64)]) -> Option<(f64, f64)> {
+    let n = rows.len() as f64;
+    let mean = |f: fn(&(f64, f64, f64)) -> f64| rows.iter().map(f).sum::<f64>() / n;
+    let (my, mm, mt) = (mean(|r| r.0), mean(|r| r.1), mean(|r| r.2));
+    let sum = |f: &dyn Fn(f64, f64, f64) -> f64| {
+        rows.iter().map(|(y, m, t)| f(y - my, m - mm, t - mt)).sum::<f64>()
+    };
+    let (smm, stt, smt) = (sum(&|_, m, _| m * m), sum(&|_, _, t| t * t), sum(&|_, m, t| m * t));
+    let (smy, sty) = (sum(&|y, m, _| m * y), sum(&|y, _, t| t * y));
+    let determinant = smm * stt - smt * smt;
+    // The others' course is a straight line in time: nothing can be told apart.
+    if determinant <= 1e-6 * smm * stt || n <= 3.0 {
+        return None;
+    }
+    let (on_m, on_t) = ((stt * smy - smt * sty) / determinant, (smm * sty - smt * smy) / determinant);
+    let left = sum(&|y, m, t| (y - on_m * m - on_t * t).powi(2));
+    Some((on_t, (left / (n - 3.0)).sqrt()))
+}
+
+#[cfg(test)]
+#[path = "across_tests.rs"]
+mod tests;

@@ -1,0 +1,98 @@
+//! Four rooms over three weeks, alike but for one that something is done to.
+
+use super::*;
+
+const PER_DAY: usize = 96;
+const DAYS: usize = 21;
+const STEP_MS: i64 = 900_000;
+
+/// A room that cools from 22:00 and warms from 06:00, with days that differ; `r` makes rooms differ a little.
+fn room(r: usize) -> Vec<f64> {
+    let at = |i: usize| {
+        let (day, hour) = (i / PER_DAY, (i % PER_DAY) as f64 / 4.0);
+        let since = (hour - 22.0).rem_euclid(24.0);
+        let setback =
+            if since < 8.0 { 2.0 * since / 8.0 } else { 2.0 * (1.0 - (since - 8.0) / 2.0).max(0.0) };
+        let weather = ((day * 7 + 3) % 11) as f64 * 0.06;
+        let wobble = ((i * 37 + r * 101) % 17) as f64 * 0.004;
+        21.5 - 0.2 * r as f64 - setback - weather * (1.0 + 0.1 * r as f64) + wobble
+    };
+    (0..DAYS * PER_DAY).map(at).collect()
+}
+
+/// What is said of room 1 after something was done to it, by index and value.
+fn doubts(change: impl Fn(usize, f64) -> f64) -> Doubts {
+    let mut rooms: Vec<Vec<f64>> = (0..4).map(room).collect();
+    rooms[1] = rooms[1].iter().enumerate().map(|(i, x)| change(i, *x)).collect();
+    let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+    let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
+    compare(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS }, 1, 0..DAYS * PER_DAY)
+}
+
+#[test]
+fn nothing_is_said_of_a_good_logger() {
+    assert_eq!(doubts(|_, x| x), Doubts::default());
+    // Cooler by a constant, or somewhat slower: rooms differ.
+    assert_eq!(doubts(|_, x| x - 3.0), Doubts::default());
+    // Half the record is missing.
+    assert_eq!(doubts(|i, x| if i % 2 == 0 { f64::NAN } else { x }), Doubts::default());
+}
+
+#[test]
+fn a_bag_at_the_end_is_seen_and_one_in_the_middle_is_not_called_so() {
+    let warm = |from: usize| move |i: usize, x: f64| if (from..from + 12).contains(&i) { x + 6.0 } else { x };
+    let handled = doubts(warm(DAYS * PER_DAY - 12)).handled.unwrap();
+    assert!(!handled.at_start && (handled.away_k - 6.0).abs() < 1.0, "{handled:?}");
+    assert!(doubts(warm(0)).handled.unwrap().at_start);
+    assert_eq!(doubts(warm(900)).handled, None);
+}
+
+#[test]
+fn a_jump_that_stays_is_a_shift_and_one_that_goes_back_is_none() {
+    let shift = doubts(|i, x| if i >= 1000 { x - 2.6 } else { x }).shift.unwrap();
+    assert!((999..=1001).contains(&shift.at) && (shift.by_k + 2.6).abs() < 0.3, "{shift:?}");
+    assert_eq!(doubts(|i, x| if (1000..1040).contains(&i) { x - 2.6 } else { x }).shift, None);
+    // The same fall over two days is no jump.
+    let slow = |i: usize, x: f64| x - 2.6 * ((i as f64 - 900.0) / 192.0).clamp(0.0, 1.0);
+    assert_eq!(doubts(slow).shift, None);
+}
+
+#[test]
+fn a_drift_goes_with_time_alone() {
+    let by = doubts(|i, x| x + 2.0 * i as f64 / (DAYS * PER_DAY) as f64).drift_k.unwrap();
+    assert!((by - 1.9).abs() < 0.2, "{by}");
+    assert_eq!(doubts(|i, x| x + 0.8 * i as f64 / (DAYS * PER_DAY) as f64).drift_k, None);
+    // A room that was mended over two days.
+    let mended = |i: usize, x: f64| x + 2.6 * ((i as f64 - 900.0) / 192.0).clamp(0.0, 1.0);
+    assert_eq!(doubts(mended).drift_k, None);
+}
+
+#[test]
+fn the_sun_makes_short_peaks_at_one_time_on_some_days() {
+    let peak = |days: usize, height: f64| {
+        move |i: usize, x: f64| {
+            let hour = (i % PER_DAY) as f64 / 4.0;
+            let beam = (1.0 - ((hour - 12.5) / 1.5_f64).powi(2)).max(0.0);
+            if (i / PER_DAY) % 3 < days { x + height * beam } else { x }
+        }
+    };
+    let sun = doubts(peak(2, 6.0)).sun.unwrap();
+    assert!((690..=810).contains(&sun.minute) && sun.days >= 12, "{sun:?}");
+    assert_eq!(doubts(peak(2, 2.0)).sun, None);
+    assert_eq!(doubts(peak(0, 6.0)).sun, None);
+}
+
+#[test]
+fn a_clock_an_hour_off_is_told_from_the_changes() {
+    let rolled = |by: i64| {
+        let plain = room(1);
+        move |i: usize, _: f64| {
+            usize::try_from(i as i64 - by).ok().and_then(|j| plain.get(j).copied()).unwrap_or(f64::NAN)
+        }
+    };
+    for (by, hours) in [(4, 1.0), (-4, -1.0), (24, 6.0)] {
+        let clock = doubts(rolled(by)).clock.unwrap();
+        assert!((clock.hours - hours).abs() < 1e-9, "{clock:?}");
+    }
+    assert_eq!(doubts(rolled(1)).clock, None, "a quarter of an hour is nothing to speak of");
+}

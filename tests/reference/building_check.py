@@ -1,0 +1,411 @@
+"""Recompute heat rule, humidity, offsets between homes and the comparison of two periods from the aligned table.
+
+    python building_check.py SITE.toml OUT_DIR [--compared DIR --before NAME --after NAME]
+
+Written from METRICS.md (sections 5, 8, 10) and from the definitions that `evenrooms explain` prints, not from the Rust
+code. Settings are read from the site file, placements from the roster. The bootstrap of the comparison is drawn again
+with another generator, so its ends agree only roughly. Exit code 1 when something differs or nothing was compared.
+"""
+
+import argparse
+import sys
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+STEP = pd.Timedelta(minutes=5)
+HOUR = 1 / 12
+NOISE_K = 1e-9
+STATES = ("below", "too_close", "met", "no_data", "not_evaluated")
+
+
+def degc(text):
+    number, unit = text.split()
+    return (float(number) - 32) * 5 / 9 if unit == "°F" else float(number)
+
+
+def minutes(text):
+    hour, minute = text.split(":")
+    return int(hour) * 60 + int(minute)
+
+
+class Checks:
+    def __init__(self):
+        self.counts, self.wrong = {}, []
+
+    def same(self, what, where, got, want, tolerance):
+        self.counts[what] = self.counts.get(what, 0) + 1
+        missing = [x is None or pd.isna(x) for x in (got, want)]
+        if missing == [True, True]:
+            return
+        if any(missing) or not abs(got - want) <= tolerance:
+            self.wrong.append(f"{what}, {where}: {got} instead of {want}")
+
+    def finish(self):
+        for what, count in sorted(self.counts.items()):
+            print(f"{what}: {count} compared")
+        for line in self.wrong[:40]:
+            print(line)
+        print(f"{len(self.wrong)} differ")
+        return 1 if self.wrong or not self.counts else 0
+
+
+class Building:
+    """The aligned table as one wide frame per quantity, on whole local days."""
+
+    def __init__(self, site_path, out):
+        self.site = tomllib.loads(Path(site_path).read_text(encoding="utf-8"))
+        self.zone = self.site["site"]["time_zone"]
+        roster = pd.read_csv(Path(site_path).parent / self.site["site"]["roster"], comment="#", dtype=str, encoding="utf-8")
+        roster.columns = [c.lower() for c in roster.columns]
+        self.roster = roster.reindex(columns=[*roster.columns, *{"from", "to", "floor", "line"} - set(roster.columns)])
+        aligned = pd.read_parquet(out / "aligned.parquet")
+        for column in ("home", "room"):
+            aligned[column] = aligned[column].astype(object).where(aligned[column].notna(), "")
+        self.metrics = pd.read_parquet(out / "metrics.parquet")
+        for column in ("home", "room", "period", "slice", "metric"):
+            self.metrics[column] = self.metrics[column].astype(object).where(self.metrics[column].notna(), "")
+        self.homes = list(dict.fromkeys(self.roster.home))
+        days = aligned.time_utc.dt.tz_convert(self.zone).dt.normalize()
+        ends = [days.min(), days.max() + pd.DateOffset(days=1)]
+        for period in self.site.get("period", []):
+            ends += [self.local(period["from"]), self.local(period["to"], end=True)]
+        self.index = pd.date_range(min(ends).tz_convert("UTC"), max(ends).tz_convert("UTC"), freq=STEP, inclusive="left")
+        wide = {key: g.set_index("time_utc") for key, g in aligned.groupby(["home", "room"], sort=False)}
+        self.degc = {key: g.temperature_degc.reindex(self.index).to_numpy() for key, g in wide.items()}
+        self.percent = {key: g.relative_humidity_percent.reindex(self.index).to_numpy() for key, g in wide.items()}
+        self.accuracy = {key: g.accuracy_k.iloc[0] for key, g in wide.items()}
+        self.outdoor = self.degc.get(("", ""))
+        local = self.index.tz_convert(self.zone)
+        self.minute, self.month_day = local.hour * 60 + local.minute, local.month * 100 + local.day
+        self.date = local.tz_localize(None).normalize()
+        self.rooms = {home: list(dict.fromkeys(rows.room)) for home, rows in self.roster.groupby("home", sort=False)}
+        self.heated = {(r.home, r.room): r.heated == "yes" for r in self.roster.itertuples()}
+
+    def local(self, text, end=False):
+        text = str(text)
+        stamp = pd.Timestamp(text)
+        if end and len(text) <= 10:
+            stamp += pd.DateOffset(days=1)
+        return stamp.tz_localize(self.zone)
+
+    def periods(self):
+        for period in self.site.get("period", []):
+            yield period["name"], self.span(period["from"], period["to"])
+
+    def span(self, start, end):
+        return np.asarray((self.index >= self.local(start)) & (self.index < self.local(end, end=True)))
+
+    def placed(self, home, room):
+        rows = self.roster[(self.roster.home == home) & (self.roster.room == room)]
+        rows = rows[rows.logger.notna()]
+        if rows.empty:
+            return np.ones(len(self.index), bool)
+        inside = np.zeros(len(self.index), bool)
+        for row in rows.itertuples(index=False):
+            row = dict(zip(rows.columns, row))
+            mask = np.ones(len(self.index), bool)
+            if pd.notna(row["from"]):
+                mask &= self.index >= self.local(row["from"])
+            if pd.notna(row["to"]):
+                mask &= self.index < self.local(row["to"], end=True)
+            inside |= mask
+        return inside
+
+    def found(self, home, room, period, metric, slice_name="all"):
+        m = self.metrics
+        rows = m[(m.home == home) & (m.room == room) & (m.period == period) & (m.metric == metric) & (m["slice"] == slice_name)]
+        return None if rows.empty else float(rows.value.iloc[0])
+
+
+# --- heat rule (METRICS, section 8) ---
+
+
+def demands(b):
+    """Per instant: the minimum that holds, and the one that may hold (outdoor temperature missing); NaN for none."""
+    rule = b.site["heat_rule"]
+    season = rule.get("season", {"from": "01-01", "to": "12-31"})
+    holds, may = np.full(len(b.index), -np.inf), np.full(len(b.index), -np.inf)
+    outdoor = b.outdoor if b.outdoor is not None else np.full(len(b.index), np.nan)
+    for window in rule["window"]:
+        of_window = window.get("season", season)
+        first, last = (int(of_window[k].replace("-", "")) for k in ("from", "to"))
+        md = b.month_day
+        inside = (md >= first) & (md <= last) if first <= last else (md >= first) | (md <= last)
+        start, end = minutes(window["from"]), minutes(window["to"])
+        inside &= (b.minute >= start) & (b.minute < end) if start < end else (b.minute >= start) | (b.minute < end)
+        inside = np.asarray(inside)
+        minimum = degc(window["minimum"])
+        if "when_outdoor_below" in window:
+            unknown = inside & np.isnan(outdoor)
+            may[unknown] = np.maximum(may[unknown], minimum)
+            inside &= outdoor < degc(window["when_outdoor_below"])
+        holds[inside] = np.maximum(holds[inside], minimum)
+    return holds, may
+
+
+def check_heat_rule(b, checks):
+    holds, may = demands(b)
+    for home in b.homes:
+        for room in b.rooms[home]:
+            x = b.degc.get((home, room), np.full(len(b.index), np.nan))
+            u, placed = b.accuracy.get((home, room), 0.5), b.placed(home, room)
+            for period, mask in b.periods():
+                use = mask & placed & (np.isfinite(holds) | np.isfinite(may))
+                state = np.full(len(b.index), "", dtype=object)
+                with np.errstate(invalid="ignore"):
+                    below = np.isfinite(holds) & (x + u < holds - NOISE_K)
+                    met = x - u >= holds - NOISE_K
+                state[use] = "too_close"
+                state[use & met] = "met"
+                state[use & np.isnan(x)] = "no_data"
+                state[use & (may > holds)] = "not_evaluated"
+                state[use & below] = "below"
+                for name in STATES:
+                    got = b.found(home, room, period, f"heat_rule_hours_{name}")
+                    want = (state == name).sum() * HOUR if use.any() else None
+                    checks.same("heat rule hours", f"{home} {room} {period} {name}", got, want, 1e-9)
+                runs = episodes(state[mask & placed])
+                want = float(len(runs)) if use.any() else None
+                checks.same("heat rule episodes", f"{home} {room} {period}", b.found(home, room, period, "heat_rule_episodes"), want, 0)
+                want = max(runs, default=0) * HOUR if use.any() else None
+                checks.same("heat rule longest", f"{home} {room} {period}", b.found(home, room, period, "heat_rule_longest_episode"), want, 1e-9)
+
+
+def episodes(states):
+    """Lengths of runs of below, bridging up to six steps too close to call."""
+    letters = "".join({"below": "B", "too_close": "c"}.get(s, ".") for s in states)
+    lengths, at = [], 0
+    while (start := letters.find("B", at)) >= 0:
+        end = start + 1
+        while True:
+            rest = letters[end:]
+            close = len(rest) - len(rest.lstrip("c"))
+            if rest.startswith("B"):
+                end += 1
+            elif 0 < close <= 6 and rest[close : close + 1] == "B":
+                end += close + 1
+            else:
+                break
+        lengths.append(end - start)
+        at = end
+    return lengths
+
+
+# --- humidity ---
+
+
+def vapour(t):
+    return 6.112 * np.exp(17.62 * t / (243.12 + t))
+
+
+def check_humidity(b, checks):
+    factor = b.site.get("humidity", {}).get("surface_factor", 0.75)
+    for (home, room), rh in b.percent.items():
+        if not home:
+            continue
+        for period, mask in b.periods():
+            use = mask & ~np.isnan(rh)
+            t, h = b.degc[home, room][use], rh[use]
+            want = {}
+            if len(h):
+                g = np.log(h[h > 0] / 100) + 17.62 * t[h > 0] / (243.12 + t[h > 0])
+                want = {
+                    "relative_humidity_mean": h.mean(),
+                    "relative_humidity_p95": np.quantile(h, 0.95),
+                    "dew_point_mean": (243.12 * g / (17.62 - g)).mean(),
+                    "hours_over_70_rh": (h > 70).sum() * HOUR,
+                    "hours_over_80_rh": (h > 80).sum() * HOUR,
+                }
+                known = b.outdoor is not None and ~np.isnan(b.outdoor[use])
+                if np.any(known):
+                    out = b.outdoor[use][known]
+                    surface = h[known] * vapour(t[known]) / vapour(out + factor * (t[known] - out))
+                    want["hours_surface_over_80"] = (surface >= 80).sum() * HOUR
+                    want["hours_surface_condensation"] = (surface >= 100).sum() * HOUR
+            for metric in ("relative_humidity_mean", "relative_humidity_p95", "dew_point_mean", "hours_over_70_rh",
+                           "hours_over_80_rh", "hours_surface_over_80", "hours_surface_condensation"):  # fmt: skip
+                where = f"{home} {room} {period} {metric}"
+                checks.same("humidity", where, b.found(home, room, period, metric), want.get(metric), 1e-8)
+
+
+# --- a home beside the others, and further slices ---
+
+
+def check_building(b, checks):
+    hours = {}
+    for home in b.homes:
+        x = np.column_stack([b.degc.get((home, r), np.full(len(b.index), np.nan)) for r in b.rooms[home]])
+        rooms = x.shape[1]
+        quorum = (~np.isnan(x)).sum(axis=1) >= max(1, min(rooms, max(2, rooms - 1)))
+        means = pd.Series(np.where(quorum, np.nansum(x, axis=1) / np.maximum(1, (~np.isnan(x)).sum(axis=1)), np.nan), b.index)
+        hourly = means.resample("1h")
+        hours[home] = hourly.mean().where(hourly.count() >= 6).astype("float32").astype("float64")
+    hours = pd.DataFrame(hours)
+    words = b.roster.groupby("home")[["floor", "line"]].first()
+    for period in b.site.get("period", []):
+        start, end = b.local(period["from"]), b.local(period["to"], end=True)
+        inside = hours[(hours.index >= start) & (hours.index < end)]
+        for metric, column in (("offset_from_building", None), ("offset_from_floor", "floor"), ("offset_from_line", "line")):
+            for home in b.homes:
+                others = [o for o in b.homes if o != home and (column is None or words[column].get(o) == words[column].get(home))]
+                if column is not None and pd.isna(words[column].get(home)):
+                    others = []
+                rest = inside[others]
+                enough = (rest.notna().sum(axis=1) >= 3) & inside[home].notna()
+                offset = (inside[home] - rest.median(axis=1))[enough]
+                want = offset.mean() if len(offset) else None
+                checks.same(metric, f"{home} {period['name']}", b.found(home, "", period["name"], metric), want, 1e-6)
+
+
+def check_slices(b, checks):
+    weekend = b.date.day_of_week >= 5
+    slices = {"monday to friday": ~weekend, "saturday and sunday": weekend}
+    if b.outdoor is not None:
+        bins = np.floor(b.outdoor / 2)
+        slices |= {f"outdoor {int(k) * 2} to {int(k) * 2 + 2} °C": bins == k for k in np.unique(bins[~np.isnan(bins)])}
+    for (home, room), x in b.degc.items():
+        if not home:
+            continue
+        for period, mask in b.periods():
+            for name, inside in slices.items():
+                values = x[mask & np.asarray(inside) & ~np.isnan(x)]
+                want = values.mean() if len(values) else None
+                checks.same("mean by slice", f"{home} {room} {period} {name}", b.found(home, room, period, "mean", name), want, 1e-8)
+
+
+# --- comparison (METRICS, section 10) ---
+
+
+def daily(b, home):
+    """{(room, metric): series by local day}, days with 75 % of their instants only."""
+    whole = pd.Series(1, b.date).groupby(level=0).sum()
+
+    def by_day(values, how="mean"):
+        groups = pd.Series(values, b.date).groupby(level=0)
+        return getattr(groups, how)()[groups.count() >= 0.75 * whole]
+
+    rooms = b.rooms[home]
+    x = {r: b.degc.get((home, r), np.full(len(b.index), np.nan)) for r in rooms}
+    stack = np.column_stack([x[r] for r in rooms])
+    present = (~np.isnan(stack)).sum(axis=1)
+    quorum = present >= max(2, len(rooms) - 1)
+    band = b.site.get("band")
+    found = {}
+    for r in rooms:
+        found[r, "day_mean"], found[r, "day_minimum"] = by_day(x[r]), by_day(x[r], "min")
+        if band:
+            night = band.get("night", {})
+            start, end = minutes(night.get("from", "22:00")), minutes(night.get("to", "06:00"))
+            at_night = np.asarray((b.minute >= start) | (b.minute < end))
+            lower = np.where(at_night, degc(night.get("lower", band["lower"])), degc(band["lower"]))
+            upper = np.where(at_night, degc(night.get("upper", band["upper"])), degc(band["upper"]))
+            none = np.isnan(x[r])
+            found[r, "day_hours_below_band"] = 24 * by_day(np.where(none, np.nan, x[r] < lower))
+            found[r, "day_hours_above_band"] = 24 * by_day(np.where(none, np.nan, x[r] > upper))
+            found[r, "day_degree_hours_below"] = 24 * by_day(np.where(none, np.nan, np.maximum(0, lower - x[r])))
+        others = [o for o in rooms if o != r and b.heated[home, o]]
+        if others:
+            rest = np.column_stack([x[o] for o in others])
+            count = (~np.isnan(rest)).sum(axis=1)
+            mean = np.where(count > 0, np.nansum(rest, axis=1) / np.maximum(count, 1), np.nan)
+            found[r, "day_offset_from_heated_mean"] = by_day(np.where(quorum, x[r] - mean, np.nan))
+    with np.errstate(invalid="ignore"):
+        filled = np.where(quorum[:, None], stack, 0.0)
+        spread = np.where(quorum, np.nanmax(filled, axis=1) - np.nanmin(filled, axis=1), np.nan)
+    limit = float(b.site.get("spread", {}).get("limit", "2.2 K").split()[0])
+    found["", "day_spread"] = by_day(spread)
+    found["", "day_hours_spread_over_limit"] = 24 * by_day(np.where(np.isnan(spread), np.nan, spread > limit + NOISE_K))
+    outdoor = by_day(b.outdoor) if b.outdoor is not None else pd.Series(dtype=float)
+    return found, np.floor(outdoor / 2)
+
+
+def matched(before, after):
+    """Weighted means over the shared bins."""
+    total = weight = 0.0
+    for bin_ in sorted(set(before.index) & set(after.index)):
+        one, other = before.loc[[bin_]], after.loc[[bin_]]
+        if min(len(one), len(other)) >= 3:
+            w = min(len(one), len(other))
+            total, weight = total + w * np.array([one.mean(), other.mean()]), weight + w
+    return total / weight if weight else None
+
+
+def drawn(before, after, rng):
+    shared = [k for k in set(before.index) & set(after.index) if min((before.index == k).sum(), (after.index == k).sum()) >= 3]
+    sides = [s[s.index.isin(shared)] for s in (before, after)]
+    bins = [np.searchsorted(sorted(shared), s.index) for s in sides]
+    differences = []
+    for _ in range(2000):
+        sums = []
+        for side, at in zip(sides, bins):
+            pick = rng.integers(0, len(side), len(side))
+            n = np.bincount(at[pick], minlength=len(shared))
+            sums.append((n, np.bincount(at[pick], side.to_numpy()[pick], minlength=len(shared))))
+        (n0, s0), (n1, s1) = sums
+        w = np.minimum(n0, n1)
+        if w.sum():
+            use = w > 0
+            differences.append((w[use] * (s1[use] / n1[use] - s0[use] / n0[use])).sum() / w.sum())
+    return np.quantile(differences, (0.025, 0.975))
+
+
+def check_comparison(b, compared, names, checks):
+    rows = pd.read_csv(compared / "comparison.csv", keep_default_na=False)
+    rows = {(r.home, r.room, r.metric): r for r in rows.itertuples()}
+    number = lambda text: float(text) if text != "" else None  # noqa: E731
+    spans = {p["name"]: (str(p["from"]), str(p["to"])) for p in b.site["period"]}
+    rng = np.random.default_rng(7)
+    for home in b.homes:
+        found, bins = daily(b, home)
+        for (room, metric), series in found.items():
+            sides = []
+            for name in names:
+                start, end = pd.Timestamp(spans[name][0][:10]), pd.Timestamp(spans[name][1][:10])
+                side = series[(series.index >= start) & (series.index <= end)]
+                sides.append(side)
+            row = rows.pop((home, room, metric), None)
+            where = f"{home} {room} {metric}"
+            if row is None:
+                if any(len(s) for s in sides):
+                    checks.same("comparison", where, None, 1.0, 0)
+                continue
+            for side, days, mean in zip(sides, (row.days_before, row.days_after), (row.all_days_before, row.all_days_after)):
+                checks.same("comparison days", where, float(days), float(len(side)), 0)
+                checks.same("comparison, all days", where, number(mean), side.mean() if len(side) else None, 1e-8)
+            binned = [pd.Series(s[s.index.isin(bins.index)].to_numpy(), bins.reindex(s.index).dropna()) for s in sides]
+            want = matched(*binned)
+            got = [number(row.before), number(row.after)]
+            for g, w in zip(got, want if want is not None else (None, None)):
+                checks.same("comparison, matched", where, g, w, 1e-8)
+            if want is not None:
+                low, high = drawn(*binned, rng)
+                width = max(high - low, 1e-6)
+                checks.same("comparison, low", where, number(row.low), low, 0.25 * width)
+                checks.same("comparison, high", where, number(row.high), high, 0.25 * width)
+    for key in rows:
+        checks.same("comparison", " ".join(key), 1.0, None, 0)
+
+
+def main():
+    parse = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parse.add_argument("site", type=Path)
+    parse.add_argument("out", type=Path)
+    parse.add_argument("--compared", type=Path)
+    parse.add_argument("--before")
+    parse.add_argument("--after")
+    args = parse.parse_args()
+    b, checks = Building(args.site, args.out), Checks()
+    check_heat_rule(b, checks)
+    check_humidity(b, checks)
+    check_building(b, checks)
+    check_slices(b, checks)
+    if args.compared:
+        check_comparison(b, args.compared, (args.before, args.after), checks)
+    return checks.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
