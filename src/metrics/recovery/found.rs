@@ -68,7 +68,7 @@ fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
 fn filtered(values: &[f64], side: usize) -> Vec<f64> {
     let at = |i: usize| {
         let window = &values[i.saturating_sub(side)..(i + side + 1).min(values.len())];
-        let whole = window.iter().all(|x| !x.is_nan());
+        let whole = !values[i].is_nan() && window.iter().all(|x| !x.is_nan());
         whole.then(|| stats::median(window.to_vec())).flatten().unwrap_or(f64::NAN)
     };
     (0..values.len()).map(at).collect()
