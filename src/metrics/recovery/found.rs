@@ -11,6 +11,8 @@ const FALL_K: f64 = 1.5;
 const FALL_H: i64 = 10;
 /// Width of the median filter.
 const FILTER_MS: i64 = 30 * 60_000;
+/// Spacing at which setbacks are looked for, where the grid is finer.
+const THIN_MS: i64 = 5 * 60_000;
 /// How long before the fall the target is taken from.
 const BEFORE_H: i64 = 6;
 /// Share of the fall within which a value counts as still at the top, or still at the bottom.
@@ -28,8 +30,12 @@ struct Fall {
 pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
     let aligned = scope.aligned();
     let steps = |ms: i64| (ms / aligned.step_ms()).max(1) as usize;
-    let mean = filtered(&heated_mean(scope), steps(FILTER_MS) / 2);
-    let falls = falls(&mean, steps(FALL_H * HOUR_MS));
+    // Every five minutes are enough, and keep the filter cheap on a fine grid.
+    let every = steps(THIN_MS);
+    let thinned: Vec<f64> = heated_mean(scope).into_iter().step_by(every).collect();
+    let mean = filtered(&thinned, steps(FILTER_MS) / every / 2);
+    let mut falls = falls(&mean, steps(FALL_H * HOUR_MS) / every);
+    falls.iter_mut().for_each(|f| *f = Fall { from: f.from * every, rises: f.rises * every });
     let end = |(k, fall): (usize, &Fall)| {
         let start = aligned.time(fall.rises);
         let latest = start.plus_ms(LONGEST_H * HOUR_MS);
@@ -68,7 +74,7 @@ fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
 fn filtered(values: &[f64], side: usize) -> Vec<f64> {
     let at = |i: usize| {
         let window = &values[i.saturating_sub(side)..(i + side + 1).min(values.len())];
-        let whole = window.iter().all(|x| !x.is_nan());
+        let whole = !values[i].is_nan() && window.iter().all(|x| !x.is_nan());
         whole.then(|| stats::median(window.to_vec())).flatten().unwrap_or(f64::NAN)
     };
     (0..values.len()).map(at).collect()

@@ -149,7 +149,8 @@ fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
     let nights = scope.site().setbacks_in(Span { to: whole.to.plus_ms(48 * HOUR_MS), ..whole });
     let end = |night: &crate::site::SetbackNight| {
         let latest = night.span.to.plus_ms(LONGEST_H * HOUR_MS);
-        let next = nights.iter().map(|n| n.span.from).filter(|t| *t > night.span.to).min();
+        // Nights are in order of their start.
+        let next = nights.get(nights.partition_point(|n| n.span.from <= night.span.to)).map(|n| n.span.from);
         SetbackEnd {
             start: night.span.to,
             until: next.map_or(latest, |next| next.min(latest)),
