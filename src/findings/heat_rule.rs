@@ -1,5 +1,6 @@
 //! Rules about legal minimum heat.
 
+use super::rooms::doubted;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
@@ -49,12 +50,12 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
         return Verdict::Clear;
     }
-    judge(&case.case, rule, Some(case.room))
+    judge(&case.case, rule, Some(case.room), doubted(case, EventKind::HeatRuleShortfall))
 }
 
 fn home(case: &HomeCase<'_>) -> Verdict {
     let Some(rule) = &case.evidence.site.heat_rule else { return Verdict::Clear };
-    if rule.held != Held::HomeMean { Verdict::Clear } else { judge(case, rule, None) }
+    if rule.held != Held::HomeMean { Verdict::Clear } else { judge(case, rule, None, None) }
 }
 
 /// Rows of one room or home; absent where the rule holds at no hour of the period.
@@ -87,7 +88,8 @@ impl<'a> Rows<'a> {
     }
 }
 
-fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>) -> Verdict {
+/// `doubt`: the rule that finds in the room's logger what alone could make it look cold.
+fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Option<&'static str>) -> Verdict {
     let name = room.map(|r| r.name.as_str());
     // Out of season nothing is asked for, so nothing is left open.
     let Some(rows) = Rows::of(case, name) else { return Verdict::Clear };
@@ -95,7 +97,10 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>) -> Verdict {
     if rows.longest_h < LEAST_EPISODE_H && !often {
         return nothing_found(&rows);
     }
-    let severity = if rows.longest_h >= ACT_EPISODE_H { Severity::Act } else { Severity::Watch };
+    let act = rows.longest_h >= ACT_EPISODE_H && doubt.is_none();
+    let severity = if act { Severity::Act } else { Severity::Watch };
+    let settle =
+        doubt.map_or(String::new(), |d| format!(" Settle first what is wrong with its logger ({d})."));
     let high = rows.below.interval.map_or(rows.below.value, |i| i.high);
     Verdict::Found(Found {
         severity,
@@ -104,7 +109,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>) -> Verdict {
         unit: "h",
         limit: 0.0,
         range: Some((rows.below.value, high)),
-        shows: sentence(case, rule, room, &rows),
+        shows: sentence(case, rule, room, &rows) + &settle,
     })
 }
 

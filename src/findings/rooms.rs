@@ -129,7 +129,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
 
 /// The rule that finds in the room's logger what alone could put readings on this side of the band: no crew is sent
 /// before that is settled.
-fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
+pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let warm = kind == EventKind::AboveBand;
     let this_way = |k: f64| (k > 0.0) == warm;
     let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);

@@ -149,7 +149,7 @@ fn note(path: &Path) -> Note {
     Note {
         place: path.display().to_string(),
         line: None,
-        what: "this audit starts from an aligned table: loggers, readings, clocks and rows of exports were not judged again, so nothing is said about suspect sensors".to_owned(),
+        what: "this audit starts from an aligned table: loggers, readings, clocks and rows of exports were not judged again, so nothing is said about suspect sensors, and a finding that such a doubt would soften is as pressing as its numbers".to_owned(),
         hint: "see the audit that made the table for those; quality settings of the site file have no effect here".to_owned(),
         unreadable: false,
     }
