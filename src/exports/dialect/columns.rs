@@ -49,9 +49,9 @@ struct Tally<'s> {
     with_unit: usize,
     different: Vec<&'s str>,
     seen: usize,
-    /// The last whole number, and how many followed the one before them.
+    /// The last whole number, and how many were one more, or one less, than the one before them.
     last: Option<u64>,
-    next: usize,
+    next: [usize; 2],
 }
 
 impl Tally<'_> {
@@ -59,7 +59,7 @@ impl Tally<'_> {
     const COUNTED: usize = 10;
 
     fn counts_rows(&self) -> bool {
-        self.whole >= Self::COUNTED && self.next * 10 >= (self.whole - 1) * 9
+        self.whole >= Self::COUNTED && self.next[0].max(self.next[1]) * 10 >= (self.whole - 1) * 9
     }
 
     /// How a column that says what each row measured writes temperature: one word of it among other quantities.
@@ -280,7 +280,10 @@ impl<'s> Tally<'s> {
         let whole = cell.bytes().all(|b| b.is_ascii_digit());
         self.whole += usize::from(whole);
         let number = cell.parse::<u64>().ok().filter(|_| whole);
-        self.next += usize::from(self.last.zip(number).is_some_and(|(a, b)| a.abs_diff(b) == 1));
+        if let Some((before, now)) = self.last.zip(number) {
+            self.next[0] += usize::from(now.checked_sub(before) == Some(1));
+            self.next[1] += usize::from(before.checked_sub(now) == Some(1));
+        }
         self.last = number.or(self.last);
         self.short_whole += usize::from(whole && cell.len() <= 3);
         if self.different.len() < 1000 && !self.different.contains(&cell) {
