@@ -11,8 +11,8 @@ use std::path::Path;
 
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::Error;
-use crate::findings::{RULES, Severity};
-use crate::site::HEAT_RULE_CAUTION;
+use crate::findings::{Finding, RULES, Severity};
+use crate::site::{HEAT_RULE_CAUTION, Site};
 use crate::units::Celsius;
 
 /// Homes told one by one in the summary.
@@ -97,7 +97,7 @@ pub fn summary(audit: &Audit, out: &Path, with_report: bool, colour: bool) -> St
     let (told, clear): (Vec<&HomeAudit>, Vec<&HomeAudit>) =
         worst_first.into_iter().partition(|h| h.standing() != Standing::Clear);
     for home in told.iter().take(HOMES_TOLD) {
-        text.push_str(&home_lines(home, colour));
+        text.push_str(&home_lines(&audit.site, home, colour));
     }
     if told.len() > HOMES_TOLD {
         text.push_str(&format!("\n… and {} more homes: see findings.csv\n", told.len() - HOMES_TOLD));
@@ -158,15 +158,24 @@ fn heading(audit: &Audit) -> String {
     text
 }
 
-fn home_lines(home: &HomeAudit, colour: bool) -> String {
+/// Findings of a home that the terminal shows.
+const FINDINGS_TOLD: usize = 10;
+
+fn home_lines(site: &Site, home: &HomeAudit, colour: bool) -> String {
     let standing = home.standing();
     let mut text =
         format!("\n{}  {}: {}\n", paint(standing.word(), standing, colour), home.name, standing.meaning());
-    for finding in home.findings.iter().filter(|f| f.severity != Severity::Note) {
-        text.push_str(&wrap(
-            &format!("  {:<6} {:<15} {}\n", finding.severity.word(), finding.rule, finding.shows),
-            "         ",
-        ));
+    let pressing: Vec<&Finding> = home.findings.iter().filter(|f| f.severity != Severity::Note).collect();
+    for finding in pressing.iter().take(FINDINGS_TOLD) {
+        // Of one period there is no need to say which.
+        let named = site.periods.len() > 1 && site.periods.iter().any(|p| p.name == finding.of);
+        let period = if named { format!("{}: ", finding.of) } else { String::new() };
+        let line =
+            format!("  {:<6} {:<19} {period}{}\n", finding.severity.word(), finding.rule, finding.shows);
+        text.push_str(&wrap(&line, "         "));
+    }
+    if pressing.len() > FINDINGS_TOLD {
+        text.push_str(&format!("  … and {} more: see findings.csv\n", pressing.len() - FINDINGS_TOLD));
     }
     for open in &home.not_judged {
         let room = open.room.as_ref().map_or(String::new(), |r| format!("{r}: "));

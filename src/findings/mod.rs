@@ -141,6 +141,8 @@ pub struct Finding {
     pub home: String,
     /// The room; `None` for the home as a whole.
     pub room: Option<String>,
+    /// The period that was judged, or the logger.
+    pub of: String,
     /// First to last hour concerned.
     pub span: Option<Span>,
     /// The number that was judged.
@@ -328,6 +330,7 @@ impl Judged {
                 about: rule.about,
                 home: home.to_owned(),
                 room: room_name,
+                of: of.to_owned(),
                 span: found.span,
                 observed: found.observed,
                 unit: found.unit,

@@ -81,6 +81,7 @@ fn of_one_rule(site: &Site, findings: &[&Finding]) -> Markup {
                 p {
                     span class={ "standing " (finding.severity.word()) } { (finding.severity.word()) }
                     @if let Some(room) = &finding.room { ", " b { (room) } }
+                    @if site.periods.len() > 1 && site.periods.iter().any(|p| p.name == finding.of) { ", " (finding.of) }
                     ": " (finding.shows)
                     @if let Some(span) = finding.span { " " span.soft { "(" (show_span(span, site.zone)) ")" } }
                 }
