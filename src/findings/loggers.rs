@@ -3,6 +3,8 @@
 use super::{About, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
+use crate::site::Site;
+use crate::units::KelvinDiff;
 
 const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
 
@@ -78,62 +80,70 @@ pub(super) static RECORD_FADES: Rule = Rule {
     judge: Judge::Logger(fades),
 };
 
+/// A difference in the site's unit.
+fn difference(site: &Site, k: f64) -> String {
+    site.units.show_difference(KelvinDiff::new(k))
+}
+
 fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, shows: String) -> Verdict {
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
     Verdict::Found(Found { severity: Severity::Watch, span, observed, unit, limit, range: None, shows })
 }
 
-fn handled(logger: &LoggerRow) -> Verdict {
+fn handled(logger: &LoggerRow, site: &Site) -> Verdict {
     let Some(h) = logger.doubts.handled else { return Verdict::Clear };
     let (end, way) =
         (if h.at_start { "first" } else { "last" }, if h.away_k > 0.0 { "warmer" } else { "colder" });
     let shows = format!(
-        "In its {end} half hour logger {} in {} is {:.1} K {way} against the other rooms than usual; at all other times it is at most {:.1} K from that.",
+        "In its {end} half hour logger {} in {} is {} {way} against the other rooms than usual; at all other times it is at most {} from that.",
         logger.logger,
         logger.room,
-        h.away_k.abs(),
-        h.else_k
+        difference(site, h.away_k.abs()),
+        difference(site, h.else_k)
     );
     found(logger, h.away_k, "K", 3.0, shows)
 }
 
-fn shifted(logger: &LoggerRow) -> Verdict {
+fn shifted(logger: &LoggerRow, site: &Site) -> Verdict {
     let Some((shift, at)) = logger.doubts.shift.zip(logger.shifted_at) else { return Verdict::Clear };
     let way = if shift.by_k > 0.0 { "higher" } else { "lower" };
     let shows = format!(
-        "From {} on logger {} in {} reads {:.1} K {way} against the other rooms than before.",
-        at.iso(),
+        "From {} on logger {} in {} reads {} {way} against the other rooms than before.",
+        site.zone.show(at),
         logger.logger,
         logger.room,
-        shift.by_k.abs()
+        difference(site, shift.by_k.abs())
     );
     found(logger, shift.by_k, "K", 2.0, shows)
 }
 
-fn drifts(logger: &LoggerRow) -> Verdict {
+fn drifts(logger: &LoggerRow, site: &Site) -> Verdict {
     let Some(by_k) = logger.doubts.drift_k else { return Verdict::Clear };
     let shows = format!(
-        "Logger {} in {} moves by {by_k:+.1} K against the other rooms over its record, steadily.",
-        logger.logger, logger.room
+        "Logger {} in {} moves {} by {} against the other rooms over its record, steadily.",
+        logger.logger,
+        logger.room,
+        if by_k > 0.0 { "up" } else { "down" },
+        difference(site, by_k.abs())
     );
     found(logger, by_k, "K", 1.2, shows)
 }
 
-fn sun(logger: &LoggerRow) -> Verdict {
+fn sun(logger: &LoggerRow, site: &Site) -> Verdict {
     let Some(sun) = logger.doubts.sun else { return Verdict::Clear };
     let shows = format!(
-        "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {:.1} K on one day in five, while the other rooms do not.",
+        "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {} on one day in five, while the other rooms do not.",
         logger.logger,
         logger.room,
         sun.minute / 60,
         sun.minute % 60,
         sun.days,
-        sun.peak_k
+        difference(site, sun.peak_k)
     );
     found(logger, sun.peak_k, "K", 3.0, shows)
 }
 
-fn clock(logger: &LoggerRow) -> Verdict {
+fn clock(logger: &LoggerRow, _: &Site) -> Verdict {
     let Some(late) = logger.doubts.clock else { return Verdict::Clear };
     let way = if late.hours > 0.0 { "later" } else { "earlier" };
     let shows = format!(
@@ -151,7 +161,7 @@ fn clock(logger: &LoggerRow) -> Verdict {
 const WHOLE: f64 = 90.0;
 const FEW: f64 = 60.0;
 
-fn fades(logger: &LoggerRow) -> Verdict {
+fn fades(logger: &LoggerRow, _: &Site) -> Verdict {
     let Some([first, second, .., last]) = logger.completeness else { return Verdict::Clear };
     if first.min(second) < WHOLE || last >= FEW {
         return Verdict::Clear;

@@ -82,7 +82,7 @@ pub enum Judge {
     /// Each home in each period.
     Home(fn(&HomeCase<'_>) -> Verdict),
     /// Each logger.
-    Logger(fn(&LoggerRow) -> Verdict),
+    Logger(fn(&LoggerRow, &Site) -> Verdict),
 }
 
 /// Every rule.
@@ -281,7 +281,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
             Judge::Logger(judge) => {
                 for logger in evidence.loggers {
                     let room = Some(logger.room.as_str()).filter(|r| !r.is_empty());
-                    judged.add(rule, &evidence.home.name, room, &logger.logger, judge(logger));
+                    judged.add(rule, &evidence.home.name, room, &logger.logger, judge(logger, evidence.site));
                 }
             }
             Judge::Room(judge) => {

@@ -3,6 +3,7 @@
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
+use crate::site::Site;
 
 /// Coverage, in %, below which a record is thin, and below which it cannot carry a verdict.
 const THIN: f64 = 75.0;
@@ -62,7 +63,7 @@ fn thin(case: &RoomCase<'_>) -> Verdict {
     })
 }
 
-fn suspect(logger: &LoggerRow) -> Verdict {
+fn suspect(logger: &LoggerRow, _: &Site) -> Verdict {
     let Some(share) = logger.share_doubtful() else {
         return Verdict::NotJudged(format!("logger {} has no readings with a value", logger.logger));
     };
