@@ -34,7 +34,8 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     }
     let certain = late.interval.map_or(0.0, |i| i.low);
     let possible = late.interval.map_or(100.0, |i| i.high);
-    let severity = if certain > ACCEPTED_SHARE { Severity::Act } else { Severity::Watch };
+    let doubt = doubted(case);
+    let severity = if certain > ACCEPTED_SHARE && doubt.is_none() { Severity::Act } else { Severity::Watch };
     let median = case.row("recovery_median").map_or_else(
         || "fewer than half of the recoveries were seen to end".to_owned(),
         |m| format!("half of the recoveries take {}", hours_words(m)),
@@ -46,7 +47,8 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         case.room.name,
         late.value,
         case.case.units().show_difference(case.room.accuracy()),
-    );
+    ) + &doubt
+        .map_or(String::new(), |d| format!(" Settle first what is wrong with its logger ({d})."));
     let span = found.or_else(|| case.case.span_of(Some(&case.room.name), EventKind::Recovery));
     Verdict::Found(Found {
         severity,
@@ -57,6 +59,13 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         range: late.interval.map(|i| (i.low, i.high)),
         shows,
     })
+}
+
+/// The rule that finds in the room's logger what alone could make its recoveries look late: a clock that is off moves them.
+fn doubted(case: &RoomCase<'_>) -> Option<&'static str> {
+    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let off = loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect");
+    off.or_else(|| super::rooms::doubted(case, EventKind::BelowBand))
 }
 
 /// `1.4 h (95 %: 0.9 to 2.2 h)`, or an end that was not reached.
