@@ -5,6 +5,8 @@
 //! `-- --write` it also renews the one in DEVELOPERS.md.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
+#[path = "../scoreboard/drawn.rs"]
+mod drawn;
 mod watch;
 
 use std::collections::BTreeMap;

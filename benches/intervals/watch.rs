@@ -2,17 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use evenrooms::clock::{Span, UtcTime, Zone};
+use evenrooms::clock::{Span, UtcTime};
 use evenrooms::exports::Readings;
 use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics::{self, Computed, EventKind, Interval, MetricRow, Slice};
 use evenrooms::quality::{Corrected, Flagged};
-use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation, Trouble};
-use evenrooms::site::{Site, read_site_file};
+use evenrooms::simulate::{SimulatedHome, Simulation, Trouble};
+use evenrooms::site::Site;
 use evenrooms::stats::{KaplanMeier, mean, quantile};
 use evenrooms::units::{Celsius, KelvinDiff};
 
-const DAYS: usize = 28;
+use super::drawn::{self, DAYS};
+
 const STEP_MS: i64 = 300_000;
 const PER_DAY: usize = 288;
 
@@ -62,7 +63,7 @@ pub(crate) struct Home {
 impl Home {
     /// The homes of a seed, but not those where the heat failed: their four weeks are like no others.
     pub(crate) fn all_of(seed: u64, homes: usize, weathers: u64) -> Vec<Home> {
-        let simulation = Simulation::new(plan(seed, homes));
+        let simulation = drawn::building(seed, homes, 0.0);
         let others: Vec<Simulation> =
             (1..=weathers).map(|w| simulation.under_weather_of(seed * 1000 + w)).collect();
         (0..homes).filter_map(|home| Home::watch(&simulation, &others, home)).collect()
@@ -73,7 +74,7 @@ impl Home {
         if made.truth.event.as_ref().is_some_and(|e| e.kind == Trouble::HeatFailure) {
             return None;
         }
-        let site = site(simulation, &made);
+        let site = drawn::site(simulation, &made);
         let errors: Vec<f64> = made.truth.loggers.iter().map(|l| l.offset_k).collect();
         let seen = compute(&site, simulation, &made, &errors);
         let perfect = compute(&without_error(&site), simulation, &made, &vec![0.0; errors.len()]);
@@ -198,25 +199,6 @@ impl LongRun {
         let of_heated = |i: usize| others.iter().map(|r| rooms[*r][i]).sum::<f64>() / others.len() as f64;
         mean(&span.map(|i| rooms[room][i] - of_heated(i)).collect::<Vec<_>>())
     }
-}
-
-fn plan(seed: u64, homes: usize) -> Plan {
-    Plan {
-        seed,
-        homes,
-        days: DAYS,
-        interval_s: 300,
-        start: "2026-01-05".parse().expect("a date"),
-        zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
-        homes_from: Homes::Drawn { troubles: 0.5, faults: 0.0 },
-    }
-}
-
-fn site(simulation: &Simulation, made: &SimulatedHome) -> Site {
-    let roster = format!("{}{}", simulation.roster_header(), made.roster);
-    read_site_file("site.toml", &simulation.site_file())
-        .with_roster("roster.csv", roster.as_bytes())
-        .expect("a simulated site has no mistakes")
 }
 
 /// The site with loggers that are said to have next to no error.

@@ -1,0 +1,29 @@
+//! Buildings drawn from a seed, as both instruments watch them.
+
+use evenrooms::clock::Zone;
+use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation};
+use evenrooms::site::{Site, read_site_file};
+
+/// Days each home is watched.
+pub(crate) const DAYS: usize = 28;
+
+/// A building of half good homes; so large a share of the loggers has a fault.
+pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
+    Simulation::new(Plan {
+        seed,
+        homes,
+        days: DAYS,
+        interval_s: 300,
+        start: "2026-01-05".parse().expect("a date"),
+        zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
+        homes_from: Homes::Drawn { troubles: 0.5, faults },
+    })
+}
+
+/// The site of one of its homes.
+pub(crate) fn site(simulation: &Simulation, made: &SimulatedHome) -> Site {
+    let roster = format!("{}{}", simulation.roster_header(), made.roster);
+    read_site_file("site.toml", &simulation.site_file())
+        .with_roster("roster.csv", roster.as_bytes())
+        .expect("a simulated site has no mistakes")
+}
