@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::quantiles::sorted_quantile;
+use super::random::Random;
 
 /// How many times the days are drawn anew.
 const RESAMPLES: usize = 1000;
@@ -112,9 +113,9 @@ fn means(before: &[(usize, f64)], after: &[(usize, f64)], bins: usize) -> Option
 }
 
 fn interval(before: &[(usize, f64)], after: &[(usize, f64)], bins: usize) -> Option<(f64, f64)> {
-    let mut state = SEED;
+    let mut random = Random::new(SEED);
     let mut draw = |days: &[(usize, f64)]| -> Vec<(usize, f64)> {
-        (0..days.len()).map(|_| days[below(&mut state, days.len())]).collect()
+        (0..days.len()).map(|_| days[random.below(days.len())]).collect()
     };
     let mut found = Vec::with_capacity(RESAMPLES);
     for _ in 0..RESAMPLES {
@@ -123,16 +124,6 @@ fn interval(before: &[(usize, f64)], after: &[(usize, f64)], bins: usize) -> Opt
     }
     found.sort_unstable_by(f64::total_cmp);
     Some((sorted_quantile(&found, 0.025)?, sorted_quantile(&found, 0.975)?))
-}
-
-/// A number below `n`, from splitmix64.
-fn below(state: &mut u64, n: usize) -> usize {
-    *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let mut z = *state;
-    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    let bits = z ^ (z >> 31);
-    ((u128::from(bits) * n as u128) >> 64) as usize
 }
 
 #[cfg(test)]
