@@ -1,6 +1,6 @@
 //! Rules about legal minimum heat.
 
-use super::rooms::doubted;
+use super::rooms::{doubted, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
@@ -99,8 +99,6 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
     }
     let act = rows.longest_h >= ACT_EPISODE_H && doubt.is_none();
     let severity = if act { Severity::Act } else { Severity::Watch };
-    let settle =
-        doubt.map_or(String::new(), |d| format!(" Settle first what is wrong with its logger ({d})."));
     let high = rows.below.interval.map_or(rows.below.value, |i| i.high);
     Verdict::Found(Found {
         severity,
@@ -109,7 +107,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
         unit: "h",
         limit: 0.0,
         range: Some((rows.below.value, high)),
-        shows: sentence(case, rule, room, &rows) + &settle,
+        shows: sentence(case, rule, room, &rows) + &settle_first(doubt),
     })
 }
 

@@ -1,5 +1,6 @@
 //! The rule about recovery after setback.
 
+use super::rooms::{self, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 
@@ -47,8 +48,7 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         case.room.name,
         late.value,
         case.case.units().show_difference(case.room.accuracy()),
-    ) + &doubt
-        .map_or(String::new(), |d| format!(" Settle first what is wrong with its logger ({d})."));
+    ) + &settle_first(doubt);
     let span = found.or_else(|| case.case.span_of(Some(&case.room.name), EventKind::Recovery));
     Verdict::Found(Found {
         severity,
@@ -65,7 +65,7 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
 fn doubted(case: &RoomCase<'_>) -> Option<&'static str> {
     let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
     let off = loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect");
-    off.or_else(|| super::rooms::doubted(case, EventKind::BelowBand))
+    off.or_else(|| rooms::doubted(case, EventKind::BelowBand))
 }
 
 /// `1.4 h (95 %: 0.9 to 2.2 h)`, or an end that was not reached.

@@ -113,8 +113,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         longest.value,
         side.extreme_word,
         case.show(extreme.value),
-    ) + &doubt
-        .map_or(String::new(), |rule| format!(" Settle first what is wrong with its logger ({rule})."));
+    ) + &settle_first(doubt);
     let span = case.case.span_of(Some(&case.room.name), side.kind);
     Verdict::Found(Found {
         severity,
@@ -125,6 +124,11 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         range: Some((interval.low, interval.high)),
         shows,
     })
+}
+
+/// What a finding says where a rule doubts the room's logger; nothing where none does.
+pub(super) fn settle_first(doubt: Option<&str>) -> String {
+    doubt.map_or(String::new(), |rule| format!(" Settle first what is wrong with its logger ({rule})."))
 }
 
 /// The rule that finds in the room's logger what alone could put readings on this side of the band: no crew is sent
