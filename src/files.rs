@@ -41,15 +41,23 @@ pub fn read_file(path: &Path) -> Result<Vec<u8>> {
         "could not be read",
         "check the path and that you may read it",
     ))?;
-    let refused = if !about.is_file() {
-        "a folder, a pipe or a device, expected a file".to_owned()
-    } else if about.len() > MAX_EXPORT {
-        format!("{} MB, expected at most {} MB of one logger", about.len() >> 20, MAX_EXPORT >> 20)
-    } else {
-        return read(path);
-    };
-    let refused = io::Error::new(io::ErrorKind::InvalidInput, refused);
-    Err(disk(path, "was not read", "name the exports themselves")(refused))
+    match no_export(&about) {
+        None => read(path),
+        Some(why) => {
+            let refused = io::Error::new(io::ErrorKind::InvalidInput, why);
+            Err(disk(path, "was not read", "name the exports themselves")(refused))
+        }
+    }
+}
+
+/// Why a file can be no export: it may never end, or is larger than a logger writes.
+fn no_export(about: &fs::Metadata) -> Option<String> {
+    if !about.is_file() {
+        return Some("this is a folder or a device, expected a file".to_owned());
+    }
+    let (size_mb, most_mb) = (about.len() >> 20, MAX_EXPORT >> 20);
+    (about.len() > MAX_EXPORT)
+        .then(|| format!("the file has {size_mb} MB, expected at most {most_mb} MB of one logger"))
 }
 
 /// The text of a file.
@@ -152,17 +160,10 @@ fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String
         );
     }
     let about = fs::metadata(&real).map_err(unreadable)?;
-    if !about.is_file() {
-        return Err("this is a folder or a device, expected a file".to_owned());
+    match no_export(&about) {
+        None => fs::read(&real).map_err(unreadable),
+        Some(why) => Err(why),
     }
-    if about.len() > MAX_EXPORT {
-        return Err(format!(
-            "the file has {} MB, expected at most {} MB of one logger",
-            about.len() >> 20,
-            MAX_EXPORT >> 20
-        ));
-    }
-    fs::read(&real).map_err(unreadable)
 }
 
 /// Endings of files that are no exports.
