@@ -157,8 +157,7 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
     let numeric = temperature_columns(dialect, logger);
     let is_temperature = |i: &usize| {
         let c = &columns[*i];
-        let name = c.name.to_lowercase();
-        c.unit.is_some() || c.unit_in_cells || name.contains("temp") || name == "t"
+        c.says_temperature() || c.unit_in_cells || c.name.eq_ignore_ascii_case("t")
     };
     let temperatures: Vec<usize> = numeric.iter().copied().filter(is_temperature).collect();
     match (numeric.as_slice(), temperatures.as_slice()) {
@@ -179,9 +178,7 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
 /// Columns whose header speaks of temperature, and which hold nothing.
 fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
     let columns = dialect.columns.iter().enumerate();
-    let empty = columns.filter(|(i, c)| {
-        c.empty && !dialect.time.holds(*i) && (c.unit.is_some() || c.name.to_lowercase().contains("temp"))
-    });
+    let empty = columns.filter(|(i, c)| c.empty && !dialect.time.holds(*i) && c.says_temperature());
     empty.map(|(i, _)| i).collect()
 }
 

@@ -28,8 +28,7 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
     let columns = &dialect.columns;
     let may_name = |i: &usize| {
         let c = &columns[*i];
-        let temperature = c.unit.is_some() || c.name.to_lowercase().contains("temp");
-        let other = temperature || is_row_number(&c.name) || is_another_quantity(&c.name);
+        let other = c.says_temperature() || is_row_number(&c.name) || is_another_quantity(&c.name);
         c.numeric && c.filled && !c.counts_rows && !c.unit_in_cells && !other && !dialect.time.holds(*i)
     };
     let candidates: Vec<usize> = (0..columns.len()).filter(may_name).collect();

@@ -37,6 +37,18 @@ pub(in crate::exports) struct Column {
     pub(in crate::exports) decimal: u8,
 }
 
+impl Column {
+    /// Whether its header says that it holds temperatures: by a unit, or by the word.
+    pub(in crate::exports) fn says_temperature(&self) -> bool {
+        says_temperature(&self.name)
+    }
+}
+
+/// Whether a header says that its column holds temperatures.
+fn says_temperature(header: &str) -> bool {
+    unit_in(header).is_some() || header.to_lowercase().contains("temp")
+}
+
 /// What the sample says about one column.
 #[derive(Default)]
 struct Tally<'s> {
@@ -180,9 +192,7 @@ fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(us
     let is_value = |c: &&&str| matches!(numbers::parse(c, layout.decimal), Cell::Number(..));
     let values = cells.iter().filter(is_value).count();
     let wide = cells.len() >= 3 && cells.len() >= used && values * 2 < cells.len();
-    let measures = |(i, c): (usize, &&str)| {
-        !layout.time.holds(i) && (unit_in(c).is_some() || c.to_lowercase().contains("temp"))
-    };
+    let measures = |(i, c): (usize, &&str)| !layout.time.holds(i) && says_temperature(c);
     let measured = values == 0 && cells.len() >= used && cells.iter().enumerate().any(measures);
     let covers = cells.len() > 1 && cells.len() * 2 >= used;
     (covers && (timed || wide || measured)).then_some((last, header))
