@@ -19,3 +19,5 @@ mod traits;
 mod truth;
 mod words;
 mod write;
+
+pub(crate) use properties::config;

@@ -12,7 +12,8 @@ use crate::wild::roster::{FILE, Open};
 use crate::wild::shrink::shrink;
 
 /// The same cases each time; `PROPTEST_RNG_SEED` and `PROPTEST_CASES` ask for others, and for more.
-fn config(cases: u32) -> ProptestConfig {
+/// The same cases each time; `PROPTEST_RNG_SEED` and `PROPTEST_CASES` look further.
+pub(crate) fn config(cases: u32) -> ProptestConfig {
     let mut config = ProptestConfig { failure_persistence: None, ..ProptestConfig::default() };
     if std::env::var_os("PROPTEST_CASES").is_none() {
         config.cases = cases;
