@@ -5,7 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{HomeScope, Metric, MetricRow, Slice};
+use super::together::quorum;
+use super::{Metric, MetricRow, Slice};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site, WHOLE_RECORD};
@@ -60,12 +61,14 @@ pub struct HomeHours {
 impl HomeHours {
     /// The summary of a home.
     pub fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
-        let scope = HomeScope::new(site, home, aligned, Slice::All, 0..aligned.len());
         // A home may have one room only.
-        let quorum = scope.quorum().min(home.rooms.len()).max(1);
+        let quorum = quorum(site, home).min(home.rooms.len()).max(1);
         let at = |i: usize| {
-            let present = (0..home.rooms.len()).map(|r| scope.degc(r)[i]).filter(|x| !x.is_nan());
-            let (count, sum) = present.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+            let (mut count, mut sum) = (0, 0.0);
+            for x in aligned.rooms().iter().map(|r| r.degc()[i]) {
+                count += usize::from(!x.is_nan());
+                sum += if x.is_nan() { 0.0 } else { x };
+            }
             (count >= quorum).then(|| sum / count as f64)
         };
         let per_hour = (HOUR_MS / aligned.step_ms()) as usize;

@@ -15,7 +15,7 @@ static METRICS: [Metric; 1] = [Metric {
 fn coverage(scope: &RoomScope<'_>, out: &mut Measured) {
     let instants = scope.instants_placed();
     if instants > 0 {
-        let present = scope.present().count();
+        let present = scope.instants_observed();
         out.value(
             Some(scope.index()),
             &METRICS[0],

@@ -1,7 +1,7 @@
 //! One number per local day, for comparisons of periods.
 
 use super::distribution::DAY_COVERAGE;
-use super::offset::difference;
+use super::together::Together;
 use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
 use crate::clock::Span;
 use crate::grid::{AlignedHome, GridDay};
@@ -76,7 +76,8 @@ pub struct DayValue {
 
 /// Every daily number of a home: rooms in roster order, then the home.
 pub fn daily(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<Daily> {
-    let scope = HomeScope::new(site, home, aligned, Slice::All, 0..aligned.len());
+    let together = Together::of(site, home, aligned);
+    let scope = HomeScope::new(site, home, aligned, &together, Slice::All, 0..aligned.len());
     let days: Vec<(GridDay, Span, Option<f64>)> = aligned
         .days()
         .iter()
@@ -147,23 +148,17 @@ fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Vec<Option<f64>
 }
 
 fn offset(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Option<f64> {
-    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
-    let heated: Vec<bool> = scope.rooms().iter().map(|r| r.heated).collect();
-    let differences = (day.from..day.to).filter_map(|i| difference(&rooms, &heated, room, i, scope.quorum()));
-    let (count, sum) = differences.fold((0, 0.0), |(count, sum), d| (count + 1, sum + d));
+    let (degc, heated) = (scope.degc(room), scope.rooms()[room].heated);
+    let differences = (day.from..day.to).map(|i| scope.together().difference(degc[i], heated, i));
+    let (count, sum) =
+        differences.filter(|d| !d.is_nan()).fold((0, 0.0), |(count, sum), d| (count + 1, sum + d));
     enough(count, day).then(|| sum / count as f64)
 }
 
 /// In the order of the last two of [`METRICS`].
 fn of_home(scope: &HomeScope<'_>, day: &GridDay) -> Vec<Option<f64>> {
-    let spread = |i: usize| {
-        let present = (0..scope.rooms().len()).map(|r| scope.degc(r)[i]).filter(|x| !x.is_nan());
-        let (count, low, high) = present.fold((0, f64::INFINITY, f64::NEG_INFINITY), |(n, low, high), x| {
-            (n + 1, x.min(low), x.max(high))
-        });
-        (count >= scope.quorum()).then_some(high - low)
-    };
-    let spreads: Vec<f64> = (day.from..day.to).filter_map(spread).collect();
+    let spreads = scope.together().spread()[day.from..day.to].iter().copied();
+    let spreads: Vec<f64> = spreads.filter(|s| !s.is_nan()).collect();
     if !enough(spreads.len(), day) {
         return vec![None; 2];
     }

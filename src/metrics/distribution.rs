@@ -32,15 +32,15 @@ static METRICS: [Metric; 8] = [
 pub(super) const DAY_COVERAGE: f64 = 0.75;
 
 pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
-    let mut values: Vec<f64> = scope.present().collect();
+    let values = scope.values();
     let (Some(mean), deviation) = (stats::mean(&values), stats::standard_deviation(&values)) else { return };
+    let Some([minimum, p05, median, p95, maximum]) = stats::quantiles(&values, [0.0, 0.05, 0.5, 0.95, 1.0])
+    else {
+        return;
+    };
     let hours = values.len() as f64 * scope.step_h();
-    values.sort_unstable_by(f64::total_cmp);
-    let quantile = |p| stats::sorted_quantile(&values, p).unwrap_or(mean);
     let room = Some(scope.index());
-    let of_values =
-        [mean, values[0], values[values.len() - 1], quantile(0.05), quantile(0.5), quantile(0.95)];
-    for (metric, value) in METRICS.iter().zip(of_values) {
+    for (metric, value) in METRICS.iter().zip([mean, minimum, maximum, p05, median, p95]) {
         out.value(room, metric, value, hours);
     }
     if let Some(deviation) = deviation {
@@ -51,17 +51,27 @@ pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     }
 }
 
+/// Mean and minimum, and nothing else.
+pub(super) fn mean_and_minimum(scope: &RoomScope<'_>, out: &mut Measured) {
+    let values = scope.values();
+    let Some(mean) = stats::mean(&values) else { return };
+    let hours = values.len() as f64 * scope.step_h();
+    out.value(Some(scope.index()), &METRICS[0], mean, hours);
+    out.value(Some(scope.index()), &METRICS[1], values.iter().copied().fold(f64::INFINITY, f64::min), hours);
+}
+
 fn mean_daily_range(scope: &RoomScope<'_>) -> Option<(f64, f64)> {
     let degc = scope.degc();
     let (mut ranges, mut instants) = (Vec::new(), 0);
     for (day, whole) in scope.home().days() {
-        let present = || day.iter().flat_map(|r| &degc[r.clone()]).filter(|x| !x.is_nan());
-        let count = present().count();
-        if (count as f64) < DAY_COVERAGE * whole as f64 {
+        let (mut count, mut low, mut high) = (0, f64::INFINITY, f64::NEG_INFINITY);
+        for x in day.iter().flat_map(|r| &degc[r.clone()]) {
+            count += usize::from(!x.is_nan());
+            (low, high) = (low.min(*x), high.max(*x));
+        }
+        if (count as f64) < DAY_COVERAGE * *whole as f64 || count == 0 {
             continue;
         }
-        let high = present().copied().fold(f64::NEG_INFINITY, f64::max);
-        let low = present().copied().fold(f64::INFINITY, f64::min);
         ranges.push(high - low);
         instants += count;
     }

@@ -21,12 +21,15 @@ mod ramp;
 mod recovery;
 mod scope;
 mod spread;
+mod together;
 
 pub use building::{Building, HomeHours};
 pub use daily::{Daily, DayValue, daily};
 pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
+
+use together::Together;
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;
@@ -312,10 +315,11 @@ pub struct Computed {
 /// By weekday and outdoor temperature there are only metrics that do not ask what came before. Events are taken from
 /// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
+    let together = Together::of(site, home, aligned);
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
         for slice in Slice::ALL {
-            let scope = HomeScope::new(site, home, aligned, slice, range.clone());
+            let scope = HomeScope::new(site, home, aligned, &together, slice, range.clone());
             let mut measured = Measured::default();
             for room in 0..home.rooms.len() {
                 let scope = scope.room(room);
@@ -345,7 +349,7 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
             }
         }
         for slice in scope::further_slices(aligned, &range) {
-            let scope = HomeScope::new(site, home, aligned, slice, range.clone());
+            let scope = HomeScope::new(site, home, aligned, &together, slice, range.clone());
             computed.rows.extend(rows_of(home, &period, slice, in_further_slice(&scope)));
         }
     }
@@ -366,7 +370,7 @@ const FURTHER: [&str; 7] = [
 fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
     let mut measured = Measured::default();
     for room in 0..scope.rooms().len() {
-        distribution::distribution(&scope.room(room), &mut measured);
+        distribution::mean_and_minimum(&scope.room(room), &mut measured);
         band::band(&scope.room(room), &mut measured);
     }
     spread::without_intervals(scope, &mut measured);

@@ -101,16 +101,15 @@ struct Day {
 }
 
 fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
-    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
-    let heated: Vec<bool> = scope.rooms().iter().map(|r| r.heated).collect();
-    let quorum = scope.quorum();
+    let together = scope.together();
     let days = scope.days();
     let outdoor: Vec<Option<f64>> =
         days.iter().map(|(day, whole)| outdoor_mean(scope, day, *whole)).collect();
-    for room in 0..rooms.len() {
+    for (room, of_roster) in scope.rooms().iter().enumerate() {
+        let degc = scope.degc(room);
         let whole_days = days.iter().zip(&outdoor).filter_map(|((day, whole), outdoor)| {
             let instants = day.iter().flat_map(Clone::clone);
-            let differences = instants.filter_map(|i| difference(&rooms, &heated, room, i, quorum));
+            let differences = instants.map(|i| together.difference(degc[i], of_roster.heated, i));
             let (offset, instants) = whole_day_mean(differences, *whole)?;
             Some(Day { offset, instants, outdoor: *outdoor })
         });
@@ -162,7 +161,7 @@ fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
 fn sensor_half_width(scope: &HomeScope<'_>, room: usize) -> f64 {
     let half = |r: usize| scope.room(r).accuracy_k();
     let others: Vec<usize> = (0..scope.rooms().len())
-        .filter(|r| *r != room && scope.rooms()[*r].heated && scope.room(*r).present().next().is_some())
+        .filter(|r| *r != room && scope.rooms()[*r].heated && scope.room(*r).instants_observed() > 0)
         .collect();
     let squares: f64 = others.iter().map(|r| half(*r).powi(2)).sum();
     half(room).hypot(squares.sqrt() / others.len().max(1) as f64)
@@ -184,39 +183,21 @@ fn at_design(scope: &HomeScope<'_>, days: &[Day], sensors: f64) -> Option<(f64, 
     Some((value, Interval { low: value - half, high: value + half, kind }))
 }
 
-/// Mean and number of some values of a day; `None` unless they are at least 75 % of its instants.
+/// Mean and number of some values of a day, NaN where missing; `None` unless they are at least 75 % of its instants.
 fn whole_day_mean(values: impl Iterator<Item = f64>, whole: usize) -> Option<(f64, usize)> {
-    let (count, sum) = values.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+    let (mut count, mut sum) = (0, 0.0);
+    for x in values {
+        count += usize::from(!x.is_nan());
+        sum += if x.is_nan() { 0.0 } else { x };
+    }
     let enough = count > 0 && count as f64 >= DAY_COVERAGE * whole as f64;
     enough.then(|| (sum / count as f64, count))
 }
 
 fn outdoor_mean(scope: &HomeScope<'_>, day: &[Range<usize>], whole: usize) -> Option<f64> {
     let outdoor = scope.aligned().outdoor()?;
-    let values = day.iter().flat_map(|r| &outdoor[r.clone()]).copied().filter(|x| !x.is_nan());
+    let values = day.iter().flat_map(|r| &outdoor[r.clone()]).copied();
     whole_day_mean(values, whole).map(|(mean, _)| mean)
-}
-
-/// How much warmer a room is than the (other) heated rooms at an instant with a quorum.
-pub(super) fn difference(
-    rooms: &[&[f64]],
-    heated: &[bool],
-    room: usize,
-    i: usize,
-    quorum: usize,
-) -> Option<f64> {
-    let x = rooms[room][i];
-    let present = rooms.iter().filter(|r| !r[i].is_nan()).count();
-    if x.is_nan() || present < quorum {
-        return None;
-    }
-    let others = rooms
-        .iter()
-        .zip(heated)
-        .enumerate()
-        .filter(|(r, (values, heated))| **heated && *r != room && !values[i].is_nan());
-    let (count, sum) = others.fold((0, 0.0), |(count, sum), (_, (values, _))| (count + 1, sum + values[i]));
-    (count > 0).then(|| x - sum / f64::from(count))
 }
 
 #[cfg(test)]

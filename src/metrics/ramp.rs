@@ -1,11 +1,11 @@
 //! How fast a room's temperature changes, outside setbacks.
 
-use std::collections::VecDeque;
 use std::ops::Range;
 
 use super::scope::{clip, complement};
 use super::{Compute, FLOAT_NOISE_K, Family, Interval, IntervalKind, Measured, Metric, RoomScope};
 use crate::clock::{HOUR_MS, Span};
+use crate::stats::Windows;
 use crate::units::TemperatureUnit;
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(ramps) };
@@ -62,43 +62,67 @@ const RECOVERY_H: i64 = 6;
 
 fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
     let aligned = scope.home().aligned();
-    let degc = scope.degc();
-    let stretches = stretches(scope);
     let limits = limits_k(scope.home().site().units);
     let accuracy = scope.accuracy_k();
-    let mut over: [Vec<Range<usize>>; 3] = Default::default();
+    let mut windows: [Option<(f64, usize)>; 5] = [None; 5];
+    let mut over = [0; 3];
     let mut measurable = 0;
-    for (k, (minutes, limit)) in WINDOWS_MIN.into_iter().zip(limits).enumerate() {
-        let steps = (minutes * 60_000 / aligned.step_ms()) as usize;
-        let mut largest: Option<f64> = None;
-        let mut counted = 0;
-        for stretch in stretches.iter().filter(|s| steps > 0 && s.len() > steps) {
-            counted += stretch.len();
-            changes(&degc[stretch.clone()], steps, |last, change| {
-                largest = Some(largest.map_or(change, |l| l.max(change)));
-                let window = stretch.start + last - steps..stretch.start + last + 1;
-                for (over, moved) in over.iter_mut().zip([0.0, accuracy, -accuracy]) {
-                    if change > limit + moved + FLOAT_NOISE_K {
-                        over.push(window.clone());
-                    }
+    for stretch in stretches(scope) {
+        let mut of_stretch = Windows::new(&scope.degc()[stretch.clone()]);
+        let mut marks = Marks::new(stretch.len());
+        for ((minutes, limit), window) in WINDOWS_MIN.into_iter().zip(limits).zip(&mut windows) {
+            let steps = (minutes * 60_000 / aligned.step_ms()) as usize;
+            if steps == 0 || stretch.len() <= steps {
+                continue;
+            }
+            of_stretch.widen(steps + 1);
+            let largest = of_stretch.changes().fold(f64::NEG_INFINITY, f64::max);
+            let (so_far, counted) = window.unwrap_or((largest, 0));
+            *window = Some((so_far.max(largest), counted + stretch.len()));
+            for (bit, moved) in [0.0, accuracy, -accuracy].into_iter().enumerate() {
+                let limit = limit + moved + FLOAT_NOISE_K;
+                if largest > limit {
+                    marks.mark(bit, steps + 1, of_stretch.changes().map(|change| change > limit));
                 }
-            });
+            }
         }
-        measurable = measurable.max(counted);
-        if let Some(largest) = largest {
-            out.value(Some(scope.index()), &METRICS[k], largest, counted as f64 * scope.step_h());
+        for (bit, over) in over.iter_mut().enumerate() {
+            *over += marks.count(bit);
         }
     }
+    for (metric, (largest, counted)) in METRICS.iter().zip(windows).filter_map(|(m, w)| Some((m, w?))) {
+        measurable = measurable.max(counted);
+        out.value(Some(scope.index()), metric, largest, counted as f64 * scope.step_h());
+    }
     if measurable > 0 {
-        let [value, low, high] = over.map(|ranges| covered(ranges) as f64 * scope.step_h());
+        let [value, low, high] = over.map(|instants| instants as f64 * scope.step_h());
         let interval = Interval { low, high, kind: IntervalKind::SensorAccuracy };
-        out.value_within(
-            Some(scope.index()),
-            &METRICS[5],
-            value,
-            interval,
-            measurable as f64 * scope.step_h(),
-        );
+        let observed = measurable as f64 * scope.step_h();
+        out.value_within(Some(scope.index()), &METRICS[5], value, interval, observed);
+    }
+}
+
+/// Instants of a stretch that lie in a window over its limit, one bit per limit.
+struct Marks(Vec<u8>);
+
+impl Marks {
+    fn new(len: usize) -> Self {
+        Self(vec![0; len])
+    }
+
+    /// Marks the instants of every window, `width` of them, that is over.
+    fn mark(&mut self, bit: usize, width: usize, over: impl Iterator<Item = bool>) {
+        let mut marked_to = 0;
+        for (at, _) in over.enumerate().filter(|(_, over)| *over) {
+            for mark in &mut self.0[marked_to.max(at)..at + width] {
+                *mark |= 1 << bit;
+            }
+            marked_to = at + width;
+        }
+    }
+
+    fn count(&self, bit: usize) -> usize {
+        self.0.iter().filter(|mark| **mark & 1 << bit != 0).count()
     }
 }
 
@@ -146,54 +170,17 @@ fn setbacks(scope: &RoomScope<'_>) -> Vec<Range<usize>> {
     ranges
 }
 
-/// Tells the change (highest minus lowest) of each window of `steps + 1` values, with the index of its last.
-fn changes(values: &[f64], steps: usize, mut tell: impl FnMut(usize, f64)) {
-    let (mut highs, mut lows): (VecDeque<usize>, VecDeque<usize>) = (VecDeque::new(), VecDeque::new());
-    for (i, x) in values.iter().enumerate() {
-        while highs.back().is_some_and(|j| values[*j] <= *x) {
-            highs.pop_back();
-        }
-        while lows.back().is_some_and(|j| values[*j] >= *x) {
-            lows.pop_back();
-        }
-        highs.push_back(i);
-        lows.push_back(i);
-        if highs[0] + steps < i {
-            highs.pop_front();
-        }
-        if lows[0] + steps < i {
-            lows.pop_front();
-        }
-        if i >= steps {
-            tell(i, values[highs[0]] - values[lows[0]]);
-        }
-    }
-}
-
-/// How many indices lie in at least one of the ranges.
-fn covered(mut ranges: Vec<Range<usize>>) -> usize {
-    ranges.sort_unstable_by_key(|r| r.start);
-    let mut end = 0;
-    ranges.into_iter().fold(0, |count, r| {
-        let new = r.end.saturating_sub(r.start.max(end));
-        end = end.max(r.end);
-        count + new
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn windows_find_the_largest_change() {
-        let mut seen = Vec::new();
-        changes(&[20.0, 20.5, 22.0, 19.0], 2, |last, change| seen.push((last, change)));
-        assert_eq!(seen, [(2, 2.0), (3, 3.0)]);
-    }
-
-    #[test]
     fn overlapping_windows_count_once() {
-        assert_eq!(covered(vec![2..5, 0..3, 10..11]), 6);
+        let mut marks = Marks::new(12);
+        let over = |at: &[usize]| (0..10).map(|i| at.contains(&i)).collect::<Vec<_>>().into_iter();
+        marks.mark(0, 3, over(&[0, 2, 9]));
+        marks.mark(1, 2, over(&[4]));
+        marks.mark(0, 1, over(&[1, 6]));
+        assert_eq!((marks.count(0), marks.count(1), marks.count(2)), (9, 2, 0));
     }
 }

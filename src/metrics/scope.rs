@@ -1,10 +1,12 @@
 //! The part of a home's record that a number is about.
 
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
+use super::together::{self, Together};
 use crate::grid::AlignedHome;
 use crate::site::{Band, Home, Room, Site};
 
@@ -104,19 +106,25 @@ pub struct HomeScope<'a> {
     of_slice: Vec<Range<usize>>,
     /// The slice within the period.
     ranges: Vec<Range<usize>>,
+    together: &'a Together,
+    days: OnceCell<Vec<DayInScope>>,
 }
+
+/// The part of a local day that lies in a scope, and how many instants of the slice the whole day has.
+pub(super) type DayInScope = (Vec<Range<usize>>, usize);
 
 impl<'a> HomeScope<'a> {
     pub(super) fn new(
         site: &'a Site,
         home: &'a Home,
         aligned: &'a AlignedHome,
+        together: &'a Together,
         slice: Slice,
         period: Range<usize>,
     ) -> Self {
         let of_slice = ranges_of(site, aligned, slice);
         let ranges = clip(&of_slice, &period);
-        Self { site, home, aligned, slice, of_slice, ranges }
+        Self { site, home, aligned, slice, of_slice, ranges, together, days: OnceCell::new() }
     }
 
     /// One of its rooms.
@@ -156,17 +164,22 @@ impl<'a> HomeScope<'a> {
 
     /// Grid instants that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
     pub fn quorum(&self) -> usize {
-        self.site.spread.quorum.unwrap_or(self.home.rooms.len().saturating_sub(1)).max(2)
+        together::quorum(self.site, self.home)
+    }
+
+    /// The rooms at the same instants, over the whole grid.
+    pub(super) fn together(&self) -> &'a Together {
+        self.together
     }
 
     /// For each local day with an instant in the scope: its part of the scope, and how many instants of the slice the whole local day has.
-    pub fn days(&self) -> Vec<(Vec<Range<usize>>, usize)> {
+    pub(super) fn days(&self) -> &[DayInScope] {
         let day = |d: &crate::grid::GridDay| {
             let whole = d.from..d.to;
             let here = clip(&self.ranges, &whole);
             (!here.is_empty()).then(|| (here, clip(&self.of_slice, &whole).iter().map(Range::len).sum()))
         };
-        self.aligned.days().iter().filter_map(day).collect()
+        self.days.get_or_init(|| self.aligned.days().iter().filter_map(day).collect())
     }
 }
 
@@ -214,9 +227,32 @@ impl<'a> RoomScope<'a> {
         self.scope.ranges.iter().flat_map(move |r| degc[r.clone()].iter().copied()).filter(|x| !x.is_nan())
     }
 
+    /// The values present, in order, side by side.
+    pub fn values(&self) -> Vec<f64> {
+        let degc = self.degc();
+        let mut values = vec![0.0; self.scope.ranges.iter().map(Range::len).sum()];
+        let mut count = 0;
+        for range in &self.scope.ranges {
+            for x in &degc[range.clone()] {
+                values[count] = *x;
+                count += usize::from(!x.is_nan());
+            }
+        }
+        values.truncate(count);
+        values
+    }
+
+    /// Grid instants with a value.
+    pub fn instants_observed(&self) -> usize {
+        let degc = self.degc();
+        let count =
+            |r: &Range<usize>| degc[r.clone()].iter().map(|x| usize::from(!x.is_nan())).sum::<usize>();
+        self.scope.ranges.iter().map(count).sum()
+    }
+
     /// Hours with a value.
     pub fn hours_observed(&self) -> f64 {
-        self.present().count() as f64 * self.step_h()
+        self.instants_observed() as f64 * self.step_h()
     }
 
     /// The parts of the scope in which a logger stood in the room; all of it when none ever did.

@@ -1,6 +1,7 @@
 //! How far apart the rooms of a home are at the same instant.
 
 use super::offset::LEAST_DAYS;
+use super::together::AtEnd;
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
 };
@@ -156,7 +157,8 @@ fn intervals(scope: &HomeScope<'_>, spreads: &Spreads, drawn: &DayQuantiles) -> 
 
 /// Median and hours over the limit, and nothing else.
 pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
-    let values = walk(scope).values;
+    let spreads = scope.ranges().iter().flat_map(|r| &scope.together().spread()[r.clone()]);
+    let values: Vec<f64> = spreads.copied().filter(|s| !s.is_nan()).collect();
     let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
     let (h, instants) = (scope.aligned().step_h(), values.len() as f64);
     let over = values.iter().filter(|s| **s > limit).count() as f64;
@@ -169,7 +171,7 @@ pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
 /// n is the number of rooms with a value in the scope.
 fn noise_floor(scope: &HomeScope<'_>, out: &mut Measured) {
     let seen: Vec<usize> =
-        (0..scope.rooms().len()).filter(|r| scope.room(*r).present().next().is_some()).collect();
+        (0..scope.rooms().len()).filter(|r| scope.room(*r).instants_observed() > 0).collect();
     let Some(factor) = stats::expected_range_factor(seen.len()) else { return };
     let squares: f64 = seen.iter().map(|r| (scope.room(*r).accuracy_k() / 2.0).powi(2)).sum();
     let hours = seen.iter().map(|r| scope.room(*r).hours_observed()).fold(f64::INFINITY, f64::min);
@@ -179,10 +181,11 @@ fn noise_floor(scope: &HomeScope<'_>, out: &mut Measured) {
 fn walk(scope: &HomeScope<'_>) -> Spreads {
     let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
     let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
-    let quorum = scope.quorum();
+    let together = scope.together();
+    let instants = scope.ranges().iter().map(|r| r.len()).sum();
     let mut found = Spreads {
-        values: Vec::new(),
-        at: Vec::new(),
+        values: Vec::with_capacity(instants),
+        at: Vec::with_capacity(instants),
         coldest: vec![0.0; rooms.len()],
         warmest: vec![0.0; rooms.len()],
         over: Vec::new(),
@@ -191,41 +194,40 @@ fn walk(scope: &HomeScope<'_>) -> Spreads {
         let mut open: Option<Over> = None;
         let mut after_hole = true;
         for i in range.clone() {
-            let spread = at(&rooms, i, quorum, &mut found.coldest, &mut found.warmest);
-            found.values.extend(spread);
-            found.at.extend(spread.map(|_| i));
-            match (spread.filter(|s| *s > limit), &mut open) {
-                (Some(s), Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(s)),
-                (Some(s), None) => open = Some(Over { from: i, to: i + 1, largest: s, censored: after_hole }),
-                (None, _) => found
-                    .over
-                    .extend(open.take().map(|o| Over { censored: o.censored || spread.is_none(), ..o })),
+            let spread = together.spread()[i];
+            let missing = spread.is_nan();
+            if !missing {
+                found.values.push(spread);
+                found.at.push(i);
+                share(together.coldest(i), &rooms, i, &mut found.coldest, f64::min);
+                share(together.warmest(i), &rooms, i, &mut found.warmest, f64::max);
             }
-            after_hole = spread.is_none();
+            match (spread > limit, &mut open) {
+                (true, Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(spread)),
+                (true, None) => {
+                    open = Some(Over { from: i, to: i + 1, largest: spread, censored: after_hole });
+                }
+                (false, _) => {
+                    found.over.extend(open.take().map(|o| Over { censored: o.censored || missing, ..o }));
+                }
+            }
+            after_hole = missing;
         }
         found.over.extend(open.map(|o| Over { censored: true, ..o }));
     }
     found
 }
 
-/// The spread at one instant, where there is a quorum; counts who was coldest and warmest.
-fn at(rooms: &[&[f64]], i: usize, quorum: usize, coldest: &mut [f64], warmest: &mut [f64]) -> Option<f64> {
-    let (mut low, mut high, mut present) = (f64::INFINITY, f64::NEG_INFINITY, 0);
-    for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
-        (low, high, present) = (low.min(x), high.max(x), present + 1);
+/// Counts one instant for the room at an end; rooms that tie share it.
+fn share(at_end: AtEnd, rooms: &[&[f64]], i: usize, counts: &mut [f64], pick: fn(f64, f64) -> f64) {
+    if let AtEnd::One(room) = at_end {
+        counts[usize::from(room)] += 1.0;
+        return;
     }
-    if present < quorum {
-        return None;
-    }
-    share(rooms, i, coldest, |x| x <= low + FLOAT_NOISE_K);
-    share(rooms, i, warmest, |x| x >= high - FLOAT_NOISE_K);
-    Some(high - low)
-}
-
-/// Shares one instant among the rooms that are at the end.
-fn share(rooms: &[&[f64]], i: usize, counts: &mut [f64], at_end: impl Fn(f64) -> bool) {
-    let ties = rooms.iter().filter(|room| at_end(room[i])).count() as f64;
-    for (count, _) in counts.iter_mut().zip(rooms).filter(|(_, room)| at_end(room[i])) {
-        *count += 1.0 / ties;
+    let end = rooms.iter().map(|room| room[i]).fold(f64::NAN, pick);
+    let ties = |room: &&[f64]| (room[i] - end).abs() <= FLOAT_NOISE_K;
+    let among = rooms.iter().filter(|room| ties(room)).count() as f64;
+    for (count, _) in counts.iter_mut().zip(rooms).filter(|(_, room)| ties(room)) {
+        *count += 1.0 / among;
     }
 }

@@ -1,6 +1,6 @@
 //! How far a quantile would move had other days been watched.
 
-use super::quantiles::sorted_quantile;
+use super::quantiles::{Bins, sorted_quantile};
 use super::random::Random;
 
 /// How many times the days are drawn anew.
@@ -32,10 +32,7 @@ impl DayQuantiles {
     /// Values of days in order of time; days without values are no days.
     pub fn new(days: &[&[f64]]) -> Self {
         let kept: Vec<&[f64]> = days.iter().copied().filter(|d| !d.is_empty()).collect();
-        let of_day =
-            |(day, values): (u32, &&[f64])| values.iter().map(move |x| (*x, day)).collect::<Vec<_>>();
-        let mut sorted: Vec<(f64, u32)> = (0..).zip(&kept).flat_map(of_day).collect();
-        sorted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let sorted = sorted_with_day(&kept);
         let per_bucket = PER_BUCKET.max(kept.len());
         let mut counts = vec![0; kept.len()];
         let mut before = counts.clone();
@@ -86,9 +83,22 @@ impl DayQuantiles {
     fn drawn_quantile(&self, times: &[u32], p: f64) -> Option<f64> {
         let all = self.count_before(self.edges().checked_sub(1)?, times);
         let at = p.clamp(0.0, 1.0) * all.checked_sub(1)? as f64;
-        let low = self.ranked(at.floor() as u64, times)?;
-        let high = self.ranked((at.floor() as u64 + 1).min(all - 1), times)?;
-        Some(low + (high - low) * at.fract())
+        let rank = at.floor() as u64;
+        let guess = (p.clamp(0.0, 1.0) * self.edges() as f64) as usize;
+        let (mut from, mut seen) = self.bucket_of(rank, guess, times);
+        from *= self.per_bucket;
+        let mut low = None;
+        for (x, day) in &self.sorted[from..] {
+            seen += u64::from(times[*day as usize]);
+            if seen > rank {
+                low = low.or(Some(*x));
+            }
+            if seen > (rank + 1).min(all - 1) {
+                let low = low?;
+                return Some(low + (x - low) * at.fract());
+            }
+        }
+        None
     }
 
     fn edges(&self) -> usize {
@@ -100,21 +110,55 @@ impl DayQuantiles {
         row.iter().zip(times).map(|(count, times)| u64::from(*count) * u64::from(*times)).sum()
     }
 
-    /// The drawn value with `rank` others before it.
-    fn ranked(&self, rank: u64, times: &[u32]) -> Option<f64> {
-        let (mut from, mut to) = (0, self.edges() - 1);
+    /// The bucket with the drawn value that has `rank` others before it, and how many lie before the bucket.
+    ///
+    /// A draw's quantile lies near that of all values: the search starts from there with steps that double.
+    fn bucket_of(&self, rank: u64, guess: usize, times: &[u32]) -> (usize, u64) {
+        let last = self.edges() - 1;
+        let before = |edge: usize| self.count_before(edge, times);
+        let (mut from, mut to) = (guess.min(last), guess.min(last));
+        let mut step = 1;
+        while from > 0 && before(from) > rank {
+            to = from;
+            from = from.saturating_sub(step);
+            step *= 2;
+        }
+        step = 1;
+        while to <= from || (to < last && before(to) <= rank) {
+            from = from.max(to);
+            to = (from + step).min(last);
+            step *= 2;
+            if from == last {
+                break;
+            }
+        }
         while to - from > 1 {
             let middle = from.midpoint(to);
-            if self.count_before(middle, times) <= rank { from = middle } else { to = middle }
+            if before(middle) <= rank { from = middle } else { to = middle }
         }
-        let mut seen = self.count_before(from, times);
-        let bucket = &self.sorted[from * self.per_bucket..];
-        let found = bucket.iter().find(|(_, day)| {
-            seen += u64::from(times[*day as usize]);
-            seen > rank
-        });
-        found.map(|(x, _)| *x)
+        (from, before(from))
     }
+}
+
+/// Values of all days in rising order, each with its day.
+///
+/// They are dealt into bins of equal width first, so that only the few values of a bin have to be sorted.
+fn sorted_with_day(days: &[&[f64]]) -> Vec<(f64, u32)> {
+    let all = || (0_u32..).zip(days).flat_map(|(day, values)| values.iter().map(move |x| (*x, day)));
+    let bins = Bins::of(days.iter().flat_map(|d| d.iter().copied()));
+    let mut next = bins.firsts();
+    let mut dealt = vec![(0.0, 0); bins.len()];
+    for (x, day) in all() {
+        let place = &mut next[bins.bin(x)];
+        dealt[*place] = (x, day);
+        *place += 1;
+    }
+    let mut from = 0;
+    for to in next {
+        dealt[from..to].sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        from = to;
+    }
+    dealt
 }
 
 /// How often each of `days` days is drawn, in blocks of `block` days that follow each other.

@@ -1,10 +1,24 @@
 //! Mean, standard deviation, autocorrelation.
 
+/// Sums kept side by side, so that one addition does not wait for another; also the more exact way.
+const LANES: usize = 8;
+
+fn sum(values: &[f64], of: impl Fn(f64) -> f64) -> f64 {
+    let mut lanes = [0.0; LANES];
+    let mut chunks = values.chunks_exact(LANES);
+    for chunk in &mut chunks {
+        for (lane, x) in lanes.iter_mut().zip(chunk) {
+            *lane += of(*x);
+        }
+    }
+    lanes.iter().sum::<f64>() + chunks.remainder().iter().map(|x| of(*x)).sum::<f64>()
+}
+
 /// The arithmetic mean; `None` for no values.
 pub fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| {
         let shift = values[0];
-        shift + values.iter().map(|x| x - shift).sum::<f64>() / values.len() as f64
+        shift + sum(values, |x| x - shift) / values.len() as f64
     })
 }
 
@@ -12,7 +26,7 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 pub fn standard_deviation(values: &[f64]) -> Option<f64> {
     let mean = mean(values)?;
     let n = values.len();
-    let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
+    let squares = sum(values, |x| (x - mean) * (x - mean));
     (n > 1).then(|| (squares / (n - 1) as f64).sqrt())
 }
 

@@ -14,8 +14,110 @@ pub fn sorted_quantile(sorted: &[f64], p: f64) -> Option<f64> {
 
 /// The quantile `p` of values in any order; `None` for no values.
 pub fn quantile(mut values: Vec<f64>, p: f64) -> Option<f64> {
-    values.sort_unstable_by(f64::total_cmp);
-    sorted_quantile(&values, p)
+    let last = values.len().checked_sub(1)?;
+    let at = p.clamp(0.0, 1.0) * last as f64;
+    let (_, low, above) = values.select_nth_unstable_by(at.floor() as usize, f64::total_cmp);
+    let high = above.iter().copied().min_by(f64::total_cmp).unwrap_or(*low);
+    Some(*low + (high - *low) * at.fract())
+}
+
+/// Values from which counting them into bins is worth it.
+const MANY: usize = 2048;
+/// Bins from the lowest to the highest value.
+const BINS: usize = 4096;
+
+/// Some quantiles of values in any order, by counting: the values are not sorted, and the answers are those of
+/// [`sorted_quantile`] to the last bit. `None` for no values.
+///
+/// # Source
+/// As [`sorted_quantile`].
+pub fn quantiles<const N: usize>(values: &[f64], ps: [f64; N]) -> Option<[f64; N]> {
+    if values.len() < MANY {
+        let mut sorted = values.to_vec();
+        sorted.sort_unstable_by(f64::total_cmp);
+        let mut answers = [0.0; N];
+        for (answer, p) in answers.iter_mut().zip(ps) {
+            *answer = sorted_quantile(&sorted, p)?;
+        }
+        return Some(answers);
+    }
+    let bins = Bins::of(values.iter().copied());
+    let ranked = bins.ranked(values, &ps.map(|p| ranks(values.len() - 1, p)).concat());
+    let answer = |(p, pair): (f64, &[f64])| {
+        let share = (p.clamp(0.0, 1.0) * (values.len() - 1) as f64).fract();
+        pair[0] + (pair[1] - pair[0]) * share
+    };
+    let mut answers = [0.0; N];
+    for (slot, from) in answers.iter_mut().zip(ps.into_iter().zip(ranked.chunks(2)).map(answer)) {
+        *slot = from;
+    }
+    Some(answers)
+}
+
+/// The ranks between which a quantile lies.
+fn ranks(last: usize, p: f64) -> [usize; 2] {
+    let low = (p.clamp(0.0, 1.0) * last as f64).floor() as usize;
+    [low, (low + 1).min(last)]
+}
+
+/// How many values lie in each of many bins of equal width.
+pub(super) struct Bins {
+    lowest: f64,
+    per_kelvin: f64,
+    counts: Vec<u32>,
+}
+
+impl Bins {
+    pub(super) fn of(values: impl Iterator<Item = f64> + Clone) -> Self {
+        let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+        for x in values.clone() {
+            (lowest, highest) = (lowest.min(x), highest.max(x));
+        }
+        let width = (highest - lowest).max(f64::MIN_POSITIVE);
+        let mut bins = Self { lowest, per_kelvin: (BINS - 1) as f64 / width, counts: vec![0; BINS] };
+        for x in values {
+            let bin = bins.bin(x);
+            bins.counts[bin] += 1;
+        }
+        bins
+    }
+
+    /// A larger value never lies in a lower bin.
+    pub(super) fn bin(&self, x: f64) -> usize {
+        (((x - self.lowest) * self.per_kelvin) as usize).min(BINS - 1)
+    }
+
+    /// How many values there are.
+    pub(super) fn len(&self) -> usize {
+        self.counts.iter().map(|count| *count as usize).sum()
+    }
+
+    /// For each bin, how many values lie in lower ones.
+    pub(super) fn firsts(&self) -> Vec<usize> {
+        let mut before = 0;
+        let first = |count: &u32| {
+            before += *count as usize;
+            before - *count as usize
+        };
+        self.counts.iter().map(first).collect()
+    }
+
+    /// The values of some ranks.
+    fn ranked(&self, values: &[f64], ranks: &[usize]) -> Vec<f64> {
+        let firsts = self.firsts();
+        let bin_of = |rank: &usize| firsts.partition_point(|first| first <= rank) - 1;
+        let bins: Vec<usize> = ranks.iter().map(bin_of).collect();
+        let mut wanted = [false; BINS];
+        bins.iter().for_each(|bin| wanted[*bin] = true);
+        let mut inside: Vec<f64> = values.iter().copied().filter(|x| wanted[self.bin(*x)]).collect();
+        inside.sort_unstable_by(f64::total_cmp);
+        // Bins keep the order of their values, so that a bin is one run of them.
+        let ranked = |(rank, bin): (&usize, &usize)| {
+            let run = inside.partition_point(|x| self.bin(*x) < *bin);
+            inside[run + rank - firsts[*bin]]
+        };
+        ranks.iter().zip(&bins).map(ranked).collect()
+    }
 }
 
 /// The median of values in any order; `None` for no values.
@@ -32,5 +134,25 @@ mod tests {
         assert_eq!(sorted_quantile(&[], 0.5), None);
         assert_eq!(sorted_quantile(&[20.0], 0.95), Some(20.0));
         assert_eq!(median(vec![3.0, 1.0, 2.0, 10.0]), Some(2.5));
+        assert_eq!(quantiles(&[], [0.5]), None);
+    }
+
+    #[test]
+    fn counting_gives_what_sorting_gives_to_the_last_bit() {
+        let ps = [0.0, 0.05, 0.5, 0.95, 0.999, 1.0];
+        let wander = |i: u32| f64::from(i.wrapping_mul(2_654_435_761) >> 12).sqrt() / 50.0;
+        let one_far_off = |i: u32| if i == 77 { 1e9 } else { wander(i % 700) };
+        let values: [&dyn Fn(u32) -> f64; 4] =
+            [&wander, &one_far_off, &|_| 21.5, &|i| f64::from(i % 3) - 1.0];
+        for value in values {
+            for n in [1, 2, 100, 3001, 20_000] {
+                let values: Vec<f64> = (0..n).map(value).collect();
+                let mut sorted = values.clone();
+                sorted.sort_unstable_by(f64::total_cmp);
+                let want = ps.map(|p| sorted_quantile(&sorted, p).unwrap().to_bits());
+                assert_eq!(quantiles(&values, ps).unwrap().map(f64::to_bits), want);
+                assert_eq!(ps.map(|p| quantile(values.clone(), p).unwrap().to_bits()), want);
+            }
+        }
     }
 }
