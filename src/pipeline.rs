@@ -4,8 +4,6 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use arrow::record_batch::RecordBatch;
-
 use crate::audit::HomeAudit;
 use crate::clock::Span;
 use crate::error::{Note, Result};
@@ -16,7 +14,7 @@ use crate::metrics::{self, Building, HomeHours, MetricRow};
 use crate::quality::across::{self, SideRooms};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
-use crate::tables::{self, RoomRows};
+use crate::tables::{self, Group, ReadingsRows, RoomRows};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Points of a curve in the report.
@@ -38,9 +36,9 @@ pub struct HomeWork {
     /// Metrics, findings, loggers, notes.
     pub audit: HomeAudit,
     /// Rows of the readings table.
-    pub readings: Vec<RecordBatch>,
+    pub readings: Group,
     /// Rows of the aligned table.
-    pub aligned: Vec<RecordBatch>,
+    pub aligned: Group,
     /// What is kept of it for the building.
     pub hours: HomeHours,
 }
@@ -50,7 +48,7 @@ pub struct OpenedHome {
     /// Loggers, rows set aside, notes.
     pub audit: HomeAudit,
     /// Rows of the readings table.
-    pub readings: Vec<RecordBatch>,
+    pub readings: ReadingsRows,
     /// Its rooms.
     pub aligned: AlignedHome,
 }
@@ -82,13 +80,13 @@ pub fn open_home(
 ) -> Result<OpenedHome> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    let (mut readings, mut series) = (Vec::new(), Vec::new());
+    let (mut readings, mut series) = (ReadingsRows::default(), Vec::new());
     for (room, opened) in home.rooms.iter().zip(opened) {
         let mut placements = Vec::new();
         for (placement, mut opened) in room.placements.iter().zip(opened) {
             let offset = offsets.get(&logger_key(placement)).copied();
             let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
-            readings.push(tables::readings_batch(&home.name, &room.name, &placement.logger, &flagged)?);
+            readings.add(&room.name, &placement.logger, &flagged);
             audit.loggers.push(LoggerRow::new(
                 &home.name,
                 &room.name,
@@ -131,7 +129,7 @@ pub fn restore_home(
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    OpenedHome { audit, readings: Vec::new(), aligned }
+    OpenedHome { audit, readings: ReadingsRows::default(), aligned }
 }
 
 fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
@@ -156,7 +154,8 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
     let hours = HomeHours::of(site, home, &aligned);
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_batches(home, &aligned)?, hours })
+    let readings = readings.encode(&home.name)?;
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_group(home, &aligned)?, hours })
 }
 
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;

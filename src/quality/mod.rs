@@ -146,6 +146,11 @@ impl Flagged {
         self.answers[i]
     }
 
+    /// [`Flagged::answers_code`] of every reading.
+    pub fn answers_codes(&self) -> &[u32] {
+        &self.answers
+    }
+
     /// The words for such a number: `gross_range=1;spike=1;…`.
     pub fn answers_words(code: u32) -> String {
         let word = |t: Test| format!("{}={}", t.id(), answer(code, t).number());

@@ -7,6 +7,7 @@
 
 mod comparison;
 mod exports_first;
+mod in_order;
 mod side_by_side;
 mod simulation;
 mod source;
@@ -16,7 +17,6 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressStyle};
-use rayon::prelude::*;
 
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::{AuditArgs, Cli, Command};
@@ -33,8 +33,9 @@ use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
-use crate::tables::{self, Format, Table, encode};
+use crate::tables::{self, Format, Group, GroupFile, Table, encode};
 
+use in_order::in_order;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
 
@@ -90,22 +91,21 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     };
     let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
-    for some in site.homes.chunks(rayon::current_num_threads() * 2) {
-        let one = |home: &Home| {
-            let Opened { home, opened, inputs } = source.open(&site, home)?;
-            judge_home(&site, &home, opened).map(|work| (home, work, inputs))
-        };
-        let done: Vec<Result<(Home, HomeWork, Vec<Input>)>> = some.par_iter().map(one).collect();
-        for done in done {
-            let (home, work, read) = done?;
-            big.iter_mut().try_for_each(|big| big.add(&work))?;
-            inputs.extend(read);
-            homes.push(work.audit);
-            hours.push(work.hours);
-            as_opened.push(home);
-            bar.inc(1);
+    let one = |home: &Home| {
+        let Opened { home, opened, inputs } = source.open(&site, home)?;
+        judge_home(&site, &home, opened).map(|work| (home, work, inputs))
+    };
+    in_order(&site.homes, one, |(home, work, read): (Home, HomeWork, Vec<Input>)| {
+        if let Some(big) = &mut big {
+            big.add(work.readings, work.aligned)?;
         }
-    }
+        inputs.extend(read);
+        homes.push(work.audit);
+        hours.push(work.hours);
+        as_opened.push(home);
+        bar.inc(1);
+        Ok(())
+    })?;
     bar.finish_and_clear();
     big.map_or(Ok(()), |big| big.finish(&outputs))?;
     site.homes = as_opened;
@@ -248,27 +248,23 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
 
 /// The two large tables, written home by home.
 struct BigTables {
-    readings: encode::ParquetFile<BufWriter<File>>,
-    aligned: encode::ParquetFile<BufWriter<File>>,
+    readings: GroupFile<BufWriter<File>>,
+    aligned: GroupFile<BufWriter<File>>,
 }
 
 impl BigTables {
     fn start(outputs: &mut Outputs, weather: Option<&AlignedHome>) -> Result<Self> {
-        let mut file =
-            |table: &'static Table| encode::ParquetFile::start(table, outputs.create(&parquet_name(table))?);
+        let mut file = |table: &'static Table| GroupFile::start(table, outputs.create(&parquet_name(table))?);
         let mut big = Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? };
         if let Some(weather) = weather {
-            big.aligned.add(&tables::outdoor_batch(weather)?)?;
-            big.aligned.end_group()?;
+            big.aligned.add(tables::outdoor_group(weather)?)?;
         }
         Ok(big)
     }
 
-    fn add(&mut self, work: &HomeWork) -> Result<()> {
-        work.readings.iter().try_for_each(|batch| self.readings.add(batch))?;
-        work.aligned.iter().try_for_each(|batch| self.aligned.add(batch))?;
-        self.readings.end_group()?;
-        self.aligned.end_group()
+    fn add(&mut self, readings: Group, aligned: Group) -> Result<()> {
+        self.readings.add(readings)?;
+        self.aligned.add(aligned)
     }
 
     fn finish(self, outputs: &Outputs) -> Result<()> {

@@ -1,119 +1,138 @@
-//! The two tables with a row per reading or grid value, made column by column.
+//! The two tables with a row per reading or grid value, made column by column, a row group per home.
 
-use std::sync::Arc;
-
-use arrow::array::{
-    ArrayRef, DictionaryArray, Float32Array, Float64Array, Int32Array, StringArray,
-    TimestampMillisecondArray, UInt8Array, UInt32Array,
-};
-use arrow::datatypes::Int32Type;
-use arrow::record_batch::RecordBatch;
-
-use super::{ALIGNED, READINGS, Table};
-use crate::error::{Error, Result};
+use super::group::{Group, Runs, Values};
+use super::{ALIGNED, READINGS};
+use crate::error::Result;
 use crate::grid::AlignedHome;
-use crate::quality::{Flag, Flagged, humidity_flag};
+use crate::quality::{Flagged, humidity_flag};
 use crate::site::Home;
 
-/// The same word in every row; null where there is none.
-fn one_word(word: &str, rows: usize) -> ArrayRef {
-    if word.is_empty() {
-        let none: Int32Array = vec![None::<i32>; rows].into();
-        let values: ArrayRef = Arc::new(StringArray::from(Vec::<String>::new()));
-        return Arc::new(DictionaryArray::<Int32Type>::new(none, values));
+/// Rows of the readings table in the making, placement after placement.
+#[derive(Debug, Default)]
+pub struct ReadingsRows {
+    rooms: Runs<String>,
+    loggers: Runs<String>,
+    times_ms: Vec<i64>,
+    degc: Vec<f32>,
+    flags: Runs<u8>,
+    answers: Runs<u32>,
+    lines: Vec<u32>,
+    /// NaN where a reading has none; shorter than the rows where the later ones have none.
+    humidity: Vec<f32>,
+    humidity_flags: Runs<u8>,
+}
+
+impl ReadingsRows {
+    /// Adds the readings of one placement.
+    pub fn add(&mut self, room: &str, logger: &str, flagged: &Flagged) {
+        let readings = flagged.readings();
+        let n = readings.len();
+        self.rooms.push(Some(room.to_owned()), n);
+        self.loggers.push(Some(logger.to_owned()), n);
+        self.times_ms.extend_from_slice(readings.times_ms());
+        self.degc.extend(readings.degc().iter().map(|x| *x as f32));
+        self.lines.extend_from_slice(readings.lines());
+        for same in flagged.flags().chunk_by(|a, b| a == b) {
+            self.flags.push(Some(same[0].number()), same.len());
+        }
+        for same in flagged.answers_codes().chunk_by(|a, b| a == b) {
+            self.answers.push(Some(same[0]), same.len());
+        }
+        match readings.humidity_percent() {
+            Some(percent) => {
+                self.humidity.resize(self.times_ms.len() - n, f32::NAN);
+                self.humidity.extend(percent.iter().map(|x| *x as f32));
+                for same in percent.chunk_by(|a, b| humidity_flag(*a) == humidity_flag(*b)) {
+                    self.humidity_flags.push(Some(humidity_flag(same[0]).number()), same.len());
+                }
+            }
+            None => self.humidity_flags.push(None, n),
+        }
     }
-    words(vec![0; rows], vec![word.to_owned()])
+
+    /// The rows of one home as a row group.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Encode`]: a bug.
+    pub fn encode(mut self, home: &str) -> Result<Group> {
+        let rows = self.times_ms.len();
+        let words = self.answers.map(|code| Flagged::answers_words(*code));
+        let humidity = if self.humidity.is_empty() {
+            Values::Numbers(Runs::one(None, rows))
+        } else {
+            self.humidity.resize(rows, f32::NAN);
+            Values::Singles(&self.humidity)
+        };
+        let columns = vec![
+            Values::Words(Runs::one(Some(home), rows)),
+            Values::Words(self.rooms.map(String::as_str)),
+            Values::Words(self.loggers.map(String::as_str)),
+            Values::Times(&self.times_ms),
+            Values::Singles(&self.degc),
+            Values::Flags(self.flags),
+            Values::Words(words.map(String::as_str)),
+            Values::Lines(&self.lines),
+            humidity,
+            Values::Flags(self.humidity_flags),
+        ];
+        Group::encode(&READINGS, rows, columns)
+    }
 }
 
-fn words(keys: Vec<i32>, values: Vec<String>) -> ArrayRef {
-    let values: ArrayRef = Arc::new(StringArray::from(values));
-    Arc::new(DictionaryArray::<Int32Type>::new(Int32Array::from(keys), values))
-}
-
-fn times(ms: Vec<i64>) -> ArrayRef {
-    Arc::new(TimestampMillisecondArray::from(ms).with_timezone("UTC"))
-}
-
-fn finish(table: &'static Table, columns: Vec<ArrayRef>) -> Result<RecordBatch> {
-    RecordBatch::try_new(Arc::new(table.schema()), columns)
-        .map_err(|e| Error::Encode { table: table.name, source: Box::new(e) })
-}
-
-/// Rows of the readings table for one placement.
+/// Rows of the aligned table for one home, rooms sorted by name, as a row group.
 ///
 /// # Errors
-/// [`Error::Encode`].
-pub fn readings_batch(home: &str, room: &str, logger: &str, flagged: &Flagged) -> Result<RecordBatch> {
-    let readings = flagged.readings();
-    let n = readings.len();
-    let mut codes: Vec<u32> = Vec::new();
-    let key = |i: usize| {
-        let code = flagged.answers_code(i);
-        let at = codes.iter().position(|c| *c == code).unwrap_or_else(|| {
-            codes.push(code);
-            codes.len() - 1
-        });
-        at as i32
-    };
-    let keys: Vec<i32> = (0..n).map(key).collect();
-    let temperature: Float32Array =
-        readings.degc().iter().map(|x| (!x.is_nan()).then_some(*x as f32)).collect();
-    let flags: UInt8Array = flagged.flags().iter().copied().map(Flag::number).collect::<Vec<_>>().into();
-    let percent = |i: usize| readings.humidity_percent().map(|h| h[i]);
-    let humidity: Float32Array =
-        (0..n).map(|i| percent(i).filter(|x| !x.is_nan()).map(|x| x as f32)).collect();
-    let humidity_flags: UInt8Array = (0..n).map(|i| percent(i).map(|x| humidity_flag(x).number())).collect();
-    finish(
-        &READINGS,
-        vec![
-            one_word(home, n),
-            one_word(room, n),
-            one_word(logger, n),
-            times(readings.times_ms().to_vec()),
-            Arc::new(temperature),
-            Arc::new(flags),
-            words(keys, codes.into_iter().map(Flagged::answers_words).collect()),
-            Arc::new(UInt32Array::from(readings.lines().to_vec())),
-            Arc::new(humidity),
-            Arc::new(humidity_flags),
-        ],
-    )
-}
-
-/// Rows of the aligned table for one home: a batch per room, rooms sorted by name.
-///
-/// # Errors
-/// [`Error::Encode`].
-pub fn aligned_batches(home: &Home, aligned: &AlignedHome) -> Result<Vec<RecordBatch>> {
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn aligned_group(home: &Home, aligned: &AlignedHome) -> Result<Group> {
     let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
     rooms.sort_by_key(|r| &home.rooms[*r].name);
-    let batch = |room: usize| aligned_batch(&home.name, &home.rooms[room].name, aligned, room);
-    rooms.into_iter().map(batch).collect()
+    let rooms: Vec<(Option<&str>, usize)> =
+        rooms.into_iter().map(|r| (Some(home.rooms[r].name.as_str()), r)).collect();
+    encode_aligned(Some(&home.name), &rooms, aligned)
 }
 
-/// Rows of the aligned table for the weather series, the only room of `weather`.
+/// Rows of the aligned table for the weather series, the only room of `weather`, as a row group.
 ///
 /// # Errors
-/// [`Error::Encode`].
-pub fn outdoor_batch(weather: &AlignedHome) -> Result<RecordBatch> {
-    aligned_batch("", "", weather, 0)
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn outdoor_group(weather: &AlignedHome) -> Result<Group> {
+    encode_aligned(None, &[(None, 0)], weather)
 }
 
-fn aligned_batch(home: &str, name: &str, aligned: &AlignedHome, room: usize) -> Result<RecordBatch> {
-    let room = &aligned.rooms()[room];
-    let degc = room.degc();
-    let present: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
-    let temperature: Float64Array = present.iter().map(|i| degc[*i]).collect::<Vec<_>>().into();
-    let percent = |i: &usize| room.humidity_percent().map(|h| h[*i]).filter(|x| !x.is_nan());
-    let humidity: Float64Array = present.iter().map(percent).collect();
-    let accuracy: Float64Array = vec![room.accuracy().k(); present.len()].into();
+fn encode_aligned(
+    home: Option<&str>,
+    rooms: &[(Option<&str>, usize)],
+    aligned: &AlignedHome,
+) -> Result<Group> {
+    let (mut names, mut accuracies) = (Runs::default(), Runs::default());
+    let (mut times_ms, mut degc) = (Vec::new(), Vec::new());
+    let mut humidity: Option<Vec<f64>> = None;
+    for (name, room) in rooms {
+        let room = &aligned.rooms()[*room];
+        let before = degc.len();
+        for (i, x) in room.degc().iter().enumerate().filter(|(_, x)| !x.is_nan()) {
+            times_ms.push(aligned.time(i).ms());
+            degc.push(*x);
+        }
+        if let Some(percent) = room.humidity_percent() {
+            let all = humidity.get_or_insert_default();
+            all.resize(before, f64::NAN);
+            all.extend(percent.iter().zip(room.degc()).filter(|(_, x)| !x.is_nan()).map(|(h, _)| *h));
+        }
+        names.push(*name, degc.len() - before);
+        accuracies.push(Some(room.accuracy().k()), degc.len() - before);
+    }
+    let rows = degc.len();
+    if let Some(humidity) = &mut humidity {
+        humidity.resize(rows, f64::NAN);
+    }
     let columns = vec![
-        one_word(home, present.len()),
-        one_word(name, present.len()),
-        times(present.iter().map(|i| aligned.time(*i).ms()).collect()),
-        Arc::new(temperature) as ArrayRef,
-        Arc::new(accuracy),
-        Arc::new(humidity),
+        Values::Words(Runs::one(home, rows)),
+        Values::Words(names),
+        Values::Times(&times_ms),
+        Values::Series(&degc),
+        Values::Numbers(accuracies),
+        humidity.as_ref().map_or_else(|| Values::Numbers(Runs::one(None, rows)), |h| Values::Series(h)),
     ];
-    finish(&ALIGNED, columns)
+    Group::encode(&ALIGNED, rows, columns)
 }

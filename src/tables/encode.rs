@@ -11,13 +11,13 @@ use arrow::datatypes::Int32Type;
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::ArrowWriter;
 use parquet::basic::{Compression, Encoding, ZstdLevel};
-use parquet::file::properties::WriterProperties;
+use parquet::file::properties::{EnabledStatistics, WriterProperties};
 use parquet::schema::types::ColumnPath;
 
 use super::{Cell, Column, Kind, Table};
 use crate::error::{Error, Result};
 
-fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
+pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
     let name = table.name;
     move |source| Error::Encode { table: name, source: Box::new(source) }
 }
@@ -47,14 +47,6 @@ impl<W: Write + Send> ParquetFile<W> {
         self.writer.write(batch).map_err(failed(self.table))
     }
 
-    /// Ends the row group, so that what follows does not share one with what came before.
-    ///
-    /// # Errors
-    /// [`Error::Encode`].
-    pub fn end_group(&mut self) -> Result<()> {
-        self.writer.flush().map_err(failed(self.table))
-    }
-
     /// Writes the footer.
     ///
     /// # Errors
@@ -65,10 +57,14 @@ impl<W: Write + Send> ParquetFile<W> {
 }
 
 /// Times as deltas, temperatures of long series split by byte, words by dictionary, zstd over all.
-fn properties(table: &Table) -> WriterProperties {
+///
+/// Highest and lowest values are kept per row group: that is where readers skip homes and times.
+pub(super) fn properties(table: &Table) -> WriterProperties {
     let mut properties = WriterProperties::builder()
         .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
-        .set_compression(Compression::ZSTD(ZstdLevel::default()));
+        .set_compression(Compression::ZSTD(ZstdLevel::default()))
+        .set_statistics_enabled(EnabledStatistics::Chunk)
+        .set_offset_index_disabled(true);
     for column in table.columns {
         let path = ColumnPath::from(column.name);
         let encoding = match column.kind {

@@ -4,11 +4,13 @@
 mod aligned;
 mod big;
 pub mod encode;
+mod group;
 mod package;
 mod rows;
 
 pub use aligned::{AlignedIndex, RoomRows};
-pub use big::{aligned_batches, outdoor_batch, readings_batch};
+pub use big::{ReadingsRows, aligned_group, outdoor_group};
+pub use group::{Group, GroupFile};
 pub use package::data_package;
 pub use rows::{comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
 
