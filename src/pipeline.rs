@@ -178,7 +178,7 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
 /// What the other rooms of the home say against each logger; `rows` has one per placement, in roster order.
 fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows: &mut [LoggerRow]) {
     let degc: Vec<&[f64]> = aligned.rooms().iter().map(AlignedRoom::degc).collect();
-    let local_ms: Vec<i64> = (0..aligned.len()).map(|i| site.zone.local(aligned.time(i)).ms()).collect();
+    let local_ms = local_times(site, aligned);
     let side = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms };
     let placements =
         home.rooms.iter().enumerate().flat_map(|(r, room)| room.placements.iter().map(move |p| (r, p)));
@@ -187,6 +187,19 @@ fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows
         row.doubts = across::compare(side, room, with_values(degc[room], placed));
         row.shifted_at = row.doubts.shift.map(|s| aligned.time(s.at));
     }
+}
+
+/// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.
+fn local_times(site: &Site, aligned: &AlignedHome) -> Vec<i64> {
+    let offset = |i: usize| site.zone.local(aligned.time(i)).ms() - aligned.time(i).ms();
+    let mut local_ms = Vec::with_capacity(aligned.len());
+    for day in aligned.days().iter().filter(|d| d.from < d.to) {
+        let (first, last) = (offset(day.from), offset(day.to - 1));
+        let of = |i: usize| aligned.time(i).ms() + if first == last { first } else { offset(i) };
+        local_ms.extend((day.from..day.to).map(of));
+    }
+    debug_assert_eq!(local_ms.len(), aligned.len());
+    local_ms
 }
 
 /// A range from its first to its last value.

@@ -318,6 +318,9 @@ impl<'a> Gathering<'a> {
     ///
     /// A record in two parts of like size is left as it is: nobody can tell which part is right.
     fn set_far_off_aside(&mut self) {
+        if self.rows.windows(2).all(|w| w[1].t - w[0].t <= FAR_OFF_MS) {
+            return;
+        }
         let rows = std::mem::take(&mut self.rows);
         let parts: Vec<&[Row]> = rows.chunk_by(|a, b| b.t - a.t <= FAR_OFF_MS).collect();
         let most = parts.iter().map(|p| p.len()).max().unwrap_or(0);
@@ -342,7 +345,12 @@ impl<'a> Gathering<'a> {
             return;
         }
         let rows = std::mem::take(&mut self.rows);
+        self.rows.reserve(rows.len());
         for same in rows.chunk_by(|a, b| a.t == b.t) {
+            if let [alone] = same {
+                self.rows.push(*alone);
+                continue;
+            }
             let mut values = same.iter().filter(|r| !r.x.is_nan());
             let kept = *values.next().unwrap_or(&same[0]);
             let conflict = values.any(|r| r.x.total_cmp(&kept.x).is_ne());
@@ -441,7 +449,7 @@ struct ClockDrift {
 
 impl ClockDrift {
     fn new(fast_s: Option<f64>, times: &[Option<UtcTime>]) -> Self {
-        let known = || times.iter().flatten();
+        let known = || times.iter().flatten().filter(|_| fast_s.is_some());
         let start_ms = known().min().map_or(0, |t| t.ms());
         let length_ms = known().max().map_or(0, |t| t.ms() - start_ms) as f64;
         Self { start_ms, length_ms, fast_ms: fast_s.unwrap_or(0.0) * 1000.0 }

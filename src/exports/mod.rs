@@ -16,6 +16,7 @@ mod raw;
 mod readings;
 mod select;
 mod sheet;
+mod straight;
 mod times;
 mod turns;
 mod unit;

@@ -21,28 +21,39 @@ const POWERS: [f64; 16] =
 ///
 /// Up to 15 digits are exact by one division (both numbers are exact in `f64`); longer ones go to the standard parser.
 pub(super) fn parse(cell: &str, decimal: u8) -> Cell {
-    let bytes = cell.as_bytes();
-    let negative = bytes.first() == Some(&b'-');
-    let from = usize::from(negative || bytes.first() == Some(&b'+'));
-    let (mut mantissa, mut digits, mut fraction, mut after_mark) = (0_u64, 0_usize, 0_usize, false);
-    let mut at = from;
-    while at < bytes.len() {
-        match bytes[at] {
-            d @ b'0'..=b'9' if digits < 15 => {
-                mantissa = mantissa * 10 + u64::from(d - b'0');
-                digits += 1;
-                fraction += usize::from(after_mark);
+    match plain(cell.as_bytes(), 0, decimal) {
+        Some((value, end)) if end == cell.len() => Cell::Number(value, None),
+        _ => parse_slow(cell, decimal),
+    }
+}
+
+/// The plain number of at most 15 digits that starts at a place, and where it ends; `None` where there is none.
+pub(super) fn plain(bytes: &[u8], from: usize, decimal: u8) -> Option<(f64, usize)> {
+    let sign = bytes.get(from).copied();
+    let negative = sign == Some(b'-');
+    let mut at = from + usize::from(negative || sign == Some(b'+'));
+    let (mut mantissa, mut digits, mut mark_at) = (0_u64, 0_usize, None);
+    while let Some(byte) = bytes.get(at) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            mantissa = mantissa * 10 + u64::from(digit);
+            digits += 1;
+            if digits > 15 {
+                return None;
             }
-            mark if mark == decimal && !after_mark => after_mark = true,
-            _ => return parse_slow(cell, decimal),
+        } else if *byte == decimal && mark_at.is_none() {
+            mark_at = Some(at);
+        } else {
+            break;
         }
         at += 1;
     }
     if digits == 0 {
-        return parse_slow(cell, decimal);
+        return None;
     }
+    let fraction = mark_at.map_or(0, |mark| at - mark - 1);
     let value = mantissa as f64 / POWERS[fraction];
-    Cell::Number(if negative { -value } else { value }, None)
+    Some((if negative { -value } else { value }, at))
 }
 
 fn parse_slow(cell: &str, decimal: u8) -> Cell {

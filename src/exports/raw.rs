@@ -5,6 +5,7 @@ use super::marks;
 use super::numbers::{self, Cell};
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, split};
+use super::straight::Straight;
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::units::TemperatureUnit;
@@ -170,6 +171,10 @@ impl<'b> Opening<'b> {
 
     /// Reads some series.
     pub(super) fn read(self, selections: Vec<Selection>) -> RawExport<'b> {
+        self.read_by(selections, Way::StraightFirst)
+    }
+
+    fn read_by(self, selections: Vec<Selection>, way: Way) -> RawExport<'b> {
         let Self { sheet, dialect, loggers } = self;
         let series = selections.into_iter().map(|s| Series::new(&dialect, s)).collect();
         let loggers = loggers.map(|(_, names)| names).unwrap_or_default();
@@ -183,17 +188,43 @@ impl<'b> Opening<'b> {
             other_from: None,
             sheet,
         };
-        fill(&mut raw);
+        fill(&mut raw, way);
         raw
     }
 }
 
-fn fill(raw: &mut RawExport<'_>) {
+/// How rows are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    /// From fixed positions where a row is of the usual shape.
+    StraightFirst,
+    /// Cell by cell, to hold the other way against.
+    #[cfg(test)]
+    CellByCell,
+}
+
+/// Rows that may go by before one is of a shape that can be read straight.
+const TRIES: u32 = 20;
+
+fn fill(raw: &mut RawExport<'_>, way: Way) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
     let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
+    let mut straight: Option<Straight> = None;
+    let mut tries = if way == Way::StraightFirst { TRIES } else { 0 };
     for (number, line) in sheet.lines() {
+        if number >= dialect.first_data_line && other_from.is_none() {
+            if straight.is_none() && tries > 0 {
+                tries -= 1;
+                straight = Straight::of(dialect, series, line);
+            }
+            if straight.as_mut().is_some_and(|s| s.read(line, number, series)) {
+                *data_lines += 1;
+                last_line = number;
+                continue;
+            }
+        }
         if line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty() {
             *blank_lines += 1;
             continue;
@@ -245,5 +276,98 @@ fn fill(raw: &mut RawExport<'_>) {
         if !sheet.is_finished() {
             marks::refuse_cut_off(sheet, dialect, series, series.selection.column, last_line);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Everything that reading a text gives, floats as their bits; `None` where the text is asked about.
+    fn read(text: &str, way: Way) -> Option<String> {
+        let opening = Opening::new(Sheet::decode(text.as_bytes()), Some(Dates::DayFirst), &[]).ok()?;
+        let wanted = Wanted { column: None, logger: "L-1" };
+        let selection = select(&opening.dialect, &opening.loggers, wanted).ok()?;
+        let raw = opening.read_by(vec![selection], way);
+        let bits = |values: &[f64]| values.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
+        let series = &raw.series[0];
+        let books = (raw.header_lines, raw.blank_lines, raw.data_lines, raw.other_from);
+        let rows = (&series.times_ms, &series.lines, bits(&series.values), bits(&series.humidity));
+        let asides = (&series.bad_values, &series.bad_times, &series.marks, series.unit);
+        Some(format!("{books:?} {rows:?} {asides:?}"))
+    }
+
+    /// Ways to write the times of a file, with the mark between cells and the decimal mark.
+    const SHAPES: [(&str, char, char); 8] = [
+        ("%Y-%m-%d %H:%M:%S", ',', '.'),
+        ("%Y-%m-%dT%H:%M:%SZ", ',', '.'),
+        ("%Y-%m-%dT%H:%M:%S+01:00", ';', ','),
+        ("%d.%m.%Y %H:%M", ';', ','),
+        ("%d/%m/%Y %H:%M:%S", '\t', '.'),
+        ("%Y/%m/%d,%H:%M:%S", ',', '.'),
+        ("%d.%m.%Y %I:%M:%S %p", ';', '.'),
+        ("%Y-%m-%d %H:%M:%S%.3f", ',', '.'),
+    ];
+
+    /// What may stand in the place of a row, or be done to one.
+    fn dirt(kind: u8, row: &str) -> String {
+        match kind {
+            0 => row.replacen(':', ".", 1),
+            1 => row[..row.len() / 2].to_owned(),
+            2 => format!("\"{row}\""),
+            3 => row.replace("2026", "2226"),
+            4 => format!(" {row} "),
+            5 => format!("{row};;\""),
+            6 => row.replace('2', "x"),
+            7 => String::new(),
+            8 => format!("{row}0000000000000000"),
+            9 => row.replace([',', ';', '\t'], "; "),
+            10 => row.replacen("-", "/", 1),
+            11 => row.replace("10:", "24:").replace("09:", "9:"),
+            _ => row.to_owned(),
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { rng_seed: proptest::test_runner::RngSeed::Fixed(7), cases: 400, ..ProptestConfig::default() })]
+        #[test]
+        fn rows_read_from_fixed_positions_are_those_read_cell_by_cell(
+            shape in 0..SHAPES.len(),
+            start in 0_i64..40_000,
+            numbered in any::<bool>(),
+            humid in any::<bool>(),
+            rows in proptest::collection::vec((any::<i16>(), 0_u8..60, 0_u32..3), 5..60),
+        ) {
+            let (form, mark, decimal) = SHAPES[shape];
+            let first = chrono::DateTime::from_timestamp(1_767_200_000 + start * 60, 0).unwrap();
+            let mut text = String::new();
+            for (i, (value, kind, digits)) in rows.iter().enumerate() {
+                let time = (first + chrono::TimeDelta::seconds(i as i64 * 307)).format(form);
+                let value = f64::from(*value) / 1000.0;
+                let value = format!("{value:.*}", *digits as usize).replace('.', &decimal.to_string());
+                let number = if numbered { format!("{i}{mark}") } else { String::new() };
+                let humidity = if humid { format!("{mark}{}", 30 + i % 40) } else { String::new() };
+                text += &dirt(*kind, &format!("{number}{time}{mark}{value}{humidity}"));
+                text.push('\n');
+            }
+            prop_assert_eq!(read(&text, Way::StraightFirst), read(&text, Way::CellByCell));
+        }
+    }
+
+    #[test]
+    fn a_plain_file_is_read_from_fixed_positions() {
+        let text = "time,temp,rh\n2026-01-05 13:10:00,21.4,40\n2026-01-05 13:15:00,-0.55, 41\n";
+        let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).unwrap();
+        let wanted = Wanted { column: Some("temp"), logger: "L-1" };
+        let selection = select(&opening.dialect, &opening.loggers, wanted).unwrap();
+        let mut series = vec![Series::new(&opening.dialect, selection)];
+        let rows: Vec<&str> = text.lines().skip(1).collect();
+        let mut straight = Straight::of(&opening.dialect, &series, rows[0]).unwrap();
+        assert!(rows.iter().all(|row| straight.read(row, 2, &mut series)));
+        assert_eq!((&series[0].values[..], &series[0].humidity[..]), (&[21.4, -0.55][..], &[40.0, 41.0][..]));
+        assert_eq!(series[0].times_ms[1] - series[0].times_ms[0], 300_000);
+        assert!(!straight.read("2026-01-05 13:20:00,---,40", 4, &mut series), "left to the general way");
     }
 }

@@ -19,6 +19,10 @@ impl<'b> Sheet<'b> {
         let encoding = Encoding::for_bom(&bytes).map_or_else(|| guess(&bytes), |(encoding, _)| encoding);
         let bytes = without_padding(bytes, if encoding == UTF_16LE { 2 } else { 1 });
         let text = match bytes {
+            // As nearly all files are; `str` looks at their bytes faster than a decoder.
+            Cow::Borrowed(bytes) if encoding == UTF_8 && !bytes.starts_with(BOM) => {
+                String::from_utf8_lossy(bytes)
+            }
             Cow::Borrowed(bytes) => encoding.decode_with_bom_removal(bytes).0,
             Cow::Owned(bytes) => Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()),
         };
@@ -82,6 +86,9 @@ fn without_padding(bytes: Cow<'_, [u8]>, unit: usize) -> Cow<'_, [u8]> {
         }
     }
 }
+
+/// The byte-order mark in UTF-8.
+const BOM: &[u8] = &[0xef, 0xbb, 0xbf];
 
 fn guess(bytes: &[u8]) -> &'static Encoding {
     let head = &bytes[..bytes.len().min(4096)];

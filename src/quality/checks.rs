@@ -3,10 +3,11 @@
 //! Values are in °C, NaN where a reading has none; times in milliseconds, rising. Each answer has one flag per reading.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use super::Flag;
 use crate::site::{GrossRange, Spike, SpikeMethod};
-use crate::units::{KelvinDiff, KelvinPerHour};
+use crate::units::{Celsius, KelvinDiff, KelvinPerHour};
 
 /// Below this, in K, a difference is float noise and no step of a logger.
 const NOISE_K: f64 = 1e-4;
@@ -16,16 +17,18 @@ const NOISE_K: f64 = 1e-4;
 /// # Source
 /// QARTOD manual, gross range test; edges as in ioos_qc 3.0 (`gross_range_test`).
 pub fn gross_range(degc: &[f64], limits: &GrossRange) -> Vec<Flag> {
-    let outside = |x: f64, (low, high): (crate::units::Celsius, crate::units::Celsius)| {
-        x < low.degc() || x > high.degc()
-    };
-    let judge = |x: &f64| match *x {
+    degc.iter().map(|x| gross_range_of(*x, limits)).collect()
+}
+
+/// [`gross_range`] of one value.
+pub(super) fn gross_range_of(x: f64, limits: &GrossRange) -> Flag {
+    let outside = |(low, high): (Celsius, Celsius)| x < low.degc() || x > high.degc();
+    match x {
         x if x.is_nan() => Flag::Missing,
-        x if outside(x, limits.fail) => Flag::Fail,
-        x if outside(x, limits.suspect) => Flag::Suspect,
+        _ if outside(limits.fail) => Flag::Fail,
+        _ if outside(limits.suspect) => Flag::Suspect,
         _ => Flag::Good,
-    };
-    degc.iter().map(judge).collect()
+    }
 }
 
 /// Spike: how far a reading stands out from its neighbours.
@@ -36,34 +39,41 @@ pub fn gross_range(degc: &[f64], limits: &GrossRange) -> Vec<Flag> {
 /// # Source
 /// QARTOD manual, spike test; both methods and edges as in ioos_qc 3.0 (`spike_test`). The reach is our own.
 pub fn spike(times_ms: &[i64], degc: &[f64], limits: &Spike, reach_ms: Option<i64>) -> Vec<Flag> {
-    let n = degc.len();
-    let judge = |i: usize| {
-        if degc[i].is_nan() {
-            return Flag::Missing;
+    (0..degc.len()).map(|i| spike_at(times_ms, degc, i, limits, reach_ms)).collect()
+}
+
+/// [`spike`] of one reading.
+pub(super) fn spike_at(
+    times_ms: &[i64],
+    degc: &[f64],
+    i: usize,
+    limits: &Spike,
+    reach_ms: Option<i64>,
+) -> Flag {
+    if degc[i].is_nan() {
+        return Flag::Missing;
+    }
+    if i == 0 || i + 1 == degc.len() {
+        return Flag::NotEvaluated;
+    }
+    let (before, x, after) = (degc[i - 1], degc[i], degc[i + 1]);
+    let far =
+        reach_ms.is_some_and(|r| times_ms[i] - times_ms[i - 1] > r || times_ms[i + 1] - times_ms[i] > r);
+    if before.is_nan() || after.is_nan() || far {
+        return Flag::NotEvaluated;
+    }
+    let height = match limits.method {
+        SpikeMethod::Average => (x - (before + after) / 2.0).abs(),
+        SpikeMethod::Differential if (x - before) * (after - x) < 0.0 => {
+            (x - before).abs().min((after - x).abs())
         }
-        if i == 0 || i + 1 == n {
-            return Flag::NotEvaluated;
-        }
-        let (before, x, after) = (degc[i - 1], degc[i], degc[i + 1]);
-        let far =
-            reach_ms.is_some_and(|r| times_ms[i] - times_ms[i - 1] > r || times_ms[i + 1] - times_ms[i] > r);
-        if before.is_nan() || after.is_nan() || far {
-            return Flag::NotEvaluated;
-        }
-        let height = match limits.method {
-            SpikeMethod::Average => (x - (before + after) / 2.0).abs(),
-            SpikeMethod::Differential if (x - before) * (after - x) < 0.0 => {
-                (x - before).abs().min((after - x).abs())
-            }
-            SpikeMethod::Differential => 0.0,
-        };
-        match height {
-            h if h > limits.fail.k() => Flag::Fail,
-            h if h > limits.suspect.k() => Flag::Suspect,
-            _ => Flag::Good,
-        }
+        SpikeMethod::Differential => 0.0,
     };
-    (0..n).map(judge).collect()
+    match height {
+        h if h > limits.fail.k() => Flag::Fail,
+        h if h > limits.suspect.k() => Flag::Suspect,
+        _ => Flag::Good,
+    }
 }
 
 /// Rate of change: faster than the limit from the reading before is suspect; the flag falls on the later reading.
@@ -79,19 +89,27 @@ pub fn rate_of_change(
     limit: KelvinPerHour,
     resolution: KelvinDiff,
 ) -> Vec<Flag> {
-    let judge = |i: usize| {
-        if degc[i].is_nan() {
-            return Flag::Missing;
-        }
-        if i == 0 || degc[i - 1].is_nan() {
-            return Flag::Good;
-        }
-        let change = (degc[i] - degc[i - 1]).abs();
-        let hours = (times_ms[i] - times_ms[i - 1]) as f64 / 3_600_000.0;
-        let fast = change > limit.k_per_h() * hours && change > resolution.k() + NOISE_K;
-        if fast { Flag::Suspect } else { Flag::Good }
-    };
-    (0..degc.len()).map(judge).collect()
+    (0..degc.len()).map(|i| rate_of_change_at(times_ms, degc, i, limit, resolution)).collect()
+}
+
+/// [`rate_of_change`] of one reading.
+pub(super) fn rate_of_change_at(
+    times_ms: &[i64],
+    degc: &[f64],
+    i: usize,
+    limit: KelvinPerHour,
+    resolution: KelvinDiff,
+) -> Flag {
+    if degc[i].is_nan() {
+        return Flag::Missing;
+    }
+    if i == 0 || degc[i - 1].is_nan() {
+        return Flag::Good;
+    }
+    let change = (degc[i] - degc[i - 1]).abs();
+    let hours = (times_ms[i] - times_ms[i - 1]) as f64 / 3_600_000.0;
+    let fast = change > resolution.k() + NOISE_K && change > limit.k_per_h() * hours;
+    if fast { Flag::Suspect } else { Flag::Good }
 }
 
 /// How many intervals of sameness make a reading suspect, and how many make it fail.
@@ -116,13 +134,39 @@ pub fn flat_line(degc: &[f64], counts: FlatCounts, within: KelvinDiff) -> Vec<Fl
         return flags;
     }
     for (count, level) in [(counts.suspect, Flag::Suspect), (counts.fail, Flag::Fail)] {
-        for (i, range) in window_ranges(degc, count) {
-            if range < within.k() && flags[i] != Flag::Missing {
-                flags[i] = level;
+        for part in where_flat(degc, count, within) {
+            for (i, range) in window_ranges(&degc[part.clone()], count) {
+                if range < within.k() && flags[part.start + i] != Flag::Missing {
+                    flags[part.start + i] = level;
+                }
             }
         }
     }
     flags
+}
+
+/// The parts of a record outside of which no window of `count + 1` readings is flat.
+///
+/// Each window holds a whole block of half its length: where no block is flat, no window is, and none is looked at.
+fn where_flat(degc: &[f64], count: usize, within: KelvinDiff) -> Vec<Range<usize>> {
+    let length = count.div_ceil(2).max(1);
+    let mut parts: Vec<Range<usize>> = Vec::new();
+    for (number, block) in degc.chunks_exact(length).enumerate() {
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for x in block {
+            low = if *x < low { *x } else { low };
+            high = if *x > high { *x } else { high };
+        }
+        if high - low < within.k() {
+            let (start, end) = (number * length, (number + 1) * length);
+            let part = end.saturating_sub(count + 1)..(start + count + 1).min(degc.len());
+            match parts.last_mut() {
+                Some(last) if part.start <= last.end => last.end = part.end,
+                _ => parts.push(part),
+            }
+        }
+    }
+    parts
 }
 
 /// [`flat_line`], with the whole run marked and not only its end: the first hours of a stuck logger are stuck too.
@@ -175,12 +219,16 @@ fn window_ranges(degc: &[f64], count: usize) -> impl Iterator<Item = (usize, f64
 /// # Source
 /// ioos_qc 3.0 (`time_gap_test`), after the QARTOD manual's timing/gap test.
 pub fn gap(times_ms: &[i64], longer_than_ms: i64) -> Vec<Flag> {
-    let judge = |i: usize| match i.checked_sub(1) {
+    (0..times_ms.len()).map(|i| gap_at(times_ms, i, longer_than_ms)).collect()
+}
+
+/// [`gap`] of one reading.
+pub(super) fn gap_at(times_ms: &[i64], i: usize, longer_than_ms: i64) -> Flag {
+    match i.checked_sub(1) {
         None => Flag::NotEvaluated,
         Some(before) if times_ms[i] - times_ms[before] > longer_than_ms => Flag::Fail,
         Some(_) => Flag::Good,
-    };
-    (0..times_ms.len()).map(judge).collect()
+    }
 }
 
 /// The logger's resolution: the smallest change from one reading to the next; 0 when nothing ever changed.
@@ -214,6 +262,29 @@ mod tests {
             flat_line(&[20.0, 20.0], FlatCounts { suspect: 2, fail: 3 }, KelvinDiff::new(0.1)),
             [Flag::Good, Flag::Good]
         );
+    }
+
+    #[test]
+    fn looking_only_where_a_record_may_be_flat_misses_nothing() {
+        let value = |i: usize| match i % 97 {
+            0..40 => f64::from(u8::try_from(i / 97 % 7).unwrap()),
+            40..44 => f64::NAN,
+            k => (k * 31 % 17) as f64,
+        };
+        let x: Vec<f64> = (0..2000).map(value).collect();
+        for count in [2, 3, 10, 35, 38, 39, 40, 43, 44, 60] {
+            let within = KelvinDiff::new(0.5);
+            let everywhere: Vec<usize> =
+                window_ranges(&x, count).filter(|(_, range)| *range < 0.5).map(|(i, _)| i).collect();
+            let parts = where_flat(&x, count, within).into_iter();
+            let looked_at = parts.flat_map(|p| {
+                window_ranges(&x[p.clone()], count)
+                    .filter(|(_, range)| *range < 0.5)
+                    .map(|(i, _)| i + p.start)
+                    .collect::<Vec<_>>()
+            });
+            assert_eq!(looked_at.collect::<Vec<_>>(), everywhere, "{count}");
+        }
     }
 
     #[test]

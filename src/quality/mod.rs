@@ -107,22 +107,34 @@ impl Flagged {
     /// A test that is switched off answers "not evaluated". The gap test speaks about the time before a
     /// reading, not about the reading: its answer is kept, but it does not enter the roll-up.
     pub fn new(readings: Readings, limits: &QualityLimits) -> Self {
-        let mut answers: Vec<Answers> = vec![0; readings.len()];
-        for test in Test::ALL {
-            let flags = match limits.tests.contains(&test) {
-                true => run(test, &readings, limits),
-                false => vec![Flag::NotEvaluated; readings.len()],
-            };
-            for (answers, flag) in answers.iter_mut().zip(flags) {
-                *answers |= u32::from(flag.number()) << (4 * test as u32);
+        let (times, degc) = (readings.times_ms(), readings.degc());
+        let on = |test: Test| limits.tests.contains(&test);
+        let tests = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::Gap].map(on);
+        let interval_ms = readings.interval_ms().unwrap_or(1);
+        let reach_ms = interval_ms * 5 / 2;
+        let longest_ms = (limits.gap.longer_than_s * 1000).max(reach_ms);
+        let resolution = checks::resolution(degc);
+        let flat = on(Test::FlatLine).then(|| flat_line(degc, interval_ms, resolution, limits));
+        let (mut answers, mut flags) = (Vec::with_capacity(degc.len()), Vec::with_capacity(degc.len()));
+        let mut last = (0, Flag::NotEvaluated);
+        for (i, x) in degc.iter().enumerate() {
+            let ask =
+                |test: usize, flag: &dyn Fn() -> Flag| if tests[test] { flag() } else { Flag::NotEvaluated };
+            let rate = limits.rate_of_change.suspect;
+            let of_value = [
+                ask(0, &|| checks::gross_range_of(*x, &limits.gross_range)),
+                ask(1, &|| checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
+                ask(2, &|| checks::rate_of_change_at(times, degc, i, rate, resolution)),
+                flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]),
+            ];
+            let gap = ask(3, &|| checks::gap_at(times, i, longest_ms));
+            let code = coded(of_value, gap);
+            if code != last.0 {
+                last = (code, roll_up(of_value));
             }
+            answers.push(code);
+            flags.push(if x.is_nan() { Flag::Missing } else { last.1 });
         }
-        let of_value = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine];
-        let flag = |(answers, degc): (&Answers, &f64)| match degc.is_nan() {
-            true => Flag::Missing,
-            false => roll_up(of_value.map(|t| answer(*answers, t))),
-        };
-        let flags = answers.iter().zip(readings.degc()).map(flag).collect();
         Self { readings, answers, flags }
     }
 
@@ -168,27 +180,22 @@ impl Flagged {
     }
 }
 
-fn run(test: Test, readings: &Readings, limits: &QualityLimits) -> Vec<Flag> {
-    let (times, degc) = (readings.times_ms(), readings.degc());
-    let interval_ms = readings.interval_ms().unwrap_or(1);
-    let reach_ms = interval_ms * 5 / 2;
-    let resolution = checks::resolution(degc);
-    match test {
-        Test::GrossRange => checks::gross_range(degc, &limits.gross_range),
-        Test::Spike => checks::spike(times, degc, &limits.spike, Some(reach_ms)),
-        Test::RateOfChange => checks::rate_of_change(times, degc, limits.rate_of_change.suspect, resolution),
-        Test::FlatLine => {
-            let within = limits.flat_line.within.unwrap_or(KelvinDiff::new(resolution.k() / 2.0));
-            let stretch = (resolution.k() / FINE_RESOLUTION.k()).max(1.0);
-            let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / interval_ms).max(2) as usize;
-            let counts = checks::FlatCounts {
-                suspect: count(limits.flat_line.suspect_s),
-                fail: count(limits.flat_line.fail_s),
-            };
-            checks::flat_line_whole_run(degc, counts, within)
-        }
-        Test::Gap => checks::gap(times, (limits.gap.longer_than_s * 1000).max(reach_ms)),
-    }
+/// The answers about one reading: of the tests of its value in the order of [`Test::ALL`], and of the gap before it.
+fn coded(of_value: [Flag; 4], gap: Flag) -> Answers {
+    let tests = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine];
+    let bits = |(test, flag): (Test, Flag)| Answers::from(flag.number()) << (4 * test as u32);
+    tests.into_iter().zip(of_value).chain([(Test::Gap, gap)]).map(bits).sum()
+}
+
+fn flat_line(degc: &[f64], interval_ms: i64, resolution: KelvinDiff, limits: &QualityLimits) -> Vec<Flag> {
+    let within = limits.flat_line.within.unwrap_or(KelvinDiff::new(resolution.k() / 2.0));
+    let stretch = (resolution.k() / FINE_RESOLUTION.k()).max(1.0);
+    let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / interval_ms).max(2) as usize;
+    let counts = checks::FlatCounts {
+        suspect: count(limits.flat_line.suspect_s),
+        fail: count(limits.flat_line.fail_s),
+    };
+    checks::flat_line_whole_run(degc, counts, within)
 }
 
 /// The usable readings of one logger, its known offset removed: all that the grid may see.
@@ -231,8 +238,14 @@ impl Corrected {
         };
         let offset_k = offset.map_or(0.0, KelvinDiff::k);
         let readings = &flagged.readings;
-        let rows = flagged.flags.iter().enumerate().filter(|(_, f)| usable(f)).map(|(i, _)| i);
-        let (times_ms, degc) = rows.map(|i| (readings.times_ms()[i], readings.degc()[i] - offset_k)).unzip();
+        let (mut times_ms, mut degc) = (vec![0; readings.len()], vec![0.0; readings.len()]);
+        let mut kept = 0;
+        for ((flag, t), x) in flagged.flags.iter().zip(readings.times_ms()).zip(readings.degc()) {
+            (times_ms[kept], degc[kept]) = (*t, *x - offset_k);
+            kept += usize::from(usable(flag));
+        }
+        times_ms.truncate(kept);
+        degc.truncate(kept);
         let humidity = readings.humidity_percent().map(|percent| {
             let good = (0..percent.len()).filter(|i| humidity_flag(percent[*i]) == Flag::Good);
             let (times_ms, percent) = good.map(|i| (readings.times_ms()[i], percent[i])).unzip();

@@ -143,7 +143,7 @@ impl Dialect {
 }
 
 /// 1990 to 2100.
-const TIMES_MS: std::ops::Range<i64> = 631_152_000_000..4_102_444_800_000;
+pub(super) const TIMES_MS: std::ops::Range<i64> = 631_152_000_000..4_102_444_800_000;
 
 /// Tells how an export is written; `asked` settles what the roster's `dates` settles.
 ///
