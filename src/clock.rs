@@ -36,7 +36,11 @@ impl UtcTime {
     /// ISO 8601 with `Z`, to the second.
     pub fn iso(self) -> String {
         match DateTime::from_timestamp_millis(self.0) {
-            Some(t) => t.format("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            Some(t) => {
+                let (year, month, day) = (t.year(), t.month(), t.day());
+                let (hour, minute, second) = (t.hour(), t.minute(), t.second());
+                format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
+            }
             None => format!("{} ms after the epoch", self.0),
         }
     }

@@ -11,7 +11,7 @@ use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, HomeHours, MetricRow};
-use crate::quality::across::{self, SideRooms};
+use crate::quality::across::{self, SideBySide, SideRooms};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
@@ -179,12 +179,12 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
 fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows: &mut [LoggerRow]) {
     let degc: Vec<&[f64]> = aligned.rooms().iter().map(AlignedRoom::degc).collect();
     let local_ms = local_times(site, aligned);
-    let side = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms };
+    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
     let placements =
         home.rooms.iter().enumerate().flat_map(|(r, room)| room.placements.iter().map(move |p| (r, p)));
     for ((room, placement), row) in placements.zip(rows) {
         let placed = aligned.index_from(placement.span.from)..aligned.index_from(placement.span.to);
-        row.doubts = across::compare(side, room, with_values(degc[room], placed));
+        row.doubts = across::compare(&side, room, with_values(degc[room], placed));
         row.shifted_at = row.doubts.shift.map(|s| aligned.time(s.at));
     }
 }

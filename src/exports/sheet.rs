@@ -20,10 +20,8 @@ impl<'b> Sheet<'b> {
         let bytes = without_padding(bytes, if encoding == UTF_16LE { 2 } else { 1 });
         let text = match bytes {
             // As nearly all files are; `str` looks at their bytes faster than a decoder.
-            Cow::Borrowed(bytes) if encoding == UTF_8 && !bytes.starts_with(BOM) => {
-                String::from_utf8_lossy(bytes)
-            }
-            Cow::Borrowed(bytes) => encoding.decode_with_bom_removal(bytes).0,
+            Cow::Borrowed(bytes) => plain_utf_8(bytes, encoding)
+                .map_or_else(|| encoding.decode_with_bom_removal(bytes).0, Cow::Borrowed),
             Cow::Owned(bytes) => Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()),
         };
         let line_end = if memchr::memchr(b'\n', text.as_bytes()).is_some() { b'\n' } else { b'\r' };
@@ -87,8 +85,11 @@ fn without_padding(bytes: Cow<'_, [u8]>, unit: usize) -> Cow<'_, [u8]> {
     }
 }
 
-/// The byte-order mark in UTF-8.
-const BOM: &[u8] = &[0xef, 0xbb, 0xbf];
+/// The text as it is, where nothing has to be decoded or left out.
+fn plain_utf_8<'b>(bytes: &'b [u8], encoding: &'static Encoding) -> Option<&'b str> {
+    const BOM: &[u8] = &[0xef, 0xbb, 0xbf];
+    (encoding == UTF_8 && !bytes.starts_with(BOM)).then(|| std::str::from_utf8(bytes).ok())?
+}
 
 fn guess(bytes: &[u8]) -> &'static Encoding {
     let head = &bytes[..bytes.len().min(4096)];

@@ -9,10 +9,11 @@ use crate::stats::{median, quantile};
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
+const QUARTER_MS: i64 = HOUR_MS / 4;
 const DAY_MS: i64 = 24 * HOUR_MS;
 
 /// Rooms of one home at the same instants.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct SideRooms<'a> {
     /// One series per room in °C, NaN where missing, all of the same length.
     pub degc: &'a [&'a [f64]],
@@ -20,6 +21,44 @@ pub struct SideRooms<'a> {
     pub local_ms: &'a [i64],
     /// Time between instants.
     pub step_ms: i64,
+}
+
+/// The rooms of a home, each with what the others do meanwhile.
+#[derive(Clone, Debug)]
+pub struct SideBySide<'a> {
+    rooms: SideRooms<'a>,
+    /// Median of the other rooms at each instant.
+    others: Vec<Vec<f64>>,
+    /// Change over half an hour, at each quarter of an hour of the grid.
+    changes: Vec<Vec<f64>>,
+    /// Median change of the other rooms.
+    changes_of_others: Vec<Vec<f64>>,
+}
+
+impl<'a> SideBySide<'a> {
+    /// Looks at all rooms together.
+    pub fn new(rooms: SideRooms<'a>) -> Self {
+        let few = rooms.degc.len() < 3 || rooms.step_ms > HALF_HOUR_MS;
+        let others = if few { Vec::new() } else { medians_of_others(rooms.degc) };
+        let changes = if few { Vec::new() } else { quarterly_changes(&rooms) };
+        let slices: Vec<&[f64]> = changes.iter().map(Vec::as_slice).collect();
+        let changes_of_others = medians_of_others(&slices);
+        Self { rooms, others, changes, changes_of_others }
+    }
+}
+
+/// None where instants are more than a quarter of an hour apart.
+fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f64>> {
+    let per = (QUARTER_MS / rooms.step_ms) as usize;
+    if per == 0 {
+        return Vec::new();
+    }
+    let of_room = |s: &&[f64]| {
+        let quarters = means(s, per);
+        let change = |i: usize| if i < 2 { f64::NAN } else { quarters[i] - quarters[i - 2] };
+        (0..quarters.len()).map(change).collect()
+    };
+    rooms.degc.iter().map(of_room).collect()
 }
 
 /// What speaks against a logger; each is `None` where nothing does, or the record cannot tell.
@@ -85,58 +124,72 @@ pub struct Late {
 ///
 /// # Source
 /// Own definition; limits from simulated homes.
-pub fn compare(rooms: SideRooms<'_>, room: usize, placed: Range<usize>) -> Doubts {
-    if rooms.step_ms > HALF_HOUR_MS || rooms.degc.len() < 3 {
-        return Doubts::default();
-    }
+pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doubts {
+    let rooms = &home.rooms;
+    let Some(others) = home.others.get(room).map(|o| &o[placed.clone()]) else { return Doubts::default() };
     let x = &rooms.degc[room][placed.clone()];
-    let others: Vec<f64> = placed.clone().map(|i| median_of_others(rooms.degc, room, i)).collect();
     let local_ms = &rooms.local_ms[placed.clone()];
-    let away: Vec<f64> = x.iter().zip(&others).map(|(x, m)| x - m).collect();
+    let away: Vec<f64> = x.iter().zip(others).map(|(x, m)| x - m).collect();
     let halves = means(&away, (HALF_HOUR_MS / rooms.step_ms).max(1) as usize);
     let shift = shift(x, &halves, rooms.step_ms).map(|s| Shift { at: s.at + placed.start, ..s });
     Doubts {
         handled: handled(&halves),
-        drift_k: if shift.is_none() { drift(x, &others, local_ms, rooms.step_ms) } else { None },
+        drift_k: if shift.is_none() { drift(x, others, local_ms, rooms.step_ms) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
-        clock: late(rooms, room, placed),
+        clock: late(home, room, placed),
     }
 }
 
-/// Median of the other rooms at an instant; NaN with fewer than two of them.
-fn median_of_others(degc: &[&[f64]], room: usize, i: usize) -> f64 {
-    let others = degc.iter().enumerate().filter(|(r, s)| *r != room && !s[i].is_nan()).map(|(_, s)| s[i]);
-    let mut sorted = [0.0; USUAL_ROOMS];
-    if degc.len() > USUAL_ROOMS {
-        let values: Vec<f64> = others.collect();
-        return if values.len() < 2 { f64::NAN } else { median(values).unwrap_or(f64::NAN) };
-    }
-    let mut n = 0;
-    for x in others {
-        let mut at = n;
-        while at > 0 && sorted[at - 1] > x {
-            sorted[at] = sorted[at - 1];
-            at -= 1;
+/// For each room the median of the others at each instant; NaN with fewer than two of them.
+fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
+    let instants = degc.first().map_or(0, |s| s.len());
+    let mut medians: Vec<Vec<f64>> = degc.iter().map(|_| Vec::with_capacity(instants)).collect();
+    // Values at one instant, the lowest first, each with its room.
+    let mut sorted: Vec<(f64, usize)> = Vec::with_capacity(degc.len());
+    let mut rank_of = vec![usize::MAX; degc.len()];
+    for i in 0..instants {
+        sorted.clear();
+        for (room, x) in degc.iter().map(|s| s[i]).enumerate().filter(|(_, x)| !x.is_nan()) {
+            let mut at = sorted.len();
+            sorted.push((x, room));
+            while at > 0 && sorted[at - 1].0 > x {
+                sorted.swap(at - 1, at);
+                at -= 1;
+            }
         }
-        sorted[at] = x;
-        n += 1;
+        rank_of.fill(sorted.len());
+        for (rank, (_, room)) in sorted.iter().enumerate() {
+            rank_of[*room] = rank;
+        }
+        for (median, rank) in medians.iter_mut().zip(&rank_of) {
+            median.push(median_without(&sorted, *rank));
+        }
     }
-    match n {
-        0 | 1 => f64::NAN,
-        n if n % 2 == 1 => sorted[n / 2],
-        n => sorted[n / 2 - 1] + (sorted[n / 2] - sorted[n / 2 - 1]) * 0.5,
-    }
+    medians
 }
 
-/// Rooms of a home that are sorted in place; homes with more take longer.
-const USUAL_ROOMS: usize = 16;
+/// The median of sorted values when the one of a rank, if there is one, is taken out; NaN where fewer than two are left.
+fn median_without(sorted: &[(f64, usize)], rank: usize) -> f64 {
+    let left = sorted.len() - usize::from(rank < sorted.len());
+    let at = |i: usize| sorted[i + usize::from(i >= rank)].0;
+    match left {
+        0 | 1 => f64::NAN,
+        n if n % 2 == 1 => at(n / 2),
+        n => at(n / 2 - 1) + (at(n / 2) - at(n / 2 - 1)) * 0.5,
+    }
+}
 
 /// Means of so many values each, NaN where none is present.
 fn means(values: &[f64], per: usize) -> Vec<f64> {
     let mean = |chunk: &[f64]| {
-        let present = chunk.iter().filter(|x| !x.is_nan());
-        present.clone().sum::<f64>() / present.count() as f64
+        let (mut count, mut sum) = (0.0, 0.0);
+        for x in chunk {
+            let there = !x.is_nan();
+            count += f64::from(u8::from(there));
+            sum += if there { *x } else { 0.0 };
+        }
+        sum / count
     };
     values.chunks(per).map(mean).collect()
 }
@@ -250,26 +303,14 @@ fn fits(hours: f64) -> f64 {
     }
 }
 
-fn late(rooms: SideRooms<'_>, room: usize, placed: Range<usize>) -> Option<Late> {
-    let quarter_ms = HALF_HOUR_MS / 2;
-    if rooms.step_ms > quarter_ms {
-        return None;
-    }
-    let changes: Vec<Vec<f64>> = rooms
-        .degc
-        .iter()
-        .map(|s| {
-            let quarters = means(&s[placed.clone()], (quarter_ms / rooms.step_ms) as usize);
-            (0..quarters.len())
-                .map(|i| if i < 2 { f64::NAN } else { quarters[i] - quarters[i - 2] })
-                .collect()
-        })
-        .collect();
-    let slices: Vec<&[f64]> = changes.iter().map(Vec::as_slice).collect();
-    let others: Vec<f64> = (0..changes[room].len()).map(|i| median_of_others(&slices, room, i)).collect();
-    let per_h = HOUR_MS / quarter_ms;
+fn late(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Option<Late> {
+    let (changes, others) = (home.changes.get(room)?, home.changes_of_others.get(room)?);
+    let per = (QUARTER_MS / home.rooms.step_ms) as usize;
+    let (from, to) = (placed.start.div_ceil(per), placed.end / per);
+    let (changes, others) = (changes.get(from..to)?, others.get(from..to)?);
+    let per_h = HOUR_MS / QUARTER_MS;
     let least = LEAST_DAYS * 24 * per_h as usize;
-    let at = |k: i64| correlation(&changes[room], &others, k, least);
+    let at = |k: i64| correlation(changes, others, k, least);
     // A correlation is at most 1: where the changes fit as they are, no clock can be off.
     let unmoved = at(0).filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
     let best = (-MOST_H * per_h..=MOST_H * per_h).filter_map(|k| Some((k, at(k)?)));

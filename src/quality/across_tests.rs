@@ -26,7 +26,8 @@ fn doubts(change: impl Fn(usize, f64) -> f64) -> Doubts {
     rooms[1] = rooms[1].iter().enumerate().map(|(i, x)| change(i, *x)).collect();
     let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
-    compare(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS }, 1, 0..DAYS * PER_DAY)
+    let rooms = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS };
+    compare(&SideBySide::new(rooms), 1, 0..DAYS * PER_DAY)
 }
 
 #[test]

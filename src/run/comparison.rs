@@ -44,7 +44,7 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     let from_aligned = args.from_aligned.is_some();
     let (outdoor, notes) = (source.outdoor, source.notes);
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
-    write_table(table, &rows.iter().map(tables::comparison_cells).collect::<Vec<_>>(), &mut outputs)?;
+    write_table(table, rows.iter().map(tables::comparison_cells), &mut outputs)?;
     outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;
     console.notes(&audit);
     audit.notes.push(said(&audit.site, periods));

@@ -297,15 +297,16 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let of_outdoor = audit.outdoor.iter().flat_map(|h| &h.metrics);
     let metrics = of_outdoor.chain(&audit.building).chain(audit.homes.iter().flat_map(|h| &h.metrics));
-    let rows: [(&'static Table, Vec<Vec<tables::Cell>>); 5] = [
-        (&tables::SET_ASIDE, all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells).collect()),
-        (&tables::METRICS, metrics.map(tables::metric_cells).collect()),
-        (&tables::EVENTS, all().flat_map(|h| &h.events).map(tables::event_cells).collect()),
-        (&tables::FINDINGS, all().flat_map(|h| &h.findings).map(tables::finding_cells).collect()),
-        (&tables::LOGGERS, all().flat_map(|h| &h.loggers).map(tables::logger_cells).collect()),
+    type Rows<'a> = Box<dyn Iterator<Item = Vec<tables::Cell<'a>>> + 'a>;
+    let rows: [(&'static Table, Rows<'_>); 5] = [
+        (&tables::SET_ASIDE, Box::new(all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells))),
+        (&tables::METRICS, Box::new(metrics.map(tables::metric_cells))),
+        (&tables::EVENTS, Box::new(all().flat_map(|h| &h.events).map(tables::event_cells))),
+        (&tables::FINDINGS, Box::new(all().flat_map(|h| &h.findings).map(tables::finding_cells))),
+        (&tables::LOGGERS, Box::new(all().flat_map(|h| &h.loggers).map(tables::logger_cells))),
     ];
     let wanted: Vec<&str> = tables_of(audit.from_aligned).map(|t| t.name).collect();
-    for (table, rows) in rows.iter().filter(|(t, _)| wanted.contains(&t.name)) {
+    for (table, rows) in rows.into_iter().filter(|(t, _)| wanted.contains(&t.name)) {
         write_table(table, rows, outputs)?;
     }
     if !args.no_report {
@@ -320,18 +321,43 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     outputs.write(PROVENANCE, &provenance)
 }
 
+/// Rows of a small table that are encoded together.
+const ROWS_TOGETHER: usize = 8192;
+
 /// A small table in all of its formats.
-fn write_table(table: &'static Table, rows: &[Vec<tables::Cell>], outputs: &mut Outputs) -> Result<()> {
-    for (format, name) in table.files() {
-        match format {
-            Format::Csv => outputs.write(&name, &encode::csv(table, rows)?)?,
-            Format::Json => outputs.write(&name, &encode::json(table, rows)?)?,
-            Format::Parquet => {
-                let mut file = encode::ParquetFile::start(table, outputs.create(&name)?)?;
-                file.add(&encode::batch(table, rows)?)?;
-                outputs.close(&name, file.finish()?)?;
-            }
+fn write_table<'a>(
+    table: &'static Table,
+    mut rows: impl Iterator<Item = Vec<tables::Cell<'a>>>,
+    outputs: &mut Outputs,
+) -> Result<()> {
+    let name = |format| table.files().find(|(f, _)| *f == format).map(|(_, name)| name);
+    let [in_csv, in_json, in_parquet] = [Format::Csv, Format::Json, Format::Parquet].map(name);
+    let (mut csv, mut json) = (encode::Csv::start(table)?, encode::Json::start(table));
+    let out = in_parquet.as_deref().map(|name| outputs.create(name)).transpose()?;
+    let mut parquet = out.map(|out| encode::ParquetFile::start(table, out)).transpose()?;
+    loop {
+        let some: Vec<_> = rows.by_ref().take(ROWS_TOGETHER).collect();
+        if some.is_empty() {
+            break;
         }
+        if in_csv.is_some() {
+            csv.add(&some)?;
+        }
+        if in_json.is_some() {
+            json.add(&some);
+        }
+        if let Some(parquet) = &mut parquet {
+            parquet.add(&encode::batch(table, &some)?)?;
+        }
+    }
+    if let Some(name) = in_csv {
+        outputs.write(&name, &csv.finish()?)?;
+    }
+    if let Some(name) = in_json {
+        outputs.write(&name, &json.finish()?)?;
+    }
+    if let Some((name, parquet)) = in_parquet.zip(parquet) {
+        outputs.close(&name, parquet.finish()?)?;
     }
     Ok(())
 }

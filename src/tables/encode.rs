@@ -1,5 +1,6 @@
 //! Cells → Arrow batches, Parquet, CSV and JSON.
 
+use std::fmt::Write as _;
 use std::io::Write;
 use std::sync::Arc;
 
@@ -82,14 +83,14 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
 ///
 /// # Errors
 /// [`Error::Encode`] where a cell does not fit its column: a bug.
-pub fn batch(table: &'static Table, rows: &[Vec<Cell>]) -> Result<RecordBatch> {
+pub fn batch(table: &'static Table, rows: &[Vec<Cell<'_>>]) -> Result<RecordBatch> {
     let column = |(i, column): (usize, &Column)| array(column, rows.iter().map(|row| &row[i]));
     let arrays: Vec<ArrayRef> = table.columns.iter().enumerate().map(column).collect();
     RecordBatch::try_new(Arc::new(table.schema()), arrays).map_err(failed(table))
 }
 
 /// A column of one kind: each cell that is not of this kind is null, which a column that is not optional refuses.
-fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell>) -> ArrayRef {
+fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> ArrayRef {
     macro_rules! collect {
         ($builder:expr, $pattern:pat => $value:expr) => {{
             let mut builder = $builder;
@@ -117,53 +118,99 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell>) -> ArrayRef
     }
 }
 
-/// Rows of cells as CSV with a header.
-///
-/// # Errors
-/// [`Error::Encode`].
-pub fn csv(table: &'static Table, rows: &[Vec<Cell>]) -> Result<Vec<u8>> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
-    for row in rows {
-        writer.write_record(row.iter().map(plain)).map_err(failed(table))?;
-    }
-    writer.into_inner().map_err(|e| Error::Encode { table: table.name, source: Box::new(e.into_error()) })
+/// A table as CSV with a header, in the making.
+pub struct Csv {
+    table: &'static Table,
+    writer: csv::Writer<Vec<u8>>,
+    cell: String,
 }
 
-fn plain(cell: &Cell) -> String {
-    match cell {
-        Cell::Text(s) => s.clone(),
-        Cell::Number(x) => x.to_string(),
-        Cell::Count(n) => n.to_string(),
-        Cell::Time(t) => t.iso(),
-        Cell::YesNo(b) => b.to_string(),
-        Cell::Empty => String::new(),
+impl Csv {
+    /// Starts with the header.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn start(table: &'static Table) -> Result<Self> {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
+        Ok(Self { table, writer, cell: String::new() })
+    }
+
+    /// Adds rows.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn add(&mut self, rows: &[Vec<Cell<'_>>]) -> Result<()> {
+        for row in rows {
+            for cell in row {
+                plain(cell, &mut self.cell);
+                self.writer.write_field(&self.cell).map_err(failed(self.table))?;
+            }
+            self.writer.write_record(None::<&[u8]>).map_err(failed(self.table))?;
+        }
+        Ok(())
+    }
+
+    /// The text.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn finish(self) -> Result<Vec<u8>> {
+        let failed = |e: csv::IntoInnerError<_>| Error::Encode {
+            table: self.table.name,
+            source: Box::new(e.into_error()),
+        };
+        self.writer.into_inner().map_err(failed)
     }
 }
 
-/// Rows of cells as a JSON list of objects.
-///
-/// # Errors
-/// [`Error::Encode`].
-pub fn json(table: &'static Table, rows: &[Vec<Cell>]) -> Result<Vec<u8>> {
-    let value = |cell: &Cell| match cell {
-        Cell::Text(s) => s.as_str().into(),
-        Cell::Number(x) => (*x).into(),
-        Cell::Count(n) => (*n).into(),
-        Cell::Time(t) => t.iso().into(),
-        Cell::YesNo(b) => (*b).into(),
-        Cell::Empty => serde_json::Value::Null,
+fn plain(cell: &Cell<'_>, out: &mut String) {
+    out.clear();
+    // Writing into a string does not fail.
+    let _ = match cell {
+        Cell::Text(s) => out.write_str(s),
+        Cell::Number(x) => write!(out, "{x}"),
+        Cell::Count(n) => write!(out, "{n}"),
+        Cell::Time(t) => out.write_str(&t.iso()),
+        Cell::YesNo(b) => write!(out, "{b}"),
+        Cell::Empty => Ok(()),
     };
-    let object = |row: &Vec<Cell>| {
-        table
-            .columns
-            .iter()
-            .zip(row)
-            .map(|(c, cell)| (c.name.to_owned(), value(cell)))
-            .collect::<serde_json::Map<_, _>>()
-    };
-    let objects: Vec<_> = rows.iter().map(object).collect();
-    let mut bytes = serde_json::to_vec_pretty(&objects).map_err(failed(table))?;
-    bytes.push(b'\n');
-    Ok(bytes)
+}
+
+/// A table as a JSON list of objects, in the making.
+pub struct Json {
+    table: &'static Table,
+    objects: Vec<serde_json::Map<String, serde_json::Value>>,
+}
+
+impl Json {
+    /// Starts an empty list.
+    pub fn start(table: &'static Table) -> Self {
+        Self { table, objects: Vec::new() }
+    }
+
+    /// Adds rows.
+    pub fn add(&mut self, rows: &[Vec<Cell<'_>>]) {
+        let value = |cell: &Cell<'_>| match cell {
+            Cell::Text(s) => s.as_ref().into(),
+            Cell::Number(x) => (*x).into(),
+            Cell::Count(n) => (*n).into(),
+            Cell::Time(t) => t.iso().into(),
+            Cell::YesNo(b) => (*b).into(),
+            Cell::Empty => serde_json::Value::Null,
+        };
+        let names = || self.table.columns.iter().map(|c| c.name.to_owned());
+        let object = |row: &Vec<Cell<'_>>| names().zip(row.iter().map(value)).collect();
+        self.objects.extend(rows.iter().map(object));
+    }
+
+    /// The text.
+    ///
+    /// # Errors
+    /// [`Error::Encode`].
+    pub fn finish(self) -> Result<Vec<u8>> {
+        let mut bytes = serde_json::to_vec_pretty(&self.objects).map_err(failed(self.table))?;
+        bytes.push(b'\n');
+        Ok(bytes)
+    }
 }

@@ -14,6 +14,8 @@ pub use group::{Group, GroupFile};
 pub use package::data_package;
 pub use rows::{comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
 
+use std::borrow::Cow;
+
 use arrow::datatypes::{DataType, Field, Schema, TimeUnit};
 
 use crate::clock::UtcTime;
@@ -95,9 +97,9 @@ impl Format {
 
 /// A value of a row.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Cell {
+pub enum Cell<'a> {
     /// Text.
-    Text(String),
+    Text(Cow<'a, str>),
     /// A number.
     Number(f64),
     /// A whole number.

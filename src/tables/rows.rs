@@ -1,5 +1,7 @@
 //! Rows of results → cells, in the order of the columns of their table.
 
+use std::borrow::Cow;
+
 use super::Cell;
 use crate::clock::UtcTime;
 use crate::compare::ComparisonRow;
@@ -8,29 +10,33 @@ use crate::findings::Finding;
 use crate::metrics::{Event, MetricRow};
 use crate::quality::LoggerRow;
 
-fn text(s: &str) -> Cell {
-    Cell::Text(s.to_owned())
+fn text(s: &str) -> Cell<'_> {
+    Cell::Text(Cow::Borrowed(s))
 }
 
-fn maybe_text(s: Option<&str>) -> Cell {
+fn owned(s: String) -> Cell<'static> {
+    if s.is_empty() { Cell::Empty } else { Cell::Text(Cow::Owned(s)) }
+}
+
+fn maybe_text(s: Option<&str>) -> Cell<'_> {
     s.filter(|s| !s.is_empty()).map_or(Cell::Empty, text)
 }
 
-fn maybe_number(x: Option<f64>) -> Cell {
+fn maybe_number(x: Option<f64>) -> Cell<'static> {
     x.map_or(Cell::Empty, Cell::Number)
 }
 
-fn maybe_time(t: Option<UtcTime>) -> Cell {
+fn maybe_time(t: Option<UtcTime>) -> Cell<'static> {
     t.map_or(Cell::Empty, Cell::Time)
 }
 
 /// A row of the metrics table.
-pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
+pub fn metric_cells(row: &MetricRow) -> Vec<Cell<'_>> {
     vec![
         maybe_text(Some(&row.home)),
         maybe_text(row.room.as_deref()),
         text(&row.period),
-        Cell::Text(row.slice.words()),
+        owned(row.slice.words()),
         text(row.metric.id),
         Cell::Number(row.value),
         text(row.metric.unit),
@@ -42,7 +48,7 @@ pub fn metric_cells(row: &MetricRow) -> Vec<Cell> {
 }
 
 /// A row of the events table.
-pub fn event_cells(event: &Event) -> Vec<Cell> {
+pub fn event_cells(event: &Event) -> Vec<Cell<'_>> {
     vec![
         text(&event.home),
         maybe_text(event.room.as_deref()),
@@ -58,7 +64,7 @@ pub fn event_cells(event: &Event) -> Vec<Cell> {
 }
 
 /// A row of the findings table.
-pub fn finding_cells(finding: &Finding) -> Vec<Cell> {
+pub fn finding_cells(finding: &Finding) -> Vec<Cell<'_>> {
     vec![
         text(&finding.id),
         text(finding.severity.word()),
@@ -79,7 +85,7 @@ pub fn finding_cells(finding: &Finding) -> Vec<Cell> {
 }
 
 /// A row of the loggers table.
-pub fn logger_cells(row: &LoggerRow) -> Vec<Cell> {
+pub fn logger_cells(row: &LoggerRow) -> Vec<Cell<'_>> {
     let mut cells = vec![
         maybe_text(Some(&row.home)),
         maybe_text(Some(&row.room)),
@@ -101,7 +107,7 @@ pub fn logger_cells(row: &LoggerRow) -> Vec<Cell> {
 }
 
 /// A row of the comparison table.
-pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell> {
+pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
     let count = |n: usize| Cell::Count(n as u64);
     let matched = row.matched.as_ref();
     let (means, interval) = (matched.and_then(|m| m.means), matched.and_then(|m| m.interval));
@@ -123,7 +129,7 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell> {
         count(days.0),
         count(days.1),
         count(matched.map_or(0, |m| m.shared.len())),
-        maybe_text(Some(&row.left_out())),
+        owned(row.left_out()),
         maybe_number(row.all_days.0),
         maybe_number(row.all_days.1),
         maybe_text(Some(row.why_not())),
@@ -131,10 +137,10 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell> {
 }
 
 /// A row of the set_aside table.
-pub fn set_aside_cells(row: &SetAside) -> Vec<Cell> {
+pub fn set_aside_cells(row: &SetAside) -> Vec<Cell<'_>> {
     let reason = match row.detail.as_str() {
         "" => row.reason.words().to_owned(),
         detail => format!("{}: {detail}", row.reason.words()),
     };
-    vec![text(&row.file), Cell::Count(u64::from(row.line)), Cell::Text(reason), text(&row.text)]
+    vec![text(&row.file), Cell::Count(u64::from(row.line)), owned(reason), text(&row.text)]
 }
