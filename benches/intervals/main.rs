@@ -51,18 +51,19 @@ fn main() {
 fn table(homes: u32, held: &BTreeMap<&'static str, Held>) -> String {
     let mut text = format!(
         "{homes} homes of 6 rooms, 28 days each; the truth from {WEATHERS} other weathers of 28 days each.\n\n\
-         | interval | claims | cases | held the truth | truth below | truth above | median width |\n|---|---|---|---|---|---|---|\n"
+         | interval | claims | cases | held the truth | truth below | truth above | no upper end | median width |\n|---|---|---|---|---|---|---|---|\n"
     );
     for (name, h) in held {
         let share = |n: u32| 100.0 * f64::from(n) / f64::from(h.cases.max(1));
         let _ = writeln!(
             text,
-            "| {name} | {} % | {} | {:.1} % | {:.1} % | {:.1} % | {} |",
+            "| {name} | {} % | {} | {:.1} % | {:.1} % | {:.1} % | {:.0} % | {} |",
             h.claims,
             h.cases,
             share(h.cases - h.below - h.above),
             share(h.below),
             share(h.above),
+            share(h.open),
             h.width_words()
         );
     }

@@ -17,6 +17,12 @@ use super::drawn::{self, DAYS};
 const STEP_MS: i64 = 300_000;
 const PER_DAY: usize = 288;
 
+const RECOVERIES: [([&str; 2], &str, f64); 2] = [
+    (["recovery_median", "recovery_median, loggers without error"], "recovery_median", 0.5),
+    (["recovery_p90", "recovery_p90, loggers without error"], "recovery_p90", 0.9),
+];
+const CLOSED: [&str; 2] = ["recovery_median, with an upper end", "recovery_p90, with an upper end"];
+
 /// How often an interval held the truth.
 #[derive(Debug, Default)]
 pub(crate) struct Held {
@@ -24,6 +30,8 @@ pub(crate) struct Held {
     pub(crate) cases: u32,
     pub(crate) below: u32,
     pub(crate) above: u32,
+    /// Intervals without an upper end.
+    pub(crate) open: u32,
     widths: Vec<f64>,
 }
 
@@ -33,6 +41,7 @@ impl Held {
         self.cases += 1;
         self.below += u32::from(truth < interval.low);
         self.above += u32::from(truth > interval.high);
+        self.open += u32::from(interval.high.is_infinite());
         self.widths.push(interval.high - interval.low);
     }
 
@@ -106,22 +115,21 @@ impl Home {
                 held.entry(name).or_default().add(95, interval, truth);
             }
             let curve = KaplanMeier::new(&self.recoveries[room]);
-            for (names, id, p) in [
-                (["recovery_median", "recovery_median, loggers without error"], "recovery_median", 0.5),
-                (["recovery_p90", "recovery_p90, loggers without error"], "recovery_p90", 0.9),
-            ] {
-                let events =
-                    row(&self.seen, &self.site, "recovery_events", Some(room)).map_or(0.0, |r| r.value);
-                if events >= 10.0 {
-                    self.add(
-                        held,
-                        names,
-                        95,
-                        (id, Some(room)),
-                        Some(curve.quantile(p).unwrap_or(f64::INFINITY)),
-                    );
-                }
+            let events = row(&self.seen, &self.site, "recovery_events", Some(room)).map_or(0.0, |r| r.value);
+            for (names, id, p) in RECOVERIES.into_iter().filter(|_| events >= 10.0) {
+                let truth = curve.quantile(p).unwrap_or(f64::INFINITY);
+                self.add(held, names, 95, (id, Some(room)), Some(truth));
+                self.add_closed(held, (id, room), truth);
             }
+        }
+    }
+
+    /// Recoveries whose interval has an upper end once more, by themselves: one without holds any truth above it.
+    fn add_closed(&self, held: &mut BTreeMap<&'static str, Held>, (id, room): (&str, usize), truth: f64) {
+        let name = if id == "recovery_p90" { CLOSED[1] } else { CLOSED[0] };
+        let interval = row(&self.seen, &self.site, id, Some(room)).and_then(|r| r.interval);
+        if let Some(interval) = interval.filter(|i| i.high.is_finite()) {
+            held.entry(name).or_default().add(95, interval, truth);
         }
     }
 

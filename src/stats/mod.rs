@@ -21,8 +21,11 @@ pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched};
 pub use moments::{autocorrelation, mean, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
-pub use persistence::{combined_half_width, effective_count, effective_number, error_growth, widening};
+pub use persistence::{
+    combined_half_width, effective_count, effective_number, error_growth, share_correlation,
+    share_error_growth, widening,
+};
 pub use quantiles::{median, quantile, quantiles, sorted_quantile};
 pub use regression::Line;
-pub use student::{normal_quantile, t_quantile, t_tail};
+pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

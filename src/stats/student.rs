@@ -7,6 +7,11 @@ pub fn normal_quantile(p: f64) -> f64 {
     Normal::standard().inverse_cdf(p)
 }
 
+/// The share of all standard normal values below `x`.
+pub fn normal_share(x: f64) -> f64 {
+    Normal::standard().cdf(x)
+}
+
 /// The value of Student's distribution with `degrees` of freedom that lies above a share `p` of all; `None` without freedom.
 ///
 /// # Example

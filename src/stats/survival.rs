@@ -1,6 +1,6 @@
 //! Times to an event of which some were cut off before it came.
 
-use super::student::normal_quantile;
+use super::student::{normal_quantile, normal_share};
 
 /// Room for float noise where a survival is compared with a share.
 const NOISE: f64 = 1e-12;
@@ -36,6 +36,17 @@ impl Step {
         let half = widening * normal_quantile((1.0 + confidence) / 2.0) * self.greenwood.sqrt() / log;
         let power = |sign: f64| libm::pow(self.survival, libm::exp(sign * half));
         Some((power(-1.0), power(1.0)))
+    }
+}
+
+impl Step {
+    /// How sure it is, between 0 and 1, that no more than a share `left` is left by now: where it is c, an end of the
+    /// one-sided [`Step::interval`] of confidence c lies at `left`. `None` at a survival of 0.
+    pub fn confidence(&self, left: f64, widening: f64) -> Option<f64> {
+        let log = libm::log(self.survival);
+        let apart = libm::log(-log) - libm::log(-libm::log(left));
+        let known = self.greenwood.is_finite() && log < 0.0;
+        known.then(|| normal_share(apart * -log / (widening * self.greenwood.sqrt())))
     }
 }
 
@@ -109,6 +120,18 @@ mod tests {
     fn nothing_reached_has_no_median() {
         let curve = KaplanMeier::new(&[(6.0, false), (6.0, false)]);
         assert_eq!((curve.quantile(0.5), curve.quantile_interval(0.5, 0.95, 1.0)), (None, (None, None)));
+    }
+
+    #[test]
+    fn confidence_is_that_of_the_interval_that_ends_there() {
+        let curve = KaplanMeier::new(&[(1.0, true), (2.0, true), (2.5, false), (3.0, true), (4.0, true)]);
+        for (step, widening) in curve.steps()[..3].iter().zip([1.0, 1.5, 2.0]) {
+            let (low, high) = step.interval(0.9, widening).unwrap();
+            assert!((step.confidence(high, widening).unwrap() - 0.95).abs() < 1e-9);
+            assert!((step.confidence(low, widening).unwrap() - 0.05).abs() < 1e-9);
+            assert!((step.confidence(step.survival, widening).unwrap() - 0.5).abs() < 1e-9);
+        }
+        assert_eq!(curve.steps()[3].confidence(0.5, 1.0), None);
     }
 
     #[test]

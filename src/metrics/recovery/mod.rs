@@ -2,13 +2,15 @@
 
 mod follow;
 mod found;
+mod interval;
 
 use super::{
     Compute, EventKind, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent, Slice,
 };
 use crate::clock::{HOUR_MS, Span, UtcTime};
-use crate::stats::{self, KaplanMeier};
+use crate::stats;
 use follow::{Followed, Recovery, follow};
+use interval::Times;
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(recoveries) };
 
@@ -37,13 +39,13 @@ static METRICS: [Metric; 12] = [
     Metric {
         id: "recovery_median",
         unit: "h",
-        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, and the line moved by the sensor accuracy (root of the sum of squares); no row: the curve does not go so low; no high: nor does the end of its interval",
+        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, averaged over the errors that the sensor may have (the line moved by each, weighed as normal errors of that accuracy); no row: the curve does not go so low; no high: nor does the end of its interval, too few mornings reached the line for that, and low is then the one-sided 95 % end",
         source: SURVIVAL,
     },
     Metric {
         id: "recovery_p90",
         unit: "h",
-        definition: "as recovery_median, for nine of ten",
+        definition: "as recovery_median, for nine of ten; fewer than 46 mornings never give a high",
         source: SURVIVAL,
     },
     Metric {
@@ -240,44 +242,9 @@ fn room_rows(
     }));
 }
 
-/// Times of some recoveries of a room, each with whether the line was reached; and with the line moved down and up by the
-/// sensor accuracy.
-struct Times {
-    seen: Vec<(f64, bool)>,
-    lowered: Vec<(f64, bool)>,
-    raised: Vec<(f64, bool)>,
-}
-
-impl Times {
-    fn of(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd]) -> Self {
-        let accuracy = scope.room(room).accuracy_k();
-        let with = |raised_k: f64| {
-            let followed = ends.iter().filter_map(|end| follow(scope, room, end, raised_k));
-            followed.filter_map(|f| f.recovery().map(|r| (r.hours, r.reached))).collect()
-        };
-        Self { seen: with(0.0), lowered: with(-accuracy), raised: with(accuracy) }
-    }
-
-    /// A quantile of the times and its interval, for mornings that resemble their neighbours and sensors that err.
-    fn quantile(&self, p: f64) -> Option<(f64, f64, f64)> {
-        let curve = KaplanMeier::new(&self.seen);
-        let value = curve.quantile(p)?;
-        let widening = stats::error_growth(&self.seen.iter().map(|t| t.0).collect::<Vec<_>>());
-        let (low, high) = curve.quantile_interval(p, 0.95, widening);
-        let moved = |times: &[(f64, bool)], none: f64| match times {
-            [] => none,
-            times => KaplanMeier::new(times).quantile(p).unwrap_or(f64::INFINITY),
-        };
-        let below = (value - low.unwrap_or(0.0)).hypot((value - moved(&self.lowered, 0.0)).max(0.0));
-        let above =
-            (high.unwrap_or(f64::INFINITY) - value).hypot((moved(&self.raised, value) - value).max(0.0));
-        Some((value, (value - below).max(0.0), value + above))
-    }
-}
-
 fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: IntervalKind, out: &mut Measured) {
     if let Some((value, low, high)) = times.quantile(p) {
-        let hours = times.seen.iter().map(|t| t.0).sum();
+        let hours = times.hours();
         out.value_within(Some(room), &METRICS[metric], value, Interval { low, high, kind }, hours);
     }
 }
