@@ -11,9 +11,12 @@ import argparse
 import sys
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
+
+from definitions import LAG_SHARES, trail
 
 STEP = pd.Timedelta(minutes=5)
 HOUR = 1 / 12
@@ -114,6 +117,25 @@ class Building:
             inside |= mask
         return inside
 
+    def between(self, home, room):
+        """The coldest and warmest air that each value leaves possible: accuracy, lag where every logger has it stated."""
+        x = self.degc.get((home, room), np.full(len(self.index), np.nan))
+        u = self.accuracy.get((home, room), 0.5)
+        rows = self.roster[(self.roster.home == home) & (self.roster.room == room) & self.roster.logger.notna()]
+        lags = pd.to_numeric(rows.get("time_constant_min", pd.Series(np.nan, rows.index)))
+        if rows.empty or lags.isna().any():
+            return x - u, x + u
+        t = self.index.as_unit("ms").astype("int64").to_numpy()
+        placements = {}
+        for start, end, lag in zip(rows["from"], rows["to"], lags):
+            first = t[0] if pd.isna(start) else self.local(start).value // 1_000_000
+            after = t[-1] + 1 if pd.isna(end) else self.local(end, end=True).value // 1_000_000
+            placements[first, after, lag] = None
+        home_of = SimpleNamespace(x={room: x}, t=t, settings=SimpleNamespace(step_ms=300_000))
+        trails = trail(home_of, room, placements)
+        ends = [share * trails for share in LAG_SHARES]
+        return x + np.minimum(0, np.minimum(*ends) - u), x + np.maximum(0, np.maximum(*ends) + u)
+
     def found(self, home, room, period, metric, slice_name="all"):
         m = self.metrics
         rows = m[(m.home == home) & (m.room == room) & (m.period == period) & (m.metric == metric) & (m["slice"] == slice_name)]
@@ -151,13 +173,13 @@ def check_heat_rule(b, checks):
     for home in b.homes:
         for room in b.rooms[home]:
             x = b.degc.get((home, room), np.full(len(b.index), np.nan))
-            u, placed = b.accuracy.get((home, room), 0.5), b.placed(home, room)
+            (coldest, warmest), placed = b.between(home, room), b.placed(home, room)
             for period, mask in b.periods():
                 use = mask & placed & (np.isfinite(holds) | np.isfinite(may))
                 state = np.full(len(b.index), "", dtype=object)
                 with np.errstate(invalid="ignore"):
-                    below = np.isfinite(holds) & (x + u < holds - NOISE_K)
-                    met = x - u >= holds - NOISE_K
+                    below = np.isfinite(holds) & (warmest < holds - NOISE_K)
+                    met = coldest >= holds - NOISE_K
                 state[use] = "too_close"
                 state[use & met] = "met"
                 state[use & np.isnan(x)] = "no_data"
