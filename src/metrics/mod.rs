@@ -25,7 +25,7 @@ mod spread;
 mod together;
 
 pub use building::{Building, HomeHours};
-pub use daily::{Daily, DayValue, daily};
+pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
