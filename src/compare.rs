@@ -2,9 +2,9 @@
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;
-use crate::metrics::{Daily, DayValue, Metric, daily};
+use crate::metrics::{Daily, DayValue, Metric, daily, daily_with_error};
 use crate::site::{Home, Site};
-use crate::stats::{Binned, LeftOut, Matched, matched};
+use crate::stats::{Binned, LeftOut, Matched, matched, matched_difference};
 
 /// Width of a bin of the daily mean outdoor temperature, in K.
 pub const BIN_K: f64 = 2.0;
@@ -76,25 +76,56 @@ impl ComparisonRow {
 ///
 /// # Source
 /// Own definition: daily means of the outdoor temperature in bins of 2 K; bins with fewer than 3 days on either side are
-/// left out; the difference is the mean over the shared bins, weighted by the smaller side's days.
+/// left out; the difference is the mean over the shared bins, weighted by the smaller side's days. The accuracy of loggers is
+/// in the interval as an error that does not change between the periods.
 pub fn compare(site: &Site, home: &Home, aligned: &AlignedHome, periods: Periods) -> Vec<ComparisonRow> {
+    let errors = steady_errors(site, home, aligned);
     let row = |numbers: Daily| {
-        let within = |span: Span| -> Vec<DayValue> {
-            let inside = |d: &&DayValue| span.from <= d.span.from && d.span.to <= span.to;
-            numbers.days.iter().filter(inside).copied().collect()
-        };
-        let (before, after) = (within(periods.before), within(periods.after));
+        let (before, after) = sides(&numbers, periods);
         let any = before.iter().chain(&after).any(|d| d.outdoor_degc.is_some());
         (!before.is_empty() || !after.is_empty()).then(|| ComparisonRow {
             home: home.name.clone(),
             room: numbers.room.map(|r| home.rooms[r].name.clone()),
             metric: numbers.metric,
-            matched: any.then(|| matched(&binned(&before), &binned(&after), LEAST_DAYS)),
+            matched: any.then(|| {
+                matched(&binned(&before), &binned(&after), LEAST_DAYS)
+                    .with_steady_errors(&moved(&numbers, &errors, periods))
+            }),
             days: (before.len(), after.len()),
             all_days: (mean(&before), mean(&after)),
         })
     };
     daily(site, home, aligned).into_iter().filter_map(row).collect()
+}
+
+/// Days that lie wholly in each period.
+fn sides(numbers: &Daily, periods: Periods) -> (Vec<DayValue>, Vec<DayValue>) {
+    let within = |span: Span| -> Vec<DayValue> {
+        let inside = |d: &&DayValue| span.from <= d.span.from && d.span.to <= span.to;
+        numbers.days.iter().filter(inside).copied().collect()
+    };
+    (within(periods.before), within(periods.after))
+}
+
+/// The numbers that hang on each room's loggers, had those read too much or too little by their accuracy in both periods.
+///
+/// An error that does not change is in both periods, and leaves the difference of means as it is; not so where a limit
+/// is crossed, or where another room becomes the warmest or coldest.
+fn steady_errors(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<[Vec<Daily>; 2]> {
+    let error = |room: usize, sign: f64| {
+        daily_with_error(site, home, aligned, room, sign * aligned.rooms()[room].accuracy().k())
+    };
+    (0..home.rooms.len()).map(|room| [error(room, 1.0), error(room, -1.0)]).collect()
+}
+
+/// A number's differences under the errors that it hangs on.
+fn moved(numbers: &Daily, errors: &[[Vec<Daily>; 2]], periods: Periods) -> Vec<[f64; 2]> {
+    let difference = |with_error: &Vec<Daily>| {
+        let own = with_error.iter().find(|d| d.room == numbers.room && d.metric == numbers.metric)?;
+        let (before, after) = sides(own, periods);
+        matched_difference(&binned(&before), &binned(&after), LEAST_DAYS)
+    };
+    errors.iter().filter_map(|[most, least]| Some([difference(most)?, difference(least)?])).collect()
 }
 
 fn binned(days: &[DayValue]) -> Vec<Binned> {

@@ -4,7 +4,7 @@ use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::RULES;
 use crate::metrics::{self, EventKind};
-use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test};
+use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
 
 /// A name and what is said about it.
@@ -55,6 +55,11 @@ fn entries() -> Vec<Entry> {
         text: format!("{}: why a row of an export did not become a reading", r.words()),
     }));
     all.extend(PRESETS.iter().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
+    all.extend(roster_columns().map(|c| Entry {
+        kind: "roster column",
+        name: c.name,
+        text: format!("roster.{}: {}", c.name, c.about),
+    }));
     for table in TABLES.into_iter().chain([&COMPARISON]) {
         all.extend(table.columns.iter().map(|c| {
             let unit = c.unit.map_or(String::new(), |u| format!(" ({u})"));
@@ -131,7 +136,7 @@ pub fn explain(name: Option<&str>) -> Result<String> {
 
 fn list(entries: &[Entry]) -> String {
     let mut text = String::new();
-    for kind in ["metric", "event", "rule", "test", "set aside", "heat rule", "column"] {
+    for kind in ["metric", "event", "rule", "test", "set aside", "heat rule", "roster column", "column"] {
         let mut names: Vec<&str> = entries.iter().filter(|e| e.kind == kind).map(|e| e.name).collect();
         names.sort_unstable();
         names.dedup();

@@ -317,6 +317,13 @@ impl AlignedHome {
         self
     }
 
+    /// The same home, had one room been warmer by so much all the time.
+    #[must_use]
+    pub fn with_room_moved(mut self, room: usize, by: KelvinDiff) -> Self {
+        self.rooms[room].degc.iter_mut().for_each(|x| *x += by.k());
+        self
+    }
+
     /// The outdoor temperature at each grid instant, in °C, NaN where missing; `None` without a weather series.
     pub fn outdoor(&self) -> Option<&[f64]> {
         self.outdoor.as_deref()

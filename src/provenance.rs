@@ -98,5 +98,6 @@ fn settings(site: &Site) -> Value {
             "gap": { "longer_than_s": q.gap.longer_than_s },
         },
         "accuracy_k": site.homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (format!("{} {}", h.name, r.name), r.accuracy().k()))).collect::<BTreeMap<_, _>>(),
+        "time_constant_min": site.homes.iter().flat_map(|h| h.rooms.iter().flat_map(move |r| r.placements.iter().map(move |p| (format!("{} {} {}", h.name, r.name, p.logger), p.time_constant_min)))).collect::<BTreeMap<_, _>>(),
     })
 }

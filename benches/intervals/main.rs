@@ -5,6 +5,7 @@
 //! `-- --write` it also renews the one in DEVELOPERS.md.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
+mod comparison;
 #[path = "../scoreboard/drawn.rs"]
 mod drawn;
 mod watch;
@@ -12,10 +13,11 @@ mod watch;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use comparison::Regimes;
 use watch::{Held, Home};
 
 /// Buildings (each with a weather of its own) and homes in each.
-const SEEDS: std::ops::Range<u64> = 1000..1040;
+const SEEDS: std::ops::Range<u64> = 1000..1045;
 const HOMES: usize = 8;
 /// Other weathers that make up the truth.
 const WEATHERS: u64 = 8;
@@ -29,9 +31,10 @@ fn main() {
         args.iter().position(|a| a == name).and_then(|i| args.get(i + 1)?.parse::<u64>().ok())
     };
     let seeds = number("--seeds").map_or(SEEDS, |n| SEEDS.start..SEEDS.start + n);
-    let mut held: BTreeMap<&'static str, Held> = BTreeMap::new();
+    let mut held: BTreeMap<String, Held> = BTreeMap::new();
     let mut homes = 0;
     for seed in seeds {
+        Regimes::score(seed, HOMES, 2 * WEATHERS, &mut held);
         for home in Home::all_of(seed, HOMES, WEATHERS) {
             home.score(&mut held);
             homes += 1;
@@ -48,7 +51,7 @@ fn main() {
     }
 }
 
-fn table(homes: u32, held: &BTreeMap<&'static str, Held>) -> String {
+fn table(homes: u32, held: &BTreeMap<String, Held>) -> String {
     let mut text = format!(
         "{homes} homes of 6 rooms, 28 days each; the truth from {WEATHERS} other weathers of 28 days each.\n\n\
          | interval | claims | cases | held the truth | truth below | truth above | no upper end | median width |\n|---|---|---|---|---|---|---|---|\n"

@@ -14,7 +14,7 @@ use evenrooms::units::{Celsius, KelvinDiff};
 
 use super::drawn::{self, DAYS};
 
-const STEP_MS: i64 = 300_000;
+pub(crate) const STEP_MS: i64 = 300_000;
 const PER_DAY: usize = 288;
 
 const RECOVERIES: [([&str; 2], &str, f64); 2] = [
@@ -36,7 +36,7 @@ pub(crate) struct Held {
 }
 
 impl Held {
-    fn add(&mut self, claims: u32, interval: Interval, truth: f64) {
+    pub(crate) fn add(&mut self, claims: u32, interval: Interval, truth: f64) {
         self.claims = claims;
         self.cases += 1;
         self.below += u32::from(truth < interval.low);
@@ -97,7 +97,7 @@ impl Home {
         Some(Home { site, seen, perfect, to_a_day, a_day, spreads, offsets, recoveries })
     }
 
-    pub(crate) fn score(&self, held: &mut BTreeMap<&'static str, Held>) {
+    pub(crate) fn score(&self, held: &mut BTreeMap<String, Held>) {
         let truth = |p| quantile(self.spreads.clone(), p);
         for (names, id, p) in [
             (["spread_median", "spread_median, loggers without error"], "spread_median", 0.5),
@@ -112,7 +112,7 @@ impl Home {
             if let (Some(interval), Some(truth)) = (day.and_then(|r| r.interval), self.a_day.1[room]) {
                 let beyond = interval.kind.words().ends_with("extrapolated");
                 let name = if beyond { "offset_at_design, extrapolated" } else { "offset_at_design" };
-                held.entry(name).or_default().add(95, interval, truth);
+                held.entry(name.to_owned()).or_default().add(95, interval, truth);
             }
             let curve = KaplanMeier::new(&self.recoveries[room]);
             let events = row(&self.seen, &self.site, "recovery_events", Some(room)).map_or(0.0, |r| r.value);
@@ -125,17 +125,17 @@ impl Home {
     }
 
     /// Recoveries whose interval has an upper end once more, by themselves: one without holds any truth above it.
-    fn add_closed(&self, held: &mut BTreeMap<&'static str, Held>, (id, room): (&str, usize), truth: f64) {
+    fn add_closed(&self, held: &mut BTreeMap<String, Held>, (id, room): (&str, usize), truth: f64) {
         let name = if id == "recovery_p90" { CLOSED[1] } else { CLOSED[0] };
         let interval = row(&self.seen, &self.site, id, Some(room)).and_then(|r| r.interval);
         if let Some(interval) = interval.filter(|i| i.high.is_finite()) {
-            held.entry(name).or_default().add(95, interval, truth);
+            held.entry(name.to_owned()).or_default().add(95, interval, truth);
         }
     }
 
     fn add(
         &self,
-        held: &mut BTreeMap<&'static str, Held>,
+        held: &mut BTreeMap<String, Held>,
         names: [&'static str; 2],
         claims: u32,
         (id, room): (&str, Option<usize>),
@@ -144,7 +144,7 @@ impl Home {
         for (name, computed) in names.into_iter().zip([&self.seen, &self.perfect]) {
             let interval = row(computed, &self.site, id, room).and_then(|r| r.interval);
             if let (Some(interval), Some(truth)) = (interval, truth) {
-                held.entry(name).or_default().add(claims, interval, truth);
+                held.entry(name.to_owned()).or_default().add(claims, interval, truth);
             }
         }
     }
@@ -210,7 +210,7 @@ impl LongRun {
 }
 
 /// The site with loggers that are said to have next to no error.
-fn without_error(site: &Site) -> Site {
+pub(crate) fn without_error(site: &Site) -> Site {
     let mut site = site.clone();
     let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
     placements.for_each(|p| p.accuracy = Some(KelvinDiff::new(1e-3)));
@@ -218,14 +218,14 @@ fn without_error(site: &Site) -> Site {
 }
 
 /// True temperatures of each room every five minutes.
-fn grid(simulation: &Simulation, made: &SimulatedHome) -> Vec<Vec<f64>> {
+pub(crate) fn grid(simulation: &Simulation, made: &SimulatedHome) -> Vec<Vec<f64>> {
     let instants = (0..(DAYS * PER_DAY) as i64).map(|i| simulation.start().plus_ms(i * STEP_MS));
     let instants: Vec<UtcTime> = instants.collect();
     let room = |r| instants.iter().filter_map(|t| made.true_degc(simulation, r, *t)).collect();
     (0..made.temperatures.rooms.len()).map(room).collect()
 }
 
-fn series(site: &Site, room: usize, rows: &[(i64, Option<f64>)]) -> RoomSeries {
+pub(crate) fn series(site: &Site, room: usize, rows: &[(i64, Option<f64>)]) -> RoomSeries {
     let mut limits = site.quality.clone();
     limits.tests.clear();
     let flagged = Flagged::new(Readings::from_series(rows), &limits);
@@ -251,7 +251,7 @@ fn compute(site: &Site, simulation: &Simulation, made: &SimulatedHome, errors_k:
 }
 
 /// Hourly outdoor temperatures.
-fn weather(simulation: &Simulation) -> Vec<(i64, Option<f64>)> {
+pub(crate) fn weather(simulation: &Simulation) -> Vec<(i64, Option<f64>)> {
     let text = String::from_utf8(simulation.weather_file()).expect("the weather file is text");
     let degc = text.lines().skip(1).map(|line| line.split(',').next_back().and_then(|x| x.parse().ok()));
     (0..).zip(degc).map(|(hour, x)| (simulation.start().ms() + hour * 3_600_000, x)).collect()

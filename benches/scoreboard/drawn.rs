@@ -7,6 +7,9 @@ use evenrooms::site::{Site, read_site_file};
 /// Days each home is watched.
 pub(crate) const DAYS: usize = 28;
 
+/// A minimum by day and by night that a home with nothing wrong keeps.
+const HEAT_RULE: &str = "\n[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"62 °F\" }]\n";
+
 /// A building of half good homes; so large a share of the loggers has a fault.
 pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
     Simulation::new(Plan {
@@ -23,7 +26,8 @@ pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
 /// The site of one of its homes.
 pub(crate) fn site(simulation: &Simulation, made: &SimulatedHome) -> Site {
     let roster = format!("{}{}", simulation.roster_header(), made.roster);
-    read_site_file("site.toml", &simulation.site_file())
+    let text = simulation.site_file() + HEAT_RULE;
+    read_site_file("site.toml", &text)
         .with_roster("roster.csv", roster.as_bytes())
         .expect("a simulated site has no mistakes")
 }

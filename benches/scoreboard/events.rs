@@ -1,13 +1,15 @@
 //! Events, faults and false alarms: what was there, what was found, and what was found that was not there.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
-use evenrooms::findings::Finding;
+use evenrooms::findings::{Finding, Judged};
 use evenrooms::simulate::{FaultKind, Trouble};
 
 use super::case::Case;
 use super::found::Found;
 use super::intervals::true_hours_outside;
+use super::perfect;
 
 /// What was found and what was not.
 #[derive(Debug, Default)]
@@ -58,7 +60,9 @@ pub(crate) fn rules_for_fault(fault: FaultKind) -> &'static [&'static str] {
 const ACCEPTED_SHARE: f64 = 0.05;
 
 /// Whether a finding is right; `None` where nobody has said what would be true.
-fn is_right(case: &Case<'_>, finding: &Finding) -> Option<bool> {
+///
+/// Of recoveries and the heat rule: whether the same rule finds it in the true temperatures too.
+fn is_right(case: &Case<'_>, perfect: &OnceCell<Judged>, finding: &Finding) -> Option<bool> {
     let room = finding.room.as_deref().and_then(|room| case.loggers().iter().position(|l| l.room == room));
     let share = |cold, warm| {
         let hours = case.hours(case.instants().count());
@@ -68,6 +72,10 @@ fn is_right(case: &Case<'_>, finding: &Finding) -> Option<bool> {
         "room-cold" => share(true, false),
         "room-overheated" => share(false, true),
         "home-uneven" => Some(truly_uneven(case)),
+        "slow-recovery" | "heat-rule-shortfall" => {
+            let true_findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
+            Some(true_findings.iter().any(|f| f.rule == finding.rule && f.room == finding.room))
+        }
         _ if case.doubts().any(|f| f.id == finding.id) => Some(case.loggers()[room?].fault.is_some()),
         _ => None,
     }
@@ -96,8 +104,9 @@ impl Events {
                 None => self.good_loggers.add(doubts().next().is_some()),
             }
         }
+        let perfect = OnceCell::new();
         for finding in case.acts().chain(case.doubts()) {
-            if let Some(right) = is_right(case, finding) {
+            if let Some(right) = is_right(case, &perfect, finding) {
                 self.rules.entry(finding.rule).or_default().add(right);
             }
         }

@@ -20,12 +20,12 @@ pub(crate) struct Kind {
 /// Every kind.
 pub(crate) const KINDS: [Kind; 2] = [
     Kind {
-        name: "hours_below_band, sensor accuracy; loggers that lag up to 5 min",
+        name: "hours_below_band, sensor accuracy and lag; loggers that lag up to 5 min",
         claims: Some(95.0),
         judge: |case| hours_below_band(case, |lag_min| lag_min <= QUICK_MIN),
     },
     Kind {
-        name: "hours_below_band, sensor accuracy; loggers that lag 5 to 12 min",
+        name: "hours_below_band, sensor accuracy and lag; loggers that lag 5 to 12 min",
         claims: Some(95.0),
         judge: |case| hours_below_band(case, |lag_min| lag_min > QUICK_MIN),
     },
@@ -47,7 +47,7 @@ fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {
         if coverage.value <= 99.0 || interval.high <= 0.0 {
             return None;
         }
-        let lost = (100.0 - coverage.value) / 100.0 * row.hours_observed + 0.5;
+        let lost = (100.0 - coverage.value) / 100.0 * row.hours_observed + 1e-6;
         let truth = true_hours_outside(case, index, true, false);
         Some(truth >= interval.low - lost && truth <= interval.high + lost)
     };

@@ -5,6 +5,7 @@ mod drawn;
 mod events;
 mod found;
 mod intervals;
+mod perfect;
 mod table;
 
 use evenrooms::exports::Files;

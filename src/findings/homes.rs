@@ -1,6 +1,7 @@
 //! Rules about a home as a whole.
 
-use super::{About, Found, HomeCase, Judge, Rule, Severity, Verdict};
+use super::rooms::{doubted, settle_first};
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::units::KelvinDiff;
 
@@ -12,7 +13,7 @@ const ACT_SHARE: f64 = 25.0;
 /// A home whose rooms are far apart.
 pub(super) static HOME_UNEVEN: Rule = Rule {
     name: "home-uneven",
-    shows: "the record shows the rooms of a home further apart than the limit for more than 5 % of the hours (act: more than 25 %), and typically further than sensor error alone would put them",
+    shows: "the record shows the rooms of a home further apart than the limit for more than 5 % of the hours (act: more than 25 %, and nothing makes the logger of the warmest room read too warm or that of the coldest too cold), and typically further than sensor error alone would put them",
     could_also_be: "one room kept cool or warm by choice, a door kept shut, a window kept open, or one logger in a bad place",
     next_step: "visit the home: look first at the coldest and the warmest room named here, at doors between heated and unheated rooms, and at where those two loggers stand",
     source: "shares: own definition; limit: the site's setting (4 °F = 2.2 K room to room is a design manual's, from memory; two legal texts say 5 °F = 2.8 K)",
@@ -40,9 +41,12 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
             show(floor.value)
         ));
     }
+    let ends = [("share_warmest", EventKind::AboveBand), ("share_coldest", EventKind::BelowBand)];
+    let doubt =
+        ends.into_iter().find_map(|(id, kind)| doubted(&room_case(case, extreme_room(case, id)?.0)?, kind));
     let severity = match share.value {
         s if s <= WATCH_SHARE => return Verdict::Clear,
-        s if s > ACT_SHARE && median.value > floor.value => Severity::Act,
+        s if s > ACT_SHARE && median.value > floor.value && doubt.is_none() => Severity::Act,
         _ => Severity::Watch,
     };
     let end = |id, word| {
@@ -60,7 +64,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         show(floor.value),
         end("share_coldest", "coldest"),
         end("share_warmest", "warmest"),
-    );
+    ) + &settle_first(doubt);
     let span = case.span_of(None, EventKind::SpreadOverLimit);
     Verdict::Found(Found {
         severity,
@@ -71,6 +75,11 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         range: None,
         shows,
     })
+}
+
+fn room_case<'a>(case: &HomeCase<'a>, name: &str) -> Option<RoomCase<'a>> {
+    let room = case.evidence.home.rooms.iter().find(|r| r.name == name)?;
+    Some(RoomCase { case: *case, room })
 }
 
 fn extreme_room<'a>(case: &HomeCase<'a>, id: &str) -> Option<(&'a str, f64)> {

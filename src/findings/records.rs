@@ -9,7 +9,7 @@ use crate::site::Site;
 const THIN: f64 = 75.0;
 const TOO_THIN: f64 = 50.0;
 /// Share of doubtful readings, in %, that is worth a look, and that is worth a visit.
-const DOUBTFUL: f64 = 1.0;
+pub(super) const DOUBTFUL: f64 = 1.0;
 const MOSTLY_DOUBTFUL: f64 = 10.0;
 /// Spikes within 24 hours that are a burst.
 const BURST: u64 = 5;

@@ -1,5 +1,6 @@
 //! Rules about one room.
 
+use super::records::DOUBTFUL;
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::EventKind;
 use crate::site::Purpose;
@@ -141,6 +142,8 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
         d if warm && d.sun.is_some() => Some("sun-on-logger"),
         d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
         d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
+        // What a heater or an oven does to a logger beside it: too warm, and up and down.
+        _ if warm && l.share_quick().is_some_and(|s| s > DOUBTFUL) => Some("sensor-suspect"),
         _ => None,
     });
     rules.next()

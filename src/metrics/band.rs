@@ -1,5 +1,6 @@
 //! Hours, degree-hours and runs outside the comfort band.
 
+use super::lag::{Lag, margins_k};
 use super::{Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric, RoomEvent, RoomScope};
 use crate::clock::Span;
 use crate::site::Band;
@@ -14,7 +15,7 @@ static METRICS: [Metric; 10] = [
     Metric {
         id: "hours_below_band",
         unit: "h",
-        definition: "hours with a value below the lower limit of the band; low and high count with the limit moved by the sensor accuracy (certainly, possibly)",
+        definition: "hours with a value below the lower limit of the band; low and high count with the limit moved by the sensor accuracy (certainly, possibly), and by how far the room is ahead of its loggers where the roster states `time_constant_min` of each",
         source: HOURS,
     },
     Metric {
@@ -38,13 +39,13 @@ static METRICS: [Metric; 10] = [
     Metric {
         id: "degree_hours_below",
         unit: "K·h",
-        definition: "sum over the hours of how far the room lies below the lower limit of the band; low and high with the limit moved by the sensor accuracy",
+        definition: "sum over the hours of how far the room lies below the lower limit of the band; low and high with the limit moved as for hours_below_band",
         source: DEGREE_HOURS,
     },
     Metric {
         id: "degree_hours_above",
         unit: "K·h",
-        definition: "sum over the hours of how far the room lies above the upper limit of the band; low and high with the limit moved by the sensor accuracy",
+        definition: "sum over the hours of how far the room lies above the upper limit of the band; low and high with the limit moved as for hours_below_band",
         source: DEGREE_HOURS,
     },
     Metric {
@@ -81,7 +82,7 @@ struct Side {
 }
 
 impl Side {
-    /// `limits`: as stated, and moved by the sensor accuracy against and for the finding.
+    /// `limits`: as stated, and moved against and for the finding.
     fn add(&mut self, limits: [f64; 3], beyond: impl Fn(f64) -> f64) {
         for (k, limit) in limits.into_iter().enumerate() {
             let beyond_k = beyond(limit);
@@ -136,6 +137,14 @@ impl Runs {
 }
 
 pub(super) fn band(scope: &RoomScope<'_>, out: &mut Measured) {
+    match Lag::of(scope) {
+        Some(lag) => count(scope, out, IntervalKind::SensorAccuracyAndLag, |i| lag.range_k(i)),
+        None => count(scope, out, IntervalKind::SensorAccuracy, |_| (0.0, 0.0)),
+    }
+}
+
+/// `lag_k`: between which distances from its value the room is at an instant, but for the sensor accuracy.
+fn count(scope: &RoomScope<'_>, out: &mut Measured, kind: IntervalKind, lag_k: impl Fn(usize) -> (f64, f64)) {
     let degc = scope.degc();
     let accuracy = scope.accuracy_k();
     let (mut below, mut above) = (Side::default(), Side::default());
@@ -143,25 +152,29 @@ pub(super) fn band(scope: &RoomScope<'_>, out: &mut Measured) {
     let (mut observed, mut possibly_outside) = (0.0, 0.0);
     for range in scope.home().ranges() {
         let mut after_hole = true;
-        for i in range.clone() {
-            let Some(Band { lower, upper }) = scope.band_at(i) else { return };
-            let (x, lower, upper) = (degc[i], lower.degc(), upper.degc());
-            let here = !x.is_nan();
-            if here {
-                observed += 1.0;
-                below.add([lower, lower - accuracy, lower + accuracy], |limit| limit - x);
-                above.add([upper, upper + accuracy, upper - accuracy], |limit| x - limit);
-                possibly_outside += f64::from(u8::from(x < lower + accuracy || x > upper - accuracy));
+        for (part, band) in scope.bands_in(range) {
+            let Some(Band { lower, upper }) = band else { return };
+            let (lower, upper) = (lower.degc(), upper.degc());
+            for (i, x) in part.clone().zip(degc[part].iter().copied()) {
+                let here = !x.is_nan();
+                let (under, over) = margins_k(lag_k(i), accuracy);
+                observed += f64::from(u8::from(here));
+                // Nearly all values lie surely inside, where there is nothing to add.
+                if x < lower + under || x > upper - over {
+                    below.add([lower, lower - over, lower + under], |limit| limit - x);
+                    above.add([upper, upper + under, upper - over], |limit| x - limit);
+                    possibly_outside += 1.0;
+                }
+                runs_below.step(i, here.then_some(lower - x), x, lower, after_hole);
+                runs_above.step(i, here.then_some(x - upper), x, upper, after_hole);
+                after_hole = !here;
             }
-            runs_below.step(i, here.then_some(lower - x), x, lower, after_hole);
-            runs_above.step(i, here.then_some(x - upper), x, upper, after_hole);
-            after_hole = !here;
         }
         runs_below.end(true);
         runs_above.end(true);
     }
     if observed > 0.0 {
-        report(scope, out, [&below, &above], observed, possibly_outside);
+        report(scope, out, [&below, &above], [observed, possibly_outside], kind);
         for (k, (runs, kind)) in
             [(runs_below, EventKind::BelowBand), (runs_above, EventKind::AboveBand)].into_iter().enumerate()
         {
@@ -174,11 +187,11 @@ fn report(
     scope: &RoomScope<'_>,
     out: &mut Measured,
     [below, above]: [&Side; 2],
-    observed: f64,
-    possibly_outside: f64,
+    [observed, possibly_outside]: [f64; 2],
+    kind: IntervalKind,
 ) {
     let (room, h) = (Some(scope.index()), scope.step_h());
-    let interval = |low: f64, high: f64| Interval { low, high, kind: IntervalKind::SensorAccuracy };
+    let interval = |low: f64, high: f64| Interval { low, high, kind };
     let outside = [below.steps[0] + above.steps[0], below.steps[1] + above.steps[1], possibly_outside];
     let hours = |steps: [f64; 3]| steps.map(|s| s * h);
     let share = outside.map(|s| 100.0 * s / observed);

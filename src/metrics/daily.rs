@@ -1,11 +1,14 @@
 //! One number per local day, for comparisons of periods.
 
+use std::ops::Range;
+
 use super::distribution::DAY_COVERAGE;
 use super::together::Together;
 use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
 use crate::clock::Span;
 use crate::grid::{AlignedHome, GridDay};
 use crate::site::{Home, Site};
+use crate::units::KelvinDiff;
 
 const OWN: &str = "own definition; days with values for at least 75 % of their hours";
 const PER_DAY: &str = "own definition; days with values for at least 75 % of their hours; stretched from the hours observed to 24 h";
@@ -76,6 +79,17 @@ pub struct DayValue {
 
 /// Every daily number of a home: rooms in roster order, then the home.
 pub fn daily(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<Daily> {
+    of_rooms(site, home, aligned, 0..home.rooms.len())
+}
+
+/// Numbers of one room and of the home, had the room's loggers read by so much less all the time.
+pub fn daily_with_error(site: &Site, home: &Home, aligned: &AlignedHome, room: usize, k: f64) -> Vec<Daily> {
+    let moved = aligned.clone().with_room_moved(room, KelvinDiff::new(-k));
+    of_rooms(site, home, &moved, room..room + 1)
+}
+
+/// Daily numbers of some rooms, and of the home.
+fn of_rooms(site: &Site, home: &Home, aligned: &AlignedHome, rooms: Range<usize>) -> Vec<Daily> {
     let together = Together::of(site, home, aligned);
     let scope = HomeScope::new(site, home, aligned, &together, Slice::All, 0..aligned.len());
     let days: Vec<(GridDay, Span, Option<f64>)> = aligned
@@ -97,7 +111,7 @@ pub fn daily(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<Daily> {
             }
         }
     };
-    for room in 0..home.rooms.len() {
+    for room in rooms {
         add(Some(room), &METRICS[..6], &|day| of_room(&scope, room, day));
     }
     add(None, &METRICS[6..], &|day| of_home(&scope, day));

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::lag::{Lag, margins_k};
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
 };
@@ -19,19 +20,19 @@ static METRICS: [Metric; 8] = [
     Metric {
         id: "heat_rule_hours_below",
         unit: "h",
-        definition: "hours at which the heat rule holds and the room (with a rule about the home: the mean of its rooms) is below the minimum even with the sensor accuracy added; high adds the hours too close to call",
+        definition: "hours at which the heat rule holds and the room (with a rule about the home: the mean of its rooms) is below the minimum even with the sensor accuracy added, and with as far as it is ahead of its loggers where the roster states `time_constant_min` of each; high adds the hours too close to call",
         source: OWN,
     },
     Metric {
         id: "heat_rule_hours_too_close",
         unit: "h",
-        definition: "hours at which the heat rule holds and the value lies within the sensor accuracy of the minimum: neither below nor met can be said",
+        definition: "hours at which the heat rule holds and the value lies within the sensor accuracy (and lag, where stated) of the minimum: neither below nor met can be said",
         source: OWN,
     },
     Metric {
         id: "heat_rule_hours_met",
         unit: "h",
-        definition: "hours at which the heat rule holds and the value, less the sensor accuracy, is at least the minimum",
+        definition: "hours at which the heat rule holds and the value, less the sensor accuracy (and lag, where stated), is at least the minimum",
         source: OWN,
     },
     Metric {
@@ -102,6 +103,7 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
                     room: Some(room),
                     degc: of_room.degc(),
                     accuracy_k: of_room.accuracy_k(),
+                    lags: Lag::of(&of_room).into_iter().collect(),
                     ranges: of_room.placed_ranges(),
                 };
                 judge(scope, &series, &demands, out);
@@ -112,7 +114,9 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
             // Loggers of one make may all err the same way: the errors of a mean need not cancel.
             let accuracy_k = accuracies.sum::<f64>() / rooms.len().max(1) as f64;
             let degc = mean_of(scope, &rooms);
-            let series = Series { room: None, degc: &degc, accuracy_k, ranges: scope.ranges().to_vec() };
+            let lags: Option<Vec<Lag<'_>>> = rooms.iter().map(|r| Lag::of(&scope.room(*r))).collect();
+            let (lags, ranges) = (lags.unwrap_or_default(), scope.ranges().to_vec());
+            let series = Series { room: None, degc: &degc, accuracy_k, lags, ranges };
             judge(scope, &series, &demands, out);
         }
     }
@@ -123,20 +127,36 @@ struct Series<'a> {
     room: Option<usize>,
     degc: &'a [f64],
     accuracy_k: f64,
+    /// One for each room that is in it; none where a time constant is not stated.
+    lags: Vec<Lag<'a>>,
     ranges: Vec<Range<usize>>,
 }
 
 impl Series<'_> {
+    fn interval(&self) -> IntervalKind {
+        if self.lags.is_empty() { IntervalKind::SensorAccuracy } else { IntervalKind::SensorAccuracyAndLag }
+    }
+
+    /// Between which temperatures the room, or the mean of the rooms, may lie at an instant.
+    fn between(&self, i: usize) -> (f64, f64) {
+        let ranges = self.lags.iter().filter(|lag| lag.has(i)).map(|lag| lag.range_k(i));
+        let (count, under, over) = ranges.fold((0, 0.0, 0.0), |(n, u, o), r| (n + 1, u + r.0, o + r.1));
+        let (x, count) = (self.degc[i], f64::from(count.max(1)));
+        let (under, over) = margins_k((under / count, over / count), self.accuracy_k);
+        (x - under, x + over)
+    }
+
     /// The state at an instant; `None` where the rule does not hold.
     fn state(&self, i: usize, demand: Demand) -> Option<State> {
-        let (x, u) = (self.degc[i], self.accuracy_k);
-        let below = |minimum: f64| x + u < minimum - FLOAT_NOISE_K;
+        let x = self.degc[i];
+        let (least, most) = self.between(i);
+        let below = |minimum: f64| most < minimum - FLOAT_NOISE_K;
         match demand {
             Demand { holds: None, may_hold: None } => None,
             Demand { holds: Some(minimum), .. } if below(minimum) => Some(State::Below),
             Demand { may_hold: Some(_), .. } => Some(State::NotEvaluated),
             _ if x.is_nan() => Some(State::NoData),
-            Demand { holds: Some(minimum), .. } if x - u >= minimum - FLOAT_NOISE_K => Some(State::Met),
+            Demand { holds: Some(minimum), .. } if least >= minimum - FLOAT_NOISE_K => Some(State::Met),
             Demand { .. } => Some(State::TooClose),
         }
     }
@@ -209,7 +229,7 @@ fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &m
     let h = scope.aligned().step_h();
     let hours = steps.map(|s| s as f64 * h);
     let seen: f64 = hours[..3].iter().sum();
-    let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: IntervalKind::SensorAccuracy };
+    let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: series.interval() };
     out.value_within(series.room, &METRICS[0], hours[0], possibly, seen);
     for (metric, hours) in METRICS[1..5].iter().zip(&hours[1..]) {
         out.value(series.room, metric, *hours, seen);

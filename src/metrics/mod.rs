@@ -15,6 +15,7 @@ mod daily;
 mod distribution;
 mod heat_rule;
 mod humidity;
+mod lag;
 mod offset;
 mod outdoor;
 mod ramp;
@@ -24,7 +25,7 @@ mod spread;
 mod together;
 
 pub use building::{Building, HomeHours};
-pub use daily::{Daily, DayValue, daily};
+pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
@@ -129,6 +130,8 @@ pub struct Interval {
 pub enum IntervalKind {
     /// The limit moved by the sensor accuracy against and for the finding: certainly and possibly.
     SensorAccuracy,
+    /// As [`IntervalKind::SensorAccuracy`], and by how far the loggers trail the room where it warms up or cools.
+    SensorAccuracyAndLag,
     /// 95 %: quantiles of draws of whole days (bootstrap).
     DaysDrawn,
     /// 90 %: a mean over days that follow each other.
@@ -148,6 +151,7 @@ impl IntervalKind {
     pub const fn words(self) -> &'static str {
         match self {
             IntervalKind::SensorAccuracy => "sensor accuracy",
+            IntervalKind::SensorAccuracyAndLag => "sensor accuracy and lag",
             IntervalKind::DaysDrawn => "95 % days drawn anew and sensor accuracy",
             IntervalKind::OverDays => "90 % mean over days and sensor accuracy",
             IntervalKind::Prediction => "95 % one day and sensor accuracy",

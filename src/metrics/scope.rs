@@ -269,7 +269,23 @@ impl<'a> RoomScope<'a> {
         self.placed_ranges().iter().map(Range::len).sum()
     }
 
-    /// The band that holds at an instant, and the next index at which another may hold.
+    /// The parts of a range, in order, and the band that holds in each.
+    pub(super) fn bands_in(&self, range: &Range<usize>) -> Vec<(Range<usize>, Option<Band>)> {
+        let bands = &self.scope.site.bands;
+        let Some(night) = bands.night else { return vec![(range.clone(), bands.occupied)] };
+        let mut parts = Vec::new();
+        let mut from = range.start;
+        for hours in clip(self.scope.aligned.night(), range) {
+            parts.push((from..hours.start, bands.occupied));
+            from = hours.end;
+            parts.push((hours, Some(night)));
+        }
+        parts.push((from..range.end, bands.occupied));
+        parts.retain(|(part, _)| !part.is_empty());
+        parts
+    }
+
+    /// The band that holds at an instant.
     pub fn band_at(&self, i: usize) -> Option<Band> {
         let bands = &self.scope.site.bands;
         let night = bands.night.filter(|_| {

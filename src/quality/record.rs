@@ -38,6 +38,8 @@ pub struct LoggerRow {
     pub counts: [u64; 5],
     /// Readings that the flat-line test caught.
     pub flat: u64,
+    /// Readings that the test of the rate of change caught.
+    pub quick: u64,
     /// Most readings that the spike test caught within 24 hours.
     pub spikes_in_a_day: u64,
     /// Readings as a share of those expected, in %, in each eighth of the record; `None` for a short record.
@@ -96,6 +98,7 @@ impl LoggerRow {
                 .map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),
             flat: flagged.count_caught_by(Test::FlatLine),
+            quick: flagged.count_caught_by(Test::RateOfChange),
             spikes_in_a_day: spikes_in_a_day(flagged),
             completeness: completeness(readings),
             doubts: Doubts::default(),
@@ -110,6 +113,12 @@ impl LoggerRow {
         let [good, not_evaluated, suspect, fail, _] = self.counts;
         let all = good + not_evaluated + suspect + fail;
         (all > 0).then(|| 100.0 * (suspect + fail) as f64 / all as f64)
+    }
+
+    /// Readings that the test of the rate of change caught, as a share of those with a value, in %.
+    pub fn share_quick(&self) -> Option<f64> {
+        let all: u64 = self.counts[..4].iter().sum();
+        (all > 0).then(|| 100.0 * self.quick as f64 / all as f64)
     }
 }
 

@@ -42,7 +42,7 @@ fn caution(site: &Site, rule: &HeatRule) -> Markup {
             @if let Some(preset) = rule.preset {
                 p { "Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
             }
-            p { "Below: under the minimum even with the sensor accuracy added. Too close to call: within the sensor accuracy of it. Not evaluated: an outdoor temperature is needed and missing." }
+            p { "Below: under the minimum even with the sensor accuracy added. Too close to call: within the sensor accuracy of it. Where the roster states the loggers' time constants, how far they trail the room counts too. Not evaluated: an outdoor temperature is needed and missing." }
         }
     }
 }

@@ -174,6 +174,7 @@ fn logger(laid: &Laid, plan: &Plan, room: usize, number: usize, random: &mut Ran
     (logger.accuracy_k, logger.resolution_k) = (laid.accuracy_k, laid.resolution_k);
     logger.offset_k = random.between(-0.12, 0.12);
     logger.lag_min = random.between(2.0, 5.0);
+    logger.state_lag(random);
     logger.clock = laid.fixed_h.map_or(Habit::Civil(plan.zone), |h| Habit::Fixed(h * 3600));
     logger.placed.0 = Some(PLACED_H);
     logger.fault = laid.faults.iter().find(|(r, _)| *r == room).map(|(_, fault)| *fault);

@@ -28,7 +28,7 @@ pub(super) enum Downloads {
 const CONFLICT_K: f64 = 1.0;
 
 /// Header of the simulated roster.
-pub(super) const ROSTER_HEADER: &str = "home,room,use,heated,logger,file,column,unit,clock,dates,from,to,accuracy_k,clock_fast_s,height_m,floor,line\n";
+pub(super) const ROSTER_HEADER: &str = "home,room,use,heated,logger,file,column,unit,clock,dates,from,to,accuracy_k,time_constant_min,clock_fast_s,height_m,floor,line\n";
 
 /// Files by name below the exports folder, and the rows of the roster that name them.
 #[derive(Debug, Default)]
@@ -117,14 +117,15 @@ impl Row<'_> {
         let height = if purpose.word() == "hall" { "" } else { "1.2" };
         let (floor, line) = plan.name.split_at(plan.name.len() - 1);
         format!(
-            "{},{room},{},{},{},{file},{column},{unit},{clock},,{},{},{},{fast},{height},{floor},{line}\n",
+            "{},{room},{},{},{},{file},{column},{unit},{clock},,{},{},{},{},{fast},{height},{floor},{line}\n",
             plan.name,
             purpose.word(),
             if heated { "yes" } else { "no" },
             logger.name,
             local(logger.placed.0),
             local(logger.placed.1),
-            logger.accuracy_k
+            logger.accuracy_k,
+            logger.stated_lag_min
         )
     }
 }

@@ -22,8 +22,10 @@ pub(super) struct Logger {
     pub(super) offset_k: f64,
     /// The steps in which it shows its readings, K.
     pub(super) resolution_k: f64,
-    /// Time constant of its case, minutes.
+    /// True time constant of its case where it stands, minutes.
     pub(super) lag_min: f64,
+    /// The time constant of its data sheet, minutes.
+    pub(super) stated_lag_min: f64,
     pub(super) noise_k: f64,
     /// Seconds after each whole interval.
     pub(super) phase_s: i64,
@@ -73,7 +75,7 @@ impl Logger {
     pub(super) fn drawn(name: &str, room: usize, interval_s: i64, random: &mut Random) -> Self {
         let (accuracy_k, resolution_k) = random.pick(&MAKES);
         let noise_k = random.between(0.01, 0.04);
-        Self {
+        let mut logger = Self {
             name: name.to_owned(),
             room,
             serial: room as u64,
@@ -82,6 +84,7 @@ impl Logger {
             offset_k: random.normal() * offset_deviation(accuracy_k, resolution_k, noise_k),
             resolution_k,
             lag_min: random.between(3.0, 12.0),
+            stated_lag_min: 0.0,
             noise_k,
             phase_s: random.below(interval_s as usize) as i64,
             drops: 0.0008,
@@ -91,7 +94,16 @@ impl Logger {
             fault: None,
             stands_in: room,
             placed: (None, None),
-        }
+        };
+        logger.state_lag(random);
+        logger
+    }
+
+    /// Writes the time constant into its data sheet, in whole minutes: where the logger stands it is another, 95 times in
+    /// 100 by less than 30 %.
+    pub(super) fn state_lag(&mut self, random: &Random) {
+        let differs = libm::exp(random.beside(0x1a6).normal() * LAG_DEVIATION);
+        self.stated_lag_min = libm::round(self.lag_min / differs).max(1.0);
     }
 
     /// The fault, if it is of this kind.
@@ -173,6 +185,9 @@ impl Logger {
 
 /// Hours that a logger has stood in its room before the roster says so: its case must follow first.
 const SETTLES_H: f64 = 1.0;
+
+/// Deviation of the logarithm of true over stated time constants.
+const LAG_DEVIATION: f64 = 0.15;
 
 /// Deviation of the constant errors of loggers whose errors, with noise and rounding, lie within the accuracy 95 times in 100.
 fn offset_deviation(accuracy_k: f64, resolution_k: f64, noise_k: f64) -> f64 {

@@ -22,6 +22,11 @@ impl Random {
         random
     }
 
+    /// Another stream that starts where this one is, and leaves this one as it is.
+    pub(super) fn beside(&self, part: u64) -> Self {
+        Random::of(self.state, &[part])
+    }
+
     fn bits(&mut self) -> u64 {
         self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.state;

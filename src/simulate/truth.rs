@@ -50,7 +50,7 @@ pub struct TrueLogger {
     pub accuracy_k: f64,
     /// The steps of its readings, K.
     pub resolution_k: f64,
-    /// Time constant of its case, minutes.
+    /// True time constant of its case where it stands, minutes; the roster has that of its data sheet.
     pub lag_min: f64,
     /// How its clock was set: civil, utc or an offset.
     pub clock: String,

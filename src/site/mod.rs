@@ -3,6 +3,7 @@
 //! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
 //! text; all mistakes of both are reported at once.
 
+mod columns;
 mod file;
 mod heat_rule;
 mod limits;
@@ -12,6 +13,7 @@ mod recovery;
 mod roster;
 mod walk;
 
+pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
 pub use limits::{
@@ -308,6 +310,8 @@ pub struct Placement {
     pub span: Span,
     /// Accuracy (95 % half-width), where stated.
     pub accuracy: Option<KelvinDiff>,
+    /// Time constant in the air of a room (63.2 % of a step), in minutes, where stated.
+    pub time_constant_min: Option<f64>,
     /// Height above the floor, in m.
     pub height_m: Option<f64>,
     /// Line of the roster.

@@ -2,28 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use super::columns::{REQUIRED, roster_columns};
 use super::{ClockSetting, Dates, Home, Placement, Purpose, Room, Source, parse_instant};
 use crate::clock::{Span, Zone};
 use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
 use crate::units::{KelvinDiff, TemperatureUnit};
 use crate::unpack::{Part, unpack};
-
-const REQUIRED: [&str; 6] = ["home", "room", "use", "heated", "logger", "file"];
-const OPTIONAL: [&str; 12] = [
-    "note",
-    "column",
-    "unit",
-    "clock",
-    "dates",
-    "from",
-    "to",
-    "accuracy_k",
-    "clock_fast_s",
-    "height_m",
-    "floor",
-    "line",
-];
 
 pub(super) const DATES: Wanted<'static> = Wanted {
     expected: "day-first, month-first, serial 1900, serial 1904 or seconds of 2026",
@@ -32,6 +17,9 @@ pub(super) const DATES: Wanted<'static> = Wanted {
 
 /// A clock that ran further ahead than this, in seconds, was not ahead but wrong.
 const MOST_FAST_S: f64 = 30.0 * 86400.0;
+
+/// No logger in a room trails by more than this, in minutes; more is likely in seconds.
+const MOST_TIME_CONSTANT_MIN: f64 = 60.0;
 
 /// One row, understood.
 struct Row {
@@ -159,7 +147,8 @@ fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
 }
 
 fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
-    let known: Vec<&str> = REQUIRED.iter().chain(&OPTIONAL).copied().collect();
+    let known: Vec<&str> = roster_columns().map(|c| c.name).collect();
+    let required = REQUIRED.map(|c| c.name);
     for (i, name) in header.iter().enumerate() {
         if !known.contains(&name.as_str()) {
             sink.wrong(
@@ -172,12 +161,12 @@ fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
             sink.wrong(Some(1), &format!("column `{name}` twice"), "each column once", "remove one of them");
         }
     }
-    for name in REQUIRED {
+    for name in required {
         if !header.iter().any(|h| h == name) {
             sink.wrong(
                 Some(1),
                 &format!("no column `{name}`"),
-                &format!("the columns {}", REQUIRED.join(", ")),
+                &format!("the columns {}", required.join(", ")),
                 "the first row of the roster names the columns",
             );
         }
@@ -238,7 +227,7 @@ impl Cells<'_> {
         if value.is_none() {
             let hint = if cell == "decide" {
                 "a draft left this to you: write it in"
-            } else if REQUIRED.contains(&name) {
+            } else if REQUIRED.iter().any(|c| c.name == name) {
                 "correct the cell"
             } else {
                 "correct the cell, or leave it empty"
@@ -282,6 +271,10 @@ impl Cells<'_> {
         let accuracy = self.parsed("accuracy_k", "a number of K above 0, such as 0.3", sink, |t| {
             measure(t).filter(|x| *x > 0.0)
         });
+        let expected = "minutes above 0, at most 60: the time to 63 % of a step in air (a time to 90 % is 2.3 times that)";
+        let time_constant = self.parsed("time_constant_min", expected, sink, |t| {
+            measure(t).filter(|m| *m > 0.0 && *m <= MOST_TIME_CONSTANT_MIN)
+        });
         let fast = self.parsed("clock_fast_s", "a number of seconds, at most 30 days", sink, |t| {
             measure(t).filter(|s| s.abs() <= MOST_FAST_S)
         });
@@ -313,6 +306,7 @@ impl Cells<'_> {
             sources: vec![source],
             span,
             accuracy,
+            time_constant_min: time_constant?,
             height_m: height?,
             line: self.line,
         }))

@@ -18,7 +18,7 @@ pub use bootstrap::{DayQuantiles, RESAMPLES};
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
-pub use matched::{Binned, LeftOut, Matched, matched};
+pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
 pub use moments::{autocorrelation, mean, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
 pub use persistence::{

@@ -122,7 +122,7 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
         maybe_number(row.difference()),
         maybe_number(interval.map(|i| i.0)),
         maybe_number(interval.map(|i| i.1)),
-        maybe_text(interval.map(|_| "95 %, days drawn anew")),
+        maybe_text(interval.map(|_| "95 % days drawn anew and steady sensor accuracy")),
         text(row.difference_unit()),
         count(row.days.0),
         count(row.days.1),

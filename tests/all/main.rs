@@ -15,6 +15,7 @@ mod generated;
 mod heat_rules;
 mod house;
 mod humidity;
+mod lag;
 mod mistakes;
 mod open_data;
 mod pipeline;

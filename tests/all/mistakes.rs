@@ -219,7 +219,7 @@ fn a_text_without_quotes_is_told() {
 fn a_roster_without_its_columns_is_told() {
     let roster = "home,room,heated,logger,file,colour\n1A,living,yes,L-1,living.csv,red\n";
     assert_snapshot!(mistakes(SITE, roster), @"
-    evenrooms: roster.csv:1: found unknown column `colour`, expected any of home, room, use, heated, logger, file, note, column, unit, clock, dates, from, to, accuracy_k, clock_fast_s, height_m, floor, line
+    evenrooms: roster.csv:1: found unknown column `colour`, expected any of home, room, use, heated, logger, file, note, column, unit, clock, dates, from, to, accuracy_k, time_constant_min, clock_fast_s, height_m, floor, line
       hint: check the spelling, or remove the column
     roster.csv:1: found no column `use`, expected the columns home, room, use, heated, logger, file
       hint: the first row of the roster names the columns
@@ -229,11 +229,11 @@ fn a_roster_without_its_columns_is_told() {
 #[test]
 fn cells_of_the_roster_are_checked() {
     let roster = "\
-home,room,use,heated,logger,file,unit,clock,from,to,accuracy_k
-1A,living,living,yes,L-1,living.csv,K,local,soon,2026-01-05,-0.3
-,bedroom,,yes,L-2,bedroom.csv,,,,,
-1A,kitchen,kitchen,yes,L-3,,,,,,
-1A,hall,hall,yes,L-4,hall.csv,,,2026-01-06,2026-01-05,
+home,room,use,heated,logger,file,unit,clock,from,to,accuracy_k,time_constant_min
+1A,living,living,yes,L-1,living.csv,K,local,soon,2026-01-05,-0.3,300
+,bedroom,,yes,L-2,bedroom.csv,,,,,,
+1A,kitchen,kitchen,yes,L-3,,,,,,,
+1A,hall,hall,yes,L-4,hall.csv,,,2026-01-06,2026-01-05,,
 1A,bathroom,bathroom
 ";
     assert_snapshot!(mistakes(SITE, roster), @r#"
@@ -245,6 +245,8 @@ home,room,use,heated,logger,file,unit,clock,from,to,accuracy_k
       hint: correct the cell, or leave it empty
     roster.csv:2: found `accuracy_k` = "-0.3", expected a number of K above 0, such as 0.3
       hint: correct the cell, or leave it empty
+    roster.csv:2: found `time_constant_min` = "300", expected minutes above 0, at most 60: the time to 63 % of a step in air (a time to 90 % is 2.3 times that)
+      hint: correct the cell, or leave it empty
     roster.csv:3: found an empty `home`, expected a home in each row
       hint: fill in the cell, or remove the row
     roster.csv:3: found an empty `use`, expected a use in each row
@@ -253,7 +255,7 @@ home,room,use,heated,logger,file,unit,clock,from,to,accuracy_k
       hint: fill in the cell, or leave both `logger` and `file` empty for a room without a logger
     roster.csv:5: found `to` that is not after `from`, expected from < to
       hint: a bare date in `to` includes that day
-    roster.csv:6: found 3 fields, expected 11 fields, as in the header
+    roster.csv:6: found 3 fields, expected 12 fields, as in the header
       hint: put fields that contain the delimiter in quotes
     "#);
 }

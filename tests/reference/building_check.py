@@ -11,9 +11,12 @@ import argparse
 import sys
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
+
+from definitions import LAG_SHARES, trail
 
 STEP = pd.Timedelta(minutes=5)
 HOUR = 1 / 12
@@ -114,6 +117,25 @@ class Building:
             inside |= mask
         return inside
 
+    def between(self, home, room):
+        """The coldest and warmest air that each value leaves possible: accuracy, lag where every logger has it stated."""
+        x = self.degc.get((home, room), np.full(len(self.index), np.nan))
+        u = self.accuracy.get((home, room), 0.5)
+        rows = self.roster[(self.roster.home == home) & (self.roster.room == room) & self.roster.logger.notna()]
+        lags = pd.to_numeric(rows.get("time_constant_min", pd.Series(np.nan, rows.index)))
+        if rows.empty or lags.isna().any():
+            return x - u, x + u
+        t = self.index.as_unit("ms").astype("int64").to_numpy()
+        placements = {}
+        for start, end, lag in zip(rows["from"], rows["to"], lags):
+            first = t[0] if pd.isna(start) else self.local(start).value // 1_000_000
+            after = t[-1] + 1 if pd.isna(end) else self.local(end, end=True).value // 1_000_000
+            placements[first, after, lag] = None
+        home_of = SimpleNamespace(x={room: x}, t=t, settings=SimpleNamespace(step_ms=300_000))
+        trails = trail(home_of, room, placements)
+        ends = [share * trails for share in LAG_SHARES]
+        return x + np.minimum(0, np.minimum(*ends) - u), x + np.maximum(0, np.maximum(*ends) + u)
+
     def found(self, home, room, period, metric, slice_name="all"):
         m = self.metrics
         rows = m[(m.home == home) & (m.room == room) & (m.period == period) & (m.metric == metric) & (m["slice"] == slice_name)]
@@ -151,13 +173,13 @@ def check_heat_rule(b, checks):
     for home in b.homes:
         for room in b.rooms[home]:
             x = b.degc.get((home, room), np.full(len(b.index), np.nan))
-            u, placed = b.accuracy.get((home, room), 0.5), b.placed(home, room)
+            (coldest, warmest), placed = b.between(home, room), b.placed(home, room)
             for period, mask in b.periods():
                 use = mask & placed & (np.isfinite(holds) | np.isfinite(may))
                 state = np.full(len(b.index), "", dtype=object)
                 with np.errstate(invalid="ignore"):
-                    below = np.isfinite(holds) & (x + u < holds - NOISE_K)
-                    met = x - u >= holds - NOISE_K
+                    below = np.isfinite(holds) & (warmest < holds - NOISE_K)
+                    met = coldest >= holds - NOISE_K
                 state[use] = "too_close"
                 state[use & met] = "met"
                 state[use & np.isnan(x)] = "no_data"
@@ -279,8 +301,8 @@ def check_slices(b, checks):
 # --- comparison (METRICS, section 10) ---
 
 
-def daily(b, home):
-    """{(room, metric): series by local day}, days with 75 % of their instants only."""
+def daily(b, home, error=(None, 0.0)):
+    """{(room, metric): series by local day}, days with 75 % of their instants only; `error`: what a room's loggers read too much."""
     whole = pd.Series(1, b.date).groupby(level=0).sum()
 
     def by_day(values, how="mean"):
@@ -289,6 +311,8 @@ def daily(b, home):
 
     rooms = b.rooms[home]
     x = {r: b.degc.get((home, r), np.full(len(b.index), np.nan)) for r in rooms}
+    if error[0] is not None:
+        x[error[0]] = x[error[0]] - error[1]
     stack = np.column_stack([x[r] for r in rooms])
     present = (~np.isnan(stack)).sum(axis=1)
     quorum = present >= max(2, len(rooms) - 1)
@@ -333,23 +357,42 @@ def matched(before, after):
     return total / weight if weight else None
 
 
-def drawn(before, after, rng):
-    shared = [k for k in set(before.index) & set(after.index) if min((before.index == k).sum(), (after.index == k).sum()) >= 3]
-    sides = [s[s.index.isin(shared)] for s in (before, after)]
-    bins = [np.searchsorted(sorted(shared), s.index) for s in sides]
-    differences = []
-    for _ in range(2000):
-        sums = []
-        for side, at in zip(sides, bins):
-            pick = rng.integers(0, len(side), len(side))
-            n = np.bincount(at[pick], minlength=len(shared))
-            sums.append((n, np.bincount(at[pick], side.to_numpy()[pick], minlength=len(shared))))
-        (n0, s0), (n1, s1) = sums
-        w = np.minimum(n0, n1)
-        if w.sum():
-            use = w > 0
-            differences.append((w[use] * (s1[use] / n1[use] - s0[use] / n0[use])).sum() / w.sum())
-    return np.quantile(differences, (0.025, 0.975))
+def growth(x):
+    """By how much the error of a mean of these days is larger than that of independent ones: first-order autoregression."""
+    n, x = len(x), x - x.mean()
+    total = (x**2).sum()
+    r = (n * (x[1:] * x[:-1]).sum() / total + 1) / (n - 4) if n > 4 and total > 0 else 0.0
+    r = min(max(r, 0.0), 0.9)
+    return np.sqrt(n / max(n * (1 - r) / (1 + r), min(3, n)))
+
+
+def drawn(before, after, moved, rng):
+    """Residuals of the shared bins drawn anew, and the differences `moved` by each logger's steady error."""
+    counts = [s.groupby(level=0).size() for s in (before, after)]
+    weights = pd.concat(counts, axis=1, keys=[0, 1]).dropna().min(axis=1)
+    weights = weights[weights >= 3]
+    middle, differences = matched(before, after), 0.0
+    for side, sign in ((before, -1), (after, 1)):
+        side = side[side.index.isin(weights.index)]
+        groups = side.groupby(level=0)
+        residuals = (side - groups.transform("mean")).to_numpy()
+        residuals = residuals * np.sqrt(len(side) / max(len(side) - len(weights), 1)) * growth(residuals)
+        shares = (weights.reindex(side.index) / groups.transform("size")).to_numpy() / weights.sum()
+        differences = differences + sign * residuals[rng.integers(0, len(side), (4000, len(side)))] @ shares
+    low, high = -np.quantile(differences, (0.025, 0.975)) * (1, -1)
+    shifts = np.array([[m[1] - m[0] for m in pair] for pair in moved]).reshape(-1, 2) - (middle[1] - middle[0])
+    low = np.hypot(low, np.sqrt((np.maximum(-shifts, 0).max(axis=1) ** 2).sum()))
+    high = np.hypot(high, np.sqrt((np.maximum(shifts, 0).max(axis=1) ** 2).sum()))
+    return middle[1] - middle[0] - low, middle[1] - middle[0] + high
+
+
+def of_periods(series, spans, names):
+    days = [[pd.Timestamp(text[:10]) for text in spans[name]] for name in names]
+    return [series[(series.index >= start) & (series.index <= end)] for start, end in days]
+
+
+def with_bins(sides, bins):
+    return [pd.Series(s[s.index.isin(bins.index)].to_numpy(), bins.reindex(s.index).dropna()) for s in sides]
 
 
 def check_comparison(b, compared, names, checks):
@@ -360,12 +403,10 @@ def check_comparison(b, compared, names, checks):
     rng = np.random.default_rng(7)
     for home in b.homes:
         found, bins = daily(b, home)
+        errors = {r: b.accuracy[home, r] for r in b.rooms[home] if (home, r) in b.accuracy}
+        with_error = {r: [daily(b, home, (r, sign * u))[0] for sign in (1, -1)] for r, u in errors.items()}
         for (room, metric), series in found.items():
-            sides = []
-            for name in names:
-                start, end = pd.Timestamp(spans[name][0][:10]), pd.Timestamp(spans[name][1][:10])
-                side = series[(series.index >= start) & (series.index <= end)]
-                sides.append(side)
+            sides = of_periods(series, spans, names)
             row = rows.pop((home, room, metric), None)
             where = f"{home} {room} {metric}"
             if row is None:
@@ -375,13 +416,18 @@ def check_comparison(b, compared, names, checks):
             for side, days, mean in zip(sides, (row.days_before, row.days_after), (row.all_days_before, row.all_days_after)):
                 checks.same("comparison days", where, float(days), float(len(side)), 0)
                 checks.same("comparison, all days", where, number(mean), side.mean() if len(side) else None, 1e-8)
-            binned = [pd.Series(s[s.index.isin(bins.index)].to_numpy(), bins.reindex(s.index).dropna()) for s in sides]
+            binned = with_bins(sides, bins)
             want = matched(*binned)
             got = [number(row.before), number(row.after)]
             for g, w in zip(got, want if want is not None else (None, None)):
                 checks.same("comparison, matched", where, g, w, 1e-8)
             if want is not None:
-                low, high = drawn(*binned, rng)
+                # An error of another room's logger is no error of this room's number, or leaves its difference as it is.
+                pairs = [
+                    [matched(*with_bins(of_periods(f[room, metric], spans, names), bins)) for f in pair]
+                    for r, pair in with_error.items() if room in ("", r)
+                ]  # fmt: skip
+                low, high = drawn(*binned, pairs, rng)
                 width = max(high - low, 1e-6)
                 checks.same("comparison, low", where, number(row.low), low, 0.25 * width)
                 checks.same("comparison, high", where, number(row.high), high, 0.25 * width)

@@ -20,6 +20,7 @@ DRIFT_K = {"C": (1.1, 1.7, 2.2, 2.8, 3.3), "F": tuple(f * 5 / 9 for f in (2, 3, 
 DAY_SHARE = 0.75  # of a local day's grid instants
 RECOVERY_MS, RECOVERY_K = 6 * HOUR_MS, 0.5
 DEFAULT_U_K = 0.5
+LAG_SHARES, LAG_REACH_MS = (0.7, 1.3), 10 * 60_000
 
 
 @dataclass(frozen=True)
@@ -133,8 +134,27 @@ def bounded(count, eps):
 # --- section 5: room metrics ---
 
 
-def room_metrics(home, room, slice_name, u, placed):
-    """Every section 5 metric of one room and slice; `placed` marks the instants of its placements."""
+def trail(home, room, placements):
+    """How far the air lies from each value: the time constant times the slope over 10 min to either side.
+
+    `placements`: (from, to, time constant in min) of each logger, half-open; the slope never reaches across an edge, and
+    where a value is missing on one side it is that of the other side.
+    """
+    x, step = home.x[room], home.settings.step_ms
+    reach = max(1, round(LAG_REACH_MS / step))
+    found = np.zeros(len(x))
+    for start, end, minutes in placements:
+        own = np.flatnonzero((home.t >= start) & (home.t < end))
+        for i in own[~np.isnan(x[own])]:
+            before, after = max(i - reach, own[0]), min(i + reach, own[-1])
+            before, after = (before if not np.isnan(x[before]) else i), (after if not np.isnan(x[after]) else i)
+            if after > before:
+                found[i] = minutes * 60_000 * (x[after] - x[before]) / ((after - before) * step)
+    return found
+
+
+def room_metrics(home, room, slice_name, u, placed, trails=None):
+    """Every section 5 metric of one room and slice; `placed` marks the instants of its placements, `trails` is `trail`."""
     s, mask = home.settings, home.slices[slice_name]
     hour = s.step_ms / HOUR_MS
     y = joined(home.x[room], mask)
@@ -153,29 +173,37 @@ def room_metrics(home, room, slice_name, u, placed):
             found["mean_daily_range"] = (days.high - days.low).mean()
     parts = {metric: {"value": (float(value), 0.0)} for metric, value in found.items()}
     if len(present) and s.band:
-        parts |= band_metrics(y, joined(home.lower, mask), joined(home.upper, mask), u, hour, s.eps)
+        trails = joined(np.zeros(len(mask)) if trails is None else trails, mask)
+        parts |= band_metrics(y, joined(home.lower, mask), joined(home.upper, mask), u, trails, hour, s.eps)
     return parts | ramp_metrics(home, room, mask, hour)
 
 
-def band_metrics(y, lower, upper, u, hour, eps):
-    """Hours, degree-hours and runs outside the band; `w` widens the finding, -u for low and +u for high."""
+def band_metrics(y, lower, upper, u, trails, hour, eps):
+    """Hours, degree-hours and runs outside the band; `w` widens the finding, -u for low and +u for high.
 
-    def below(w):
-        return y < lower + w
+    `trails` > 0: the air is warmer than it looks, by 0.7 to 1.3 of that; the air lies within u of there, or at y.
+    """
+    ends = [share * trails for share in LAG_SHARES]
+    colder, warmer = y + np.minimum(u, np.minimum(*ends)), y + np.maximum(-u, np.maximum(*ends))
+    seen = {0: (y, y), -1: (warmer, colder), 1: (colder, warmer)}
 
-    def above(w):
-        return y > upper - w
+    def below(w, way=0):
+        return seen[way][0] < lower + w
+
+    def above(w, way=0):
+        return seen[way][1] > upper - w
 
     def three(count, eps):
-        return {part: bounded(lambda e: count(e + w), eps) for part, w in (("value", 0.0), ("low", -u), ("high", u))}
+        ways = (("value", 0), ("low", -1), ("high", 1))
+        return {part: bounded(lambda e: count(e + way * u, way), eps) for part, way in ways}
 
     parts = {
-        "hours_below_band": three(lambda w: hour * below(w).sum(), eps),
-        "hours_above_band": three(lambda w: hour * above(w).sum(), eps),
-        "hours_outside_band": three(lambda w: hour * (below(w) | above(w)).sum(), eps),
+        "hours_below_band": three(lambda w, way: hour * below(w, way).sum(), eps),
+        "hours_above_band": three(lambda w, way: hour * above(w, way).sum(), eps),
+        "hours_outside_band": three(lambda w, way: hour * (below(w, way) | above(w, way)).sum(), eps),
         # every cell may be half an f32 step off, the same way: 2e-6 K where eps is 1e-5
-        "degree_hours_below": three(lambda w: hour * np.nansum(np.maximum(0, lower + w - y)), eps / 5),
-        "degree_hours_above": three(lambda w: hour * np.nansum(np.maximum(0, y - upper + w)), eps / 5),
+        "degree_hours_below": three(lambda w, way: hour * np.nansum(np.maximum(0, lower + w - seen[way][0])), eps / 5),
+        "degree_hours_above": three(lambda w, way: hour * np.nansum(np.maximum(0, seen[way][1] - upper + w)), eps / 5),
     }
     share = 100 / (hour * np.count_nonzero(~np.isnan(y)))
     parts["share_outside_band"] = {"value": tuple(share * v for v in parts["hours_outside_band"]["value"])}

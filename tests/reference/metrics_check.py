@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from definitions import DEFAULT_U_K, DRIFT_MIN, HOUR_MS, Home, Settings, align, home_metrics, room_metrics
+from definitions import DEFAULT_U_K, DRIFT_MIN, HOUR_MS, Home, Settings, align, home_metrics, room_metrics, trail
 from ledger import Ledger
 
 PERIOD = "whole record"
@@ -65,7 +65,7 @@ class Site:
     """Rooms of each home, accuracy, placements and heating, from loggers.csv and (when given) the roster."""
 
     def __init__(self, places, roster, zone):
-        self.rooms, self.u, self.spans, self.heated = {}, {}, {}, None
+        self.rooms, self.u, self.spans, self.lags, self.heated = {}, {}, {}, {}, None
         for home, room in places:
             if room:
                 self.rooms.setdefault(home, {})[room] = None
@@ -78,8 +78,19 @@ class Site:
             u = pd.to_numeric(row.get("accuracy_k"))
             self.u[key] = max(self.u.get(key, 0.0), DEFAULT_U_K if pd.isna(u) else float(u))
             self.spans.setdefault(key, []).append([self._ms(row.get(edge, ""), zone) for edge in ("from", "to")])
+            self.lags.setdefault(key, []).append(pd.to_numeric(row.get("time_constant_min", "") or np.nan))
             if row.get("heated", "").strip().lower() in ("true", "yes", "y", "1"):
                 self.heated.add(key)
+
+    def trail(self, home, key):
+        """How far the air may lie from each value; nothing unless every logger of the room has its time constant stated."""
+        lags = np.array(self.lags.get(key, []), float)
+        if not len(lags) or np.isnan(lags).any():
+            return None
+        first, after = home.t[0], home.t[-1] + 1
+        spans = [(first if start is None else start, after if end is None else end) for start, end in self.spans[key]]
+        # Two downloads of one placement are two rows of the roster.
+        return trail(home, key[1], dict.fromkeys((*span, lag) for span, lag in zip(spans, lags)))
 
     @staticmethod
     def _ms(text, zone):
@@ -175,9 +186,11 @@ def expected(series, site, settings):
         heated = None if site.heated is None else {r for r in rooms if (home_id, r) in site.heated}
         for slice_name in SLICES:
             for room in rooms:
+                trails = site.trail(home, (home_id, room))
                 present = home.slices[slice_name] & ~np.isnan(home.x[room])
                 observed[home_id, room, slice_name] = present.sum() * settings.step_ms / HOUR_MS
-                for metric, parts in room_metrics(home, room, slice_name, u[room], site.placed((home_id, room), home.t)).items():
+                placed = site.placed((home_id, room), home.t)
+                for metric, parts in room_metrics(home, room, slice_name, u[room], placed, trails).items():
                     found[home_id, room, slice_name, metric] = parts
             for (room, metric), parts in home_metrics(home, slice_name, rooms, u, heated).items():
                 found[home_id, room, slice_name, metric] = parts

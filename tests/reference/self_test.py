@@ -14,7 +14,7 @@ import pandas as pd
 
 import flags_check
 import metrics_check
-from definitions import HOUR_MS, Home, Settings, align, home_metrics, room_metrics, setback_mask
+from definitions import HOUR_MS, Home, Settings, align, home_metrics, room_metrics, setback_mask, trail
 
 MINUTE_MS = 60_000
 HOURLY = {"A": [19, 19.5, 21, 25], "B": [20, 20, 22, 22]}
@@ -75,6 +75,18 @@ def room_numbers_by_hand():
         close(value(parts, metric), number)
     assert parts["hours_below_band"]["low"] == (1.0, 1.0)  # 19.5 lies on the moved limit: it is outside the count, but open
     assert parts["hours_outside_band"]["high"][0] == 3.0  # 19, 19.5 and 25
+
+
+def a_logger_trails_a_rising_room():
+    home = home_of("2026-01-10 12:00", 5, {"A": 18.02 + 0.25 * np.arange(24)}, band=(20.0, 24.0))
+    trails = trail(home, "A", [(home.t[0], home.t[-1] + 1, 10)])
+    np.testing.assert_allclose(trails, 0.5)  # 3 K/h for 10 min
+    parts = room_metrics(home, "A", "all", 0.01, np.ones(24, bool), trails)
+    for part, steps in (("value", 8), ("low", 6), ("high", 8)):  # 0.66 K more; the reading itself
+        close(12 * value(parts, "hours_below_band", part), steps)
+    close(12 * value(parts, "hours_above_band", "high"), 2)
+    half = home.t[12]
+    assert (trail(home, "A", [(home.t[0], half, 10), (half, half + 1, 10)])[12:] == 0).all()
 
 
 def a_gap_and_the_edge_of_a_slice_end_a_run():
@@ -249,7 +261,7 @@ def run(tests):
 def metrics():
     """What `metrics_check.py --self-test` runs."""
     return run([
-        interpolates_within_the_gap_and_never_beyond, degree_hours_of_the_published_toy, room_numbers_by_hand,
+        interpolates_within_the_gap_and_never_beyond, degree_hours_of_the_published_toy, room_numbers_by_hand, a_logger_trails_a_rising_room,
         a_gap_and_the_edge_of_a_slice_end_a_run, ramps_and_their_unit_columns, setbacks_are_left_out_until_the_room_is_back,
         local_days_of_23_and_25_hours, a_day_needs_three_quarters, evenness_by_hand,
         an_offset_is_against_the_other_heated_rooms, the_metrics_command_sees_damage,
