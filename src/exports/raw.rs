@@ -5,7 +5,7 @@ use super::marks;
 use super::numbers::{self, Cell};
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, split};
-use super::straight::Straight;
+use super::straight::StraightRows;
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::units::TemperatureUnit;
@@ -94,6 +94,23 @@ impl Series {
     fn owns(&self, cells: &[&str], temperature_rows: Option<&(usize, String)>) -> bool {
         let asked = self.selection.logger.iter().chain(temperature_rows);
         asked.into_iter().all(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
+    }
+
+    /// Adds a row of cells, with its time or why it has none.
+    fn add_row(&mut self, dialect: &Dialect, cells: &[&str], line: u32, time_ms: Result<i64, &'static str>) {
+        // Between blanks, a missing value moves the next column into its place.
+        let shifted = dialect.delimiter.is_blanks() && cells.len() < dialect.columns.len();
+        let cell = |at: usize| cells.get(at).copied().filter(|_| !shifted);
+        match time_ms {
+            Ok(time_ms) => {
+                let column = self.selection.column;
+                self.push(time_ms, line, cell(column), dialect.columns[column].decimal);
+                if let Some(at) = self.selection.humidity {
+                    self.push_humidity(cell(at), dialect.columns[at].decimal);
+                }
+            }
+            Err(why) => self.bad_times.push((line, why)),
+        }
     }
 
     fn push(&mut self, time_ms: i64, line: u32, cell: Option<&str>, decimal: u8) {
@@ -203,27 +220,18 @@ enum Way {
     CellByCell,
 }
 
-/// Rows that may go by before one is of a shape that can be read straight.
-const TRIES: u32 = 20;
-
 fn fill(raw: &mut RawExport<'_>, way: Way) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
     let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
-    let mut straight: Option<Straight> = None;
-    let mut tries = if way == Way::StraightFirst { TRIES } else { 0 };
+    let mut straight = StraightRows::default();
     for (number, line) in sheet.lines() {
-        if number >= dialect.first_data_line && other_from.is_none() {
-            if straight.is_none() && tries > 0 {
-                tries -= 1;
-                straight = Straight::of(dialect, series, line);
-            }
-            if straight.as_mut().is_some_and(|s| s.read(line, number, series)) {
-                *data_lines += 1;
-                last_line = number;
-                continue;
-            }
+        let may_be_straight = way == Way::StraightFirst && other_from.is_none();
+        if may_be_straight && straight.read(dialect, line, number, series) {
+            *data_lines += 1;
+            last_line = number;
+            continue;
         }
         if line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty() {
             *blank_lines += 1;
@@ -254,21 +262,13 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
         let time_ms = time_ms.filter(|_| other_from.is_none());
         *data_lines += 1;
         last_line = number;
-        // Between blanks, a missing value moves the next column into its place.
-        let shifted = dialect.delimiter.is_blanks() && cells.len() < dialect.columns.len();
+        let read = match time_ms {
+            Some(time_ms) => Ok(time_ms),
+            None if too_long => Err("a line of more than a megabyte"),
+            None => Err(dialect.why_no_time(&cells)),
+        };
         for series in series.iter_mut().filter(|s| s.owns(&cells, temperature_rows.as_ref())) {
-            let cell = cells.get(series.selection.column).copied().filter(|_| !shifted);
-            match time_ms {
-                Some(time_ms) => {
-                    series.push(time_ms, number, cell, dialect.columns[series.selection.column].decimal);
-                    if let Some(at) = series.selection.humidity {
-                        let cell = cells.get(at).copied().filter(|_| !shifted);
-                        series.push_humidity(cell, dialect.columns[at].decimal);
-                    }
-                }
-                None if too_long => series.bad_times.push((number, "a line of more than a megabyte")),
-                None => series.bad_times.push((number, dialect.why_no_time(&cells))),
-            }
+            series.add_row(dialect, &cells, number, read);
         }
     }
     for series in series.iter_mut() {
@@ -363,11 +363,12 @@ mod tests {
         let wanted = Wanted { column: Some("temp"), logger: "L-1" };
         let selection = select(&opening.dialect, &opening.loggers, wanted).unwrap();
         let mut series = vec![Series::new(&opening.dialect, selection)];
-        let rows: Vec<&str> = text.lines().skip(1).collect();
-        let mut straight = Straight::of(&opening.dialect, &series, rows[0]).unwrap();
-        assert!(rows.iter().all(|row| straight.read(row, 2, &mut series)));
+        let mut straight = StraightRows::default();
+        let mut read = |row: &str, number| straight.read(&opening.dialect, row, number, &mut series);
+        let rows: Vec<bool> = (1..).zip(text.lines()).map(|(number, row)| read(row, number)).collect();
+        assert_eq!(rows, [false, true, true]);
+        assert!(!read("2026-01-05 13:20:00,---,40", 4), "left to the general way");
         assert_eq!((&series[0].values[..], &series[0].humidity[..]), (&[21.4, -0.55][..], &[40.0, 41.0][..]));
         assert_eq!(series[0].times_ms[1] - series[0].times_ms[0], 300_000);
-        assert!(!straight.read("2026-01-05 13:20:00,---,40", 4, &mut series), "left to the general way");
     }
 }

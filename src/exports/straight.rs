@@ -11,8 +11,32 @@ use super::sheet::{Delimiter, MAX_LINE, split};
 use super::times::DateStyle;
 use crate::clock::{HOUR_MS, LocalTime};
 
+/// Rows that may go by before one is of a shape that can be read straight.
+const TRIES: u32 = 20;
+
+/// The rows of one file, as far as they are straight.
+#[derive(Default)]
+pub(super) struct StraightRows {
+    shape: Option<Straight>,
+    tried: u32,
+}
+
+impl StraightRows {
+    /// Adds a row to its series; `false` where it is not of the shape of the file's rows, and nothing was added.
+    pub(super) fn read(&mut self, dialect: &Dialect, line: &str, number: u32, series: &mut [Series]) -> bool {
+        if number < dialect.first_data_line {
+            return false;
+        }
+        if self.shape.is_none() && self.tried < TRIES {
+            self.tried += 1;
+            self.shape = Straight::of(dialect, series, line);
+        }
+        self.shape.as_mut().is_some_and(|shape| shape.read(line, number, series))
+    }
+}
+
 /// How rows of one file look, where they are straight.
-pub(super) struct Straight {
+struct Straight {
     delimiter: u8,
     stencil: Stencil,
     /// What is read, from left to right.
@@ -33,7 +57,7 @@ enum Part {
 
 impl Straight {
     /// The shape of the rows of some series, told from a row; `None` where there is no such shape.
-    pub(super) fn of(dialect: &Dialect, series: &[Series], row: &str) -> Option<Self> {
+    fn of(dialect: &Dialect, series: &[Series], row: &str) -> Option<Self> {
         let Delimiter::Byte(delimiter) = dialect.delimiter else { return None };
         let DateForm::Written(style) = dialect.form else { return None };
         let owned = |s: &Series| s.selection.logger.is_none();
@@ -63,7 +87,7 @@ impl Straight {
     }
 
     /// Adds a row to its series; `false` where it is not of the shape, and nothing was added.
-    pub(super) fn read(&mut self, line: &str, number: u32, series: &mut [Series]) -> bool {
+    fn read(&mut self, line: &str, number: u32, series: &mut [Series]) -> bool {
         let Some(time_ms) = self.parts(line.as_bytes()) else { return false };
         for series in series {
             let value_of = |column: usize| {

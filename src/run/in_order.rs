@@ -1,5 +1,4 @@
 //! Work side by side, results in order.
-#![expect(clippy::disallowed_methods, reason = "threads belong to this room")]
 
 use std::collections::BTreeMap;
 use std::sync::mpsc::channel;
@@ -96,7 +95,7 @@ mod tests {
         let items: Vec<u64> = (0..200).collect();
         let mut seen = Vec::new();
         let slow_first = |i: &u64| {
-            std::thread::sleep(std::time::Duration::from_micros(if i % 7 == 0 { 900 } else { 10 }));
+            std::thread::sleep(std::time::Duration::from_micros(if i.is_multiple_of(7) { 900 } else { 10 }));
             Ok(*i)
         };
         in_order(&items, slow_first, |i| {

@@ -1,9 +1,5 @@
 //! One function per command; the only room with threads and progress.
-#![expect(
-    clippy::disallowed_methods,
-    clippy::disallowed_types,
-    reason = "the one room that runs things side by side and shows progress"
-)]
+#![expect(clippy::disallowed_types, reason = "the one room that runs things side by side and shows progress")]
 
 mod comparison;
 mod exports_first;
