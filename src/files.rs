@@ -115,7 +115,7 @@ pub fn fingerprint(path: &Path) -> Result<Input> {
         digest.update(&buffer[..read]);
         bytes += read as u64;
     }
-    let sha256 = digest.finalize().iter().map(|b| format!("{b:02x}")).collect();
+    let sha256 = hex(digest);
     let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     Ok(Input { name, bytes, sha256 })
 }
@@ -268,7 +268,29 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<()> {
 }
 
 fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+    hex(Sha256::new_with_prefix(bytes))
+}
+
+fn hex(digest: Sha256) -> String {
+    digest.finalize().iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// A result on its way to the disk, and its SHA-256.
+pub struct Digested {
+    out: BufWriter<File>,
+    digest: Sha256,
+}
+
+impl Write for Digested {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.out.write(bytes)?;
+        self.digest.update(&bytes[..written]);
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
 }
 
 /// A result folder in the making.
@@ -338,6 +360,23 @@ impl Outputs {
         let path = self.folder.join(name);
         let flushed = out.into_inner().map_err(io::IntoInnerError::into_error);
         flushed.map(drop).map_err(disk(&path, "could not be written", "check the free space"))
+    }
+
+    /// Starts a large result that a person might edit.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn create_digested(&mut self, name: &str) -> Result<Digested> {
+        Ok(Digested { out: self.create(name)?, digest: Sha256::new() })
+    }
+
+    /// Ends a large result that a person might edit.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn close_digested(&mut self, name: &str, digested: Digested) -> Result<()> {
+        self.fingerprints.insert(name.to_owned(), Some(hex(digested.digest)));
+        self.close(name, digested.out)
     }
 
     /// Writes a small result.

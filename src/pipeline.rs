@@ -5,12 +5,11 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::audit::HomeAudit;
-use crate::clock::Span;
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
-use crate::metrics::{self, Building, HomeHours, MetricRow};
+use crate::metrics::{self, Building, HomeHours};
 use crate::quality::across::{self, SideBySide, SideRooms};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
@@ -160,19 +159,17 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
 
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;
 /// findings about cold say how warm the rest of the building was.
-pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHours]) -> Vec<MetricRow> {
+pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHours]) -> Building {
     let building = Building::of(site, hours);
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
         for finding in &mut audit.findings {
-            let spans: Vec<Span> =
-                audit.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span).collect();
-            if let Some((median, own)) = building.beside(hours, &spans) {
+            if let Some((median, own)) = building.beside(hours, &finding.times) {
                 finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
             }
         }
     }
-    building.rows
+    building
 }
 
 /// What the other rooms of the home say against each logger; `rows` has one per placement, in roster order.

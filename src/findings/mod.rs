@@ -159,11 +159,13 @@ pub struct Finding {
     pub could_also_be: &'static str,
     /// What a person can do next.
     pub next_step: &'static str,
+    /// When it was cold, where the finding is about cold.
+    pub times: Vec<Span>,
 }
 
 impl Finding {
     /// Whether the finding is about cold and this is one of the times that it was cold.
-    pub fn rests_on(&self, event: &Event) -> bool {
+    fn rests_on(&self, event: &Event) -> bool {
         let kind = match self.rule {
             "room-cold" => EventKind::BelowBand,
             "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
@@ -304,6 +306,10 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         }
     }
     judged.findings.sort_by_key(|f| f.severity);
+    for finding in &mut judged.findings {
+        let times = evidence.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span);
+        finding.times = times.collect();
+    }
     judged
 }
 
@@ -339,6 +345,7 @@ impl Judged {
                 shows: found.shows,
                 could_also_be: rule.could_also_be,
                 next_step: rule.next_step,
+                times: Vec::new(),
             }),
         }
     }

@@ -76,14 +76,12 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
                 continue;
             }
             of_stretch.widen(steps + 1);
-            let largest = of_stretch.changes().fold(f64::NEG_INFINITY, f64::max);
+            let changes: Vec<f64> = of_stretch.changes().collect();
+            let largest = highest(&changes);
             let (so_far, counted) = window.unwrap_or((largest, 0));
             *window = Some((so_far.max(largest), counted + stretch.len()));
             for (bit, moved) in [0.0, accuracy, -accuracy].into_iter().enumerate() {
-                let limit = limit + moved + FLOAT_NOISE_K;
-                if largest > limit {
-                    marks.mark(bit, steps + 1, of_stretch.changes().map(|change| change > limit));
-                }
+                marks.mark(bit, steps + 1, &changes, limit + moved + FLOAT_NOISE_K);
             }
         }
         for (bit, over) in over.iter_mut().enumerate() {
@@ -102,6 +100,13 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
     }
 }
 
+/// Windows that are looked at together.
+const TOGETHER: usize = 64;
+
+fn highest(changes: &[f64]) -> f64 {
+    changes.iter().fold(f64::NEG_INFINITY, |high, x| if *x > high { *x } else { high })
+}
+
 /// Instants of a stretch that lie in a window over its limit, one bit per limit.
 struct Marks(Vec<u8>);
 
@@ -110,14 +115,21 @@ impl Marks {
         Self(vec![0; len])
     }
 
-    /// Marks the instants of every window, `width` of them, that is over.
-    fn mark(&mut self, bit: usize, width: usize, over: impl Iterator<Item = bool>) {
+    /// Marks the instants of every window, `width` of them, with a change over the limit.
+    fn mark(&mut self, bit: usize, width: usize, changes: &[f64], limit: f64) {
         let mut marked_to = 0;
-        for (at, _) in over.enumerate().filter(|(_, over)| *over) {
-            for mark in &mut self.0[marked_to.max(at)..at + width] {
-                *mark |= 1 << bit;
+        for (number, some) in changes.chunks(TOGETHER).enumerate() {
+            // Most windows are far from any limit.
+            if highest(some) <= limit {
+                continue;
             }
-            marked_to = at + width;
+            for (k, _) in some.iter().enumerate().filter(|(_, change)| **change > limit) {
+                let at = number * TOGETHER + k;
+                for mark in &mut self.0[marked_to.max(at)..at + width] {
+                    *mark |= 1 << bit;
+                }
+                marked_to = at + width;
+            }
         }
     }
 
@@ -177,10 +189,11 @@ mod tests {
     #[test]
     fn overlapping_windows_count_once() {
         let mut marks = Marks::new(12);
-        let over = |at: &[usize]| (0..10).map(|i| at.contains(&i)).collect::<Vec<_>>().into_iter();
-        marks.mark(0, 3, over(&[0, 2, 9]));
-        marks.mark(1, 2, over(&[4]));
-        marks.mark(0, 1, over(&[1, 6]));
+        let over = |at: &[usize]| (0..10).map(|i| f64::from(u8::from(at.contains(&i)))).collect::<Vec<_>>();
+        marks.mark(0, 3, &over(&[0, 2, 9]), 0.5);
+        marks.mark(1, 2, &over(&[4]), 0.5);
+        marks.mark(0, 1, &over(&[1, 6]), 0.5);
+        marks.mark(2, 1, &over(&[3]), 1.0);
         assert_eq!((marks.count(0), marks.count(1), marks.count(2)), (9, 2, 0));
     }
 }

@@ -4,7 +4,8 @@
 use rayon::prelude::*;
 
 use super::source::Opened;
-use super::{DATA_PACKAGE, DONE, SOMETHING_UNREADABLE, open_site, open_source, progress, write_table};
+use super::written::write_table;
+use super::{DATA_PACKAGE, DONE, SOMETHING_UNREADABLE, open_site, open_source, progress};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::CompareArgs;
 use crate::compare::{ComparisonRow, Periods, compare};

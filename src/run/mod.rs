@@ -7,9 +7,8 @@ mod in_order;
 mod side_by_side;
 mod simulation;
 mod source;
+mod written;
 
-use std::fs::File;
-use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -29,11 +28,12 @@ use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
-use crate::tables::{self, Format, Group, GroupFile, Table, encode};
+use crate::tables::{self, Table};
 
 use in_order::in_order;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
+use written::{HomeTables, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -76,24 +76,22 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (site, mut inputs) = open_site(&args.site)?;
-    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let (mut site, mut source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
     inputs.extend(source.inputs.iter().cloned());
-    let mut big = match args.from_aligned {
-        None => Some(BigTables::start(&mut outputs, source.weather.as_ref())?),
-        Some(_) => None,
-    };
+    let mut tables = HomeTables::start(&mut outputs, args.from_aligned.is_some(), &mut source)?;
     let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     let one = |home: &Home| {
         let Opened { home, opened, inputs } = source.open(&site, home)?;
         judge_home(&site, &home, opened).map(|work| (home, work, inputs))
     };
-    in_order(&site.homes, one, |(home, work, read): (Home, HomeWork, Vec<Input>)| {
-        if let Some(big) = &mut big {
-            big.add(work.readings, work.aligned)?;
+    in_order(&site.homes, one, |(home, mut work, read): (Home, HomeWork, Vec<Input>)| {
+        tables.add_home(&mut work.audit, work.readings, work.aligned)?;
+        if args.no_report {
+            (work.audit.metrics, work.audit.trace) = (Vec::new(), None);
         }
         inputs.extend(read);
         homes.push(work.audit);
@@ -103,9 +101,10 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         Ok(())
     })?;
     bar.finish_and_clear();
-    big.map_or(Ok(()), |big| big.finish(&outputs))?;
     site.homes = as_opened;
     let building = beside_the_building(&site, &mut homes, &hours);
+    tables.finish(&building, &mut outputs)?;
+    let building = building.rows;
     let from_aligned = args.from_aligned.is_some();
     let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
     write_small(args, &audit, inputs, &mut outputs)?;
@@ -242,37 +241,6 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
     Ok((Some(audit), Some(aligned), inputs))
 }
 
-/// The two large tables, written home by home.
-struct BigTables {
-    readings: GroupFile<BufWriter<File>>,
-    aligned: GroupFile<BufWriter<File>>,
-}
-
-impl BigTables {
-    fn start(outputs: &mut Outputs, weather: Option<&AlignedHome>) -> Result<Self> {
-        let mut file = |table: &'static Table| GroupFile::start(table, outputs.create(&parquet_name(table))?);
-        let mut big = Self { readings: file(&tables::READINGS)?, aligned: file(&tables::ALIGNED)? };
-        if let Some(weather) = weather {
-            big.aligned.add(tables::outdoor_group(weather)?)?;
-        }
-        Ok(big)
-    }
-
-    fn add(&mut self, readings: Group, aligned: Group) -> Result<()> {
-        self.readings.add(readings)?;
-        self.aligned.add(aligned)
-    }
-
-    fn finish(self, outputs: &Outputs) -> Result<()> {
-        outputs.close(&parquet_name(&tables::READINGS), self.readings.finish()?)?;
-        outputs.close(&parquet_name(&tables::ALIGNED), self.aligned.finish()?)
-    }
-}
-
-fn parquet_name(table: &Table) -> String {
-    format!("{}.{}", table.name, Format::Parquet.ending())
-}
-
 fn names(args: &AuditArgs) -> Vec<String> {
     let tables = tables_of(args.from_aligned.is_some()).flat_map(|t| t.files().map(|(_, name)| name));
     let report = [REPORT, WORKBOOK].into_iter().filter(|_| !args.no_report).map(str::to_owned);
@@ -291,19 +259,11 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     inputs.sort();
     inputs.dedup();
     let all = || audit.outdoor.iter().chain(&audit.homes);
-    let of_outdoor = audit.outdoor.iter().flat_map(|h| &h.metrics);
-    let metrics = of_outdoor.chain(&audit.building).chain(audit.homes.iter().flat_map(|h| &h.metrics));
-    type Rows<'a> = Box<dyn Iterator<Item = Vec<tables::Cell<'a>>> + 'a>;
-    let rows: [(&'static Table, Rows<'_>); 5] = [
-        (&tables::SET_ASIDE, Box::new(all().flat_map(|h| &h.set_aside).map(tables::set_aside_cells))),
-        (&tables::METRICS, Box::new(metrics.map(tables::metric_cells))),
-        (&tables::EVENTS, Box::new(all().flat_map(|h| &h.events).map(tables::event_cells))),
-        (&tables::FINDINGS, Box::new(all().flat_map(|h| &h.findings).map(tables::finding_cells))),
-        (&tables::LOGGERS, Box::new(all().flat_map(|h| &h.loggers).map(tables::logger_cells))),
-    ];
-    let wanted: Vec<&str> = tables_of(audit.from_aligned).map(|t| t.name).collect();
-    for (table, rows) in rows.into_iter().filter(|(t, _)| wanted.contains(&t.name)) {
-        write_table(table, rows, outputs)?;
+    let findings = all().flat_map(|h| &h.findings);
+    write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
+    if !audit.from_aligned {
+        let loggers = all().flat_map(|h| &h.loggers);
+        write_table(&tables::LOGGERS, loggers.map(tables::logger_cells), outputs)?;
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
@@ -315,47 +275,6 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     )?;
     let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());
     outputs.write(PROVENANCE, &provenance)
-}
-
-/// Rows of a small table that are encoded together.
-const ROWS_TOGETHER: usize = 8192;
-
-/// A small table in all of its formats.
-fn write_table<'a>(
-    table: &'static Table,
-    mut rows: impl Iterator<Item = Vec<tables::Cell<'a>>>,
-    outputs: &mut Outputs,
-) -> Result<()> {
-    let name = |format| table.files().find(|(f, _)| *f == format).map(|(_, name)| name);
-    let [in_csv, in_json, in_parquet] = [Format::Csv, Format::Json, Format::Parquet].map(name);
-    let (mut csv, mut json) = (encode::Csv::start(table)?, encode::Json::start(table));
-    let out = in_parquet.as_deref().map(|name| outputs.create(name)).transpose()?;
-    let mut parquet = out.map(|out| encode::ParquetFile::start(table, out)).transpose()?;
-    loop {
-        let some: Vec<_> = rows.by_ref().take(ROWS_TOGETHER).collect();
-        if some.is_empty() {
-            break;
-        }
-        if in_csv.is_some() {
-            csv.add(&some)?;
-        }
-        if in_json.is_some() {
-            json.add(&some);
-        }
-        if let Some(parquet) = &mut parquet {
-            parquet.add(&encode::batch(table, &some)?)?;
-        }
-    }
-    if let Some(name) = in_csv {
-        outputs.write(&name, &csv.finish()?)?;
-    }
-    if let Some(name) = in_json {
-        outputs.write(&name, &json.finish()?)?;
-    }
-    if let Some((name, parquet)) = in_parquet.zip(parquet) {
-        outputs.close(&name, parquet.finish()?)?;
-    }
-    Ok(())
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

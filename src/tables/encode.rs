@@ -57,6 +57,9 @@ impl<W: Write + Send> ParquetFile<W> {
     }
 }
 
+/// Rows of a small table after which a row group ends, so that few of them are held in memory.
+const ROWS_OF_A_GROUP: usize = 65_536;
+
 /// Times as deltas, temperatures of long series split by byte, words by dictionary, zstd over all.
 ///
 /// Highest and lowest values are kept per row group: that is where readers skip homes and times.
@@ -64,6 +67,7 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
     let mut properties = WriterProperties::builder()
         .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
         .set_compression(Compression::ZSTD(ZstdLevel::default()))
+        .set_max_row_group_row_count(Some(ROWS_OF_A_GROUP))
         .set_statistics_enabled(EnabledStatistics::Chunk)
         .set_offset_index_disabled(true);
     for column in table.columns {
@@ -119,19 +123,19 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> Arra
 }
 
 /// A table as CSV with a header, in the making.
-pub struct Csv {
+pub struct Csv<W: Write> {
     table: &'static Table,
-    writer: csv::Writer<Vec<u8>>,
+    writer: csv::Writer<W>,
     cell: String,
 }
 
-impl Csv {
+impl<W: Write> Csv<W> {
     /// Starts with the header.
     ///
     /// # Errors
     /// [`Error::Encode`].
-    pub fn start(table: &'static Table) -> Result<Self> {
-        let mut writer = csv::Writer::from_writer(Vec::new());
+    pub fn start(table: &'static Table, out: W) -> Result<Self> {
+        let mut writer = csv::Writer::from_writer(out);
         writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
         Ok(Self { table, writer, cell: String::new() })
     }
@@ -151,16 +155,13 @@ impl Csv {
         Ok(())
     }
 
-    /// The text.
+    /// What was written to.
     ///
     /// # Errors
     /// [`Error::Encode`].
-    pub fn finish(self) -> Result<Vec<u8>> {
-        let failed = |e: csv::IntoInnerError<_>| Error::Encode {
-            table: self.table.name,
-            source: Box::new(e.into_error()),
-        };
-        self.writer.into_inner().map_err(failed)
+    pub fn finish(self) -> Result<W> {
+        let table = self.table.name;
+        self.writer.into_inner().map_err(|e| Error::Encode { table, source: Box::new(e.into_error()) })
     }
 }
 

@@ -1,6 +1,7 @@
 //! The columns, and which line is their header.
 
 use std::borrow::Cow;
+use std::collections::HashSet;
 
 use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, split};
@@ -60,6 +61,8 @@ struct Tally<'s> {
     whole: usize,
     with_unit: usize,
     different: Vec<&'s str>,
+    /// The same, to know them again.
+    known: HashSet<&'s str>,
     seen: usize,
     /// The last whole number, and how many were one more, or one less, than the one before them.
     last: Option<u64>,
@@ -296,7 +299,7 @@ impl<'s> Tally<'s> {
         }
         self.last = number.or(self.last);
         self.short_whole += usize::from(whole && cell.len() <= 3);
-        if self.different.len() < 1000 && !self.different.contains(&cell) {
+        if self.different.len() < 1000 && self.known.insert(cell) {
             self.different.push(cell);
         }
     }

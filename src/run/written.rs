@@ -1,0 +1,152 @@
+//! Tables, written while the homes come.
+
+use std::fs::File;
+use std::io::BufWriter;
+
+use super::source::Source;
+use crate::audit::HomeAudit;
+use crate::error::Result;
+use crate::files::{Digested, Outputs};
+use crate::metrics::{Building, Slice};
+use crate::tables::encode::{Csv, Json, ParquetFile, batch};
+use crate::tables::{self, Cell, Format, Group, GroupFile, Table};
+
+/// Rows of a small table that are encoded together.
+const ROWS_TOGETHER: usize = 8192;
+
+/// A table of which one cell after the other is written, in each of its formats.
+pub(super) struct SmallTable {
+    table: &'static Table,
+    csv: Option<(String, Csv<Digested>)>,
+    json: Option<(String, Json)>,
+    parquet: Option<(String, ParquetFile<BufWriter<File>>)>,
+}
+
+impl SmallTable {
+    pub(super) fn start(table: &'static Table, outputs: &mut Outputs) -> Result<Self> {
+        let mut started = Self { table, csv: None, json: None, parquet: None };
+        for (format, name) in table.files() {
+            match format {
+                Format::Csv => {
+                    let csv = Csv::start(table, outputs.create_digested(&name)?)?;
+                    started.csv = Some((name, csv));
+                }
+                Format::Json => started.json = Some((name, Json::start(table))),
+                Format::Parquet => {
+                    let parquet = ParquetFile::start(table, outputs.create(&name)?)?;
+                    started.parquet = Some((name, parquet));
+                }
+            }
+        }
+        Ok(started)
+    }
+
+    pub(super) fn add<'a>(&mut self, mut rows: impl Iterator<Item = Vec<Cell<'a>>>) -> Result<()> {
+        loop {
+            let some: Vec<_> = rows.by_ref().take(ROWS_TOGETHER).collect();
+            if some.is_empty() {
+                return Ok(());
+            }
+            if let Some((_, csv)) = &mut self.csv {
+                csv.add(&some)?;
+            }
+            if let Some((_, json)) = &mut self.json {
+                json.add(&some);
+            }
+            if let Some((_, parquet)) = &mut self.parquet {
+                parquet.add(&batch(self.table, &some)?)?;
+            }
+        }
+    }
+
+    pub(super) fn finish(self, outputs: &mut Outputs) -> Result<()> {
+        if let Some((name, csv)) = self.csv {
+            outputs.close_digested(&name, csv.finish()?)?;
+        }
+        if let Some((name, json)) = self.json {
+            outputs.write(&name, &json.finish()?)?;
+        }
+        if let Some((name, parquet)) = self.parquet {
+            outputs.close(&name, parquet.finish()?)?;
+        }
+        Ok(())
+    }
+}
+
+/// A small table from all of its rows.
+pub(super) fn write_table<'a>(
+    table: &'static Table,
+    rows: impl Iterator<Item = Vec<Cell<'a>>>,
+    outputs: &mut Outputs,
+) -> Result<()> {
+    let mut small = SmallTable::start(table, outputs)?;
+    small.add(rows)?;
+    small.finish(outputs)
+}
+
+/// The tables that are written home by home, so that their rows need not be kept.
+pub(super) struct HomeTables {
+    metrics: SmallTable,
+    events: SmallTable,
+    of_exports: Option<OfExports>,
+}
+
+/// Those that only exports give.
+struct OfExports {
+    readings: GroupFile<BufWriter<File>>,
+    aligned: GroupFile<BufWriter<File>>,
+    set_aside: SmallTable,
+}
+
+impl HomeTables {
+    /// Starts the tables, with the rows of the weather.
+    pub(super) fn start(outputs: &mut Outputs, from_aligned: bool, source: &mut Source) -> Result<Self> {
+        let mut metrics = SmallTable::start(&tables::METRICS, outputs)?;
+        metrics.add(source.outdoor.iter().flat_map(|o| &o.metrics).map(tables::metric_cells))?;
+        let events = SmallTable::start(&tables::EVENTS, outputs)?;
+        if from_aligned {
+            return Ok(Self { metrics, events, of_exports: None });
+        }
+        let mut file = |table: &'static Table| GroupFile::start(table, outputs.create(&parquet_name(table))?);
+        let (readings, mut aligned) = (file(&tables::READINGS)?, file(&tables::ALIGNED)?);
+        if let Some(weather) = &source.weather {
+            aligned.add(tables::outdoor_group(weather)?)?;
+        }
+        let mut set_aside = SmallTable::start(&tables::SET_ASIDE, outputs)?;
+        if let Some(outdoor) = &mut source.outdoor {
+            set_aside.add(std::mem::take(&mut outdoor.set_aside).iter().map(tables::set_aside_cells))?;
+        }
+        Ok(Self { metrics, events, of_exports: Some(OfExports { readings, aligned, set_aside }) })
+    }
+
+    /// Adds a home. What nobody asks for any more is taken out of it: events, rows set aside, metrics of parts of a period.
+    pub(super) fn add_home(&mut self, home: &mut HomeAudit, readings: Group, aligned: Group) -> Result<()> {
+        self.metrics.add(home.metrics.iter().map(tables::metric_cells))?;
+        home.metrics.retain(|row| row.slice == Slice::All);
+        home.metrics.shrink_to_fit();
+        self.events.add(std::mem::take(&mut home.events).iter().map(tables::event_cells))?;
+        let set_aside = std::mem::take(&mut home.set_aside);
+        if let Some(tables) = &mut self.of_exports {
+            tables.readings.add(readings)?;
+            tables.aligned.add(aligned)?;
+            tables.set_aside.add(set_aside.iter().map(tables::set_aside_cells))?;
+        }
+        Ok(())
+    }
+
+    /// Ends the tables, with how each home stands beside the building.
+    pub(super) fn finish(mut self, building: &Building, outputs: &mut Outputs) -> Result<()> {
+        let rows = building.rows.iter().chain(building.of_homes.iter().flatten());
+        self.metrics.add(rows.map(tables::metric_cells))?;
+        self.metrics.finish(outputs)?;
+        self.events.finish(outputs)?;
+        let Some(OfExports { readings, aligned, set_aside }) = self.of_exports else { return Ok(()) };
+        outputs.close(&parquet_name(&tables::READINGS), readings.finish()?)?;
+        outputs.close(&parquet_name(&tables::ALIGNED), aligned.finish()?)?;
+        set_aside.finish(outputs)
+    }
+}
+
+fn parquet_name(table: &Table) -> String {
+    format!("{}.{}", table.name, Format::Parquet.ending())
+}
