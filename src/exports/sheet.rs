@@ -59,13 +59,17 @@ impl<'b> Sheet<'b> {
     pub(super) fn pick(&self, wanted: &[u32]) -> Vec<&str> {
         let mut wanted = wanted.iter().copied().peekable();
         let mut picked = Vec::new();
-        for (number, line) in self.lines() {
+        let ends = memchr::memchr_iter(self.line_end, self.text.as_bytes());
+        let mut start = 0;
+        for (number, end) in (1..).zip(ends.chain([self.text.len()])) {
             while wanted.next_if_eq(&number).is_some() {
-                picked.push(line);
+                let line = &self.text[start..end];
+                picked.push(line.strip_suffix('\r').unwrap_or(line));
             }
             if wanted.peek().is_none() {
                 break;
             }
+            start = end + 1;
         }
         picked
     }

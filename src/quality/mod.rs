@@ -107,27 +107,14 @@ impl Flagged {
     /// A test that is switched off answers "not evaluated". The gap test speaks about the time before a
     /// reading, not about the reading: its answer is kept, but it does not enter the roll-up.
     pub fn new(readings: Readings, limits: &QualityLimits) -> Self {
-        let (times, degc) = (readings.times_ms(), readings.degc());
-        let on = |test: Test| limits.tests.contains(&test);
-        let tests = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::Gap].map(on);
-        let interval_ms = readings.interval_ms().unwrap_or(1);
-        let reach_ms = interval_ms * 5 / 2;
-        let longest_ms = (limits.gap.longer_than_s * 1000).max(reach_ms);
-        let resolution = checks::resolution(degc);
-        let flat = on(Test::FlatLine).then(|| flat_line(degc, interval_ms, resolution, limits));
-        let (mut answers, mut flags) = (Vec::with_capacity(degc.len()), Vec::with_capacity(degc.len()));
+        let tests = Tests::of(&readings, limits);
+        let flat = tests.on(Test::FlatLine).then(|| tests.flat_line());
+        let flat_at = |i: usize| flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]);
+        let (mut answers, mut flags) =
+            (Vec::with_capacity(readings.len()), Vec::with_capacity(readings.len()));
         let mut last = (0, Flag::NotEvaluated);
-        for (i, x) in degc.iter().enumerate() {
-            let ask =
-                |test: usize, flag: &dyn Fn() -> Flag| if tests[test] { flag() } else { Flag::NotEvaluated };
-            let rate = limits.rate_of_change.suspect;
-            let of_value = [
-                ask(0, &|| checks::gross_range_of(*x, &limits.gross_range)),
-                ask(1, &|| checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
-                ask(2, &|| checks::rate_of_change_at(times, degc, i, rate, resolution)),
-                flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]),
-            ];
-            let gap = ask(3, &|| checks::gap_at(times, i, longest_ms));
+        for (i, x) in readings.degc().iter().enumerate() {
+            let (of_value, gap) = tests.answers(i, flat_at(i));
             let code = coded(of_value, gap);
             if code != last.0 {
                 last = (code, roll_up(of_value));
@@ -187,15 +174,88 @@ fn coded(of_value: [Flag; 4], gap: Flag) -> Answers {
     tests.into_iter().zip(of_value).chain([(Test::Gap, gap)]).map(bits).sum()
 }
 
-fn flat_line(degc: &[f64], interval_ms: i64, resolution: KelvinDiff, limits: &QualityLimits) -> Vec<Flag> {
-    let within = limits.flat_line.within.unwrap_or(KelvinDiff::new(resolution.k() / 2.0));
-    let stretch = (resolution.k() / FINE_RESOLUTION.k()).max(1.0);
-    let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / interval_ms).max(2) as usize;
-    let counts = checks::FlatCounts {
-        suspect: count(limits.flat_line.suspect_s),
-        fail: count(limits.flat_line.fail_s),
-    };
-    checks::flat_line_whole_run(degc, counts, within)
+/// The tests of one series, with what they need to know of it.
+struct Tests<'a> {
+    times: &'a [i64],
+    degc: &'a [f64],
+    limits: &'a QualityLimits,
+    /// Whether each test of [`Test::ALL`] is on.
+    on: [bool; 5],
+    interval_ms: i64,
+    /// Neighbours further apart do not speak of each other.
+    reach_ms: i64,
+    longest_ms: i64,
+    resolution: KelvinDiff,
+}
+
+impl<'a> Tests<'a> {
+    fn of(readings: &'a Readings, limits: &'a QualityLimits) -> Self {
+        let degc = readings.degc();
+        let interval_ms = readings.interval_ms().unwrap_or(1);
+        let reach_ms = interval_ms * 5 / 2;
+        let resolution = checks::resolution(degc);
+        Self {
+            times: readings.times_ms(),
+            degc,
+            limits,
+            on: Test::ALL.map(|test| limits.tests.contains(&test)),
+            interval_ms,
+            reach_ms,
+            longest_ms: (limits.gap.longer_than_s * 1000).max(reach_ms),
+            resolution,
+        }
+    }
+
+    fn on(&self, test: Test) -> bool {
+        self.on[test as usize]
+    }
+
+    /// What the tests of the value say (in the order of [`Test::ALL`]), and what the one of the gap before it.
+    fn answers(&self, i: usize, flat: Flag) -> ([Flag; 4], Flag) {
+        let if_on = |test: Test, flag: Flag| if self.on(test) { flag } else { Flag::NotEvaluated };
+        if self.is_quiet(i) {
+            let [range, spike, rate, gap] =
+                [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::Gap].map(|t| if_on(t, Flag::Good));
+            return ([range, spike, rate, flat], gap);
+        }
+        let Self { times, degc, limits, reach_ms, .. } = *self;
+        let rate = limits.rate_of_change.suspect;
+        let of_value = [
+            if_on(Test::GrossRange, checks::gross_range_of(degc[i], &limits.gross_range)),
+            if_on(Test::Spike, checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
+            if_on(Test::RateOfChange, checks::rate_of_change_at(times, degc, i, rate, self.resolution)),
+            flat,
+        ];
+        (of_value, if_on(Test::Gap, checks::gap_at(times, i, self.longest_ms)))
+    }
+
+    /// Whether a reading lies in the range of a room and a small step from both neighbours, which are near: all tests of
+    /// the reading itself pass then, as a test holds, and none of them need be asked.
+    fn is_quiet(&self, i: usize) -> bool {
+        let (Some(before), Some(after)) = (i.checked_sub(1), self.degc.get(i + 1)) else { return false };
+        let (x, low, high) = (
+            self.degc[i],
+            self.limits.gross_range.suspect.0.degc(),
+            self.limits.gross_range.suspect.1.degc(),
+        );
+        let (since_ms, until_ms) = (self.times[i] - self.times[before], self.times[i + 1] - self.times[i]);
+        let (step, next) = ((x - self.degc[before]).abs(), (after - x).abs());
+        // No reading stands out from its neighbours by more than it differs from the further one.
+        let no_spike = step.max(next) <= self.limits.spike.suspect.k() / 2.0;
+        let slow = step <= self.limits.rate_of_change.suspect.k_per_h() * (since_ms as f64 / 3_600_000.0);
+        // A missing neighbour compares as false.
+        let both_there = step + next >= 0.0;
+        both_there && no_spike && slow && since_ms.max(until_ms) <= self.reach_ms && x >= low && x <= high
+    }
+
+    fn flat_line(&self) -> Vec<Flag> {
+        let limits = &self.limits.flat_line;
+        let within = limits.within.unwrap_or(KelvinDiff::new(self.resolution.k() / 2.0));
+        let stretch = (self.resolution.k() / FINE_RESOLUTION.k()).max(1.0);
+        let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / self.interval_ms).max(2) as usize;
+        let counts = checks::FlatCounts { suspect: count(limits.suspect_s), fail: count(limits.fail_s) };
+        checks::flat_line_whole_run(self.degc, counts, within)
+    }
 }
 
 /// The usable readings of one logger, its known offset removed: all that the grid may see.
@@ -304,6 +364,48 @@ mod tests {
             Flagged::answers_words(flagged.answers_code(5)),
             "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2"
         );
+    }
+
+    #[test]
+    fn a_quiet_reading_gets_the_answers_that_asking_every_test_gives() {
+        let step = |i: usize| if i.is_multiple_of(41) { 3_600_000 } else { 240_000 + (i as i64 * 7919 % 120_000) };
+        let value = |i: usize| match i % 53 {
+            0 => None,
+            1 => Some(27.0),
+            2 => Some(45.0),
+            3..9 => Some(21.0),
+            k => Some(20.0 + ((i * 31) % 17) as f64 / 10.0 + k as f64 / 50.0),
+        };
+        let times = (0..4000).scan(0, |t, i| {
+            *t += step(i);
+            Some((*t, value(i)))
+        });
+        let readings = Readings::from_series(&times.collect::<Vec<_>>());
+        for tests in [Test::ALL.to_vec(), vec![Test::Spike, Test::Gap]] {
+            let limits = QualityLimits { tests, ..QualityLimits::default() };
+            let flagged = Flagged::new(readings.clone(), &limits);
+            let (times, degc) = (readings.times_ms(), readings.degc());
+            let reach_ms = readings.interval_ms().unwrap() * 5 / 2;
+            let asked = [
+                (Test::GrossRange, checks::gross_range(degc, &limits.gross_range)),
+                (Test::Spike, checks::spike(times, degc, &limits.spike, Some(reach_ms))),
+                (
+                    Test::RateOfChange,
+                    checks::rate_of_change(
+                        times,
+                        degc,
+                        limits.rate_of_change.suspect,
+                        checks::resolution(degc),
+                    ),
+                ),
+                (Test::Gap, checks::gap(times, (limits.gap.longer_than_s * 1000).max(reach_ms))),
+            ];
+            for (test, flags) in asked {
+                let on = |flag| if limits.tests.contains(&test) { flag } else { Flag::NotEvaluated };
+                let answers: Vec<Flag> = (0..degc.len()).map(|i| flagged.answer(i, test)).collect();
+                assert_eq!(answers, flags.into_iter().map(on).collect::<Vec<_>>(), "{test:?}");
+            }
+        }
     }
 
     #[test]
