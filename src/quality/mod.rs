@@ -168,10 +168,13 @@ impl Flagged {
 }
 
 /// The answers about one reading: of the tests of its value in the order of [`Test::ALL`], and of the gap before it.
-fn coded(of_value: [Flag; 4], gap: Flag) -> Answers {
-    let tests = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine];
-    let bits = |(test, flag): (Test, Flag)| Answers::from(flag.number()) << (4 * test as u32);
-    tests.into_iter().zip(of_value).chain([(Test::Gap, gap)]).map(bits).sum()
+fn coded([range, spike, rate, flat]: [Flag; 4], gap: Flag) -> Answers {
+    let bits = |flag: Flag, test: Test| Answers::from(flag.number()) << (4 * test as u32);
+    bits(range, Test::GrossRange)
+        | bits(spike, Test::Spike)
+        | bits(rate, Test::RateOfChange)
+        | bits(flat, Test::FlatLine)
+        | bits(gap, Test::Gap)
 }
 
 /// The tests of one series, with what they need to know of it.
@@ -368,7 +371,8 @@ mod tests {
 
     #[test]
     fn a_quiet_reading_gets_the_answers_that_asking_every_test_gives() {
-        let step = |i: usize| if i.is_multiple_of(41) { 3_600_000 } else { 240_000 + (i as i64 * 7919 % 120_000) };
+        let step =
+            |i: usize| if i.is_multiple_of(41) { 3_600_000 } else { 240_000 + (i as i64 * 7919 % 120_000) };
         let value = |i: usize| match i % 53 {
             0 => None,
             1 => Some(27.0),
