@@ -97,6 +97,7 @@ impl<'a> Gathering<'a> {
         }
         let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
         let mut bad = series.bad_values.iter().copied().peekable();
+        self.rows.reserve(series.values.len());
         for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
             let line = series.lines[i];
             let bad_value = bad.next_if(|(row, _)| *row == i);

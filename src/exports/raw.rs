@@ -90,6 +90,16 @@ impl Series {
         }
     }
 
+    /// Makes room for so many rows.
+    pub(super) fn reserve(&mut self, rows: usize) {
+        self.times_ms.reserve(rows);
+        self.lines.reserve(rows);
+        self.values.reserve(rows);
+        if self.selection.humidity.is_some() {
+            self.humidity.reserve(rows);
+        }
+    }
+
     /// Whether a row belongs to the series; a row too short to name its logger, or what it measured, does.
     fn owns(&self, cells: &[&str], temperature_rows: Option<&(usize, String)>) -> bool {
         let asked = self.selection.logger.iter().chain(temperature_rows);
@@ -225,7 +235,7 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
     let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
-    let mut straight = StraightRows::default();
+    let mut straight = StraightRows::new(sheet.bytes());
     for (number, line) in sheet.lines() {
         let may_be_straight = way == Way::StraightFirst && other_from.is_none();
         if may_be_straight && straight.read(dialect, line, number, series) {
@@ -284,6 +294,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::clock::LocalTime;
 
     /// Everything that reading a text gives, floats as their bits; `None` where the text is asked about.
     fn read(text: &str, way: Way) -> Option<String> {
@@ -300,7 +311,8 @@ mod tests {
     }
 
     /// Ways to write the times of a file, with the mark between cells and the decimal mark.
-    const SHAPES: [(&str, char, char); 8] = [
+    const SHAPES: [(&str, char, char); 9] = [
+        ("%Y-%m-%dT%H:%M:%S+00:00", ',', '.'),
         ("%Y-%m-%d %H:%M:%S", ',', '.'),
         ("%Y-%m-%dT%H:%M:%SZ", ',', '.'),
         ("%Y-%m-%dT%H:%M:%S+01:00", ';', ','),
@@ -326,6 +338,8 @@ mod tests {
             9 => row.replace([',', ';', '\t'], "; "),
             10 => row.replacen("-", "/", 1),
             11 => row.replace("10:", "24:").replace("09:", "9:"),
+            12 => row.replace("+01:00", "+02:30").replace("+00:00", "+01:00"),
+            13 => row.replace("00", "0O"),
             _ => row.to_owned(),
         }
     }
@@ -357,13 +371,23 @@ mod tests {
     }
 
     #[test]
+    fn an_offset_that_changes_is_read_row_by_row() {
+        let rows = ["05:00:00+01:00", "05:05:00+01:30", "06:10:00+10:00", "04:15:00+00:00", "05:20:00-01:00"];
+        let text: String = rows.iter().map(|row| format!("2026-01-05T{row},21.4\n")).collect();
+        let both = [Way::StraightFirst, Way::CellByCell].map(|way| read(&text, way).unwrap());
+        assert_eq!(both[0], both[1]);
+        let start = LocalTime::from_fields((2026, 1, 5), (4, 0, 0), 0).unwrap().ms();
+        assert!(both[0].contains(&format!("[{start}, ")), "{}", both[0]);
+    }
+
+    #[test]
     fn a_plain_file_is_read_from_fixed_positions() {
         let text = "time,temp,rh\n2026-01-05 13:10:00,21.4,40\n2026-01-05 13:15:00,-0.55, 41\n";
         let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).unwrap();
         let wanted = Wanted { column: Some("temp"), logger: "L-1" };
         let selection = select(&opening.dialect, &opening.loggers, wanted).unwrap();
         let mut series = vec![Series::new(&opening.dialect, selection)];
-        let mut straight = StraightRows::default();
+        let mut straight = StraightRows::new(text.len());
         let mut read = |row: &str, number| straight.read(&opening.dialect, row, number, &mut series);
         let rows: Vec<bool> = (1..).zip(text.lines()).map(|(number, row)| read(row, number)).collect();
         assert_eq!(rows, [false, true, true]);

@@ -28,6 +28,11 @@ impl<'b> Sheet<'b> {
         Self { text, encoding: encoding.name(), line_end }
     }
 
+    /// Length of the text.
+    pub(super) fn bytes(&self) -> usize {
+        self.text.len()
+    }
+
     pub(super) fn encoding(&self) -> &'static str {
         self.encoding
     }

@@ -15,13 +15,19 @@ use crate::clock::{HOUR_MS, LocalTime};
 const TRIES: u32 = 20;
 
 /// The rows of one file, as far as they are straight.
-#[derive(Default)]
 pub(super) struct StraightRows {
     shape: Option<Straight>,
     tried: u32,
+    /// Length of the file's text.
+    bytes: usize,
 }
 
 impl StraightRows {
+    /// For a text of so many bytes.
+    pub(super) fn new(bytes: usize) -> Self {
+        Self { shape: None, tried: 0, bytes }
+    }
+
     /// Adds a row to its series; `false` where it is not of the shape of the file's rows, and nothing was added.
     pub(super) fn read(&mut self, dialect: &Dialect, line: &str, number: u32, series: &mut [Series]) -> bool {
         if number < dialect.first_data_line {
@@ -30,6 +36,10 @@ impl StraightRows {
         if self.shape.is_none() && self.tried < TRIES {
             self.tried += 1;
             self.shape = Straight::of(dialect, series, line);
+            if self.shape.is_some() {
+                // All rows are about as long as this one.
+                series.iter_mut().for_each(|s| s.reserve(self.bytes / (line.len() + 1) + 1));
+            }
         }
         self.shape.as_mut().is_some_and(|shape| shape.read(line, number, series))
     }
@@ -160,8 +170,8 @@ fn after_blanks(line: &[u8], from: usize) -> usize {
 /// A date and time of which every digit has its place.
 struct Stencil {
     length: usize,
-    /// What stands where: `0` for any digit, else the character itself.
-    pattern: Vec<u8>,
+    /// What stands where, eight places at a time, the last eight overlapping those before.
+    eights: Vec<Eight>,
     /// Places of year, month, day, hour, minute, and second where there is one.
     fields: [usize; 5],
     second: Option<usize>,
@@ -214,10 +224,14 @@ impl Stencil {
         if !apart || !stated || !dated || colon(4) != Some(true) {
             return None;
         }
-        let digit_or_itself = |(i, b): (usize, &u8)| if i < end && b.is_ascii_digit() { b'0' } else { *b };
+        // Digits behind the time are those of its offset, which must stay the same.
+        let place = |(i, b): (usize, &u8)| (i < end && b.is_ascii_digit(), *b);
+        let places: Vec<(bool, u8)> = bytes.iter().enumerate().map(place).collect();
+        let last = places.len().checked_sub(8)?;
+        let eight = |at: usize| Eight::of(at, &places[at..at + 8]);
         let mut stencil = Self {
             length: bytes.len(),
-            pattern: bytes.iter().enumerate().map(digit_or_itself).collect(),
+            eights: (0..last).step_by(8).chain([last]).map(eight).collect::<Option<_>>()?,
             fields: [year, month, day, time_start, at(4)?],
             second,
             offset_ms: 0,
@@ -231,12 +245,7 @@ impl Stencil {
     /// The time at the start of a text; `None` where it does not fit the stencil, or there is no such time.
     fn read(&mut self, text: &[u8]) -> Option<i64> {
         let text = text.get(..self.length)?;
-        let mut wrong = 0;
-        for (b, p) in text.iter().zip(&self.pattern) {
-            let digit = u8::from(*p == b'0') & u8::from(b.wrapping_sub(b'0') < 10);
-            wrong |= u8::from(*b != *p) & (digit ^ 1);
-        }
-        if wrong != 0 {
+        if !self.eights.iter().all(|eight| eight.fits(text)) {
             return None;
         }
         let two = |at: usize| i64::from(text[at] - b'0') * 10 + i64::from(text[at + 1] - b'0');
@@ -251,6 +260,41 @@ impl Stencil {
         let is_time = hour < 24 && minute < 60 && second < 60;
         let of_day = hour * HOUR_MS + minute * 60_000 + second * 1000;
         is_time.then_some(self.date.1 + of_day - self.offset_ms)
+    }
+}
+
+/// Eight places of a stencil, compared at once.
+struct Eight {
+    at: usize,
+    /// The characters, `0` for a digit.
+    characters: u64,
+    /// Per byte what, added to the distance from its character, sets the highest bit where it does not fit.
+    room: u64,
+}
+
+impl Eight {
+    /// For eight places: whether any digit may stand there, or the one character that must.
+    fn of(at: usize, places: &[(bool, u8)]) -> Option<Self> {
+        let number = |byte: fn(&(bool, u8)) -> u8| {
+            let bytes: Vec<u8> = places.iter().map(byte).collect();
+            bytes.try_into().ok().map(u64::from_le_bytes)
+        };
+        // A digit may lie 0 to 9 above `0`; any other character must be met.
+        Some(Self {
+            at,
+            characters: number(|(digit, b)| if *digit { b'0' } else { *b })?,
+            room: number(|(digit, _)| if *digit { 0x80 - 10 } else { 0x80 - 1 })?,
+        })
+    }
+
+    fn fits(&self, text: &[u8]) -> bool {
+        const HIGHEST: u64 = 0x8080_8080_8080_8080;
+        let Some(eight) = text.get(self.at..self.at + 8).and_then(|t| t.try_into().ok()) else {
+            return false;
+        };
+        // Above `0` to `9` no bit differs but the lowest four, so that the difference of a digit is its value.
+        let apart = u64::from_le_bytes(eight) ^ self.characters;
+        (apart | ((apart & !HIGHEST) + self.room)) & HIGHEST == 0
     }
 }
 

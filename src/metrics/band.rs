@@ -137,14 +137,28 @@ impl Runs {
 }
 
 pub(super) fn band(scope: &RoomScope<'_>, out: &mut Measured) {
+    by_lag::<true>(scope, out);
+}
+
+/// Hours and degree-hours, but no runs: where neighbours in time are not neighbours in the scope.
+pub(super) fn without_runs(scope: &RoomScope<'_>, out: &mut Measured) {
+    by_lag::<false>(scope, out);
+}
+
+fn by_lag<const RUNS: bool>(scope: &RoomScope<'_>, out: &mut Measured) {
     match Lag::of(scope) {
-        Some(lag) => count(scope, out, IntervalKind::SensorAccuracyAndLag, |i| lag.range_k(i)),
-        None => count(scope, out, IntervalKind::SensorAccuracy, |_| (0.0, 0.0)),
+        Some(lag) => count::<RUNS>(scope, out, IntervalKind::SensorAccuracyAndLag, |i| lag.range_k(i)),
+        None => count::<RUNS>(scope, out, IntervalKind::SensorAccuracy, |_| (0.0, 0.0)),
     }
 }
 
 /// `lag_k`: between which distances from its value the room is at an instant, but for the sensor accuracy.
-fn count(scope: &RoomScope<'_>, out: &mut Measured, kind: IntervalKind, lag_k: impl Fn(usize) -> (f64, f64)) {
+fn count<const RUNS: bool>(
+    scope: &RoomScope<'_>,
+    out: &mut Measured,
+    kind: IntervalKind,
+    lag_k: impl Fn(usize) -> (f64, f64),
+) {
     let degc = scope.degc();
     let accuracy = scope.accuracy_k();
     let (mut below, mut above) = (Side::default(), Side::default());
@@ -165,9 +179,11 @@ fn count(scope: &RoomScope<'_>, out: &mut Measured, kind: IntervalKind, lag_k: i
                     above.add([upper, upper + under, upper - over], |limit| x - limit);
                     possibly_outside += 1.0;
                 }
-                runs_below.step(i, here.then_some(lower - x), x, lower, after_hole);
-                runs_above.step(i, here.then_some(x - upper), x, upper, after_hole);
-                after_hole = !here;
+                if RUNS {
+                    runs_below.step(i, here.then_some(lower - x), x, lower, after_hole);
+                    runs_above.step(i, here.then_some(x - upper), x, upper, after_hole);
+                    after_hole = !here;
+                }
             }
         }
         runs_below.end(true);
@@ -175,11 +191,10 @@ fn count(scope: &RoomScope<'_>, out: &mut Measured, kind: IntervalKind, lag_k: i
     }
     if observed > 0.0 {
         report(scope, out, [&below, &above], [observed, possibly_outside], kind);
-        for (k, (runs, kind)) in
-            [(runs_below, EventKind::BelowBand), (runs_above, EventKind::AboveBand)].into_iter().enumerate()
-        {
-            report_runs(scope, out, &runs.done, k, kind, observed);
-        }
+    }
+    if RUNS && observed > 0.0 {
+        report_runs(scope, out, &runs_below.done, 0, EventKind::BelowBand, observed);
+        report_runs(scope, out, &runs_above.done, 1, EventKind::AboveBand, observed);
     }
 }
 

@@ -375,7 +375,7 @@ fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
     let mut measured = Measured::default();
     for room in 0..scope.rooms().len() {
         distribution::mean_and_minimum(&scope.room(room), &mut measured);
-        band::band(&scope.room(room), &mut measured);
+        band::without_runs(&scope.room(room), &mut measured);
     }
     spread::without_intervals(scope, &mut measured);
     measured.values.retain(|v| FURTHER.contains(&v.metric.id));

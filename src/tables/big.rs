@@ -105,7 +105,8 @@ fn encode_aligned(
     aligned: &AlignedHome,
 ) -> Result<Group> {
     let (mut names, mut accuracies) = (Runs::default(), Runs::default());
-    let (mut times_ms, mut degc) = (Vec::new(), Vec::new());
+    let most = aligned.len() * rooms.len();
+    let (mut times_ms, mut degc) = (Vec::with_capacity(most), Vec::with_capacity(most));
     let mut humidity: Option<Vec<f64>> = None;
     for (name, room) in rooms {
         let room = &aligned.rooms()[*room];
