@@ -298,8 +298,12 @@ mod tests {
 
     /// Everything that reading a text gives, floats as their bits; `None` where the text is asked about.
     fn read(text: &str, way: Way) -> Option<String> {
+        read_column(text, None, way)
+    }
+
+    fn read_column(text: &str, column: Option<&str>, way: Way) -> Option<String> {
         let opening = Opening::new(Sheet::decode(text.as_bytes()), Some(Dates::DayFirst), &[]).ok()?;
-        let wanted = Wanted { column: None, logger: "L-1" };
+        let wanted = Wanted { column, logger: "L-1" };
         let selection = select(&opening.dialect, &opening.loggers, wanted).ok()?;
         let raw = opening.read_by(vec![selection], way);
         let bits = |values: &[f64]| values.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
@@ -368,6 +372,17 @@ mod tests {
             }
             prop_assert_eq!(read(&text, Way::StraightFirst), read(&text, Way::CellByCell));
         }
+    }
+
+    #[test]
+    fn a_decimal_comma_between_commas_is_told_by_its_quotes() {
+        let row = |i: u32| format!("2026-01-05 13:{i:02}:00,\"21,{i}\",\"40,5\"\n");
+        let text: String = (10..40).map(row).chain(["2026-01-05 13:40:00,21,45\n".to_owned()]).collect();
+        let both =
+            [Way::StraightFirst, Way::CellByCell].map(|way| read_column(&text, Some("2"), way).unwrap());
+        assert_eq!(both[0], both[1]);
+        assert!(both[1].contains(&21.39_f64.to_bits().to_string()), "the quoted ones are read");
+        assert!(!both[1].contains(&21.45_f64.to_bits().to_string()), "21 and 45 are two cells");
     }
 
     #[test]

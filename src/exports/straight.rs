@@ -83,7 +83,12 @@ impl Straight {
         wanted.extend(dialect.numbering.iter().map(|at| (*at, Part::Numbering)));
         for at in series.iter().flat_map(|s| std::iter::once(s.selection.column).chain(s.selection.humidity))
         {
-            let value = (at, Part::Value(dialect.columns.get(at)?.decimal));
+            let decimal = dialect.columns.get(at)?.decimal;
+            let value = (at, Part::Value(decimal));
+            // Between commas only quotes tell 21,4 from 21 and 4.
+            if decimal == delimiter {
+                return None;
+            }
             // A column that two series share, or that holds the time too, is not worth a way of its own.
             if wanted.iter().any(|(known, _)| *known == at) {
                 return None;

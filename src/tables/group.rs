@@ -333,3 +333,59 @@ fn run(out: &mut Vec<u8>, length: usize, value: &[u8]) {
     out.push(rest as u8);
     out.extend(value);
 }
+
+#[cfg(test)]
+mod tests {
+    use arrow::array::{Array, AsArray};
+    use arrow::compute::cast;
+    use arrow::datatypes::{DataType, Float64Type};
+    use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+
+    use super::*;
+    use crate::tables::ALIGNED;
+
+    /// A group with two rooms, the second without humidity, as another reader of the format sees it.
+    #[test]
+    fn runs_are_read_back_as_the_rows_they_stand_for() {
+        let rooms = [("bath", 3_usize), ("living", 70_000), ("bath", 1)];
+        let rows: usize = rooms.iter().map(|r| r.1).sum();
+        let (mut names, mut accuracies, mut humidity) = (Runs::default(), Runs::default(), Runs::default());
+        for (name, n) in rooms {
+            names.push(Some(name), n);
+            accuracies.push(Some(if name == "bath" { 0.3 } else { 0.5 }), n);
+            humidity.push((name == "bath").then_some(40.0), n);
+        }
+        let times: Vec<i64> = (0..rows as i64).map(|i| i * 300_000).collect();
+        let degc: Vec<f64> = (0..rows).map(|i| i as f64 / 7.0).collect();
+        let columns = vec![
+            Values::Words(Runs::one(None, rows)),
+            Values::Words(names),
+            Values::Times(&times),
+            Values::Series(&degc),
+            Values::Numbers(accuracies),
+            Values::Numbers(humidity),
+        ];
+        let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
+        file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
+        file.add(Group { rows: 0, chunks: Vec::new() }).unwrap();
+        let bytes = Bytes::from(file.finish().unwrap());
+        let reader = ParquetRecordBatchReaderBuilder::try_new(bytes).unwrap();
+        assert_eq!(reader.metadata().num_row_groups(), 1);
+        let reader = reader.with_batch_size(rows).build().unwrap();
+        let batch = reader.into_iter().next().unwrap().unwrap();
+        assert_eq!(batch.column(0).null_count(), rows, "no home");
+        let words = cast(batch.column(1), &DataType::Utf8).unwrap();
+        let name_of = |i: usize| if (3..70_003).contains(&i) { "living" } else { "bath" };
+        let (accuracy, percent) =
+            (batch.column(4).as_primitive::<Float64Type>(), batch.column(5).as_primitive::<Float64Type>());
+        for i in 0..rows {
+            assert_eq!(words.as_string::<i32>().value(i), name_of(i));
+            assert_eq!(
+                accuracy.value(i).to_bits(),
+                if name_of(i) == "bath" { 0.3_f64 } else { 0.5 }.to_bits()
+            );
+            assert_eq!(percent.is_null(i), name_of(i) == "living");
+        }
+        assert_eq!(batch.column(3).as_primitive::<Float64Type>().values(), &degc[..]);
+    }
+}
