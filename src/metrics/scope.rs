@@ -54,10 +54,18 @@ fn bin(degc: f64) -> i32 {
     (degc / f64::from(OUTDOOR_BIN_K)).floor() as i32
 }
 
+/// The temperatures of a bin.
+fn bounds(bin: i32) -> Range<f64> {
+    f64::from(bin * OUTDOOR_BIN_K)..f64::from((bin + 1) * OUTDOOR_BIN_K)
+}
+
 /// Weekdays, weekends, and the outdoor bins that a period has, the coldest first.
 pub(super) fn further_slices(aligned: &AlignedHome, period: &Range<usize>) -> Vec<Slice> {
     let outdoor = aligned.outdoor().map_or(&[][..], |o| &o[period.clone()]);
-    let bins: BTreeSet<i32> = outdoor.iter().filter(|x| !x.is_nan()).map(|x| bin(*x)).collect();
+    let mut bins = BTreeSet::new();
+    for same in outdoor.chunk_by(|a, b| a.to_bits() == b.to_bits() || (bounds(bin(*a)).contains(b))) {
+        bins.extend(same.first().filter(|x| !x.is_nan()).map(|x| bin(*x)));
+    }
     [Slice::MondayToFriday, Slice::Weekend].into_iter().chain(bins.into_iter().map(Slice::Outdoor)).collect()
 }
 
@@ -77,8 +85,13 @@ fn ranges_of(site: &Site, aligned: &AlignedHome, slice: Slice) -> Vec<Range<usiz
         Slice::Weekend => days(true),
         Slice::Outdoor(wanted) => {
             let outdoor = aligned.outdoor().unwrap_or_default();
-            let inside = |x: &f64| !x.is_nan() && bin(*x) == wanted;
-            joined((0..outdoor.len()).filter(|i| inside(&outdoor[*i])).map(|i| i..i + 1))
+            let inside = bounds(wanted);
+            let mut at = 0;
+            let parts = outdoor.chunk_by(|a, b| inside.contains(a) == inside.contains(b)).map(|part| {
+                at += part.len();
+                (at - part.len()..at, inside.contains(&part[0]))
+            });
+            parts.filter(|(_, inside)| *inside).map(|(part, _)| part).collect()
         }
     }
 }
@@ -318,6 +331,9 @@ mod tests {
     #[test]
     fn bins_hold_their_lower_end_and_touching_ranges_are_one() {
         assert_eq!([-2.0, -0.1, 0.0, 1.9, 2.0].map(bin), [-1, -1, 0, 0, 1]);
+        for x in [-7.3, -2.0, -0.1, 0.0, 1.9, 2.0, 11.999] {
+            assert!(bounds(bin(x)).contains(&x));
+        }
         assert_eq!(Slice::Outdoor(-1).words(), "outdoor -2 to 0 °C");
         assert_eq!(joined([0..2, 2..5, 7..8].into_iter()), [0..5, 7..8]);
     }
