@@ -62,10 +62,14 @@ pub(in crate::exports) struct Layout {
     pub(in crate::exports) times_state_offset: bool,
     /// Whether the times are numbers that count from somewhere.
     pub(in crate::exports) counted: bool,
+    /// Whether nothing but rows stands below a header of one line, or none.
+    pub(in crate::exports) all_rows: bool,
 }
 
 /// Data lines looked at to tell the layout.
 pub(super) const SAMPLE_ROWS: usize = 2000;
+/// Rows below which a file is looked at by every delimiter.
+const ENOUGH_ROWS: usize = 100;
 /// Lines looked through before the first data line is given up.
 const MOST_PREAMBLE: usize = 100_000;
 
@@ -91,7 +95,7 @@ pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
     }
 }
 
-/// A layout with a full sample cannot be beaten, and the other delimiters need no look.
+/// A layout with a full sample, or in which all but a header are rows, cannot be beaten: other delimiters need no look.
 fn best(look: impl Fn(Delimiter) -> Option<Layout>) -> Option<Layout> {
     let mut best: Option<Layout> = None;
     for delimiter in DELIMITERS {
@@ -100,7 +104,7 @@ fn best(look: impl Fn(Delimiter) -> Option<Layout>) -> Option<Layout> {
             (Some(best), Some(next)) if next.rows <= best.rows => Some(best),
             (best, next) => next.or(best),
         };
-        if best.as_ref().is_some_and(|l| l.rows == SAMPLE_ROWS) {
+        if best.as_ref().is_some_and(|l| l.rows == SAMPLE_ROWS || l.all_rows) {
             break;
         }
     }
@@ -138,8 +142,10 @@ fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
     let time = usual_time(sheet, delimiter)?;
     let mut cells = Vec::new();
     let (mut tally, mut with_offset, mut rows) = (Tally::default(), 0, Vec::new());
+    let mut last = 0;
     for (number, line) in sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
         split(line, delimiter, &mut cells);
+        last = if line.trim().is_empty() { last } else { number };
         let Some(fields) = time.read(&cells) else { continue };
         if !tally.see(&cells, time) {
             continue;
@@ -157,6 +163,9 @@ fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         decimal: tally.decimal(),
         time,
         rows: rows.iter().filter(|n| **n >= first_data_line).count(),
+        all_rows: first_data_line <= 2
+            && rows.len() >= ENOUGH_ROWS
+            && rows.len() == (last + 1 - first_data_line) as usize,
         first_data_line,
         times_state_offset,
         counted: false,
@@ -272,6 +281,7 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         first_data_line: first,
         times_state_offset: false,
         counted: true,
+        all_rows: false,
     })
 }
 
