@@ -72,12 +72,25 @@ fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
 
 /// Each value the median of itself and `side` values on either side, NaN beside a hole.
 fn filtered(values: &[f64], side: usize) -> Vec<f64> {
-    let at = |i: usize| {
+    let mut sorted = Vec::with_capacity(2 * side + 1);
+    let mut at = |i: usize| {
         let window = &values[i.saturating_sub(side)..(i + side + 1).min(values.len())];
-        let whole = !values[i].is_nan() && window.iter().all(|x| !x.is_nan());
-        whole.then(|| stats::median(window.to_vec())).flatten().unwrap_or(f64::NAN)
+        if window.iter().any(|x| x.is_nan()) {
+            return f64::NAN;
+        }
+        sorted.clear();
+        for x in window {
+            // A handful of values: each finds its place from above.
+            let mut place = sorted.len();
+            sorted.push(*x);
+            while place > 0 && sorted[place - 1] > *x {
+                sorted.swap(place - 1, place);
+                place -= 1;
+            }
+        }
+        stats::sorted_quantile(&sorted, 0.5).unwrap_or(f64::NAN)
     };
-    (0..values.len()).map(at).collect()
+    (0..values.len()).map(&mut at).collect()
 }
 
 /// Falls by [`FALL_K`] within `longest` steps, each followed by a rise as large; a hole ends what was begun.

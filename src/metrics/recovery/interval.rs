@@ -62,8 +62,15 @@ impl Times {
         let mut times: Vec<f64> = std::iter::once(0.0).chain(steps).collect();
         times.sort_unstable_by(f64::total_cmp);
         let first = |end: End, least: f64| {
-            let by = |t: f64| believed.iter().map(|(weight, b)| weight * b.by(t, end)).sum::<f64>();
-            times.iter().copied().find(|t| by(*t) >= least)
+            // Times rise, and so do the steps that have been passed.
+            let mut passed = vec![0; believed.len()];
+            times.iter().copied().find(|t| {
+                let by = believed.iter().zip(&mut passed).map(|((weight, belief), passed)| {
+                    *passed += belief.steps[*passed..].iter().take_while(|step| step.0 <= *t).count();
+                    weight * belief.after(*passed, end)
+                });
+                by.sum::<f64>() >= least
+            })
         };
         let high = first(End::Upper, 1.0 - OUTSIDE / 2.0);
         let below = if high.is_some() { OUTSIDE / 2.0 } else { OUTSIDE };
@@ -99,11 +106,12 @@ impl Belief {
         Self { steps: steps.collect(), at_once: times.is_empty() }
     }
 
-    fn by(&self, time: f64, end: End) -> f64 {
+    /// When so many of its steps have been passed.
+    fn after(&self, passed: usize, end: End) -> f64 {
         if self.at_once {
             return 1.0;
         }
-        let (_, lower, upper) = match self.steps.partition_point(|s| s.0 <= time) {
+        let (_, lower, upper) = match passed {
             0 => return 0.0,
             n => self.steps[n - 1],
         };
