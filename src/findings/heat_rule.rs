@@ -132,7 +132,8 @@ fn nothing_found(rows: &Rows<'_>) -> Verdict {
 
 fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Rows<'_>) -> String {
     let accuracy = room.map_or(String::new(), |r| {
-        format!(" (sensors good to ±{})", case.units().show_difference(r.accuracy()))
+        let lag = rows.below.interval.map_or("", |i| i.kind.lag_words());
+        format!(" (sensors good to ±{}{lag})", case.units().show_difference(r.accuracy()))
     });
     let open =
         [(rows.no_data, "without a usable value"), (rows.not_evaluated, "without an outdoor temperature")];

@@ -102,7 +102,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         () => Severity::Watch,
     };
     let shows = format!(
-        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}); longest without a break {:.1} h, {} {}.",
+        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}{}); longest without a break {:.1} h, {} {}.",
         case.room.name,
         side.word,
         band_words(case, side),
@@ -111,6 +111,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         interval.low,
         interval.high,
         case.case.units().show_difference(accuracy(case)),
+        interval.kind.lag_words(),
         longest.value,
         side.extreme_word,
         case.show(extreme.value),

@@ -147,6 +147,14 @@ pub enum IntervalKind {
 }
 
 impl IntervalKind {
+    /// What a sentence about the sensors' accuracy adds, where the interval knows how far they trail.
+    pub const fn lag_words(self) -> &'static str {
+        match self {
+            IntervalKind::SensorAccuracyAndLag => " and their stated lag",
+            _ => "",
+        }
+    }
+
     /// The words in tables.
     pub const fn words(self) -> &'static str {
         match self {
