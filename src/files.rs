@@ -384,14 +384,13 @@ impl Outputs {
     /// # Errors
     /// [`Error::Disk`].
     pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<()> {
-        let mut out = self.create(name)?;
-        self.fingerprints.insert(name.to_owned(), Some(sha256(bytes)));
+        let mut out = self.create_digested(name)?;
         out.write_all(bytes).map_err(disk(
             &self.folder.join(name),
             "could not be written",
             "check the free space",
         ))?;
-        self.close(name, out)
+        self.close_digested(name, out)
     }
 
     /// The results so far, with the SHA-256 of those that a person might edit.
