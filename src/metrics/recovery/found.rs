@@ -79,15 +79,8 @@ fn filtered(values: &[f64], side: usize) -> Vec<f64> {
             return f64::NAN;
         }
         sorted.clear();
-        for x in window {
-            // A handful of values: each finds its place from above.
-            let mut place = sorted.len();
-            sorted.push(*x);
-            while place > 0 && sorted[place - 1] > *x {
-                sorted.swap(place - 1, place);
-                place -= 1;
-            }
-        }
+        sorted.extend_from_slice(window);
+        sorted.sort_unstable_by(f64::total_cmp);
         stats::sorted_quantile(&sorted, 0.5).unwrap_or(f64::NAN)
     };
     (0..values.len()).map(&mut at).collect()
