@@ -140,12 +140,7 @@ impl Flagged {
         answer(self.answers[i], test)
     }
 
-    /// What all tests said about a reading, as one number that is the same for the same answers.
-    pub fn answers_code(&self, i: usize) -> u32 {
-        self.answers[i]
-    }
-
-    /// [`Flagged::answers_code`] of every reading.
+    /// What all tests said about each reading, as one number that is the same for the same answers.
     pub fn answers_codes(&self) -> &[u32] {
         &self.answers
     }
@@ -364,7 +359,7 @@ mod tests {
         assert_eq!(Corrected::new(&flagged, None, true).degc().len(), 5);
         assert_eq!(flagged.answer(2, Test::Spike), Flag::NotEvaluated);
         assert_eq!(
-            Flagged::answers_words(flagged.answers_code(5)),
+            Flagged::answers_words(flagged.answers_codes()[5]),
             "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2"
         );
     }
