@@ -212,17 +212,10 @@ fn offsets(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>) -
         }
         for (rank, (value, home)) in present.iter().enumerate() {
             let sum = sums.entry(*home).or_default();
-            *sum = (sum.0 + value - median_without(&present, rank), sum.1 + 1.0);
+            *sum = (sum.0 + value - stats::median_without(&present, rank).unwrap_or(*value), sum.1 + 1.0);
         }
     }
     sums.into_iter().map(|(home, (sum, count))| (home, sum / count, count)).collect()
-}
-
-/// The median of sorted values when the one of this rank is taken out.
-fn median_without(sorted: &[(f64, usize)], rank: usize) -> f64 {
-    let at = |i: usize| sorted[i + usize::from(i >= rank)].0;
-    let n = sorted.len() - 1;
-    if n % 2 == 1 { at(n / 2) } else { (at(n / 2 - 1) + at(n / 2)) / 2.0 }
 }
 
 fn median(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>) -> HomeHours {
@@ -251,15 +244,6 @@ fn whole(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>, per
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_median_of_the_others_leaves_one_out() {
-        let sorted = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3)];
-        let without: Vec<f64> = (0..4).map(|rank| median_without(&sorted, rank)).collect();
-        assert_eq!(without, [4.0, 4.0, 2.0, 2.0]);
-        let five = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3), (9.0, 4)];
-        assert_eq!((0..5).map(|r| median_without(&five, r)).collect::<Vec<_>>(), [6.0, 6.0, 5.0, 3.0, 3.0]);
-    }
 
     #[test]
     fn only_whole_hours_of_a_span_count() {

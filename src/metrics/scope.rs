@@ -234,12 +234,6 @@ impl<'a> RoomScope<'a> {
         self.scope.aligned.step_h()
     }
 
-    /// The values present, in order.
-    pub fn present(&self) -> impl Iterator<Item = f64> + 'a {
-        let degc = self.degc();
-        self.scope.ranges.iter().flat_map(move |r| degc[r.clone()].iter().copied()).filter(|x| !x.is_nan())
-    }
-
     /// The values present, in order, side by side.
     pub fn values(&self) -> Vec<f64> {
         let degc = self.degc();

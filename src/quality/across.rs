@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use crate::stats::{median, quantile};
+use crate::stats::{median, median_without, quantile};
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -150,34 +150,18 @@ fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
     let mut rank_of = vec![usize::MAX; degc.len()];
     for i in 0..instants {
         sorted.clear();
-        for (room, x) in degc.iter().map(|s| s[i]).enumerate().filter(|(_, x)| !x.is_nan()) {
-            let mut at = sorted.len();
-            sorted.push((x, room));
-            while at > 0 && sorted[at - 1].0 > x {
-                sorted.swap(at - 1, at);
-                at -= 1;
-            }
-        }
+        sorted.extend((0..).zip(degc).map(|(room, s)| (s[i], room)).filter(|(x, _)| !x.is_nan()));
+        sorted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         rank_of.fill(sorted.len());
         for (rank, (_, room)) in sorted.iter().enumerate() {
             rank_of[*room] = rank;
         }
         for (median, rank) in medians.iter_mut().zip(&rank_of) {
-            median.push(median_without(&sorted, *rank));
+            let others = sorted.len() - usize::from(*rank < sorted.len());
+            median.push(median_without(&sorted, *rank).filter(|_| others > 1).unwrap_or(f64::NAN));
         }
     }
     medians
-}
-
-/// The median of sorted values when the one of a rank, if there is one, is taken out; NaN where fewer than two are left.
-fn median_without(sorted: &[(f64, usize)], rank: usize) -> f64 {
-    let left = sorted.len() - usize::from(rank < sorted.len());
-    let at = |i: usize| sorted[i + usize::from(i >= rank)].0;
-    match left {
-        0 | 1 => f64::NAN,
-        n if n % 2 == 1 => at(n / 2),
-        n => at(n / 2 - 1) + (at(n / 2) - at(n / 2 - 1)) * 0.5,
-    }
 }
 
 /// Means of so many values each, NaN where none is present.

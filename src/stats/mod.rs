@@ -25,7 +25,7 @@ pub use persistence::{
     combined_half_width, effective_count, effective_number, error_growth, share_correlation,
     share_error_growth, widening,
 };
-pub use quantiles::{median, quantile, quantiles, sorted_quantile};
+pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
 pub use regression::Line;
 pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

@@ -21,6 +21,17 @@ pub fn quantile(mut values: Vec<f64>, p: f64) -> Option<f64> {
     Some(*low + (high - *low) * at.fract())
 }
 
+/// The median of values in rising order when the one of a rank, if there is one, is taken out; `None` where nothing is left.
+pub fn median_without<T>(sorted: &[(f64, T)], rank: usize) -> Option<f64> {
+    let left = sorted.len() - usize::from(rank < sorted.len());
+    let at = |i: usize| sorted[i + usize::from(i >= rank)].0;
+    match left {
+        0 => None,
+        n if n % 2 == 1 => Some(at(n / 2)),
+        n => Some((at(n / 2 - 1) + at(n / 2)) / 2.0),
+    }
+}
+
 /// Values from which counting them into bins is worth it.
 const MANY: usize = 2048;
 /// Bins from the lowest to the highest value.
@@ -135,6 +146,18 @@ mod tests {
         assert_eq!(sorted_quantile(&[20.0], 0.95), Some(20.0));
         assert_eq!(median(vec![3.0, 1.0, 2.0, 10.0]), Some(2.5));
         assert_eq!(quantiles(&[], [0.5]), None);
+    }
+
+    #[test]
+    fn the_median_of_the_others_leaves_one_out() {
+        let sorted = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3)];
+        let without: Vec<f64> = (0..4).map(|rank| median_without(&sorted, rank).unwrap()).collect();
+        assert_eq!(without, [4.0, 4.0, 2.0, 2.0]);
+        let five = [(1.0, 0), (2.0, 1), (4.0, 2), (8.0, 3), (9.0, 4)];
+        assert_eq!(
+            (0..5).map(|r| median_without(&five, r).unwrap()).collect::<Vec<_>>(),
+            [6.0, 6.0, 5.0, 3.0, 3.0]
+        );
     }
 
     #[test]
