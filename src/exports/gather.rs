@@ -1,15 +1,18 @@
 //! Rows as written → readings: clocks, units, placements, duplicates, and the books.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
-use super::instants::{self, Pass};
+use super::instants::{self, Instants, Pass};
 use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
-use super::readings::{Opened, Readings, Row};
+use super::readings::{Opened, Readings};
+use super::rows::{Row, Rows};
 use super::unit::{Role, settle_unit};
 use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
 use crate::error::{Note, Result, Trouble};
 use crate::site::{Placement, Site, Source};
+use crate::units::TemperatureUnit;
 
 /// Rows further than this from all others are far off, when they are fewer than one in [`FEW`].
 const FAR_OFF_MS: i64 = 180 * 24 * crate::clock::HOUR_MS;
@@ -25,7 +28,7 @@ pub(super) struct Gathering<'a> {
     keep: Span,
     /// Rows inside are set aside: all loggers lay side by side.
     side_by_side: Option<Span>,
-    rows: Vec<Row>,
+    rows: Rows,
     ledgers: Vec<Ledger>,
     asides: Vec<(usize, u32, Reason, String)>,
     notes: Vec<Note>,
@@ -51,7 +54,7 @@ impl<'a> Gathering<'a> {
             role,
             keep,
             side_by_side,
-            rows: Vec::new(),
+            rows: Rows::default(),
             ledgers: Vec::new(),
             asides: Vec::new(),
             notes: Vec::new(),
@@ -95,36 +98,64 @@ impl<'a> Gathering<'a> {
         for (line, why) in &series.bad_times {
             self.aside(index, &mut ledger, *line, Reason::BadTime, (*why).to_owned());
         }
-        let drift = ClockDrift::new(source.clock_fast_s, &instants.utc);
-        let mut bad = series.bad_values.iter().copied().peekable();
-        self.rows.reserve(series.values.len());
-        for (i, (instant, value)) in instants.utc.iter().zip(&series.values).enumerate() {
-            let line = series.lines[i];
-            let bad_value = bad.next_if(|(row, _)| *row == i);
-            let Some(t) = *instant else {
-                let detail = self.never_was(series.times_ms[i]);
-                self.aside(index, &mut ledger, line, Reason::TimeNeverWas, detail);
-                continue;
-            };
-            let t = drift.corrected(t);
-            if let Some((_, why)) = bad_value {
-                let detail = series.bad_value_words(why);
-                self.aside(index, &mut ledger, line, Reason::BadValue, detail);
-            } else if !self.keep.contains(t) {
-                self.aside(index, &mut ledger, line, Reason::OutsidePlacement, String::new());
-            } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
-                self.aside(index, &mut ledger, line, Reason::SideBySide, String::new());
-            } else {
-                let humidity = series.humidity.get(i).copied().unwrap_or(f64::NAN);
-                let x = unit.temperature(*value).degc();
-                self.rows.push(Row { t: t.ms(), x, humidity, line, source: index });
-                ledger.kept += 1;
+        let drift = ClockDrift::new(source.clock_fast_s, &instants);
+        match instants.all_ms().filter(|ms| series.bad_values.is_empty() && self.keeps_all(ms, &drift)) {
+            Some(times_ms) => {
+                let degc = series.values.iter().map(|x| unit.temperature(*x).degc());
+                self.rows.extend(index as u32, times_ms, degc, &series.humidity, &series.lines);
+                ledger.kept += times_ms.len() as u64;
             }
+            None => self.row_by_row(index, &mut ledger, series, (unit, &instants, &drift)),
         }
         self.note_clock(source, raw, series, &ledger, &instants);
         self.note_marks(source, series);
         self.note_shape(source, raw);
         self.ledgers.push(ledger);
+    }
+
+    /// Whether no time has to be moved, and none lies where rows are set aside.
+    fn keeps_all(&self, times_ms: &[i64], drift: &ClockDrift) -> bool {
+        let (first, last) = ends_ms(times_ms.iter().copied());
+        let ends = [first, last].map(UtcTime::from_ms);
+        let side_by_side = self.side_by_side.is_some_and(|s| s.from <= ends[1] && ends[0] < s.to);
+        !drift.moves()
+            && !side_by_side
+            && (times_ms.is_empty() || ends.iter().all(|t| self.keep.contains(*t)))
+    }
+
+    /// Adds each row, or sets it aside.
+    fn row_by_row(
+        &mut self,
+        index: usize,
+        ledger: &mut Ledger,
+        series: &Series,
+        (unit, instants, drift): (TemperatureUnit, &Instants, &ClockDrift),
+    ) {
+        let mut bad = series.bad_values.iter().copied().peekable();
+        self.rows.reserve(series.values.len());
+        for (i, (instant, value)) in instants.iter().zip(&series.values).enumerate() {
+            let line = series.lines[i];
+            let bad_value = bad.next_if(|(row, _)| *row == i);
+            let Some(t) = instant else {
+                let detail = self.never_was(series.times_ms[i]);
+                self.aside(index, ledger, line, Reason::TimeNeverWas, detail);
+                continue;
+            };
+            let t = drift.corrected(t);
+            if let Some((_, why)) = bad_value {
+                let detail = series.bad_value_words(why);
+                self.aside(index, ledger, line, Reason::BadValue, detail);
+            } else if !self.keep.contains(t) {
+                self.aside(index, ledger, line, Reason::OutsidePlacement, String::new());
+            } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
+                self.aside(index, ledger, line, Reason::SideBySide, String::new());
+            } else {
+                let humidity = series.humidity.get(i).copied().unwrap_or(f64::NAN);
+                let x = unit.temperature(*value).degc();
+                self.rows.push(Row { t: t.ms(), x, humidity, line, source: index as u32 });
+                ledger.kept += 1;
+            }
+        }
     }
 
     fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, reason: Reason, detail: String) {
@@ -217,7 +248,7 @@ impl<'a> Gathering<'a> {
         raw: &RawExport<'_>,
         series: &Series,
         ledger: &Ledger,
-        instants: &instants::Instants,
+        instants: &Instants,
     ) {
         if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
             && !raw.dialect.times_in_utc
@@ -264,7 +295,7 @@ impl<'a> Gathering<'a> {
             self.note(&source.file, Some(series.lines[row]), what, hint, false);
         }
         if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
-            let row = instants.utc.iter().position(Option::is_none).unwrap_or(0);
+            let row = instants.first_never().unwrap_or(0);
             let before =
                 LocalTime::from_ms(series.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS);
             let what = format!(
@@ -283,9 +314,7 @@ impl<'a> Gathering<'a> {
     /// # Errors
     /// [`crate::error::Error::Imbalance`] where the rows do not add up.
     pub(super) fn finish(mut self, raws: &[Option<&RawExport<'_>>]) -> Result<Opened> {
-        if !self.rows.is_sorted_by_key(|r| r.t) {
-            self.rows.sort_by_key(|r| r.t);
-        }
+        self.rows.sort();
         self.set_far_off_aside();
         self.resolve_duplicates();
         for ledger in &self.ledgers {
@@ -294,7 +323,7 @@ impl<'a> Gathering<'a> {
         let set_aside = self.texts(raws);
         self.notes.extend(sum_up(&set_aside));
         Ok(Opened {
-            readings: Readings::from_rows(&self.rows),
+            readings: Readings::from_rows(self.rows),
             ledgers: self.ledgers,
             set_aside,
             notes: self.notes,
@@ -304,12 +333,12 @@ impl<'a> Gathering<'a> {
 
     /// A time without readings that is longer than anybody plans; a few rows far off are set aside later.
     fn longest_hole(&self) -> Option<(UtcTime, UtcTime)> {
-        let times = || self.rows.iter().map(|r| r.t);
         // A record that is shorter as a whole needs no sorting to know.
-        if times().max()? - times().min()? <= FAR_OFF_MS {
+        let (first, last) = ends_ms(self.rows.times_ms.iter().copied());
+        if last <= first.saturating_add(FAR_OFF_MS) {
             return None;
         }
-        let mut times: Vec<i64> = times().collect();
+        let mut times = self.rows.times_ms.clone();
         times.sort_unstable();
         let hole = times.windows(2).max_by_key(|w| w[1] - w[0]).filter(|w| w[1] - w[0] > FAR_OFF_MS)?;
         Some((UtcTime::from_ms(hole[0]), UtcTime::from_ms(hole[1])))
@@ -319,69 +348,52 @@ impl<'a> Gathering<'a> {
     ///
     /// A record in two parts of like size is left as it is: nobody can tell which part is right.
     fn set_far_off_aside(&mut self) {
-        if self.rows.windows(2).all(|w| w[1].t - w[0].t <= FAR_OFF_MS) {
-            return;
+        let parts: Vec<Range<usize>> = self.rows.parts(|a, b| b - a <= FAR_OFF_MS).collect();
+        let most = parts.iter().map(Range::len).max().unwrap_or(0);
+        let far: Vec<usize> = parts.into_iter().filter(|part| part.len() * FEW < most).flatten().collect();
+        for i in &far {
+            let row = self.rows.row(*i);
+            self.put_aside(row, Reason::FarOff, UtcTime::from_ms(row.t).iso());
         }
-        let rows = std::mem::take(&mut self.rows);
-        let parts: Vec<&[Row]> = rows.chunk_by(|a, b| b.t - a.t <= FAR_OFF_MS).collect();
-        let most = parts.iter().map(|p| p.len()).max().unwrap_or(0);
-        for part in parts {
-            if part.len() * FEW >= most {
-                self.rows.extend_from_slice(part);
-                continue;
-            }
-            for row in part {
-                let ledger = &mut self.ledgers[row.source];
-                ledger.kept -= 1;
-                ledger.put_aside(Reason::FarOff);
-                let shown = UtcTime::from_ms(row.t).iso();
-                self.asides.push((row.source, row.line, Reason::FarOff, shown));
-            }
-        }
+        self.rows.take_out(&far);
+    }
+
+    /// Sets a row aside that was kept so far.
+    fn put_aside(&mut self, row: Row, reason: Reason, detail: String) {
+        let source = row.source as usize;
+        self.ledgers[source].kept -= 1;
+        self.ledgers[source].put_aside(reason);
+        self.asides.push((source, row.line, reason, detail));
     }
 
     /// Rows with equal times: equal values collapse into the first, different ones are all set aside.
     fn resolve_duplicates(&mut self) {
-        if self.rows.windows(2).all(|w| w[0].t < w[1].t) {
-            return;
-        }
-        let rows = std::mem::take(&mut self.rows);
-        self.rows.reserve(rows.len());
-        for same in rows.chunk_by(|a, b| a.t == b.t) {
-            if let [alone] = same {
-                self.rows.push(*alone);
-                continue;
-            }
+        let several: Vec<Range<usize>> =
+            self.rows.parts(|a, b| a == b).filter(|part| part.len() > 1).collect();
+        let mut out = Vec::new();
+        for places in several {
+            let same: Vec<Row> = places.clone().map(|i| self.rows.row(i)).collect();
             let mut values = same.iter().filter(|r| !r.x.is_nan());
             let kept = *values.next().unwrap_or(&same[0]);
             let conflict = values.any(|r| r.x.total_cmp(&kept.x).is_ne());
-            if !conflict {
-                self.rows.push(kept);
-            }
-            for row in same.iter().filter(|r| conflict || (r.line, r.source) != (kept.line, kept.source)) {
+            for (place, row) in places.zip(&same) {
+                if !conflict && (row.line, row.source) == (kept.line, kept.source) {
+                    continue;
+                }
                 let other =
                     same.iter().find(|o| (o.line, o.source) != (row.line, row.source)).unwrap_or(&kept);
-                let place = if other.source == row.source {
-                    String::new()
-                } else {
-                    format!(" of {}", self.ledgers[other.source].file)
-                };
+                let of = &self.ledgers[other.source as usize].file;
+                let file = if other.source == row.source { String::new() } else { format!(" of {of}") };
                 let reason = if conflict && !row.x.is_nan() {
                     Reason::ConflictingDuplicate
                 } else {
                     Reason::ExactDuplicate
                 };
-                let ledger = &mut self.ledgers[row.source];
-                ledger.kept -= 1;
-                ledger.put_aside(reason);
-                self.asides.push((
-                    row.source,
-                    row.line,
-                    reason,
-                    format!("the same time as line {}{place}", other.line),
-                ));
+                self.put_aside(*row, reason, format!("the same time as line {}{file}", other.line));
+                out.push(place);
             }
         }
+        self.rows.take_out(&out);
     }
 
     /// Fetches the text of each line set aside.
@@ -441,6 +453,11 @@ fn cut(text: &str, most: usize) -> String {
     }
 }
 
+/// The earliest and the latest of some times; the latest lies before the earliest where there are none.
+fn ends_ms(times: impl Iterator<Item = i64>) -> (i64, i64) {
+    times.fold((i64::MAX, i64::MIN), |(first, last), t| (first.min(t), last.max(t)))
+}
+
 /// A clock that ran fast between launch and download: the error grew linearly.
 struct ClockDrift {
     start_ms: i64,
@@ -449,15 +466,20 @@ struct ClockDrift {
 }
 
 impl ClockDrift {
-    fn new(fast_s: Option<f64>, times: &[Option<UtcTime>]) -> Self {
-        let known = || times.iter().flatten().filter(|_| fast_s.is_some());
-        let start_ms = known().min().map_or(0, |t| t.ms());
-        let length_ms = known().max().map_or(0, |t| t.ms() - start_ms) as f64;
-        Self { start_ms, length_ms, fast_ms: fast_s.unwrap_or(0.0) * 1000.0 }
+    fn new(fast_s: Option<f64>, instants: &Instants) -> Self {
+        let Some(fast_s) = fast_s else { return Self { start_ms: 0, length_ms: 0.0, fast_ms: 0.0 } };
+        let (first, last) = ends_ms(instants.iter().flatten().map(|t| t.ms()));
+        let length_ms = if first <= last { (last - first) as f64 } else { 0.0 };
+        Self { start_ms: first, length_ms, fast_ms: fast_s * 1000.0 }
+    }
+
+    /// Whether any time is moved.
+    fn moves(&self) -> bool {
+        self.fast_ms != 0.0 && self.length_ms != 0.0
     }
 
     fn corrected(&self, t: UtcTime) -> UtcTime {
-        if self.fast_ms == 0.0 || self.length_ms == 0.0 {
+        if !self.moves() {
             return t;
         }
         let share = (t.ms() - self.start_ms) as f64 / self.length_ms;

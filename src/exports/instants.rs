@@ -2,9 +2,12 @@
 
 use crate::clock::{Clock, FromLocal, HOUR_MS, LocalTime, UtcTime, Zone};
 
-/// Instants in file order; `None` where the local time never was.
+/// Instants in file order.
 pub(super) struct Instants {
-    pub(super) utc: Vec<Option<UtcTime>>,
+    /// Milliseconds since the Unix epoch; without meaning in the rows of `never`.
+    utc_ms: Vec<i64>,
+    /// Rows, rising, whose local time never was.
+    never: Vec<usize>,
     /// The first row in a repeated hour of which the file holds only one pass, and which pass it was taken for.
     pub(super) single_pass: Option<(usize, Pass)>,
 }
@@ -18,6 +21,28 @@ pub(super) enum Pass {
     Second,
 }
 
+impl Instants {
+    /// Each instant; `None` where the local time never was.
+    pub(super) fn iter(&self) -> impl Iterator<Item = Option<UtcTime>> {
+        let mut never = self.never.iter().copied().peekable();
+        let at = move |(i, ms): (usize, &i64)| match never.next_if_eq(&i) {
+            Some(_) => None,
+            None => Some(UtcTime::from_ms(*ms)),
+        };
+        self.utc_ms.iter().enumerate().map(at)
+    }
+
+    /// All instants in milliseconds since the Unix epoch, where every row has one.
+    pub(super) fn all_ms(&self) -> Option<&[i64]> {
+        self.never.is_empty().then_some(&self.utc_ms)
+    }
+
+    /// The first row whose local time never was.
+    pub(super) fn first_never(&self) -> Option<usize> {
+        self.never.first().copied()
+    }
+}
+
 /// Turns the rows of a file, in file order, into instants.
 ///
 /// In civil time an hour returns each autumn. The file's order tells the passes apart: local time runs
@@ -26,20 +51,20 @@ pub(super) enum Pass {
 pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
     let zone = match clock {
         Clock::Fixed(offset_s) => {
-            let utc = times_ms.iter().map(|t| Some(LocalTime::from_ms(*t).at_offset(*offset_s))).collect();
-            return Instants { utc, single_pass: None };
+            let utc_ms = times_ms.iter().map(|t| LocalTime::from_ms(*t).at_offset(*offset_s).ms()).collect();
+            return Instants { utc_ms, never: Vec::new(), single_pass: None };
         }
         Clock::Civil(zone) => *zone,
     };
     let newest_first = runs_backwards(times_ms);
     let order = |i: usize| if newest_first { times_ms.len().wrapping_sub(1 + i) } else { i };
-    let mut instants = Instants { utc: vec![None; times_ms.len()], single_pass: None };
+    let mut instants = Instants { utc_ms: vec![0; times_ms.len()], never: Vec::new(), single_pass: None };
     let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
     let mut i = 0;
     while i < times_ms.len() {
         match calendar.instants(times_ms[order(i)]) {
-            FromLocal::Once(t) => instants.utc[order(i)] = Some(t),
-            FromLocal::Never => {}
+            FromLocal::Once(t) => instants.utc_ms[order(i)] = t.ms(),
+            FromLocal::Never => instants.never.push(order(i)),
             FromLocal::Twice { .. } => {
                 let end = (i..times_ms.len())
                     .find(|j| !calendar.repeated(times_ms[order(*j)]))
@@ -57,7 +82,7 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
                 };
                 for (k, local) in run.iter().enumerate() {
                     if let FromLocal::Twice { first, second } = calendar.instants(*local) {
-                        instants.utc[order(i + k)] = Some(if k < second_from { first } else { second });
+                        instants.utc_ms[order(i + k)] = if k < second_from { first } else { second }.ms();
                     }
                 }
                 i = end;
@@ -66,6 +91,7 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
         }
         i += 1;
     }
+    instants.never.sort_unstable();
     instants
 }
 
@@ -177,7 +203,7 @@ mod tests {
         let times: Vec<i64> = local_minutes.iter().map(|m| midnight + m * MIN).collect();
         let clock = Clock::Civil(Zone::parse("America/New_York").unwrap());
         let start = midnight + 4 * HOUR_MS;
-        resolve(&times, &clock).utc.iter().map(|t| t.map(|t| (t.ms() - start) / MIN)).collect()
+        resolve(&times, &clock).iter().map(|t| t.map(|t| (t.ms() - start) / MIN)).collect()
     }
 
     #[test]
@@ -214,13 +240,13 @@ mod tests {
         let local = LocalTime::from_fields((2024, 3, 10), (2, 30, 0), 0).unwrap().ms();
         let clock = Clock::Civil(Zone::parse("America/New_York").unwrap());
         assert_eq!(
-            resolve(&[local, local + HOUR_MS], &clock).utc.iter().map(Option::is_some).collect::<Vec<_>>(),
+            resolve(&[local, local + HOUR_MS], &clock).iter().map(|t| t.is_some()).collect::<Vec<_>>(),
             [false, true]
         );
     }
 
     #[test]
     fn a_fixed_clock_has_every_hour_once() {
-        assert_eq!(resolve(&[0], &Clock::Fixed(-18000)).utc, [Some(UtcTime::from_ms(5 * HOUR_MS))]);
+        assert_eq!(resolve(&[0], &Clock::Fixed(-18000)).all_ms(), Some(&[5 * HOUR_MS][..]));
     }
 }

@@ -14,6 +14,7 @@ mod names;
 mod numbers;
 mod raw;
 mod readings;
+mod rows;
 mod select;
 mod sheet;
 mod straight;

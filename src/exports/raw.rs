@@ -90,6 +90,16 @@ impl Series {
         }
     }
 
+    /// A series of nothing but values.
+    #[cfg(test)]
+    pub(super) fn of_values(values: Vec<f64>) -> Self {
+        let text = "time,temp\n2026-01-05 13:10:00,21.4\n2026-01-05 13:15:00,21.5\n";
+        let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).expect("rows");
+        let wanted = Wanted { column: None, logger: "L-1" };
+        let selection = select(&opening.dialect, &opening.loggers, wanted).expect("one column");
+        Self { values, ..Self::new(&opening.dialect, selection) }
+    }
+
     /// Makes room for so many rows.
     pub(super) fn reserve(&mut self, rows: usize) {
         self.times_ms.reserve(rows);
@@ -236,13 +246,14 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
     let mut cells = Vec::new();
     let mut last_line = 0;
     let mut straight = StraightRows::new(sheet.bytes());
-    for (number, line) in sheet.lines() {
-        let may_be_straight = way == Way::StraightFirst && other_from.is_none();
-        if may_be_straight && straight.read(dialect, line, number, series) {
-            *data_lines += 1;
-            last_line = number;
-            continue;
+    let mut lines = sheet.lines();
+    loop {
+        if way == Way::StraightFirst && other_from.is_none() {
+            let rows = straight.read(dialect, &mut lines, series);
+            *data_lines += u64::from(rows);
+            last_line = if rows > 0 { lines.number() } else { last_line };
         }
+        let Some((number, line)) = lines.next() else { break };
         if line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty() {
             *blank_lines += 1;
             continue;
@@ -295,6 +306,7 @@ mod tests {
 
     use super::*;
     use crate::clock::LocalTime;
+    use crate::exports::sheet::Lines;
 
     /// Everything that reading a text gives, floats as their bits; `None` where the text is asked about.
     fn read(text: &str, way: Way) -> Option<String> {
@@ -397,16 +409,24 @@ mod tests {
 
     #[test]
     fn a_plain_file_is_read_from_fixed_positions() {
-        let text = "time,temp,rh\n2026-01-05 13:10:00,21.4,40\n2026-01-05 13:15:00,-0.55, 41\n";
+        let text = "time,temp,rh\n2026-01-05 13:10:00,21.4,40\n2026-01-05 13:15:00,-0.55, 41\n2026-01-05 13:20:00,---,40\n2026-01-05 13:25:00,21,42";
+        let sheet = Sheet::decode(text.as_bytes());
         let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).unwrap();
         let wanted = Wanted { column: Some("temp"), logger: "L-1" };
         let selection = select(&opening.dialect, &opening.loggers, wanted).unwrap();
         let mut series = vec![Series::new(&opening.dialect, selection)];
         let mut straight = StraightRows::new(text.len());
-        let mut read = |row: &str, number| straight.read(&opening.dialect, row, number, &mut series);
-        let rows: Vec<bool> = (1..).zip(text.lines()).map(|(number, row)| read(row, number)).collect();
-        assert_eq!(rows, [false, true, true]);
-        assert!(!read("2026-01-05 13:20:00,---,40", 4), "left to the general way");
+        let mut lines = sheet.lines();
+        let mut read = |lines: &mut Lines<'_>| straight.read(&opening.dialect, lines, &mut series);
+        assert_eq!(read(&mut lines), 0, "the header is left to the general way");
+        lines.next();
+        assert_eq!(read(&mut lines), 2);
+        assert_eq!(lines.next(), Some((4, "2026-01-05 13:20:00,---,40")), "left to the general way");
+        assert_eq!((read(&mut lines), lines.next()), (1, None), "a last line without its end");
+        assert_eq!(series[0].values[2..], [21.0]);
+        assert_eq!(series[0].lines, [2, 3, 5]);
+        series[0].values.truncate(2);
+        series[0].humidity.truncate(2);
         assert_eq!((&series[0].values[..], &series[0].humidity[..]), (&[21.4, -0.55][..], &[40.0, 41.0][..]));
         assert_eq!(series[0].times_ms[1] - series[0].times_ms[0], 300_000);
     }

@@ -1,6 +1,7 @@
 //! What comes of exports: readings in UTC and °C, rising, unique, every row accounted for.
 
 use super::ledger::{Ledger, SetAside};
+use super::rows::{Row, Rows};
 use crate::clock::UtcTime;
 use crate::error::Note;
 
@@ -78,7 +79,7 @@ impl Readings {
             .collect();
         rows.sort_by_key(|r| r.t);
         rows.dedup_by_key(|r| r.t);
-        Self::from_rows(&rows)
+        Self::from_rows(rows.into_iter().collect())
     }
 
     /// The same readings with a relative humidity each, in %, for tests and documentation; one per reading.
@@ -89,19 +90,35 @@ impl Readings {
         self
     }
 
-    pub(super) fn from_rows(rows: &[Row]) -> Self {
-        let mut steps: Vec<i64> = rows.windows(2).map(|w| w[1].t - w[0].t).collect();
-        let middle = steps.len() / 2;
-        let interval_ms = (!steps.is_empty()).then(|| *steps.select_nth_unstable(middle).1);
-        let any = rows.iter().any(|r| !r.humidity.is_nan());
-        Self {
-            humidity: any.then(|| rows.iter().map(|r| r.humidity).collect()),
-            times_ms: rows.iter().map(|r| r.t).collect(),
-            degc: rows.iter().map(|r| r.x).collect(),
-            lines: rows.iter().map(|r| r.line).collect(),
-            interval_ms,
-        }
+    /// Readings of rows that rise, no time twice.
+    pub(super) fn from_rows(rows: Rows) -> Self {
+        let Rows { times_ms, degc, humidity, lines, .. } = rows;
+        let steps: Vec<i64> = times_ms.windows(2).map(|w| w[1] - w[0]).collect();
+        let any = humidity.iter().any(|x| !x.is_nan());
+        Self { interval_ms: middle(steps), times_ms, degc, humidity: any.then_some(humidity), lines }
     }
+}
+
+/// Steps of which every how manieth tells where the middle one lies.
+const SAMPLED: usize = 64;
+
+/// The middle one of some steps, the upper of two; `None` for none.
+///
+/// A few of them tell about where it lies; those below are only counted, and only those near it are looked through.
+fn middle(mut steps: Vec<i64>) -> Option<i64> {
+    let rank = steps.len() / 2;
+    let mut some: Vec<i64> = steps.iter().copied().step_by(SAMPLED).collect();
+    some.sort_unstable();
+    let near = some.get(some.len() * 2 / 5).copied()?..=some.get(some.len() * 3 / 5).copied()?;
+    let below: usize = steps.iter().map(|step| usize::from(step < near.start())).sum();
+    let above: usize = steps.iter().map(|step| usize::from(step > near.end())).sum();
+    let rank = if below <= rank && rank < steps.len() - above {
+        steps.retain(|step| near.contains(step));
+        rank - below
+    } else {
+        rank
+    };
+    Some(*steps.select_nth_unstable(rank).1)
 }
 
 /// What came of the downloads of one placement.
@@ -119,12 +136,23 @@ pub struct Opened {
     pub clock: String,
 }
 
-/// A reading on its way: which line of which download it came from.
-#[derive(Clone, Copy)]
-pub(super) struct Row {
-    pub(super) t: i64,
-    pub(super) x: f64,
-    pub(super) humidity: f64,
-    pub(super) line: u32,
-    pub(super) source: usize,
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_middle_step_is_that_of_sorting() {
+        let wander = |i: i64| 300_000 + i.wrapping_mul(6_364_136_223_846_793_005) % 20_000;
+        let steps: [&dyn Fn(i64) -> i64; 4] =
+            [&wander, &|_| 300_000, &|i| if i % 64 == 0 { 1_000_000 + i } else { wander(i) }, &|i| i];
+        assert_eq!(middle(Vec::new()), None);
+        for step in steps {
+            for n in [1, 2, 3, 64, 65, 1000, 20_001] {
+                let steps: Vec<i64> = (0..n).map(step).collect();
+                let mut sorted = steps.clone();
+                sorted.sort_unstable();
+                assert_eq!(middle(steps), Some(sorted[sorted.len() / 2]));
+            }
+        }
+    }
 }

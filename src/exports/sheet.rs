@@ -16,13 +16,23 @@ impl<'b> Sheet<'b> {
     /// Decodes by byte-order mark, else by content: UTF-16 has zero bytes, UTF-8 is valid UTF-8, the rest is Windows-1252.
     pub(super) fn decode(bytes: impl Into<Cow<'b, [u8]>>) -> Self {
         let bytes = bytes.into();
-        let encoding = Encoding::for_bom(&bytes).map_or_else(|| guess(&bytes), |(encoding, _)| encoding);
-        let bytes = without_padding(bytes, if encoding == UTF_16LE { 2 } else { 1 });
-        let text = match bytes {
-            // As nearly all files are; `str` looks at their bytes faster than a decoder.
-            Cow::Borrowed(bytes) => plain_utf_8(bytes, encoding)
-                .map_or_else(|| encoding.decode_with_bom_removal(bytes).0, Cow::Borrowed),
-            Cow::Owned(bytes) => Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()),
+        let stated = Encoding::for_bom(&bytes).map(|(encoding, _)| encoding).or_else(|| wide(&bytes));
+        let bytes = without_padding(bytes, if stated == Some(UTF_16LE) { 2 } else { 1 });
+        // Nearly all files are plain UTF-8: `str` looks at their bytes faster than a decoder, and once is enough.
+        let told = |bytes: &[u8]| if std::str::from_utf8(bytes).is_ok() { UTF_8 } else { WINDOWS_1252 };
+        let plain = |bytes| stated.is_none().then(|| std::str::from_utf8(bytes).ok()).flatten();
+        let (text, encoding) = match bytes {
+            Cow::Borrowed(bytes) => match plain(bytes) {
+                Some(text) => (Cow::Borrowed(text), UTF_8),
+                None => {
+                    let encoding = stated.unwrap_or(WINDOWS_1252);
+                    (encoding.decode_with_bom_removal(bytes).0, encoding)
+                }
+            },
+            Cow::Owned(bytes) => {
+                let encoding = stated.unwrap_or_else(|| told(&bytes));
+                (Cow::Owned(encoding.decode_with_bom_removal(&bytes).0.into_owned()), encoding)
+            }
         };
         let line_end = if memchr::memchr(b'\n', text.as_bytes()).is_some() { b'\n' } else { b'\r' };
         Self { text, encoding: encoding.name(), line_end }
@@ -62,19 +72,15 @@ impl<'b> Sheet<'b> {
 
     /// The texts of some lines; `wanted` rises.
     pub(super) fn pick(&self, wanted: &[u32]) -> Vec<&str> {
-        let mut wanted = wanted.iter().copied().peekable();
-        let mut picked = Vec::new();
-        let ends = memchr::memchr_iter(self.line_end, self.text.as_bytes());
-        let mut start = 0;
-        for (number, end) in (1..).zip(ends.chain([self.text.len()])) {
-            while wanted.next_if_eq(&number).is_some() {
-                let line = &self.text[start..end];
-                picked.push(line.strip_suffix('\r').unwrap_or(line));
+        let mut lines = self.lines();
+        let mut picked: Vec<&str> = Vec::new();
+        let mut last = None;
+        for number in wanted {
+            if lines.number() < *number {
+                lines.skip_to(*number);
+                last = lines.next().map(|(_, line)| line);
             }
-            if wanted.peek().is_none() {
-                break;
-            }
-            start = end + 1;
+            picked.extend(last.filter(|_| lines.number() == *number));
         }
         picked
     }
@@ -94,25 +100,18 @@ fn without_padding(bytes: Cow<'_, [u8]>, unit: usize) -> Cow<'_, [u8]> {
     }
 }
 
-/// The text as it is, where nothing has to be decoded or left out.
-fn plain_utf_8<'b>(bytes: &'b [u8], encoding: &'static Encoding) -> Option<&'b str> {
-    const BOM: &[u8] = &[0xef, 0xbb, 0xbf];
-    (encoding == UTF_8 && !bytes.starts_with(BOM)).then(|| std::str::from_utf8(bytes).ok())?
-}
-
-fn guess(bytes: &[u8]) -> &'static Encoding {
+/// An encoding of two bytes per letter, told from its zero bytes.
+fn wide(bytes: &[u8]) -> Option<&'static Encoding> {
     let head = &bytes[..bytes.len().min(4096)];
     let zeros = |first: usize| head.iter().skip(first).step_by(2).filter(|b| **b == 0).count();
     let half = head.len() / 2;
     // Plain letters have a zero in one half of each pair and none in the other; zeros all over are no text.
     if half > 1 && zeros(1) * 3 > half * 2 && zeros(0) * 10 < half {
-        UTF_16LE
+        Some(UTF_16LE)
     } else if half > 1 && zeros(0) * 3 > half * 2 && zeros(1) * 10 < half {
-        UTF_16BE
-    } else if std::str::from_utf8(bytes).is_ok() {
-        UTF_8
+        Some(UTF_16BE)
     } else {
-        WINDOWS_1252
+        None
     }
 }
 
@@ -122,6 +121,52 @@ pub(super) struct Lines<'t> {
     rest: &'t str,
     number: u32,
     line_end: u8,
+}
+
+impl<'t> Lines<'t> {
+    /// What comes behind the line given last.
+    pub(super) fn rest(&self) -> &'t str {
+        self.rest
+    }
+
+    /// The number of the line given last; 0 before the first.
+    pub(super) fn number(&self) -> u32 {
+        self.number
+    }
+
+    /// What ends a line.
+    pub(super) fn line_end(&self) -> u8 {
+        self.line_end
+    }
+
+    /// Goes on before the line of a number, or to the end where there are not so many.
+    ///
+    /// Lines are counted by stretches of the text, which is quicker than to look for the end of each.
+    fn skip_to(&mut self, number: u32) {
+        const STRETCH: usize = 1 << 12;
+        let bytes = self.rest.as_bytes();
+        let mut at = 0;
+        for stretch in bytes.chunks(STRETCH) {
+            let ends = memchr::memchr_iter(self.line_end, stretch).count() as u32;
+            if self.number + ends + 1 >= number {
+                break;
+            }
+            self.number += ends;
+            at += stretch.len();
+        }
+        // A stretch may end within a line, which is passed over next, and within a letter, none of whose bytes ends a line.
+        while !self.rest.is_char_boundary(at) {
+            at += 1;
+        }
+        self.rest = &self.rest[at..];
+        while self.number + 1 < number && self.next().is_some() {}
+    }
+
+    /// Goes on behind so many lines, which take so many bytes.
+    pub(super) fn skip(&mut self, lines: u32, bytes: usize) {
+        self.rest = &self.rest[bytes..];
+        self.number += lines;
+    }
 }
 
 impl<'t> Iterator for Lines<'t> {
@@ -242,6 +287,17 @@ mod tests {
             let sheet = Sheet::decode(text.as_bytes());
             assert_eq!(sheet.lines().collect::<Vec<_>>(), [(1, "a"), (2, "b")], "{text:?}");
             assert_eq!(sheet.pick(&[2]), ["b"]);
+        }
+    }
+
+    #[test]
+    fn lines_are_picked_wherever_they_stand() {
+        let line = |i: u32| format!("{i} °C{}", "é".repeat((i % 37) as usize));
+        let text: String = (1..2000).map(|i| line(i) + "\r\n").collect();
+        let sheet = Sheet::decode(text.as_bytes());
+        for wanted in [vec![1], vec![1999], (1..2000).collect(), vec![3, 3, 700, 701, 1500, 1999, 2500]] {
+            let lines: Vec<String> = wanted.iter().filter(|i| **i < 2000).map(|i| line(*i)).collect();
+            assert_eq!(sheet.pick(&wanted), lines);
         }
     }
 

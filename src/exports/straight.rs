@@ -7,7 +7,7 @@
 use super::dialect::{DateForm, Dialect, TIMES_MS, TimeCells};
 use super::numbers;
 use super::raw::Series;
-use super::sheet::{Delimiter, MAX_LINE, split};
+use super::sheet::{Delimiter, Lines, MAX_LINE, split};
 use super::times::DateStyle;
 use crate::clock::{HOUR_MS, LocalTime};
 
@@ -28,30 +28,37 @@ impl StraightRows {
         Self { shape: None, tried: 0, bytes }
     }
 
-    /// Adds a row to its series; `false` where it is not of the shape of the file's rows, and nothing was added.
-    pub(super) fn read(&mut self, dialect: &Dialect, line: &str, number: u32, series: &mut [Series]) -> bool {
-        if number < dialect.first_data_line {
-            return false;
+    /// Adds the rows that come next to their series, up to the first that is not of the shape of the file's rows, before
+    /// which `lines` stands then. The answer is how many there were.
+    pub(super) fn read(&mut self, dialect: &Dialect, lines: &mut Lines<'_>, series: &mut [Series]) -> u32 {
+        if lines.number() + 1 < dialect.first_data_line {
+            return 0;
         }
         if self.shape.is_none() && self.tried < TRIES {
+            let Some((_, line)) = lines.clone().next() else { return 0 };
             self.tried += 1;
-            self.shape = Straight::of(dialect, series, line);
+            self.shape = Straight::of(dialect, series, (line, lines.line_end()));
             if self.shape.is_some() {
                 // All rows are about as long as this one.
                 series.iter_mut().for_each(|s| s.reserve(self.bytes / (line.len() + 1) + 1));
             }
         }
-        self.shape.as_mut().is_some_and(|shape| shape.read(line, number, series))
+        let Some(shape) = &mut self.shape else { return 0 };
+        let (rows, bytes) = shape.read(lines, series);
+        lines.skip(rows, bytes);
+        rows
     }
 }
 
 /// How rows of one file look, where they are straight.
 struct Straight {
-    delimiter: u8,
+    ends: Ends,
     stencil: Stencil,
     /// What is read, from left to right.
     wanted: Vec<(usize, Part)>,
     values: Vec<f64>,
+    /// For each series the places among `wanted` of its value, and of its humidity.
+    places: Vec<(usize, Option<usize>)>,
 }
 
 /// What a column is to a row.
@@ -67,7 +74,7 @@ enum Part {
 
 impl Straight {
     /// The shape of the rows of some series, told from a row; `None` where there is no such shape.
-    fn of(dialect: &Dialect, series: &[Series], row: &str) -> Option<Self> {
+    fn of(dialect: &Dialect, series: &[Series], (row, line_end): (&str, u8)) -> Option<Self> {
         let Delimiter::Byte(delimiter) = dialect.delimiter else { return None };
         let DateForm::Written(style) = dialect.form else { return None };
         let owned = |s: &Series| s.selection.logger.is_none();
@@ -96,96 +103,128 @@ impl Straight {
             wanted.push(value);
         }
         wanted.sort_unstable_by_key(|(at, _)| *at);
+        let place = |column: usize| wanted.iter().position(|(known, _)| *known == column);
+        let places =
+            series.iter().map(|s| Some((place(s.selection.column)?, s.selection.humidity.and_then(place))));
+        let places = places.collect::<Option<_>>()?;
         let stencil = Stencil::of(dialect, style, delimiter, row, column, takes)?;
         let values = vec![f64::NAN; wanted.len()];
-        Some(Self { delimiter, stencil, wanted, values })
+        Some(Self { ends: Ends { delimiter, line: line_end }, stencil, wanted, values, places })
     }
 
-    /// Adds a row to its series; `false` where it is not of the shape, and nothing was added.
-    fn read(&mut self, line: &str, number: u32, series: &mut [Series]) -> bool {
-        let Some(time_ms) = self.parts(line.as_bytes()) else { return false };
-        for series in series {
-            let value_of = |column: usize| {
-                let at = self.wanted.iter().position(|(known, _)| *known == column);
-                at.map_or(f64::NAN, |at| self.values[at])
-            };
-            series.times_ms.push(time_ms);
-            series.lines.push(number);
-            series.values.push(value_of(series.selection.column));
-            if let Some(column) = series.selection.humidity {
-                series.humidity.push(value_of(column));
+    /// Adds rows to their series, up to the first that is not of the shape; how many there were, and their bytes.
+    fn read(&mut self, lines: &Lines<'_>, series: &mut [Series]) -> (u32, usize) {
+        let text = lines.rest().as_bytes();
+        let (mut rows, mut from) = (0, 0);
+        while let Some((time_ms, length)) = self.row(&text[from..]) {
+            rows += 1;
+            from += length;
+            for (series, (value, humidity)) in series.iter_mut().zip(&self.places) {
+                series.times_ms.push(time_ms);
+                series.lines.push(lines.number() + rows);
+                series.values.push(self.values[*value]);
+                series.humidity.extend(humidity.map(|at| self.values[at]));
             }
         }
-        true
+        (rows, from)
     }
 
-    /// Reads the values into their places and gives the time.
-    fn parts(&mut self, line: &[u8]) -> Option<i64> {
-        if line.len() > MAX_LINE {
-            return None;
-        }
-        let (mut at, mut column, mut time_ms) = (0, 0, None);
+    /// Reads the values of the row at the start of a text into their places: its time, and its bytes with the line end.
+    #[inline]
+    fn row(&mut self, text: &[u8]) -> Option<(i64, usize)> {
+        let (mut at, mut column, mut time_ms) = (0, 0, 0);
         for ((wanted, part), value) in self.wanted.iter().zip(&mut self.values) {
             while column < *wanted {
-                at = skip_cell(line, at, self.delimiter)?;
+                at = self.ends.skip(text, at)?;
                 column += 1;
             }
-            match part {
+            let end = match part {
                 Part::Time(takes) => {
-                    time_ms = Some(self.stencil.read(line.get(at..)?)?);
-                    at = after_cell(line, at + self.stencil.length, self.delimiter)?;
-                    column += takes;
+                    time_ms = self.stencil.read(text.get(at..)?)?;
+                    column += takes - 1;
+                    at + self.stencil.length
                 }
                 Part::Numbering => {
-                    line.get(at).filter(|b| b.is_ascii_digit())?;
-                    at = skip_cell(line, at, self.delimiter)?;
+                    text.get(at).filter(|b| b.is_ascii_digit())?;
+                    at = self.ends.skip(text, at)?;
                     column += 1;
+                    continue;
                 }
                 Part::Value(decimal) => {
-                    let (number, end) = numbers::plain(line, after_blanks(line, at), *decimal)?;
+                    let (number, end) = numbers::plain(text, after_blanks(text, at), *decimal)?;
                     *value = number;
-                    at = after_cell(line, end, self.delimiter)?;
-                    column += 1;
+                    end
                 }
-            }
+            };
+            at = self.ends.after(text, end)?;
+            column += 1;
         }
-        time_ms.filter(|ms| TIMES_MS.contains(ms))
+        let length = self.ends.line_length(text, at)?;
+        TIMES_MS.contains(&time_ms).then_some((time_ms, length))
     }
 }
 
-/// Where the next cell starts; `None` where quotes are about, which the general way knows how to read.
-///
-/// Behind the last cell a place beyond the line, where no cell can be read.
-fn skip_cell(line: &[u8], from: usize, delimiter: u8) -> Option<usize> {
-    let rest = line.get(from..)?;
-    let end = rest.iter().position(|b| *b == delimiter || *b == b'"').unwrap_or(rest.len());
-    (rest.get(end) != Some(&b'"')).then_some(from + end + 1)
+/// What ends cells and lines.
+#[derive(Clone, Copy)]
+struct Ends {
+    delimiter: u8,
+    line: u8,
 }
 
-/// Where the next cell starts, if this one ends here.
-fn after_cell(line: &[u8], end: usize, delimiter: u8) -> Option<usize> {
-    let end = after_blanks(line, end);
-    line.get(end).is_none_or(|b| *b == delimiter).then_some(end + 1)
+impl Ends {
+    /// Where the next cell starts; `None` where quotes are about, which the general way knows how to read, or the line ends.
+    fn skip(self, text: &[u8], from: usize) -> Option<usize> {
+        let rest = text.get(from..)?;
+        let end = rest.iter().position(|b| *b == self.delimiter || *b == self.line || *b == b'"')?;
+        (rest[end] == self.delimiter).then_some(from + end + 1)
+    }
+
+    /// Where the next cell starts, or the line ends, if this cell ends here.
+    fn after(self, text: &[u8], end: usize) -> Option<usize> {
+        let end = after_blanks(text, end);
+        match text.get(end) {
+            Some(b) if *b == self.delimiter => Some(end + 1),
+            _ => self.is_line_end(text, end).then_some(end),
+        }
+    }
+
+    /// Whether a line ends here: with the text, with the line end, or with a carriage return before either.
+    fn is_line_end(self, text: &[u8], at: usize) -> bool {
+        match text.get(at) {
+            None => true,
+            Some(b) if *b == self.line => true,
+            Some(b'\r') => text.get(at + 1).is_none_or(|b| *b == self.line),
+            Some(_) => false,
+        }
+    }
+
+    /// Bytes of the line, of which all before `at` was read, with its end; `None` for a line that nobody looks at.
+    fn line_length(self, text: &[u8], at: usize) -> Option<usize> {
+        let end = match text.get(at) {
+            Some(b) if *b == self.line => at,
+            _ => memchr::memchr(self.line, text.get(at..)?).map_or(text.len(), |more| at + more),
+        };
+        (end <= MAX_LINE).then_some((end + 1).min(text.len()))
+    }
 }
 
-fn after_blanks(line: &[u8], from: usize) -> usize {
-    from + line[from.min(line.len())..].iter().take_while(|b| **b == b' ').count()
+fn after_blanks(text: &[u8], from: usize) -> usize {
+    from + text[from.min(text.len())..].iter().take_while(|b| **b == b' ').count()
 }
 
 /// A date and time of which every digit has its place.
 struct Stencil {
     length: usize,
-    /// What stands where, eight places at a time, the last eight overlapping those before.
-    eights: Vec<Eight>,
-    /// Places of year, month, day, hour, minute, and second where there is one.
-    fields: [usize; 5],
-    second: Option<usize>,
+    /// What stands where, eight places at a time, the last eight overlapping those before; a short time repeats it.
+    eights: [Eight; EIGHTS],
+    /// Places of year, month and day.
+    date: [usize; 3],
+    /// Hour, minute, and second where there is one.
+    time: [Option<Two>; 3],
     /// Milliseconds to be taken off: the offset from UTC that each time states.
     offset_ms: i64,
-    /// The date read last, as written, and its first millisecond.
-    date: (Vec<u8>, i64),
-    /// Where the date stands.
-    of_date: std::ops::Range<usize>,
+    /// First millisecond of the date read last.
+    date_ms: i64,
 }
 
 impl Stencil {
@@ -233,73 +272,122 @@ impl Stencil {
         let place = |(i, b): (usize, &u8)| (i < end && b.is_ascii_digit(), *b);
         let places: Vec<(bool, u8)> = bytes.iter().enumerate().map(place).collect();
         let last = places.len().checked_sub(8)?;
-        let eight = |at: usize| Eight::of(at, &places[at..at + 8]);
-        let mut stencil = Self {
-            length: bytes.len(),
-            eights: (0..last).step_by(8).chain([last]).map(eight).collect::<Option<_>>()?,
-            fields: [year, month, day, time_start, at(4)?],
-            second,
-            offset_ms: 0,
-            date: (Vec::new(), 0),
-            of_date: 0..date_end,
-        };
+        let eight = |at: usize| Eight::of(at, &places[at..at + 8], date_end.saturating_sub(at));
+        if last > 8 * (EIGHTS - 1) {
+            return None;
+        }
+        let eights = std::array::from_fn(|i| eight((8 * i).min(last)));
+        let two = |at: usize| Two::of(&eights, at);
+        let seconds = second.map(two);
+        if seconds == Some(None) {
+            return None;
+        }
+        let time = [Some(two(time_start)?), Some(two(at(4)?)?), seconds.flatten()];
+        let date = [year, month, day];
+        let mut stencil = Self { length: bytes.len(), eights, date, time, offset_ms: 0, date_ms: 0 };
         stencil.offset_ms = stencil.read(bytes)? - time_ms;
         Some(stencil)
     }
 
     /// The time at the start of a text; `None` where it does not fit the stencil, or there is no such time.
+    #[inline]
     fn read(&mut self, text: &[u8]) -> Option<i64> {
         let text = text.get(..self.length)?;
-        if !self.eights.iter().all(|eight| eight.fits(text)) {
+        let mut apart = [0; EIGHTS];
+        let (mut misfit, mut other_date) = (0, 0);
+        for (eight, apart) in self.eights.iter().zip(&mut apart) {
+            *apart = eight.apart(text)?;
+            misfit |= eight.misfit(*apart);
+            other_date |= (*apart & eight.of_date) ^ eight.date;
+        }
+        if misfit != 0 {
             return None;
         }
-        let two = |at: usize| i64::from(text[at] - b'0') * 10 + i64::from(text[at + 1] - b'0');
-        let [year, month, day, hour, minute] = self.fields;
-        let date = &text[self.of_date.clone()];
-        if date != self.date.0 {
-            let year = (two(year) * 100 + two(year + 2)) as i32;
-            let start = LocalTime::from_fields((year, two(month) as u32, two(day) as u32), (0, 0, 0), 0)?;
-            self.date = (date.to_vec(), start.ms());
+        if other_date != 0 {
+            self.date_ms = self.start_of_date(text)?;
+            self.eights.iter_mut().zip(apart).for_each(|(eight, apart)| eight.date = apart & eight.of_date);
         }
-        let (hour, minute, second) = (two(hour), two(minute), self.second.map_or(0, two));
+        let [hour, minute, second] = self.time.map(|two| two.map_or(0, |two| two.of_digits(&apart)));
         let is_time = hour < 24 && minute < 60 && second < 60;
         let of_day = hour * HOUR_MS + minute * 60_000 + second * 1000;
-        is_time.then_some(self.date.1 + of_day - self.offset_ms)
+        is_time.then_some(self.date_ms + of_day - self.offset_ms)
+    }
+
+    fn start_of_date(&self, text: &[u8]) -> Option<i64> {
+        let two = |at: usize| u32::from(text[at] - b'0') * 10 + u32::from(text[at + 1] - b'0');
+        let [year, month, day] = self.date;
+        let year = (two(year) * 100 + two(year + 2)) as i32;
+        LocalTime::from_fields((year, two(month), two(day)), (0, 0, 0), 0).map(LocalTime::ms)
     }
 }
 
+/// Eights of a stencil: the longest time with its offset fits in.
+const EIGHTS: usize = 4;
+
 /// Eight places of a stencil, compared at once.
+#[derive(Clone, Copy)]
 struct Eight {
     at: usize,
     /// The characters, `0` for a digit.
     characters: u64,
     /// Per byte what, added to the distance from its character, sets the highest bit where it does not fit.
     room: u64,
+    /// The bytes of the date, and how far they were from the characters in the date read last.
+    of_date: u64,
+    date: u64,
 }
 
+/// The highest bit of each byte.
+const HIGHEST: u64 = 0x8080_8080_8080_8080;
+
 impl Eight {
-    /// For eight places: whether any digit may stand there, or the one character that must.
-    fn of(at: usize, places: &[(bool, u8)]) -> Option<Self> {
+    /// For eight places: whether any digit may stand there, or the one character that must; the first `of_date` are the date's.
+    fn of(at: usize, places: &[(bool, u8)], of_date: usize) -> Self {
         let number = |byte: fn(&(bool, u8)) -> u8| {
-            let bytes: Vec<u8> = places.iter().map(byte).collect();
-            bytes.try_into().ok().map(u64::from_le_bytes)
+            u64::from_le_bytes(std::array::from_fn(|i| places.get(i).map_or(0, byte)))
         };
         // A digit may lie 0 to 9 above `0`; any other character must be met.
-        Some(Self {
+        Self {
             at,
-            characters: number(|(digit, b)| if *digit { b'0' } else { *b })?,
-            room: number(|(digit, _)| if *digit { 0x80 - 10 } else { 0x80 - 1 })?,
-        })
+            characters: number(|(digit, b)| if *digit { b'0' } else { *b }),
+            room: number(|(digit, _)| if *digit { 0x80 - 10 } else { 0x80 - 1 }),
+            of_date: if of_date < 8 { (1 << (8 * of_date)) - 1 } else { u64::MAX },
+            // No date is that far from its characters.
+            date: u64::MAX,
+        }
     }
 
-    fn fits(&self, text: &[u8]) -> bool {
-        const HIGHEST: u64 = 0x8080_8080_8080_8080;
-        let Some(eight) = text.get(self.at..self.at + 8).and_then(|t| t.try_into().ok()) else {
-            return false;
-        };
-        // Above `0` to `9` no bit differs but the lowest four, so that the difference of a digit is its value.
-        let apart = u64::from_le_bytes(eight) ^ self.characters;
-        (apart | ((apart & !HIGHEST) + self.room)) & HIGHEST == 0
+    /// How far each place is from its character: above `0` to `9` no bit differs but the lowest four, so that the
+    /// distance of a digit is its value.
+    fn apart(&self, text: &[u8]) -> Option<u64> {
+        let eight = text.get(self.at..self.at + 8)?.try_into().ok()?;
+        Some(u64::from_le_bytes(eight) ^ self.characters)
+    }
+
+    /// Not 0 where a place does not fit.
+    fn misfit(&self, apart: u64) -> u64 {
+        (apart | ((apart & !HIGHEST) + self.room)) & HIGHEST
+    }
+}
+
+/// Two digits within an eight.
+#[derive(Clone, Copy, PartialEq)]
+struct Two {
+    eight: usize,
+    shift: usize,
+}
+
+impl Two {
+    /// The two digits from a place on; `None` where the eights part them.
+    fn of(eights: &[Eight], at: usize) -> Option<Self> {
+        let holds = |eight: &Eight| eight.at <= at && at + 2 <= eight.at + 8;
+        let eight = eights.iter().position(holds)?;
+        Some(Self { eight, shift: 8 * (at - eights[eight].at) })
+    }
+
+    fn of_digits(self, apart: &[u64; EIGHTS]) -> i64 {
+        let digits = (apart[self.eight] >> self.shift) as i64;
+        (digits & 15) * 10 + (digits >> 8 & 15)
     }
 }
 

@@ -59,6 +59,14 @@ pub(super) fn settle_unit(
     }
 }
 
+/// Whether the median of the values, if there is one, is over a limit; counting tells it without sorting.
+fn median_is_over(series: &Series, limit: f64) -> bool {
+    let count =
+        |is: fn(f64, f64) -> bool| series.values.iter().map(|x| usize::from(is(*x, limit))).sum::<usize>();
+    let (over, others) = (count(|x, limit| x > limit), count(|x, limit| x <= limit));
+    others <= (over + others) / 2 && over > 0
+}
+
 fn median(series: &Series) -> Option<f64> {
     let mut values: Vec<f64> = series.values.iter().copied().filter(|x| !x.is_nan()).collect();
     let middle = values.len() / 2;
@@ -96,9 +104,12 @@ pub(super) fn guess_unit(series: &Series) -> Option<TemperatureUnit> {
 }
 
 fn implausible(unit: TemperatureUnit, series: &Series, role: Role) -> Option<String> {
+    if unit == TemperatureUnit::Celsius && !median_is_over(series, 42.0) {
+        return None;
+    }
     let median = median(series)?;
     let other = match unit {
-        TemperatureUnit::Celsius if median > 42.0 => TemperatureUnit::Fahrenheit,
+        TemperatureUnit::Celsius => TemperatureUnit::Fahrenheit,
         TemperatureUnit::Fahrenheit if role == Role::Room && median < 38.0 => TemperatureUnit::Celsius,
         _ => return None,
     };
@@ -106,4 +117,20 @@ fn implausible(unit: TemperatureUnit, series: &Series, role: Role) -> Option<Str
         "column \"{}\" is stated in {unit}, though its median of {median:.1} looks like {other}; it was read as stated",
         series.name
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn counting_tells_what_the_median_tells() {
+        for n in 0..9_usize {
+            for over in 0..=n {
+                let mut values: Vec<f64> = (0..n).map(|i| if i < over { 43.0 } else { 42.0 }).collect();
+                values.push(f64::NAN);
+                let series = super::Series::of_values(values);
+                let wanted = super::median(&series).is_some_and(|m| m > 42.0);
+                assert_eq!(super::median_is_over(&series, 42.0), wanted, "{over} of {n}");
+            }
+        }
+    }
 }

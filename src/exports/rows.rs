@@ -1,0 +1,174 @@
+//! Readings on their way, column by column, each with the line and the download it came from.
+
+/// A row: which line of which download it came from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Row {
+    /// Milliseconds since the Unix epoch.
+    pub(super) t: i64,
+    /// °C, NaN where it has no value.
+    pub(super) x: f64,
+    /// Relative humidity in %, NaN where it has none.
+    pub(super) humidity: f64,
+    pub(super) line: u32,
+    /// Number of the download.
+    pub(super) source: u32,
+}
+
+/// Rows, as columns of one length; that of the humidity is empty as long as no row has one.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Rows {
+    pub(super) times_ms: Vec<i64>,
+    pub(super) degc: Vec<f64>,
+    pub(super) humidity: Vec<f64>,
+    pub(super) lines: Vec<u32>,
+    sources: Vec<u32>,
+}
+
+impl Rows {
+    pub(super) fn len(&self) -> usize {
+        self.times_ms.len()
+    }
+
+    pub(super) fn reserve(&mut self, rows: usize) {
+        self.times_ms.reserve(rows);
+        self.degc.reserve(rows);
+        self.lines.reserve(rows);
+        self.sources.reserve(rows);
+    }
+
+    pub(super) fn row(&self, i: usize) -> Row {
+        let humidity = self.humidity.get(i).copied().unwrap_or(f64::NAN);
+        Row { t: self.times_ms[i], x: self.degc[i], humidity, line: self.lines[i], source: self.sources[i] }
+    }
+
+    pub(super) fn push(&mut self, row: Row) {
+        if !row.humidity.is_nan() || !self.humidity.is_empty() {
+            self.humidity.resize(self.len(), f64::NAN);
+            self.humidity.push(row.humidity);
+        }
+        self.times_ms.push(row.t);
+        self.degc.push(row.x);
+        self.lines.push(row.line);
+        self.sources.push(row.source);
+    }
+
+    /// Adds all rows of a download; `humidity` is empty where it has none.
+    pub(super) fn extend(
+        &mut self,
+        source: u32,
+        times_ms: &[i64],
+        degc: impl Iterator<Item = f64>,
+        humidity: &[f64],
+        lines: &[u32],
+    ) {
+        if !humidity.is_empty() || !self.humidity.is_empty() {
+            self.humidity.resize(self.len(), f64::NAN);
+            self.humidity.extend_from_slice(humidity);
+            self.humidity.resize(self.len() + times_ms.len(), f64::NAN);
+        }
+        self.times_ms.extend_from_slice(times_ms);
+        self.degc.extend(degc);
+        self.lines.extend_from_slice(lines);
+        self.sources.resize(self.times_ms.len(), source);
+    }
+
+    /// Brings the rows into the order of time; rows of one time stay as they are.
+    pub(super) fn sort(&mut self) {
+        if !self.times_ms.is_sorted() {
+            let mut rows: Vec<Row> = (0..self.len()).map(|i| self.row(i)).collect();
+            rows.sort_by_key(|r| r.t);
+            *self = rows.into_iter().collect();
+        }
+    }
+
+    /// Ranges of neighbours of which each is `near` the one before it.
+    pub(super) fn parts(
+        &self,
+        near: impl Fn(i64, i64) -> bool,
+    ) -> impl Iterator<Item = std::ops::Range<usize>> {
+        let mut at = 0;
+        self.times_ms.chunk_by(move |a, b| near(*a, *b)).map(move |part| {
+            at += part.len();
+            at - part.len()..at
+        })
+    }
+
+    /// Takes out some rows; `places` rises.
+    pub(super) fn take_out(&mut self, places: &[usize]) {
+        close_up(&mut self.times_ms, places);
+        close_up(&mut self.degc, places);
+        close_up(&mut self.lines, places);
+        close_up(&mut self.sources, places);
+        if !self.humidity.is_empty() {
+            close_up(&mut self.humidity, places);
+        }
+    }
+}
+
+impl FromIterator<Row> for Rows {
+    fn from_iter<I: IntoIterator<Item = Row>>(rows: I) -> Self {
+        let mut all = Self::default();
+        rows.into_iter().for_each(|row| all.push(row));
+        all
+    }
+}
+
+/// Moves what stands between some places together over them.
+fn close_up<T: Copy>(column: &mut Vec<T>, places: &[usize]) {
+    let Some(first) = places.first() else { return };
+    let mut to = *first;
+    let ends = places[1..].iter().copied().chain([column.len()]);
+    for (place, end) in places.iter().zip(ends) {
+        column.copy_within(place + 1..end, to);
+        to += end - place - 1;
+    }
+    column.truncate(to);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows(times: &[i64]) -> Rows {
+        let row = |(i, t): (usize, &i64)| Row {
+            t: *t,
+            x: *t as f64 / 10.0,
+            humidity: if i > 2 { 40.0 } else { f64::NAN },
+            line: i as u32 + 1,
+            source: 0,
+        };
+        times.iter().enumerate().map(row).collect()
+    }
+
+    #[test]
+    fn taking_out_leaves_the_others_in_order() {
+        for places in [&[][..], &[0], &[0, 1], &[2, 4], &[5], &[0, 1, 2, 3, 4, 5]] {
+            let mut some = rows(&[10, 20, 30, 40, 50, 60]);
+            let all = some.clone();
+            some.take_out(places);
+            let kept: Vec<usize> = (0..6).filter(|i| !places.contains(i)).collect();
+            let got: Vec<String> = (0..some.len()).map(|i| format!("{:?}", some.row(i))).collect();
+            assert_eq!(got, kept.iter().map(|i| format!("{:?}", all.row(*i))).collect::<Vec<_>>());
+        }
+    }
+
+    #[test]
+    fn sorting_keeps_rows_whole_and_parts_end_where_neighbours_are_far() {
+        let mut some = rows(&[30, 10, 20, 10]);
+        some.sort();
+        assert_eq!((&some.times_ms[..], &some.lines[..]), (&[10, 10, 20, 30][..], &[2, 4, 3, 1][..]));
+        assert!(some.row(0).humidity.is_nan() && some.row(1).humidity > 39.0);
+        assert_eq!(some.parts(|a, b| a == b).collect::<Vec<_>>(), [0..2, 2..3, 3..4]);
+    }
+
+    #[test]
+    fn a_humidity_may_begin_with_a_later_download() {
+        let mut some = Rows::default();
+        some.extend(0, &[10, 20], [1.0, 2.0].into_iter(), &[], &[1, 2]);
+        some.extend(1, &[30], [3.0].into_iter(), &[55.0], &[1]);
+        some.extend(2, &[40], [4.0].into_iter(), &[], &[1]);
+        assert_eq!(some.humidity.len(), some.len());
+        assert!(some.row(1).humidity.is_nan() && some.row(3).humidity.is_nan());
+        assert_eq!(some.row(2), Row { t: 30, x: 3.0, humidity: 55.0, line: 1, source: 1 });
+    }
+}
