@@ -76,8 +76,9 @@ impl ComparisonRow {
 ///
 /// # Source
 /// Own definition: daily means of the outdoor temperature in bins of 2 K; bins with fewer than 3 days on either side are
-/// left out; the difference is the mean over the shared bins, weighted by the smaller side's days. The accuracy of loggers is
-/// in the interval as an error that does not change between the periods.
+/// left out; the difference is the mean over the shared bins, weighted by the smaller side's days. The interval is of the
+/// difference at equal outdoor temperature within the bins too, and the accuracy of loggers is in it as an error that does
+/// not change between the periods.
 pub fn compare(site: &Site, home: &Home, aligned: &AlignedHome, periods: Periods) -> Vec<ComparisonRow> {
     let errors = steady_errors(site, home, aligned);
     let row = |numbers: Daily| {
@@ -129,8 +130,11 @@ fn moved(numbers: &Daily, errors: &[[Vec<Daily>; 2]], periods: Periods) -> Vec<[
 }
 
 fn binned(days: &[DayValue]) -> Vec<Binned> {
-    let bin = |d: &DayValue| Some(Binned { bin: (d.outdoor_degc? / BIN_K).floor() as i64, value: d.value });
-    days.iter().filter_map(bin).collect()
+    let binned = |d: &DayValue| {
+        let at = d.outdoor_degc?;
+        Some(Binned { bin: (at / BIN_K).floor() as i64, at, value: d.value })
+    };
+    days.iter().filter_map(binned).collect()
 }
 
 fn mean(days: &[DayValue]) -> Option<f64> {

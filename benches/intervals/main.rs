@@ -2,7 +2,7 @@
 //!
 //! Homes are simulated and watched for four weeks with loggers that err; the truth is what the same homes do, by their
 //! true temperatures, in many other four weeks of the same winter. `cargo bench --bench intervals` prints the table; with
-//! `-- --write` it also renews the one in DEVELOPERS.md.
+//! `-- --write` it also renews the one in DEVELOPERS.md, and with `-- --comparisons` only those of `compare` are scored.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
 mod comparison;
@@ -35,6 +35,9 @@ fn main() {
     let mut homes = 0;
     for seed in seeds {
         Regimes::score(seed, HOMES, 2 * WEATHERS, &mut held);
+        if std::env::args().any(|a| a == "--comparisons") {
+            continue;
+        }
         for home in Home::all_of(seed, HOMES, WEATHERS) {
             home.score(&mut held);
             homes += 1;

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use super::persistence::error_growth;
 use super::quantiles::sorted_quantile;
 use super::random::Random;
 
@@ -18,6 +17,8 @@ const SEED: u64 = 0x6d61_7463_6865_6421;
 pub struct Binned {
     /// The bin.
     pub bin: i64,
+    /// Where the day lies: what the bins are bins of.
+    pub at: f64,
     /// The value.
     pub value: f64,
 }
@@ -51,13 +52,16 @@ pub struct Matched {
 /// Means of two groups of days over the bins that both have, each bin weighted by its smaller number of days; the days of
 /// each group in order of time.
 ///
-/// A bin with fewer than `least` days on either side is left out. The interval is the middle 95 % of the differences of
-/// 1,000 draws: in each, every day keeps its bin, and gets the distance from the mean of a bin that a day of its group,
-/// drawn with replacement, has. Those distances are widened first: by √(n/(n − bins)), because each is from a mean that
-/// the day itself is in, and by [`error_growth`], because days resemble the day before.
+/// A bin with fewer than `least` days on either side is left out. The interval knows that days of one bin are not quite
+/// alike: per group a line through the distances from the means of the bins (one slope for all bins) says what the days'
+/// places within their bins make, and the interval lies around the difference at equal places. It is the middle 95 % of
+/// 1,000 draws: in each, every day keeps its place, and gets the distance from the line that a day of its group, drawn with
+/// replacement, has. Those distances are widened by √(n/(n − bins − 1)), because each is from means and a slope that the
+/// day itself is in. Where the difference itself lies beyond an end, the interval is extended to it.
 ///
 /// # Source
-/// Own definition; bootstrap of residuals: B. Efron, R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapter 9.
+/// Own definition; bootstrap of residuals: B. Efron, R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapter 9;
+/// adjusting for what groups differ in: analysis of covariance, a textbook method (from memory).
 pub fn matched(before: &[Binned], after: &[Binned], least: usize) -> Matched {
     let (counts_before, counts_after) = (counts(before), counts(after));
     let bins: Vec<i64> = {
@@ -75,11 +79,12 @@ pub fn matched(before: &[Binned], after: &[Binned], least: usize) -> Matched {
     let (shared, left_out): (Vec<LeftOut>, Vec<LeftOut>) =
         bins.iter().map(sides).partition(|b| b.before >= least.max(1) && b.after >= least.max(1));
     let weights: BTreeMap<i64, f64> = shared.iter().map(|b| (b.bin, b.before.min(b.after) as f64)).collect();
-    let (before, after) = (Side::new(before, &weights), Side::new(after, &weights));
+    let means = places(before.iter().chain(after));
+    let (before, after) = (Side::new(before, &weights, &means), Side::new(after, &weights, &means));
     Matched {
         shared: weights.into_keys().collect(),
         left_out,
-        days: (before.shares.len(), after.shares.len()),
+        days: (before.days, after.days),
         means: before.mean.zip(after.mean),
         interval: interval(&before, &after),
     }
@@ -93,7 +98,7 @@ pub fn matched_difference(before: &[Binned], after: &[Binned], least: usize) -> 
         (smaller >= least.max(1)).then_some((*bin, smaller as f64))
     };
     let weights = counts_before.iter().filter_map(weight).collect();
-    Some(Side::new(after, &weights).mean? - Side::new(before, &weights).mean?)
+    Some(matched_mean(after, &weights)? - matched_mean(before, &weights)?)
 }
 
 impl Matched {
@@ -123,33 +128,72 @@ fn counts(days: &[Binned]) -> BTreeMap<i64, usize> {
     counts
 }
 
+/// Mean of each bin's places.
+fn places<'d>(days: impl Iterator<Item = &'d Binned>) -> BTreeMap<i64, f64> {
+    means(days.map(|d| (d.bin, d.at)))
+}
+
+fn means(values: impl Iterator<Item = (i64, f64)>) -> BTreeMap<i64, f64> {
+    let mut sums: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
+    for (bin, value) in values {
+        let sum = sums.entry(bin).or_default();
+        (sum.0, sum.1) = (sum.0 + 1.0, sum.1 + value);
+    }
+    sums.into_iter().map(|(bin, (count, sum))| (bin, sum / count)).collect()
+}
+
+/// Mean of the days of bins with a weight, each bin with its own; `None` without such a bin.
+fn matched_mean(days: &[Binned], weights: &BTreeMap<i64, f64>) -> Option<f64> {
+    let all: f64 = weights.values().sum();
+    let of_bins = means(days.iter().filter(|d| weights.contains_key(&d.bin)).map(|d| (d.bin, d.value)));
+    (all > 0.0).then(|| of_bins.iter().map(|(bin, mean)| weights[bin] * mean).sum::<f64>() / all)
+}
+
 /// Days of shared bins before or after.
 struct Side {
+    days: usize,
     /// Their mean, each bin with its weight; `None` without a shared bin.
     mean: Option<f64>,
-    /// What each day counts in it, in order of time.
+    /// The same at the places of all days, before and after.
+    at_equal_places: f64,
+    /// What each day counts in that.
     shares: Vec<f64>,
-    /// How far each day is from the mean of its bin, widened.
+    /// How far each day is from the line, widened.
     distances: Vec<f64>,
 }
 
 impl Side {
-    fn new(days: &[Binned], weights: &BTreeMap<i64, f64>) -> Self {
+    fn new(days: &[Binned], weights: &BTreeMap<i64, f64>, common: &BTreeMap<i64, f64>) -> Self {
         let kept: Vec<&Binned> = days.iter().filter(|d| weights.contains_key(&d.bin)).collect();
-        let mut sums: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
-        for day in &kept {
-            let sum = sums.entry(day.bin).or_default();
-            (sum.0, sum.1) = (sum.0 + 1.0, sum.1 + day.value);
-        }
+        let (own, values) = (places(kept.iter().copied()), means(kept.iter().map(|d| (d.bin, d.value))));
+        let count = |bin: i64| kept.iter().filter(|d| d.bin == bin).count() as f64;
         let all: f64 = weights.values().sum();
-        let shares: Vec<f64> = kept.iter().map(|d| weights[&d.bin] / (all * sums[&d.bin].0)).collect();
-        let plain: Vec<f64> = kept.iter().map(|d| d.value - sums[&d.bin].1 / sums[&d.bin].0).collect();
-        let (n, bins) = (kept.len() as f64, sums.len() as f64);
-        let own_mean = (n / (n - bins).max(1.0)).sqrt();
-        let widen = if kept.len() > 1 { own_mean * error_growth(&plain) } else { 1.0 };
-        let of_bin = |(bin, sum): (&i64, &(f64, f64))| weights[bin] * sum.1 / sum.0;
-        let mean = (all > 0.0).then(|| sums.iter().map(of_bin).sum::<f64>() / all);
-        Self { mean, shares, distances: plain.iter().map(|d| d * widen).collect() }
+        let share_of_bin: BTreeMap<i64, f64> = weights.iter().map(|(bin, w)| (*bin, w / all)).collect();
+        let place: Vec<f64> = kept.iter().map(|d| d.at - own[&d.bin]).collect();
+        let plain: Vec<f64> = kept.iter().map(|d| d.value - values[&d.bin]).collect();
+        let squares: f64 = place.iter().map(|x| x * x).sum();
+        let slope_of = |distances: &[f64]| {
+            let sum: f64 = place.iter().zip(distances).map(|(x, y)| x * y).sum();
+            if squares > 0.0 { sum / squares } else { 0.0 }
+        };
+        let slope = slope_of(&plain);
+        // How far these days lie from the common places.
+        let off: f64 = own.iter().map(|(bin, at)| share_of_bin[bin] * (at - common[bin])).sum();
+        let pull = if squares > 0.0 { off / squares } else { 0.0 };
+        let (n, estimated) = (kept.len() as f64, values.len() as f64 + 1.0);
+        let widen = (n / (n - estimated).max(1.0)).sqrt();
+        let mean = matched_mean(days, weights);
+        Self {
+            days: kept.len(),
+            at_equal_places: mean.unwrap_or(0.0) - slope * off,
+            mean,
+            shares: kept
+                .iter()
+                .zip(&place)
+                .map(|(d, x)| share_of_bin[&d.bin] / count(d.bin) - pull * x)
+                .collect(),
+            distances: plain.iter().zip(&place).map(|(y, x)| (y - slope * x) * widen).collect(),
+        }
     }
 
     /// How far the mean of other days is from this one.
@@ -161,12 +205,15 @@ impl Side {
 
 fn interval(before: &Side, after: &Side) -> Option<(f64, f64)> {
     let difference = after.mean? - before.mean?;
+    let at_equal_places = after.at_equal_places - before.at_equal_places;
     let mut random = Random::new(SEED);
-    let mut found: Vec<f64> =
-        (0..RESAMPLES).map(|_| difference + after.drawn(&mut random) - before.drawn(&mut random)).collect();
+    let mut found: Vec<f64> = (0..RESAMPLES)
+        .map(|_| at_equal_places + after.drawn(&mut random) - before.drawn(&mut random))
+        .collect();
     found.sort_unstable_by(f64::total_cmp);
     let tail = (1.0 - CONFIDENCE) / 2.0;
-    Some((sorted_quantile(&found, tail)?, sorted_quantile(&found, 1.0 - tail)?))
+    let (low, high) = (sorted_quantile(&found, tail)?, sorted_quantile(&found, 1.0 - tail)?);
+    Some((low.min(difference), high.max(difference)))
 }
 
 #[cfg(test)]
@@ -174,7 +221,7 @@ mod tests {
     use super::*;
 
     fn days(bin: i64, values: &[f64]) -> Vec<Binned> {
-        values.iter().map(|value| Binned { bin, value: *value }).collect()
+        values.iter().map(|value| Binned { bin, at: bin as f64, value: *value }).collect()
     }
 
     #[test]
@@ -193,7 +240,9 @@ mod tests {
     #[test]
     fn what_differs_only_by_weather_is_no_difference() {
         let side = |n: i64, of: i64| -> Vec<Binned> {
-            (0..n).map(|i| Binned { bin: i % of, value: 10.0 + (i % of) as f64 }).collect()
+            (0..n)
+                .map(|i| Binned { bin: i % of, at: (i % of) as f64, value: 10.0 + (i % of) as f64 })
+                .collect()
         };
         let found = matched(&side(40, 4), &[side(9, 1), side(12, 4)].concat(), 3);
         let (b, a) = found.means.unwrap();
@@ -219,20 +268,29 @@ mod tests {
     }
 
     #[test]
-    fn days_that_resemble_the_day_before_and_few_days_in_a_bin_say_less() {
-        let width = |values: &[f64]| {
-            let (low, high) = matched(&days(0, values), &days(0, &[1.0; 9]), 3).interval.unwrap();
+    fn few_days_in_a_bin_say_less() {
+        let width = |of: &[Binned], level: &[Binned]| {
+            let (low, high) = matched(of, level, 3).interval.unwrap();
             high - low
         };
-        let quick: Vec<f64> = (0..40).map(|i| f64::from(i % 2)).collect();
-        let slow: Vec<f64> = (0..40).map(|i| f64::from(i / 8 % 2)).collect();
-        assert!(width(&slow) > 1.8 * width(&quick), "{} {}", width(&slow), width(&quick));
         // Of the same ten values, each one of five in a bin hides more of its distance in the bin's mean than one of ten.
         let values: Vec<f64> = (0..10).map(|i| f64::from(i % 2)).collect();
         let split = [days(0, &values[..5]), days(1, &values[5..])].concat();
         let level = [days(0, &[1.0; 9]), days(1, &[1.0; 9])].concat();
-        let (low, high) = matched(&split, &level, 3).interval.unwrap();
-        assert!(high - low > width(&values));
+        assert!(width(&split, &level) > width(&days(0, &values), &days(0, &[1.0; 9])));
+    }
+
+    #[test]
+    fn what_places_within_a_bin_make_is_no_chance() {
+        // Values follow the place, 0.5 per unit; after, the days of the bin lie 0.4 higher, and the values 1 more besides.
+        let day = |at: f64, more: f64| Binned { bin: 0, at, value: 0.5 * at + more };
+        let before: Vec<Binned> = (0..12).map(|i| day(f64::from(i % 6) * 0.2, 0.0)).collect();
+        let after: Vec<Binned> = (0..12).map(|i| day(0.4 + f64::from(i % 6) * 0.2, 1.0)).collect();
+        let found = matched(&before, &after, 3);
+        let (b, a) = found.means.unwrap();
+        assert!((a - b - 1.2).abs() < 1e-12, "the plain difference holds what the places make");
+        let (low, high) = found.interval.unwrap();
+        assert!((low - 1.0).abs() < 1e-9 && (high - 1.2).abs() < 1e-9, "{low} {high}");
     }
 
     #[test]

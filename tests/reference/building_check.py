@@ -343,7 +343,7 @@ def daily(b, home, error=(None, 0.0)):
     found["", "day_spread"] = by_day(spread)
     found["", "day_hours_spread_over_limit"] = 24 * by_day(np.where(np.isnan(spread), np.nan, spread > limit + NOISE_K))
     outdoor = by_day(b.outdoor) if b.outdoor is not None else pd.Series(dtype=float)
-    return found, np.floor(outdoor / 2)
+    return found, outdoor
 
 
 def matched(before, after):
@@ -357,33 +357,36 @@ def matched(before, after):
     return total / weight if weight else None
 
 
-def growth(x):
-    """By how much the error of a mean of these days is larger than that of independent ones: first-order autoregression."""
-    n, x = len(x), x - x.mean()
-    total = (x**2).sum()
-    r = (n * (x[1:] * x[:-1]).sum() / total + 1) / (n - 4) if n > 4 and total > 0 else 0.0
-    r = min(max(r, 0.0), 0.9)
-    return np.sqrt(n / max(n * (1 - r) / (1 + r), min(3, n)))
-
-
 def drawn(before, after, moved, rng):
-    """Residuals of the shared bins drawn anew, and the differences `moved` by each logger's steady error."""
+    """Distances from a line within the bins drawn anew, and the differences `moved` by each logger's steady error.
+
+    `before` and `after`: frames of `at` (outdoor) and `value` by bin. The line is ordinary least squares with a mean per
+    bin and one slope, here with dummies for the bins."""
     counts = [s.groupby(level=0).size() for s in (before, after)]
     weights = pd.concat(counts, axis=1, keys=[0, 1]).dropna().min(axis=1)
     weights = weights[weights >= 3]
-    middle, differences = matched(before, after), 0.0
+    middle = matched(before["value"], after["value"])
+    common = pd.concat([before["at"], after["at"]]).groupby(level=0).mean()
+    shares = weights / weights.sum()
+    level, differences = 0.0, 0.0
     for side, sign in ((before, -1), (after, 1)):
         side = side[side.index.isin(weights.index)]
-        groups = side.groupby(level=0)
-        residuals = (side - groups.transform("mean")).to_numpy()
-        residuals = residuals * np.sqrt(len(side) / max(len(side) - len(weights), 1)) * growth(residuals)
-        shares = (weights.reindex(side.index) / groups.transform("size")).to_numpy() / weights.sum()
-        differences = differences + sign * residuals[rng.integers(0, len(side), (4000, len(side)))] @ shares
-    low, high = -np.quantile(differences, (0.025, 0.975)) * (1, -1)
-    shifts = np.array([[m[1] - m[0] for m in pair] for pair in moved]).reshape(-1, 2) - (middle[1] - middle[0])
+        x = np.column_stack([side.index.to_numpy()[:, None] == weights.index.to_numpy(), side["at"] - common.reindex(side.index).to_numpy()])
+        hat = np.linalg.pinv(x)
+        solved = hat @ side["value"].to_numpy()
+        residuals = side["value"].to_numpy() - x @ solved
+        residuals = residuals * np.sqrt(len(side) / max(len(side) - len(weights) - 1, 1))
+        # Each day's part in the weighted levels of the bins at the common places.
+        parts = shares.to_numpy() @ hat[:-1]
+        level = level + sign * (shares.to_numpy() @ solved[:-1])
+        differences = differences + sign * residuals[rng.integers(0, len(side), (4000, len(side)))] @ parts
+    difference = middle[1] - middle[0]
+    low, high = np.quantile(level + differences, (0.025, 0.975))
+    low, high = difference - min(low, difference), max(high, difference) - difference
+    shifts = np.array([[m[1] - m[0] for m in pair] for pair in moved]).reshape(-1, 2) - difference
     low = np.hypot(low, np.sqrt((np.maximum(-shifts, 0).max(axis=1) ** 2).sum()))
     high = np.hypot(high, np.sqrt((np.maximum(shifts, 0).max(axis=1) ** 2).sum()))
-    return middle[1] - middle[0] - low, middle[1] - middle[0] + high
+    return difference - low, difference + high
 
 
 def of_periods(series, spans, names):
@@ -391,8 +394,14 @@ def of_periods(series, spans, names):
     return [series[(series.index >= start) & (series.index <= end)] for start, end in days]
 
 
-def with_bins(sides, bins):
-    return [pd.Series(s[s.index.isin(bins.index)].to_numpy(), bins.reindex(s.index).dropna()) for s in sides]
+def with_bins(sides, outdoor):
+    """Frames of `at` and `value` by bin."""
+    both = [pd.DataFrame({"at": outdoor.reindex(s.index), "value": s}).dropna(subset="at") for s in sides]
+    return [frame.set_index(np.floor(frame["at"] / 2)) for frame in both]
+
+
+def values(frames):
+    return [frame["value"] for frame in frames]
 
 
 def check_comparison(b, compared, names, checks):
@@ -402,7 +411,7 @@ def check_comparison(b, compared, names, checks):
     spans = {p["name"]: (str(p["from"]), str(p["to"])) for p in b.site["period"]}
     rng = np.random.default_rng(7)
     for home in b.homes:
-        found, bins = daily(b, home)
+        found, outdoor = daily(b, home)
         errors = {r: b.accuracy[home, r] for r in b.rooms[home] if (home, r) in b.accuracy}
         with_error = {r: [daily(b, home, (r, sign * u))[0] for sign in (1, -1)] for r, u in errors.items()}
         for (room, metric), series in found.items():
@@ -416,15 +425,15 @@ def check_comparison(b, compared, names, checks):
             for side, days, mean in zip(sides, (row.days_before, row.days_after), (row.all_days_before, row.all_days_after)):
                 checks.same("comparison days", where, float(days), float(len(side)), 0)
                 checks.same("comparison, all days", where, number(mean), side.mean() if len(side) else None, 1e-8)
-            binned = with_bins(sides, bins)
-            want = matched(*binned)
+            binned = with_bins(sides, outdoor)
+            want = matched(*values(binned))
             got = [number(row.before), number(row.after)]
             for g, w in zip(got, want if want is not None else (None, None)):
                 checks.same("comparison, matched", where, g, w, 1e-8)
             if want is not None:
                 # An error of another room's logger is no error of this room's number, or leaves its difference as it is.
                 pairs = [
-                    [matched(*with_bins(of_periods(f[room, metric], spans, names), bins)) for f in pair]
+                    [matched(*values(with_bins(of_periods(f[room, metric], spans, names), outdoor))) for f in pair]
                     for r, pair in with_error.items() if room in ("", r)
                 ]  # fmt: skip
                 low, high = drawn(*binned, pairs, rng)
