@@ -10,6 +10,7 @@ mod noise;
 mod persistence;
 mod quantiles;
 mod random;
+mod ranks;
 mod regression;
 mod student;
 mod survival;
@@ -26,6 +27,7 @@ pub use persistence::{
     share_error_growth, widening,
 };
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
+pub use ranks::rising_by_block;
 pub use regression::Line;
 pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};
