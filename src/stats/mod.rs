@@ -27,7 +27,7 @@ pub use persistence::{
     share_error_growth, widening,
 };
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
-pub use ranks::rising_by_block;
+pub use ranks::{higher, lower, rising_by_block};
 pub use regression::Line;
 pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

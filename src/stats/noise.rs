@@ -7,7 +7,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::quantiles::quantile;
 use super::random::Random;
-use super::ranks::{put_in_order, quantile_at_each};
+use super::ranks::{higher, lower, put_in_order, quantile_at_each};
 
 /// The expected range of `n` independent standard normal values (the control-chart constant d₂); `None` below 2.
 ///
@@ -89,8 +89,7 @@ fn range_quantiles<const N: usize>(rows: &[f64], errors: &[&[f64]], ps: [f64; N]
         for (seen, errors) in row.iter().zip(errors) {
             for ((low, high), error) in low.iter_mut().zip(&mut high).zip(*errors) {
                 let x = seen + error;
-                *low = if x < *low { x } else { *low };
-                *high = if x > *high { x } else { *high };
+                (*low, *high) = (lower(*low, x), higher(*high, x));
             }
         }
         high.iter().zip(&low).map(|(high, low)| high - low).collect()

@@ -1,5 +1,6 @@
 //! Several series, put in order at each place.
 
+use std::hint::select_unpredictable;
 use std::ops::Range;
 
 /// Places looked at together, so that their values stay in the processor's cache.
@@ -50,9 +51,18 @@ pub(super) fn put_in_order(series: &mut [Vec<f64>]) {
 fn exchange(low: &mut [f64], high: &mut [f64]) {
     for (low, high) in low.iter_mut().zip(high) {
         let (a, b) = (*low, *high);
-        *low = if b < a { b } else { a };
-        *high = if b < a { a } else { b };
+        (*low, *high) = (lower(a, b), higher(a, b));
     }
+}
+
+/// The lower of two values; `a` where one of them is NaN. A choice, never a branch: which it is cannot be foreseen.
+pub fn lower(a: f64, b: f64) -> f64 {
+    select_unpredictable(b < a, b, a)
+}
+
+/// The higher of two values; as [`lower`].
+pub fn higher(a: f64, b: f64) -> f64 {
+    select_unpredictable(b > a, b, a)
 }
 
 /// The quantile `p` at each place of series in rising order; none for no series.
