@@ -19,7 +19,7 @@ pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
-pub use moments::{autocorrelation, mean, standard_deviation};
+pub use moments::{autocorrelation, mean, mean_and_deviation, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
 pub use persistence::{
     combined_half_width, effective_count, effective_number, error_growth, share_correlation,
