@@ -135,25 +135,43 @@ impl Blocks {
         runs
     }
 
-    /// The first instants of windows that span `steps` steps, some at a time, and what no change (highest minus lowest
-    /// value) in any of those windows exceeds, whatever values are missing. `fineness`: how many times shorter than the
-    /// windows the blocks are about, a power of two up to [`FINEST`]; fine ones say more closely what changes there are.
-    #[inline]
-    pub(super) fn changes(
-        &self,
-        steps: usize,
-        firsts: &Range<usize>,
-        fineness: usize,
-    ) -> impl Iterator<Item = (Range<usize>, f64)> + use<'_> {
+    /// What the changes (highest minus lowest value) in windows of `steps` steps do not exceed, told from blocks about
+    /// `fineness` times shorter than the windows: a power of two up to [`FINEST`]. Fine ones say it more closely.
+    pub(super) fn changes(&self, steps: usize, firsts: Range<usize>, fineness: usize) -> Changes<'_> {
         let len = (steps.next_power_of_two() / fineness).max(FINEST);
-        // A window that starts in a block ends at the latest so many blocks later.
-        let reach = steps.div_ceil(len);
-        let (from, to) = (firsts.start, firsts.end.max(firsts.start));
-        let (first, last) = (from / len, to.div_ceil(len));
-        self.level(len)[first..last + reach].windows(reach + 1).zip(first..).map(move |(reached, block)| {
-            let Ends { low, high } = reached.iter().fold(Ends::NONE, |ends, other| ends.with(*other));
-            (from.max(block * len)..to.min((block + 1) * len), high - low)
+        Changes { level: self.level(len), len, reach: steps.div_ceil(len), firsts }
+    }
+}
+
+/// Bounds of the changes in windows, for the windows that begin in the same block together.
+#[derive(Debug)]
+pub(super) struct Changes<'a> {
+    level: &'a [Ends],
+    len: usize,
+    /// A window ends at the latest so many blocks after the one in which it begins.
+    reach: usize,
+    /// The first instants of the windows.
+    firsts: Range<usize>,
+}
+
+impl Changes<'_> {
+    /// For each block the most that a change may be, whatever values are missing.
+    #[inline]
+    pub(super) fn most(&self) -> impl Iterator<Item = (usize, f64)> + use<'_> {
+        let (first, last) = (self.firsts.start / self.len, self.firsts.end.div_ceil(self.len));
+        let reached = self.level[first..last.max(first) + self.reach].windows(self.reach + 1);
+        (first..).zip(reached).map(|(block, reached)| {
+            let Ends { low, high } = match reached {
+                [one, next] => one.with(*next),
+                more => more.iter().fold(Ends::NONE, |ends, other| ends.with(*other)),
+            };
+            (block, high - low)
         })
+    }
+
+    /// The first instants of the windows that begin in a block.
+    pub(super) fn firsts_in(&self, block: usize) -> Range<usize> {
+        self.firsts.start.max(block * self.len)..self.firsts.end.min((block + 1) * self.len)
     }
 }
 
@@ -202,7 +220,8 @@ mod tests {
             for (from, fineness) in [0, 1, 4, 100].into_iter().flat_map(|from| [1, 2, 4].map(|f| (from, f))) {
                 let firsts = from..(701 - steps).max(from);
                 let mut seen = from;
-                for (some, most) in blocks.changes(steps, &firsts, fineness) {
+                let changes = blocks.changes(steps, firsts.clone(), fineness);
+                for (some, most) in changes.most().map(|(block, most)| (changes.firsts_in(block), most)) {
                     assert_eq!(some.start, seen);
                     seen = some.end;
                     for i in some {

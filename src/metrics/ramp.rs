@@ -109,21 +109,23 @@ impl Change {
 
     /// Looks at the windows of an unbroken stretch of values, closely only where they may matter.
     fn look(&mut self, degc: &[f64], blocks: &Blocks, stretch: &Range<usize>, over: &mut [Marked; 3]) {
-        let firsts = stretch.start..stretch.end - self.steps;
-        let mut open = firsts.start..firsts.start;
-        for (some, most) in blocks.changes(self.steps, &firsts, 1) {
+        let mut open = stretch.start..stretch.start;
+        let coarse = blocks.changes(self.steps, stretch.start..stretch.end - self.steps, 1);
+        for (block, most) in coarse.most() {
             if most <= self.idle {
                 continue;
             }
-            for (some, most) in blocks.changes(self.steps, &some, 4) {
+            let fine = blocks.changes(self.steps, coarse.firsts_in(block), 4);
+            for (block, most) in fine.most() {
                 if most <= self.idle {
                     continue;
                 }
-                if open.end != some.start || open.len() >= TOGETHER {
+                let firsts = fine.firsts_in(block);
+                if open.end != firsts.start || open.len() >= TOGETHER {
                     self.look_closely(degc, &open, over);
-                    open.start = some.start;
+                    open.start = firsts.start;
                 }
-                open.end = some.end;
+                open.end = firsts.end;
             }
         }
         self.look_closely(degc, &open, over);

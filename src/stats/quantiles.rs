@@ -14,9 +14,6 @@ pub fn sorted_quantile(sorted: &[f64], p: f64) -> Option<f64> {
 
 /// The quantile `p` of values in any order; `None` for no values.
 pub fn quantile(mut values: Vec<f64>, p: f64) -> Option<f64> {
-    if values.len() >= MANY {
-        return quantiles(&values, [p]).map(|[answer]| answer);
-    }
     let last = values.len().checked_sub(1)?;
     let at = p.clamp(0.0, 1.0) * last as f64;
     let (_, low, above) = values.select_nth_unstable_by(at.floor() as usize, f64::total_cmp);
