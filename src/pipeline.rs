@@ -188,12 +188,15 @@ fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows
 
 /// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.
 fn local_times(site: &Site, aligned: &AlignedHome) -> Vec<i64> {
-    let offset = |i: usize| site.zone.local(aligned.time(i)).ms() - aligned.time(i).ms();
+    let local = |i: usize| site.zone.local(aligned.time(i)).ms();
     let mut local_ms = Vec::with_capacity(aligned.len());
     for day in aligned.days().iter().filter(|d| d.from < d.to) {
-        let (first, last) = (offset(day.from), offset(day.to - 1));
-        let of = |i: usize| aligned.time(i).ms() + if first == last { first } else { offset(i) };
-        local_ms.extend((day.from..day.to).map(of));
+        let first = local(day.from);
+        let changes_clocks = local(day.to - 1) - first != (day.to - 1 - day.from) as i64 * aligned.step_ms();
+        match changes_clocks {
+            true => local_ms.extend((day.from..day.to).map(local)),
+            false => local_ms.extend((0..).map(|k| first + k * aligned.step_ms()).take(day.to - day.from)),
+        }
     }
     debug_assert_eq!(local_ms.len(), aligned.len());
     local_ms

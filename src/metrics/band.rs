@@ -1,6 +1,8 @@
 //! Hours, degree-hours and runs outside the comfort band.
 
+use super::blocks::{Ends, Part};
 use super::lag::{Lag, margins_k};
+use super::runs::{Beyond, Run, Runs};
 use super::{Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric, RoomEvent, RoomScope};
 use crate::clock::Span;
 use crate::site::Band;
@@ -77,61 +79,20 @@ static METRICS: [Metric; 10] = [
 /// Steps and degree-steps on one side of the band: as measured, certainly, possibly.
 #[derive(Clone, Copy, Default)]
 struct Side {
-    steps: [f64; 3],
+    steps: [usize; 3],
     degree_steps: [f64; 3],
 }
 
 impl Side {
     /// `limits`: as stated, and moved against and for the finding.
-    fn add(&mut self, limits: [f64; 3], beyond: impl Fn(f64) -> f64) {
-        for (k, limit) in limits.into_iter().enumerate() {
-            let beyond_k = beyond(limit);
-            if beyond_k > 0.0 {
-                self.steps[k] += 1.0;
-                self.degree_steps[k] += beyond_k;
+    #[inline]
+    fn add(&mut self, values: &[f64], limits: [f64; 3], beyond: impl Fn(f64, f64) -> f64) {
+        for x in values {
+            for (k, limit) in limits.into_iter().enumerate() {
+                let beyond_k = beyond(*x, limit);
+                self.steps[k] += usize::from(beyond_k > 0.0);
+                self.degree_steps[k] += if beyond_k > 0.0 { beyond_k } else { 0.0 };
             }
-        }
-    }
-}
-
-/// Unbroken runs on one side of the band.
-#[derive(Default)]
-struct Runs {
-    open: Option<Run>,
-    done: Vec<Run>,
-}
-
-#[derive(Clone, Copy)]
-struct Run {
-    from: usize,
-    to: usize,
-    extreme: f64,
-    limit: f64,
-    deepest: f64,
-    censored: bool,
-}
-
-impl Runs {
-    fn step(&mut self, i: usize, beyond_k: Option<f64>, value: f64, limit: f64, after_hole: bool) {
-        let Some(beyond) = beyond_k.filter(|b| *b > 0.0) else { return self.end(beyond_k.is_none()) };
-        let run = self.open.get_or_insert(Run {
-            from: i,
-            to: i,
-            extreme: value,
-            limit,
-            deepest: beyond,
-            censored: after_hole,
-        });
-        run.to = i + 1;
-        if beyond > run.deepest {
-            (run.extreme, run.limit, run.deepest) = (value, limit, beyond);
-        }
-    }
-
-    fn end(&mut self, broken_off: bool) {
-        if let Some(mut run) = self.open.take() {
-            run.censored |= broken_off;
-            self.done.push(run);
         }
     }
 }
@@ -146,55 +107,91 @@ pub(super) fn without_runs(scope: &RoomScope<'_>, out: &mut Measured) {
 }
 
 fn by_lag<const RUNS: bool>(scope: &RoomScope<'_>, out: &mut Measured) {
-    match Lag::of(scope) {
-        Some(lag) => count::<RUNS>(scope, out, IntervalKind::SensorAccuracyAndLag, |i| lag.range_k(i)),
-        None => count::<RUNS>(scope, out, IntervalKind::SensorAccuracy, |_| (0.0, 0.0)),
+    let lag = Lag::of(scope);
+    let Some(outside) = Outside::of::<RUNS>(scope, lag.as_ref()) else { return };
+    let observed = scope.instants_observed() as f64;
+    if observed == 0.0 {
+        return;
+    }
+    let kind = match lag {
+        Some(_) => IntervalKind::SensorAccuracyAndLag,
+        None => IntervalKind::SensorAccuracy,
+    };
+    report(scope, out, [&outside.below, &outside.above], [observed, outside.possibly as f64], kind);
+    if RUNS {
+        report_runs(scope, out, &outside.runs_below.done, 0, EventKind::BelowBand, observed);
+        report_runs(scope, out, &outside.runs_above.done, 1, EventKind::AboveBand, observed);
     }
 }
 
-/// `lag_k`: between which distances from its value the room is at an instant, but for the sensor accuracy.
-fn count<const RUNS: bool>(
-    scope: &RoomScope<'_>,
-    out: &mut Measured,
-    kind: IntervalKind,
-    lag_k: impl Fn(usize) -> (f64, f64),
-) {
-    let degc = scope.degc();
-    let accuracy = scope.accuracy_k();
-    let (mut below, mut above) = (Side::default(), Side::default());
-    let (mut runs_below, mut runs_above) = (Runs::default(), Runs::default());
-    let (mut observed, mut possibly_outside) = (0.0, 0.0);
-    for range in scope.home().ranges() {
-        let mut after_hole = true;
-        for (part, band) in scope.bands_in(range) {
-            let Some(Band { lower, upper }) = band else { return };
-            let (lower, upper) = (lower.degc(), upper.degc());
-            for (i, x) in part.clone().zip(degc[part].iter().copied()) {
-                let here = !x.is_nan();
-                let (under, over) = margins_k(lag_k(i), accuracy);
-                observed += f64::from(u8::from(here));
-                // Nearly all values lie surely inside, where there is nothing to add.
-                if x < lower + under || x > upper - over {
-                    below.add([lower, lower - over, lower + under], |limit| limit - x);
-                    above.add([upper, upper + under, upper - over], |limit| x - limit);
-                    possibly_outside += 1.0;
-                }
-                if RUNS {
-                    runs_below.step(i, here.then_some(lower - x), x, lower, after_hole);
-                    runs_above.step(i, here.then_some(x - upper), x, upper, after_hole);
-                    after_hole = !here;
+/// What lies outside the band.
+#[derive(Default)]
+struct Outside {
+    below: Side,
+    above: Side,
+    possibly: usize,
+    runs_below: Runs,
+    runs_above: Runs,
+}
+
+impl Outside {
+    /// In a scope; `None` where it has hours without a band.
+    fn of<const RUNS: bool>(scope: &RoomScope<'_>, lag: Option<&Lag<'_>>) -> Option<Self> {
+        let (degc, accuracy) = (scope.degc(), scope.accuracy_k());
+        let mut outside = Self::default();
+        for range in scope.home().ranges() {
+            let mut after_hole = true;
+            for (hours, band) in scope.bands_in(range) {
+                let band = band?;
+                for part in scope.blocks().parts(&hours) {
+                    let values = &degc[part.at.clone()];
+                    match lag {
+                        Some(lag) => {
+                            outside.add_each(&part, values, band, |i| margins_k(lag.range_k(i), accuracy))
+                        }
+                        None => outside.add(&part, values, band, margins_k((0.0, 0.0), accuracy)),
+                    }
+                    if RUNS {
+                        outside.go_on(&part, values, band, after_hole);
+                        after_hole = values.last().is_some_and(|x| x.is_nan());
+                    }
                 }
             }
+            outside.runs_below.end(true);
+            outside.runs_above.end(true);
         }
-        runs_below.end(true);
-        runs_above.end(true);
+        Some(outside)
     }
-    if observed > 0.0 {
-        report(scope, out, [&below, &above], [observed, possibly_outside], kind);
+
+    /// Adds values whose margins below and above, in K, are the same.
+    fn add(&mut self, part: &Part, values: &[f64], band: Band, (under, over): (f64, f64)) {
+        let (lower, upper) = (band.lower.degc(), band.upper.degc());
+        let (least, most) = (lower + under, upper - over);
+        let (some_below, some_above) = (part.ends.low < least, part.ends.high > most);
+        if some_below {
+            self.below.add(values, [lower, lower - over, least], |x, limit| limit - x);
+        }
+        if some_above {
+            self.above.add(values, [upper, upper + under, most], |x, limit| x - limit);
+        }
+        // In a narrow band a value may lie on both sides.
+        if some_below || some_above {
+            self.possibly += values.iter().map(|x| usize::from((*x < least) | (*x > most))).sum::<usize>();
+        }
     }
-    if RUNS && observed > 0.0 {
-        report_runs(scope, out, &runs_below.done, 0, EventKind::BelowBand, observed);
-        report_runs(scope, out, &runs_above.done, 1, EventKind::AboveBand, observed);
+
+    /// Adds values of which each has its own margins.
+    fn add_each(&mut self, part: &Part, values: &[f64], band: Band, margins: impl Fn(usize) -> (f64, f64)) {
+        for (i, x) in part.at.clone().zip(values) {
+            let of_one = Part { at: i..i + 1, ends: Ends { low: *x, high: *x }, complete: !x.is_nan() };
+            self.add(&of_one, &[*x], band, margins(i));
+        }
+    }
+
+    fn go_on(&mut self, part: &Part, values: &[f64], band: Band, after_hole: bool) {
+        let (lower, upper) = (band.lower.degc(), band.upper.degc());
+        self.runs_below.go_on(part, values, &Beyond { limit: lower, by: |x| lower - x }, after_hole);
+        self.runs_above.go_on(part, values, &Beyond { limit: upper, by: |x| x - upper }, after_hole);
     }
 }
 
@@ -207,12 +204,13 @@ fn report(
 ) {
     let (room, h) = (Some(scope.index()), scope.step_h());
     let interval = |low: f64, high: f64| Interval { low, high, kind };
-    let outside = [below.steps[0] + above.steps[0], below.steps[1] + above.steps[1], possibly_outside];
+    let [steps_below, steps_above] = [below, above].map(|side| side.steps.map(|steps| steps as f64));
+    let outside = [steps_below[0] + steps_above[0], steps_below[1] + steps_above[1], possibly_outside];
     let hours = |steps: [f64; 3]| steps.map(|s| s * h);
     let share = outside.map(|s| 100.0 * s / observed);
     let rows = [
-        hours(below.steps),
-        hours(above.steps),
+        hours(steps_below),
+        hours(steps_above),
         hours(outside),
         share,
         hours(below.degree_steps),
@@ -232,14 +230,14 @@ fn report_runs(
     observed: f64,
 ) {
     let (room, h) = (Some(scope.index()), scope.step_h());
-    let longest = runs.iter().map(|r| r.to - r.from).max().unwrap_or(0);
+    let longest = runs.iter().map(|r| r.at.len()).max().unwrap_or(0);
     out.value(room, &METRICS[6 + side], longest as f64 * h, observed * h);
     out.value(room, &METRICS[8 + side], runs.len() as f64, observed * h);
     let aligned = scope.home().aligned();
     out.events.extend(runs.iter().map(|r| RoomEvent {
         room,
         kind,
-        span: Span { from: aligned.time(r.from), to: aligned.time(r.to) },
+        span: Span { from: aligned.time(r.at.start), to: aligned.time(r.at.end) },
         value: r.extreme,
         limit: r.limit,
         censored: r.censored,

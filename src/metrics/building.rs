@@ -63,27 +63,28 @@ impl HomeHours {
     pub fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
         // A home may have one room only.
         let quorum = quorum(site, home).min(home.rooms.len()).max(1);
-        let at = |i: usize| {
-            let (mut count, mut sum) = (0, 0.0);
-            for x in aligned.rooms().iter().map(|r| r.degc()[i]) {
-                count += usize::from(!x.is_nan());
-                sum += if x.is_nan() { 0.0 } else { x };
-            }
-            (count >= quorum).then(|| sum / count as f64)
-        };
-        let per_hour = (HOUR_MS / aligned.step_ms()) as usize;
-        let first = aligned.time(0).ms().div_euclid(HOUR_MS);
-        let mut hours: Vec<(usize, f64)> = Vec::new();
-        for i in 0..aligned.len() {
-            let hour = (aligned.time(i).ms().div_euclid(HOUR_MS) - first) as usize;
-            hours.resize(hours.len().max(hour + 1), (0, 0.0));
-            if let Some(x) = at(i) {
-                hours[hour] = (hours[hour].0 + 1, hours[hour].1 + x);
+        let (mut counts, mut sums) = (vec![0.0; aligned.len()], vec![0.0; aligned.len()]);
+        for room in aligned.rooms() {
+            for ((count, sum), x) in counts.iter_mut().zip(&mut sums).zip(room.degc()) {
+                *count += if x.is_nan() { 0.0 } else { 1.0 };
+                *sum += if x.is_nan() { 0.0 } else { *x };
             }
         }
+        let per_hour = (HOUR_MS / aligned.step_ms()) as usize;
+        let first = aligned.time(0).ms().div_euclid(HOUR_MS);
+        // Instants of the first hour that lie before the grid.
+        let before = (aligned.time(0).ms().rem_euclid(HOUR_MS) / aligned.step_ms()) as usize;
+        let hours = (before + aligned.len()).div_ceil(per_hour);
+        let hour = |hour: usize| {
+            let start = (hour * per_hour).saturating_sub(before);
+            let instants = start..((hour + 1) * per_hour - before).min(aligned.len());
+            let with_quorum = counts[instants.clone()].iter().zip(&sums[instants]);
+            let with_quorum = with_quorum.filter(|(count, _)| **count >= quorum as f64);
+            with_quorum.fold((0, 0.0), |(n, total), (count, sum)| (n + 1, total + sum / count))
+        };
         let mean =
-            |(n, sum): &(usize, f64)| if n * 2 >= per_hour { (sum / *n as f64) as f32 } else { f32::NAN };
-        Self { first, degc: hours.iter().map(mean).collect() }.trimmed()
+            |(n, sum): (usize, f64)| if n * 2 >= per_hour { (sum / n as f64) as f32 } else { f32::NAN };
+        Self { first, degc: (0..hours).map(|k| mean(hour(k))).collect() }.trimmed()
     }
 
     /// Without the missing hours at both ends.

@@ -1,5 +1,6 @@
 //! Where the temperatures of a room lie.
 
+use super::blocks::Ends;
 use super::{Compute, Family, Measured, Metric, RoomScope};
 use crate::stats;
 
@@ -33,7 +34,7 @@ pub(super) const DAY_COVERAGE: f64 = 0.75;
 
 pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     let values = scope.values();
-    let (Some(mean), deviation) = (stats::mean(&values), stats::standard_deviation(&values)) else { return };
+    let Some((mean, deviation)) = stats::mean_and_deviation(&values) else { return };
     let Some([minimum, p05, median, p95, maximum]) = stats::quantiles(&values, [0.0, 0.05, 0.5, 0.95, 1.0])
     else {
         return;
@@ -57,21 +58,17 @@ pub(super) fn mean_and_minimum(scope: &RoomScope<'_>, out: &mut Measured) {
     let Some(mean) = stats::mean(&values) else { return };
     let hours = values.len() as f64 * scope.step_h();
     out.value(Some(scope.index()), &METRICS[0], mean, hours);
-    out.value(Some(scope.index()), &METRICS[1], values.iter().copied().fold(f64::INFINITY, f64::min), hours);
+    out.value(Some(scope.index()), &METRICS[1], scope.ends(scope.home().ranges()).low, hours);
 }
 
 fn mean_daily_range(scope: &RoomScope<'_>) -> Option<(f64, f64)> {
-    let degc = scope.degc();
     let (mut ranges, mut instants) = (Vec::new(), 0);
     for (day, whole) in scope.home().days() {
-        let (mut count, mut low, mut high) = (0, f64::INFINITY, f64::NEG_INFINITY);
-        for x in day.iter().flat_map(|r| &degc[r.clone()]) {
-            count += usize::from(!x.is_nan());
-            (low, high) = (low.min(*x), high.max(*x));
-        }
+        let count = scope.count(day);
         if (count as f64) < DAY_COVERAGE * *whole as f64 || count == 0 {
             continue;
         }
+        let Ends { low, high } = scope.ends(day);
         ranges.push(high - low);
         instants += count;
     }

@@ -9,6 +9,7 @@
 //! [`FLOAT_NOISE_K`] of room, because a subtraction leaves noise in the last digit.
 
 mod band;
+mod blocks;
 mod building;
 mod coverage;
 mod daily;
@@ -20,9 +21,11 @@ mod offset;
 mod outdoor;
 mod ramp;
 mod recovery;
+mod runs;
 mod scope;
 mod spread;
 mod together;
+mod whole;
 
 pub use building::{Building, HomeHours};
 pub use daily::{Daily, DayValue, daily, daily_with_error};
@@ -30,7 +33,7 @@ pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 
-use together::Together;
+use whole::WholeHome;
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;
@@ -327,11 +330,11 @@ pub struct Computed {
 /// By weekday and outdoor temperature there are only metrics that do not ask what came before. Events are taken from
 /// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
-    let together = Together::of(site, home, aligned);
+    let whole = WholeHome::new(site, home, aligned);
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
         for slice in Slice::ALL {
-            let scope = HomeScope::new(site, home, aligned, &together, slice, range.clone());
+            let scope = whole.scope(slice, &range);
             let mut measured = Measured::default();
             for room in 0..home.rooms.len() {
                 let scope = scope.room(room);
@@ -360,8 +363,8 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                 computed.events.extend(measured.events.into_iter().map(event));
             }
         }
-        for slice in scope::further_slices(aligned, &range) {
-            let scope = HomeScope::new(site, home, aligned, &together, slice, range.clone());
+        for slice in whole.further_slices(&range) {
+            let scope = whole.scope(slice, &range);
             computed.rows.extend(rows_of(home, &period, slice, in_further_slice(&scope)));
         }
     }

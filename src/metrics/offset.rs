@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric};
+use crate::site::Room;
 use crate::stats::{self, Line};
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(offsets) };
@@ -101,30 +102,45 @@ struct Day {
 }
 
 fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
-    let together = scope.together();
-    let days = scope.days();
-    let outdoor: Vec<Option<f64>> =
-        days.iter().map(|(day, whole)| outdoor_mean(scope, day, *whole)).collect();
-    for (room, of_roster) in scope.rooms().iter().enumerate() {
-        let degc = scope.degc(room);
-        let whole_days = days.iter().zip(&outdoor).filter_map(|((day, whole), outdoor)| {
-            let instants = day.iter().flat_map(Clone::clone);
-            let differences = instants.map(|i| together.difference(degc[i], of_roster.heated, i));
-            let (offset, instants) = whole_day_mean(differences, *whole)?;
-            Some(Day { offset, instants, outdoor: *outdoor })
-        });
-        room_offset(scope, room, &whole_days.collect::<Vec<_>>(), out);
+    let rooms = scope.rooms().len();
+    let mut days_of: Vec<Vec<Day>> = (0..rooms).map(|_| Vec::new()).collect();
+    for (day, whole) in scope.days() {
+        let means = whole_day_means(&series_of_day(scope, day), *whole);
+        let outdoor = means.get(rooms).copied().flatten().map(|(mean, _)| mean);
+        for (days, mean) in days_of.iter_mut().zip(means) {
+            days.extend(mean.map(|(offset, instants)| Day { offset, instants, outdoor }));
+        }
+    }
+    let seen: Vec<bool> = (0..rooms).map(|r| scope.room(r).instants_observed() > 0).collect();
+    for (room, days) in days_of.iter().enumerate() {
+        room_offset(scope, room, &seen, days, out);
     }
 }
 
-fn room_offset(scope: &HomeScope<'_>, room: usize, days: &[Day], out: &mut Measured) {
+/// On a day, for each room its difference from the heated rooms; then the outdoor temperature, if it is known.
+fn series_of_day(scope: &HomeScope<'_>, day: &[Range<usize>]) -> Vec<Vec<f64>> {
+    let together = scope.together();
+    let of_room = |(room, of_roster): (usize, &Room)| -> Vec<f64> {
+        let differences =
+            |r: &Range<usize>| together.differences(scope.degc(room), of_roster.heated, r.clone());
+        let mut all = Vec::with_capacity(day.iter().map(Range::len).sum());
+        day.iter().for_each(|r| all.extend(differences(r)));
+        all
+    };
+    let outdoor = scope.aligned().outdoor();
+    let outdoor = outdoor.map(|o| day.iter().flat_map(|r| &o[r.clone()]).copied().collect());
+    scope.rooms().iter().enumerate().map(of_room).chain(outdoor).collect()
+}
+
+/// `seen`: which rooms have a value in the scope.
+fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], out: &mut Measured) {
     let offsets: Vec<f64> = days.iter().map(|d| d.offset).collect();
     let Some(mean) = stats::mean(&offsets) else { return };
     let hours = |days: &mut dyn Iterator<Item = &Day>| {
         days.map(|d| d.instants).sum::<usize>() as f64 * scope.aligned().step_h()
     };
     let observed = hours(&mut days.iter());
-    let sensors = sensor_half_width(scope, room);
+    let sensors = sensor_half_width(scope, room, seen);
     let sure = stats::mean_interval(&offsets, CONFIDENCE).filter(|_| days.len() >= LEAST_DAYS);
     let interval = sure.map(|sure| {
         let half = half_width(&offsets, sure.error, sensors / NORMAL_95);
@@ -158,11 +174,10 @@ fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
 }
 
 /// What sensor error does to a room's offset, 95 % half-width: the room's own and, together, the others'.
-fn sensor_half_width(scope: &HomeScope<'_>, room: usize) -> f64 {
+fn sensor_half_width(scope: &HomeScope<'_>, room: usize, seen: &[bool]) -> f64 {
     let half = |r: usize| scope.room(r).accuracy_k();
-    let others: Vec<usize> = (0..scope.rooms().len())
-        .filter(|r| *r != room && scope.rooms()[*r].heated && scope.room(*r).instants_observed() > 0)
-        .collect();
+    let others: Vec<usize> =
+        (0..scope.rooms().len()).filter(|r| *r != room && scope.rooms()[*r].heated && seen[*r]).collect();
     let squares: f64 = others.iter().map(|r| half(*r).powi(2)).sum();
     half(room).hypot(squares.sqrt() / others.len().max(1) as f64)
 }
@@ -183,26 +198,57 @@ fn at_design(scope: &HomeScope<'_>, days: &[Day], sensors: f64) -> Option<(f64, 
     Some((value, Interval { low: value - half, high: value + half, kind }))
 }
 
-/// Mean and number of some values of a day, NaN where missing; `None` unless they are at least 75 % of its instants.
-fn whole_day_mean(values: impl Iterator<Item = f64>, whole: usize) -> Option<(f64, usize)> {
-    let (mut count, mut sum) = (0, 0.0);
-    for x in values {
-        count += usize::from(!x.is_nan());
-        sum += if x.is_nan() { 0.0 } else { x };
-    }
-    let enough = count > 0 && count as f64 >= DAY_COVERAGE * whole as f64;
-    enough.then(|| (sum / count as f64, count))
+/// Series that are added up side by side, so that one addition need not wait for another.
+const SIDE: usize = 4;
+
+/// For each series of a day, all of one length, its mean and how many values it has, NaN where missing; `None` unless they
+/// are at least 75 % of the day's instants.
+fn whole_day_means(series: &[Vec<f64>], whole: usize) -> Vec<Option<(f64, usize)>> {
+    let mean = |(count, sum): (f64, f64)| {
+        let enough = count > 0.0 && count >= DAY_COVERAGE * whole as f64;
+        enough.then(|| (sum / count, count as usize))
+    };
+    // Where there is no fourth beside others, the last is added up again.
+    let group = |group: &[Vec<f64>]| {
+        let sums = counts_and_sums(std::array::from_fn(|k| &*group[k.min(group.len() - 1)]));
+        sums.into_iter().take(group.len()).map(mean).collect::<Vec<_>>()
+    };
+    series.chunks(SIDE).flat_map(group).collect()
 }
 
-fn outdoor_mean(scope: &HomeScope<'_>, day: &[Range<usize>], whole: usize) -> Option<f64> {
-    let outdoor = scope.aligned().outdoor()?;
-    let values = day.iter().flat_map(|r| &outdoor[r.clone()]).copied();
-    whole_day_mean(values, whole).map(|(mean, _)| mean)
+/// How many values series of one length have, and their sums.
+fn counts_and_sums(series: [&[f64]; SIDE]) -> [(f64, f64); SIDE] {
+    let len = series[0].len();
+    let series = series.map(|s| &s[..len]);
+    let mut counted = [(0.0, 0.0); SIDE];
+    for i in 0..len {
+        for ((count, sum), values) in counted.iter_mut().zip(series) {
+            let there = !values[i].is_nan();
+            *count += if there { 1.0 } else { 0.0 };
+            *sum += if there { values[i] } else { 0.0 };
+        }
+    }
+    counted
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn series_side_by_side_have_the_means_of_each() {
+        let value = |k: usize| if k % 7 == 3 { f64::NAN } else { (k * 7919 % 101) as f64 / 9.0 };
+        for count in [0, 1, 3, 4, 7] {
+            let series: Vec<Vec<f64>> =
+                (0..count).map(|s| (0..50).map(|i| value(s * s * 29 + i)).collect()).collect();
+            let each = series.iter().map(|values| {
+                let there = values.iter().filter(|x| !x.is_nan());
+                Some((there.clone().sum::<f64>() / there.clone().count() as f64, there.count()))
+            });
+            assert_eq!(whole_day_means(&series, 50), each.collect::<Vec<_>>());
+            assert!(whole_day_means(&series, 60).iter().all(Option::is_none), "43 of 60 are too few");
+        }
+    }
 
     #[test]
     fn evenness_needs_evidence() {

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::blocks::Blocks;
 use super::scope::{clip, complement};
 use super::{Compute, FLOAT_NOISE_K, Family, Interval, IntervalKind, Measured, Metric, RoomScope};
 use crate::clock::{HOUR_MS, Span};
@@ -61,39 +62,24 @@ const RECOVERY_TOLERANCE_K: f64 = 0.5;
 const RECOVERY_H: i64 = 6;
 
 fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
-    let aligned = scope.home().aligned();
     let limits = limits_k(scope.home().site().units);
-    let accuracy = scope.accuracy_k();
-    let mut windows: [Option<(f64, usize)>; 5] = [None; 5];
-    let mut over = [0; 3];
+    let stretches = stretches(scope);
+    let mut over = [const { Marked(Vec::new()) }; 3];
     let mut measurable = 0;
-    for stretch in stretches(scope) {
-        let mut of_stretch = Windows::new(&scope.degc()[stretch.clone()]);
-        let mut marks = Marks::new(stretch.len());
-        for ((minutes, limit), window) in WINDOWS_MIN.into_iter().zip(limits).zip(&mut windows) {
-            let steps = (minutes * 60_000 / aligned.step_ms()) as usize;
-            if steps == 0 || stretch.len() <= steps {
-                continue;
-            }
-            of_stretch.widen(steps + 1);
-            let changes: Vec<f64> = of_stretch.changes().collect();
-            let largest = highest(&changes);
-            let (so_far, counted) = window.unwrap_or((largest, 0));
-            *window = Some((so_far.max(largest), counted + stretch.len()));
-            for (bit, moved) in [0.0, accuracy, -accuracy].into_iter().enumerate() {
-                marks.mark(bit, steps + 1, &changes, limit + moved + FLOAT_NOISE_K);
-            }
+    for ((minutes, limit), metric) in WINDOWS_MIN.into_iter().zip(limits).zip(&METRICS) {
+        let steps = (minutes * 60_000 / scope.home().aligned().step_ms()) as usize;
+        let long_enough = stretches.iter().filter(|s| steps > 0 && s.len() > steps);
+        let counted: usize = long_enough.clone().map(Range::len).sum();
+        if counted == 0 {
+            continue;
         }
-        for (bit, over) in over.iter_mut().enumerate() {
-            *over += marks.count(bit);
-        }
-    }
-    for (metric, (largest, counted)) in METRICS.iter().zip(windows).filter_map(|(m, w)| Some((m, w?))) {
+        let mut change = Change::new(steps, limit, scope.accuracy_k());
+        long_enough.for_each(|stretch| change.look(scope.degc(), scope.blocks(), stretch, &mut over));
         measurable = measurable.max(counted);
-        out.value(Some(scope.index()), metric, largest, counted as f64 * scope.step_h());
+        out.value(Some(scope.index()), metric, change.largest, counted as f64 * scope.step_h());
     }
     if measurable > 0 {
-        let [value, low, high] = over.map(|instants| instants as f64 * scope.step_h());
+        let [value, low, high] = over.map(|marked| marked.count() as f64 * scope.step_h());
         let interval = Interval { low, high, kind: IntervalKind::SensorAccuracy };
         let observed = measurable as f64 * scope.step_h();
         out.value_within(Some(scope.index()), &METRICS[5], value, interval, observed);
@@ -101,64 +87,106 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
 }
 
 /// Windows that are looked at together.
-const TOGETHER: usize = 64;
+const TOGETHER: usize = 256;
 
-fn highest(changes: &[f64]) -> f64 {
-    changes.iter().fold(f64::NEG_INFINITY, |high, x| if *x > high { *x } else { high })
+/// The change in windows of one length.
+struct Change {
+    steps: usize,
+    /// The limit in K, and moved by the sensor accuracy against and for the finding.
+    limits: [f64; 3],
+    largest: f64,
+    /// A change up to here matters to nothing: it is over no limit, and not the largest.
+    idle: f64,
+    windows: Windows,
 }
 
-/// Instants of a stretch that lie in a window over its limit, one bit per limit.
-struct Marks(Vec<u8>);
-
-impl Marks {
-    fn new(len: usize) -> Self {
-        Self(vec![0; len])
+impl Change {
+    fn new(steps: usize, limit: f64, accuracy: f64) -> Self {
+        let limits = [0.0, accuracy, -accuracy].map(|moved| limit + moved + FLOAT_NOISE_K);
+        let none = f64::NEG_INFINITY;
+        Self { steps, limits, largest: none, idle: none, windows: Windows::new(&[]) }
     }
 
-    /// Marks the instants of every window, `width` of them, with a change over the limit.
-    fn mark(&mut self, bit: usize, width: usize, changes: &[f64], limit: f64) {
-        let mut marked_to = 0;
-        for (number, some) in changes.chunks(TOGETHER).enumerate() {
-            // Most windows are far from any limit.
-            if highest(some) <= limit {
+    /// Looks at the windows of an unbroken stretch of values, closely only where they may matter.
+    fn look(&mut self, degc: &[f64], blocks: &Blocks, stretch: &Range<usize>, over: &mut [Marked; 3]) {
+        let mut open = stretch.start..stretch.start;
+        let coarse = blocks.changes(self.steps, stretch.start..stretch.end - self.steps, 1);
+        for (block, most) in coarse.most() {
+            if most <= self.idle {
                 continue;
             }
-            for (k, _) in some.iter().enumerate().filter(|(_, change)| **change > limit) {
-                let at = number * TOGETHER + k;
-                for mark in &mut self.0[marked_to.max(at)..at + width] {
-                    *mark |= 1 << bit;
+            let fine = blocks.changes(self.steps, coarse.firsts_in(block), 4);
+            for (block, most) in fine.most() {
+                if most <= self.idle {
+                    continue;
                 }
-                marked_to = at + width;
+                let firsts = fine.firsts_in(block);
+                if open.end != firsts.start || open.len() >= TOGETHER {
+                    self.look_closely(degc, &open, over);
+                    open.start = firsts.start;
+                }
+                open.end = firsts.end;
+            }
+        }
+        self.look_closely(degc, &open, over);
+    }
+
+    /// `firsts`: the first instants of the windows.
+    fn look_closely(&mut self, degc: &[f64], firsts: &Range<usize>, over: &mut [Marked; 3]) {
+        if firsts.is_empty() {
+            return;
+        }
+        self.windows.start(&degc[firsts.start..firsts.end + self.steps]);
+        self.windows.widen(self.steps + 1);
+        let highest = |high: f64, change: f64| if change > high { change } else { high };
+        let largest = self.windows.changes().fold(f64::NEG_INFINITY, highest);
+        self.largest = highest(self.largest, largest);
+        let lowest_limit = self.limits.into_iter().fold(f64::INFINITY, f64::min);
+        self.idle = lowest_limit.min(self.largest);
+        if largest <= lowest_limit {
+            return;
+        }
+        for (first, change) in firsts.clone().zip(self.windows.changes()) {
+            for (limit, over) in self.limits.iter().zip(&mut *over) {
+                if change > *limit {
+                    over.add(first..first + self.steps + 1);
+                }
             }
         }
     }
+}
 
-    fn count(&self, bit: usize) -> usize {
-        self.0.iter().filter(|mark| **mark & 1 << bit != 0).count()
+/// Instants that lie in a window over its limit, as ranges that may overlap.
+struct Marked(Vec<Range<usize>>);
+
+impl Marked {
+    fn add(&mut self, window: Range<usize>) {
+        match self.0.last_mut() {
+            Some(last) if (last.start..=last.end).contains(&window.start) => {
+                last.end = last.end.max(window.end);
+            }
+            _ => self.0.push(window),
+        }
+    }
+
+    /// How many there are, each counted once.
+    fn count(mut self) -> usize {
+        self.0.sort_unstable_by_key(|range| range.start);
+        let (mut count, mut counted_to) = (0, 0);
+        for range in self.0 {
+            count += range.end.saturating_sub(range.start.max(counted_to));
+            counted_to = counted_to.max(range.end);
+        }
+        count
     }
 }
 
 /// Unbroken stretches of values, setbacks and their recovery left out.
 fn stretches(scope: &RoomScope<'_>) -> Vec<Range<usize>> {
     let degc = scope.degc();
-    let left_out = setbacks(scope);
-    let kept = complement(&left_out, degc.len());
-    let mut stretches = Vec::new();
-    for range in scope.home().ranges().iter().flat_map(|r| clip(&kept, r)) {
-        let mut from = None;
-        for i in range.clone() {
-            match (degc[i].is_nan(), from) {
-                (false, None) => from = Some(i),
-                (true, Some(start)) => {
-                    stretches.push(start..i);
-                    from = None;
-                }
-                _ => {}
-            }
-        }
-        stretches.extend(from.map(|start| start..range.end));
-    }
-    stretches
+    let kept = complement(&setbacks(scope), degc.len());
+    let ranges = scope.home().ranges().iter().flat_map(|r| clip(&kept, r));
+    ranges.flat_map(|range| scope.blocks().unbroken(degc, &range)).collect()
 }
 
 /// Index ranges of scheduled setbacks, each with the recovery after it; in order, not overlapping.
@@ -188,12 +216,42 @@ mod tests {
 
     #[test]
     fn overlapping_windows_count_once() {
-        let mut marks = Marks::new(12);
-        let over = |at: &[usize]| (0..10).map(|i| f64::from(u8::from(at.contains(&i)))).collect::<Vec<_>>();
-        marks.mark(0, 3, &over(&[0, 2, 9]), 0.5);
-        marks.mark(1, 2, &over(&[4]), 0.5);
-        marks.mark(0, 1, &over(&[1, 6]), 0.5);
-        marks.mark(2, 1, &over(&[3]), 1.0);
-        assert_eq!((marks.count(0), marks.count(1), marks.count(2)), (9, 2, 0));
+        let count = |windows: &[Range<usize>]| {
+            let mut marked = Marked(Vec::new());
+            windows.iter().for_each(|window| marked.add(window.clone()));
+            marked.count()
+        };
+        let counts = (count(&[0..3, 2..5, 9..12, 1..2, 6..7]), count(&[4..6, 4..6]), count(&[]));
+        assert_eq!(counts, (9, 2, 0));
+    }
+
+    #[test]
+    fn blocks_pass_over_nothing_that_matters() {
+        let calm = |i: usize| ((i * 7919) % 263) as f64 / 1000.0 + (i as f64 / 40.0).sin();
+        let degc: Vec<f64> = (0..3000).map(|i| calm(i) + if i % 511 < 9 { 2.5 } else { 0.0 }).collect();
+        let blocks = Blocks::of(&degc);
+        for stretch in [0..3000, 1..2999, 13..90, 100..113, 1000..1800] {
+            for (steps, limit) in [(1, 1.1), (3, 1.1), (12, 2.2), (48, 3.3), (700, 3.3)] {
+                if stretch.len() <= steps {
+                    continue;
+                }
+                let mut change = Change::new(steps, limit, 0.5);
+                let mut over = [const { Marked(Vec::new()) }; 3];
+                change.look(&degc, &blocks, &stretch, &mut over);
+                let (mut largest, mut marks) = (f64::NEG_INFINITY, vec![[false; 3]; degc.len()]);
+                for first in stretch.start..stretch.end - steps {
+                    let window = &degc[first..=first + steps];
+                    let (low, high) = window
+                        .iter()
+                        .fold((9.0, -9.0), |(low, high), x| (f64::min(low, *x), f64::max(high, *x)));
+                    largest = f64::max(largest, high - low);
+                    for k in (0..3).filter(|k| high - low > change.limits[*k]) {
+                        marks[first..=first + steps].iter_mut().for_each(|mark| mark[k] = true);
+                    }
+                }
+                let counts = [0, 1, 2].map(|k| marks.iter().filter(|mark| mark[k]).count());
+                assert_eq!((change.largest, over.map(Marked::count)), (largest, counts));
+            }
+        }
     }
 }

@@ -1,14 +1,13 @@
 //! The part of a home's record that a number is about.
 
 use std::cell::OnceCell;
-use std::collections::BTreeSet;
 use std::ops::Range;
 
-use chrono::{Datelike, Weekday};
-
+use super::blocks::{Blocks, Ends};
 use super::together::{self, Together};
+use super::whole::{OUTDOOR_BIN_K, WholeHome};
 use crate::grid::AlignedHome;
-use crate::site::{Band, Home, Room, Site};
+use crate::site::{Band, Room, Site};
 
 /// A part of a period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,9 +25,6 @@ pub enum Slice {
     /// Instants with an outdoor temperature from so many times 2 K on, up to 2 K more.
     Outdoor(i32),
 }
-
-/// Width of a bin of the outdoor temperature, in K.
-pub(super) const OUTDOOR_BIN_K: i32 = 2;
 
 impl Slice {
     /// The slices that every metric is given for.
@@ -49,55 +45,8 @@ impl Slice {
     }
 }
 
-/// The bin of an outdoor temperature.
-fn bin(degc: f64) -> i32 {
-    (degc / f64::from(OUTDOOR_BIN_K)).floor() as i32
-}
-
-/// The temperatures of a bin.
-fn bounds(bin: i32) -> Range<f64> {
-    f64::from(bin * OUTDOOR_BIN_K)..f64::from((bin + 1) * OUTDOOR_BIN_K)
-}
-
-/// Weekdays, weekends, and the outdoor bins that a period has, the coldest first.
-pub(super) fn further_slices(aligned: &AlignedHome, period: &Range<usize>) -> Vec<Slice> {
-    let outdoor = aligned.outdoor().map_or(&[][..], |o| &o[period.clone()]);
-    let mut bins = BTreeSet::new();
-    for same in outdoor.chunk_by(|a, b| a.to_bits() == b.to_bits() || (bounds(bin(*a)).contains(b))) {
-        bins.extend(same.first().filter(|x| !x.is_nan()).map(|x| bin(*x)));
-    }
-    [Slice::MondayToFriday, Slice::Weekend].into_iter().chain(bins.into_iter().map(Slice::Outdoor)).collect()
-}
-
-/// Index ranges of a slice over the whole grid.
-fn ranges_of(site: &Site, aligned: &AlignedHome, slice: Slice) -> Vec<Range<usize>> {
-    let days = |weekend: bool| {
-        let is =
-            |from: usize| matches!(site.zone.date(aligned.time(from)).weekday(), Weekday::Sat | Weekday::Sun);
-        let days = aligned.days().iter().filter(|d| is(d.from) == weekend).map(|d| d.from..d.to);
-        joined(days)
-    };
-    match slice {
-        Slice::All => std::iter::once(0..aligned.len()).collect(),
-        Slice::Day => complement(aligned.night(), aligned.len()),
-        Slice::Night => aligned.night().to_vec(),
-        Slice::MondayToFriday => days(false),
-        Slice::Weekend => days(true),
-        Slice::Outdoor(wanted) => {
-            let outdoor = aligned.outdoor().unwrap_or_default();
-            let inside = bounds(wanted);
-            let mut at = 0;
-            let parts = outdoor.chunk_by(|a, b| inside.contains(a) == inside.contains(b)).map(|part| {
-                at += part.len();
-                (at - part.len()..at, inside.contains(&part[0]))
-            });
-            parts.filter(|(_, inside)| *inside).map(|(part, _)| part).collect()
-        }
-    }
-}
-
 /// Ranges in rising order, those that touch made one.
-fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
+pub(super) fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
     let mut joined: Vec<Range<usize>> = Vec::new();
     for range in ranges {
         match joined.last_mut() {
@@ -111,15 +60,12 @@ fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
 /// A home in one period and slice.
 #[derive(Debug)]
 pub struct HomeScope<'a> {
-    site: &'a Site,
-    home: &'a Home,
-    aligned: &'a AlignedHome,
+    whole: &'a WholeHome<'a>,
     slice: Slice,
     /// The slice over the whole grid, whatever the period.
     of_slice: Vec<Range<usize>>,
     /// The slice within the period.
     ranges: Vec<Range<usize>>,
-    together: &'a Together,
     days: OnceCell<Vec<DayInScope>>,
 }
 
@@ -128,16 +74,13 @@ pub(super) type DayInScope = (Vec<Range<usize>>, usize);
 
 impl<'a> HomeScope<'a> {
     pub(super) fn new(
-        site: &'a Site,
-        home: &'a Home,
-        aligned: &'a AlignedHome,
-        together: &'a Together,
+        whole: &'a WholeHome<'a>,
         slice: Slice,
-        period: Range<usize>,
+        of_slice: Vec<Range<usize>>,
+        period: &Range<usize>,
     ) -> Self {
-        let of_slice = ranges_of(site, aligned, slice);
-        let ranges = clip(&of_slice, &period);
-        Self { site, home, aligned, slice, of_slice, ranges, together, days: OnceCell::new() }
+        let ranges = clip(&of_slice, period);
+        Self { whole, slice, of_slice, ranges, days: OnceCell::new() }
     }
 
     /// One of its rooms.
@@ -147,12 +90,12 @@ impl<'a> HomeScope<'a> {
 
     /// Rooms, in roster order.
     pub fn rooms(&self) -> &'a [Room] {
-        &self.home.rooms
+        &self.whole.home.rooms
     }
 
     /// The site's settings.
     pub fn site(&self) -> &'a Site {
-        self.site
+        self.whole.site
     }
 
     /// Which slice this is.
@@ -162,7 +105,7 @@ impl<'a> HomeScope<'a> {
 
     /// The grid.
     pub fn aligned(&self) -> &'a AlignedHome {
-        self.aligned
+        self.whole.aligned
     }
 
     /// Index ranges, in order.
@@ -172,17 +115,17 @@ impl<'a> HomeScope<'a> {
 
     /// Values of a room over the whole grid, NaN where missing.
     pub fn degc(&self, room: usize) -> &'a [f64] {
-        self.aligned.rooms()[room].degc()
+        self.whole.aligned.rooms()[room].degc()
     }
 
     /// Grid instants that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
     pub fn quorum(&self) -> usize {
-        together::quorum(self.site, self.home)
+        together::quorum(self.whole.site, self.whole.home)
     }
 
     /// The rooms at the same instants, over the whole grid.
     pub(super) fn together(&self) -> &'a Together {
-        self.together
+        &self.whole.together
     }
 
     /// For each local day with an instant in the scope: its part of the scope, and how many instants of the slice the whole local day has.
@@ -192,7 +135,7 @@ impl<'a> HomeScope<'a> {
             let here = clip(&self.ranges, &whole);
             (!here.is_empty()).then(|| (here, clip(&self.of_slice, &whole).iter().map(Range::len).sum()))
         };
-        self.days.get_or_init(|| self.aligned.days().iter().filter_map(day).collect())
+        self.days.get_or_init(|| self.whole.aligned.days().iter().filter_map(day).collect())
     }
 }
 
@@ -221,40 +164,43 @@ impl<'a> RoomScope<'a> {
 
     /// Relative humidity over the whole grid in %, NaN where missing; `None` where the room has none.
     pub fn humidity_percent(&self) -> Option<&'a [f64]> {
-        self.scope.aligned.rooms()[self.index].humidity_percent()
+        self.scope.whole.aligned.rooms()[self.index].humidity_percent()
     }
 
     /// Accuracy of the room's loggers, in K.
     pub fn accuracy_k(&self) -> f64 {
-        self.scope.aligned.rooms()[self.index].accuracy().k()
+        self.scope.whole.aligned.rooms()[self.index].accuracy().k()
     }
 
     /// Hours that one value stands for.
     pub fn step_h(&self) -> f64 {
-        self.scope.aligned.step_h()
+        self.scope.whole.aligned.step_h()
+    }
+
+    /// The values in blocks of the grid.
+    pub(super) fn blocks(&self) -> &'a Blocks {
+        self.scope.whole.blocks(self.index)
     }
 
     /// The values present, in order, side by side.
     pub fn values(&self) -> Vec<f64> {
-        let degc = self.degc();
-        let mut values = vec![0.0; self.scope.ranges.iter().map(Range::len).sum()];
-        let mut count = 0;
-        for range in &self.scope.ranges {
-            for x in &degc[range.clone()] {
-                values[count] = *x;
-                count += usize::from(!x.is_nan());
-            }
-        }
-        values.truncate(count);
-        values
+        self.blocks().values(self.degc(), &self.scope.ranges)
+    }
+
+    /// Lowest and highest value in some ranges.
+    pub(super) fn ends(&self, ranges: &[Range<usize>]) -> Ends {
+        let ends = ranges.iter().map(|range| self.blocks().ends(self.degc(), range));
+        ends.fold(Ends::NONE, Ends::with)
+    }
+
+    /// Grid instants with a value in some ranges.
+    pub(super) fn count(&self, ranges: &[Range<usize>]) -> usize {
+        ranges.iter().map(|range| self.blocks().count(self.degc(), range)).sum()
     }
 
     /// Grid instants with a value.
     pub fn instants_observed(&self) -> usize {
-        let degc = self.degc();
-        let count =
-            |r: &Range<usize>| degc[r.clone()].iter().map(|x| usize::from(!x.is_nan())).sum::<usize>();
-        self.scope.ranges.iter().map(count).sum()
+        self.count(&self.scope.ranges)
     }
 
     /// Hours with a value.
@@ -264,8 +210,8 @@ impl<'a> RoomScope<'a> {
 
     /// The parts of the scope in which a logger stood in the room; all of it when none ever did.
     pub fn placed_ranges(&self) -> Vec<Range<usize>> {
-        let placed = self.scope.aligned.rooms()[self.index].placed();
-        match self.scope.home.rooms[self.index].placements.is_empty() {
+        let placed = self.scope.whole.aligned.rooms()[self.index].placed();
+        match self.scope.whole.home.rooms[self.index].placements.is_empty() {
             true => self.scope.ranges.clone(),
             false => placed.iter().flat_map(|p| clip(&self.scope.ranges, p)).collect(),
         }
@@ -277,26 +223,32 @@ impl<'a> RoomScope<'a> {
     }
 
     /// The parts of a range, in order, and the band that holds in each.
-    pub(super) fn bands_in(&self, range: &Range<usize>) -> Vec<(Range<usize>, Option<Band>)> {
-        let bands = &self.scope.site.bands;
-        let Some(night) = bands.night else { return vec![(range.clone(), bands.occupied)] };
-        let mut parts = Vec::new();
-        let mut from = range.start;
-        for hours in clip(self.scope.aligned.night(), range) {
-            parts.push((from..hours.start, bands.occupied));
-            from = hours.end;
-            parts.push((hours, Some(night)));
-        }
-        parts.push((from..range.end, bands.occupied));
-        parts.retain(|(part, _)| !part.is_empty());
-        parts
+    pub(super) fn bands_in(
+        &self,
+        range: &Range<usize>,
+    ) -> impl Iterator<Item = (Range<usize>, Option<Band>)> + use<'a> {
+        let bands = &self.scope.whole.site.bands;
+        let nights = bands.night.map_or(&[][..], |_| self.scope.whole.aligned.night());
+        let mut nights = nights[nights.partition_point(|n| n.end <= range.start)..].iter().peekable();
+        let (mut from, end) = (range.start, range.end);
+        std::iter::from_fn(move || {
+            while nights.next_if(|n| n.end <= from).is_some() {}
+            let (to, band) = match nights.peek() {
+                Some(night) if night.start <= from => (night.end.min(end), bands.night),
+                Some(night) => (night.start.min(end), bands.occupied),
+                None => (end, bands.occupied),
+            };
+            let part = from..to;
+            from = to;
+            (!part.is_empty()).then_some((part, band))
+        })
     }
 
     /// The band that holds at an instant.
     pub fn band_at(&self, i: usize) -> Option<Band> {
-        let bands = &self.scope.site.bands;
+        let bands = &self.scope.whole.site.bands;
         let night = bands.night.filter(|_| {
-            let nights = self.scope.aligned.night();
+            let nights = self.scope.whole.aligned.night();
             let after = nights.partition_point(|n| n.end <= i);
             nights.get(after).is_some_and(|n| n.contains(&i))
         });
@@ -323,11 +275,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn bins_hold_their_lower_end_and_touching_ranges_are_one() {
-        assert_eq!([-2.0, -0.1, 0.0, 1.9, 2.0].map(bin), [-1, -1, 0, 0, 1]);
-        for x in [-7.3, -2.0, -0.1, 0.0, 1.9, 2.0, 11.999] {
-            assert!(bounds(bin(x)).contains(&x));
-        }
+    fn bins_have_words_and_touching_ranges_are_one() {
         assert_eq!(Slice::Outdoor(-1).words(), "outdoor -2 to 0 °C");
         assert_eq!(joined([0..2, 2..5, 7..8].into_iter()), [0..5, 7..8]);
     }

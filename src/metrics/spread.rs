@@ -3,7 +3,8 @@
 use super::offset::LEAST_DAYS;
 use super::together::AtEnd;
 use super::{
-    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
+    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric,
+    RoomEvent, Slice,
 };
 use crate::clock::Span;
 use crate::stats::{self, DayQuantiles};
@@ -60,16 +61,28 @@ static METRICS: [Metric; 8] = [
     },
 ];
 
-/// Spreads of the instants with a quorum, with their places on the grid, and how often each room was at an end.
+/// Spreads of the instants with a quorum, with their places on the grid.
 struct Spreads {
     values: Vec<f64>,
     at: Vec<usize>,
-    coldest: Vec<f64>,
-    warmest: Vec<f64>,
-    over: Vec<Over>,
 }
 
 impl Spreads {
+    fn of(scope: &HomeScope<'_>) -> Self {
+        let spread = scope.together().spread();
+        let instants = scope.ranges().iter().map(|r| r.len()).sum();
+        let (mut values, mut at, mut count) = (vec![0.0; instants], vec![0; instants], 0);
+        for range in scope.ranges() {
+            for (i, x) in range.clone().zip(&spread[range.clone()]) {
+                (values[count], at[count]) = (*x, i);
+                count += usize::from(!x.is_nan());
+            }
+        }
+        values.truncate(count);
+        at.truncate(count);
+        Self { values, at }
+    }
+
     /// The values of each local day.
     fn by_day(&self, scope: &HomeScope<'_>) -> Vec<&[f64]> {
         let place = |i: usize| self.at.partition_point(|at| *at < i);
@@ -86,8 +99,9 @@ struct Over {
 }
 
 fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
-    noise_floor(scope, out);
-    let spreads = walk(scope);
+    let hours_of_rooms: Vec<f64> = (0..scope.rooms().len()).map(|r| scope.room(r).hours_observed()).collect();
+    noise_floor(scope, &hours_of_rooms, out);
+    let spreads = Spreads::of(scope);
     let instants = spreads.values.len() as f64;
     if spreads.values.is_empty() {
         return;
@@ -95,11 +109,11 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let h = scope.aligned().step_h();
     let limit = scope.site().spread.limit.k();
     let over = spreads.values.iter().filter(|s| **s > limit + FLOAT_NOISE_K).count() as f64;
-    let drawn = DayQuantiles::new(&spreads.by_day(scope));
+    let by_day = spreads.by_day(scope);
+    let drawn = DayQuantiles::new(&by_day);
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
-    let quantiles = [quantile(0.5), quantile(0.95)];
-    let intervals = intervals(scope, &spreads, &drawn);
-    for (k, (metric, value)) in METRICS.iter().zip(quantiles).enumerate() {
+    let intervals = intervals(scope, &spreads.at, &by_day, &drawn);
+    for (k, (metric, value)) in METRICS.iter().zip([quantile(0.5), quantile(0.95)]).enumerate() {
         match intervals.map(|i| i[k]) {
             Some(interval) => out.value_within(None, metric, value, interval, instants * h),
             None => out.value(None, metric, value, instants * h),
@@ -109,15 +123,23 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     for (metric, value) in METRICS[2..].iter().zip(rows) {
         out.value(None, metric, value, instants * h);
     }
-    for (room, (coldest, warmest)) in spreads.coldest.iter().zip(&spreads.warmest).enumerate() {
-        let seen = scope.room(room).hours_observed();
-        if seen > 0.0 {
+    let coldest = times_at_end(scope, &spreads.at, |i| scope.together().coldest(i), f64::min);
+    let warmest = times_at_end(scope, &spreads.at, |i| scope.together().warmest(i), f64::max);
+    for (room, (coldest, warmest)) in coldest.iter().zip(&warmest).enumerate() {
+        if hours_of_rooms[room] > 0.0 {
             out.value(Some(room), &METRICS[6], 100.0 * coldest / instants, instants * h);
             out.value(Some(room), &METRICS[7], 100.0 * warmest / instants, instants * h);
         }
     }
+    // Events are taken from no other slice.
+    if scope.slice() == Slice::All {
+        events(scope, limit, out);
+    }
+}
+
+fn events(scope: &HomeScope<'_>, limit: f64, out: &mut Measured) {
     let aligned = scope.aligned();
-    out.events.extend(spreads.over.iter().map(|o| RoomEvent {
+    out.events.extend(runs_over(scope, limit + FLOAT_NOISE_K).iter().map(|o| RoomEvent {
         room: None,
         kind: EventKind::SpreadOverLimit,
         span: Span { from: aligned.time(o.from), to: aligned.time(o.to) },
@@ -131,18 +153,24 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
 const SENSOR_INSTANTS: usize = 128;
 
 /// Intervals of median and 95th percentile: over days, and for what the sensors may have done.
-fn intervals(scope: &HomeScope<'_>, spreads: &Spreads, drawn: &DayQuantiles) -> Option<[Interval; 2]> {
+///
+/// `at`: the instants with a spread; `by_day`: their spreads.
+fn intervals(
+    scope: &HomeScope<'_>,
+    at: &[usize],
+    by_day: &[&[f64]],
+    drawn: &DayQuantiles,
+) -> Option<[Interval; 2]> {
     if drawn.days() < LEAST_DAYS {
         return None;
     }
     let over_days = drawn.intervals([0.5, 0.95], 1, 0.95)?;
-    let by_day = spreads.by_day(scope);
     let typical: Vec<f64> = by_day.iter().filter_map(|d| stats::median(d.to_vec())).collect();
     let widening = stats::widening(&typical, 0.95);
-    let every = spreads.at.len().div_ceil(SENSOR_INSTANTS);
+    let every = at.len().div_ceil(SENSOR_INSTANTS);
     let rooms = scope.rooms().len();
     let rows: Vec<f64> =
-        spreads.at.iter().step_by(every).flat_map(|i| (0..rooms).map(|r| scope.degc(r)[*i])).collect();
+        at.iter().step_by(every).flat_map(|i| (0..rooms).map(|r| scope.degc(r)[*i])).collect();
     let deviations: Vec<f64> = (0..rooms).map(|r| scope.room(r).accuracy_k() / 1.959964).collect();
     let sensors = stats::range_error(&rows, &deviations, [0.5, 0.95]);
     let interval = |k: usize| {
@@ -169,65 +197,82 @@ pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
 }
 
 /// n is the number of rooms with a value in the scope.
-fn noise_floor(scope: &HomeScope<'_>, out: &mut Measured) {
-    let seen: Vec<usize> =
-        (0..scope.rooms().len()).filter(|r| scope.room(*r).instants_observed() > 0).collect();
+fn noise_floor(scope: &HomeScope<'_>, hours_of_rooms: &[f64], out: &mut Measured) {
+    let seen: Vec<usize> = (0..scope.rooms().len()).filter(|r| hours_of_rooms[*r] > 0.0).collect();
     let Some(factor) = stats::expected_range_factor(seen.len()) else { return };
     let squares: f64 = seen.iter().map(|r| (scope.room(*r).accuracy_k() / 2.0).powi(2)).sum();
-    let hours = seen.iter().map(|r| scope.room(*r).hours_observed()).fold(f64::INFINITY, f64::min);
+    let hours = seen.iter().map(|r| hours_of_rooms[*r]).fold(f64::INFINITY, f64::min);
     out.value(None, &METRICS[5], factor * (squares / seen.len() as f64).sqrt(), hours);
 }
 
-fn walk(scope: &HomeScope<'_>) -> Spreads {
-    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
-    let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
-    let together = scope.together();
-    let instants = scope.ranges().iter().map(|r| r.len()).sum();
-    let mut found = Spreads {
-        values: Vec::with_capacity(instants),
-        at: Vec::with_capacity(instants),
-        coldest: vec![0.0; rooms.len()],
-        warmest: vec![0.0; rooms.len()],
-        over: Vec::new(),
-    };
+/// Unbroken runs of spreads over a limit.
+fn runs_over(scope: &HomeScope<'_>, limit: f64) -> Vec<Over> {
+    let mut found = Vec::new();
     for range in scope.ranges() {
         let mut open: Option<Over> = None;
         let mut after_hole = true;
-        for i in range.clone() {
-            let spread = together.spread()[i];
+        for (i, spread) in range.clone().zip(&scope.together().spread()[range.clone()]) {
             let missing = spread.is_nan();
-            if !missing {
-                found.values.push(spread);
-                found.at.push(i);
-                share(together.coldest(i), &rooms, i, &mut found.coldest, f64::min);
-                share(together.warmest(i), &rooms, i, &mut found.warmest, f64::max);
-            }
-            match (spread > limit, &mut open) {
-                (true, Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(spread)),
+            match (*spread > limit, &mut open) {
+                (true, Some(run)) => (run.to, run.largest) = (i + 1, run.largest.max(*spread)),
                 (true, None) => {
-                    open = Some(Over { from: i, to: i + 1, largest: spread, censored: after_hole });
+                    open = Some(Over { from: i, to: i + 1, largest: *spread, censored: after_hole });
                 }
                 (false, _) => {
-                    found.over.extend(open.take().map(|o| Over { censored: o.censored || missing, ..o }));
+                    found.extend(open.take().map(|o| Over { censored: o.censored || missing, ..o }));
                 }
             }
             after_hole = missing;
         }
-        found.over.extend(open.map(|o| Over { censored: true, ..o }));
+        found.extend(open.map(|o| Over { censored: true, ..o }));
     }
     found
 }
 
-/// Counts one instant for the room at an end; rooms that tie share it.
-fn share(at_end: AtEnd, rooms: &[&[f64]], i: usize, counts: &mut [f64], pick: fn(f64, f64) -> f64) {
-    if let AtEnd::One(room) = at_end {
-        counts[usize::from(room)] += 1.0;
-        return;
+/// How often each room is at an end of the spread at some instants; rooms that tie share the instant.
+fn times_at_end(
+    scope: &HomeScope<'_>,
+    at: &[usize],
+    end: impl Fn(usize) -> AtEnd,
+    pick: fn(f64, f64) -> f64,
+) -> Vec<f64> {
+    let rooms: Vec<&[f64]> = (0..scope.rooms().len()).map(|r| scope.degc(r)).collect();
+    let mut times = vec![0.0; rooms.len()];
+    // Since a room last tied.
+    let mut alone = vec![0_u32; rooms.len()];
+    for i in at {
+        if let AtEnd::One(room) = end(*i) {
+            alone[usize::from(room)] += 1;
+            continue;
+        }
+        let end = rooms.iter().map(|room| room[*i]).fold(f64::NAN, pick);
+        let ties = |room: &usize| (rooms[*room][*i] - end).abs() <= FLOAT_NOISE_K;
+        let among = (0..rooms.len()).filter(ties).count() as f64;
+        for room in (0..rooms.len()).filter(ties) {
+            times[room] = with_ones(times[room], std::mem::take(&mut alone[room])) + 1.0 / among;
+        }
     }
-    let end = rooms.iter().map(|room| room[i]).fold(f64::NAN, pick);
-    let ties = |room: &&[f64]| (room[i] - end).abs() <= FLOAT_NOISE_K;
-    let among = rooms.iter().filter(|room| ties(room)).count() as f64;
-    for (count, _) in counts.iter_mut().zip(rooms).filter(|(_, room)| ties(room)) {
-        *count += 1.0 / among;
+    times.into_iter().zip(alone).map(|(times, alone)| with_ones(times, alone)).collect()
+}
+
+/// A sum (0 or more) to which 1 is added so many times, one after the other: in one step where nothing is rounded.
+fn with_ones(sum: f64, ones: u32) -> f64 {
+    let at_once = sum + f64::from(ones);
+    let exact = (at_once - f64::from(ones)).total_cmp(&sum).is_eq();
+    if exact { at_once } else { (0..ones).fold(sum, |sum, _| sum + 1.0) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ones_added_at_once_are_ones_added_one_by_one() {
+        for sum in [0.0, 0.5, 1.0 / 3.0, 2.0 / 7.0 + 1.0 / 3.0, 1e-17, 1e15 + 0.125, 4e15 / 3.0] {
+            for ones in [0, 1, 2, 3, 62, 1000, 4097, 51_840] {
+                let one_by_one = (0..ones).fold(sum, |sum, _| sum + 1.0);
+                assert_eq!(with_ones(sum, ones).to_bits(), one_by_one.to_bits(), "{sum} {ones}");
+            }
+        }
     }
 }

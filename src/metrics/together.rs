@@ -1,8 +1,11 @@
 //! The rooms of a home at the same instants, looked at once for all slices and families.
 
+use std::ops::Range;
+
 use super::FLOAT_NOISE_K;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
+use crate::stats;
 
 /// Instants looked at together, so that their values stay in the processor's cache.
 const BLOCK: usize = 512;
@@ -22,8 +25,9 @@ pub(super) struct Together {
     spread: Vec<f64>,
     coldest: Vec<AtEnd>,
     warmest: Vec<AtEnd>,
+    /// Sum over the heated rooms, and how many are there: none without a quorum.
     heated_sum: Vec<f64>,
-    heated: Vec<u16>,
+    heated: Vec<f64>,
 }
 
 impl Together {
@@ -43,27 +47,32 @@ impl Together {
     fn add(&mut self, rooms: &[&[f64]], heated: &[bool], quorum: usize) {
         let len = rooms.first().map_or(0, |r| r.len());
         let (mut low, mut high) = (vec![f64::INFINITY; len], vec![f64::NEG_INFINITY; len]);
-        let mut present = vec![0_u16; len];
-        let (mut sum, mut of_heated) = (vec![0.0; len], vec![0_u16; len]);
+        let mut present = vec![0.0; len];
+        let (mut sum, mut of_heated) = (vec![0.0; len], vec![0.0; len]);
         for (room, heated) in rooms.iter().zip(heated) {
-            for (i, x) in room.iter().enumerate() {
-                low[i] = if *x < low[i] { *x } else { low[i] };
-                high[i] = if *x > high[i] { *x } else { high[i] };
-                present[i] += u16::from(!x.is_nan());
+            for (((low, high), present), x) in low.iter_mut().zip(&mut high).zip(&mut present).zip(*room) {
+                (*low, *high) = (stats::lower(*low, *x), stats::higher(*high, *x));
+                *present += if x.is_nan() { 0.0 } else { 1.0 };
             }
-            for (i, x) in room.iter().enumerate().filter(|_| *heated) {
-                sum[i] += if x.is_nan() { 0.0 } else { *x };
-                of_heated[i] += u16::from(!x.is_nan());
+            if *heated {
+                for ((sum, count), x) in sum.iter_mut().zip(&mut of_heated).zip(*room) {
+                    *sum += if x.is_nan() { 0.0 } else { *x };
+                    *count += if x.is_nan() { 0.0 } else { 1.0 };
+                }
             }
         }
-        for i in 0..len {
-            let counts = usize::from(present[i]) >= quorum;
-            self.spread.push(if counts { high[i] - low[i] } else { f64::NAN });
-            self.coldest.push(at_end(rooms, i, |x| x <= low[i] + FLOAT_NOISE_K));
-            self.warmest.push(at_end(rooms, i, |x| x >= high[i] - FLOAT_NOISE_K));
-            self.heated.push(if counts { of_heated[i] } else { 0 });
-        }
+        let quorum = quorum as f64;
+        let range = |((low, high), present): ((&f64, &f64), &f64)| {
+            if *present >= quorum { high - low } else { f64::NAN }
+        };
+        self.spread.extend(low.iter().zip(&high).zip(&present).map(range));
+        let counted = |(count, present): (&f64, &f64)| if *present >= quorum { *count } else { 0.0 };
+        self.heated.extend(of_heated.iter().zip(&present).map(counted));
         self.heated_sum.append(&mut sum);
+        low.iter_mut().for_each(|x| *x += FLOAT_NOISE_K);
+        high.iter_mut().for_each(|x| *x -= FLOAT_NOISE_K);
+        self.coldest.extend(at_end(rooms, &low, |x, limit| x <= limit));
+        self.warmest.extend(at_end(rooms, &high, |x, limit| x >= limit));
     }
 
     /// Highest minus lowest room at each instant in K; NaN without a quorum.
@@ -84,24 +93,47 @@ impl Together {
     /// How much warmer a room that reads `x` is than the (other) heated rooms at an instant with a quorum; NaN where that
     /// cannot be said.
     pub(super) fn difference(&self, x: f64, is_heated: bool, i: usize) -> f64 {
-        let (count, sum) = match is_heated {
-            true => (f64::from(self.heated[i]) - 1.0, self.heated_sum[i] - x),
-            false => (f64::from(self.heated[i]), self.heated_sum[i]),
-        };
-        if count > 0.0 { x - sum / count } else { f64::NAN }
+        beyond_others(x, is_heated, self.heated[i], self.heated_sum[i])
+    }
+
+    /// As [`Together::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
+    pub(super) fn differences(
+        &self,
+        degc: &[f64],
+        is_heated: bool,
+        range: Range<usize>,
+    ) -> impl Iterator<Item = f64> {
+        let heated = self.heated[range.clone()].iter().zip(&self.heated_sum[range.clone()]);
+        degc[range]
+            .iter()
+            .zip(heated)
+            .map(move |(x, (count, sum))| beyond_others(*x, is_heated, *count, *sum))
     }
 }
 
-fn at_end(rooms: &[&[f64]], i: usize, is: impl Fn(f64) -> bool) -> AtEnd {
-    let mut found = AtEnd::Several;
-    let mut count = 0;
-    for (room, values) in rooms.iter().enumerate() {
-        if is(values[i]) {
-            found = AtEnd::One(room as u16);
-            count += 1;
+/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
+fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
+    let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
+    let difference = x - sum / count;
+    if count > 0.0 { difference } else { f64::NAN }
+}
+
+/// At each instant the room that is at the limit or beyond, if there is only one.
+fn at_end(rooms: &[&[f64]], limits: &[f64], is: impl Fn(f64, f64) -> bool) -> impl Iterator<Item = AtEnd> {
+    // How many rooms, and the sum of their numbers: of a single room its own.
+    let (mut counts, mut numbers) = (vec![0.0; limits.len()], vec![0.0; limits.len()]);
+    for (room, values) in (0_u16..).zip(rooms) {
+        let room = f64::from(room);
+        for (((count, number), x), limit) in counts.iter_mut().zip(&mut numbers).zip(*values).zip(limits) {
+            let there = is(*x, *limit);
+            *count += if there { 1.0 } else { 0.0 };
+            *number += if there { room } else { 0.0 };
         }
     }
-    if count == 1 { found } else { AtEnd::Several }
+    let end = |(count, number): (f64, f64)| {
+        if count < 1.5 && count > 0.5 { AtEnd::One(number as u16) } else { AtEnd::Several }
+    };
+    counts.into_iter().zip(numbers).map(end)
 }
 
 /// Rooms that must be present for a spread: the site's quorum, else all rooms but one; never less than two.

@@ -3,9 +3,9 @@
 //! A room is compared with the median of the home's other rooms at the same instants. Limits were set on simulated
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
-use crate::stats::{median, median_without, quantile};
+use crate::stats::{median, quantile, rising_by_block};
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -33,6 +33,8 @@ pub struct SideBySide<'a> {
     changes: Vec<Vec<f64>>,
     /// Median change of the other rooms.
     changes_of_others: Vec<Vec<f64>>,
+    /// Local days, in order of time.
+    days: Vec<Range<usize>>,
 }
 
 impl<'a> SideBySide<'a> {
@@ -43,8 +45,26 @@ impl<'a> SideBySide<'a> {
         let changes = if few { Vec::new() } else { quarterly_changes(&rooms) };
         let slices: Vec<&[f64]> = changes.iter().map(Vec::as_slice).collect();
         let changes_of_others = medians_of_others(&slices);
-        Self { rooms, others, changes, changes_of_others }
+        let days = local_days(rooms.local_ms);
+        Self { rooms, others, changes, changes_of_others, days }
     }
+}
+
+/// Instants of one local date that follow each other.
+fn local_days(local_ms: &[i64]) -> Vec<Range<usize>> {
+    let mut days: Vec<Range<usize>> = Vec::new();
+    let mut of_day = 0..0;
+    for (i, t) in local_ms.iter().enumerate() {
+        if !of_day.contains(t) {
+            let midnight = t - t.rem_euclid(DAY_MS);
+            of_day = midnight..midnight + DAY_MS;
+            days.push(i..i);
+        }
+        if let Some(day) = days.last_mut() {
+            day.end = i + 1;
+        }
+    }
+    days
 }
 
 /// None where instants are more than a quarter of an hour apart.
@@ -134,7 +154,7 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
     let shift = shift(x, &halves, rooms.step_ms).map(|s| Shift { at: s.at + placed.start, ..s });
     Doubts {
         handled: handled(&halves),
-        drift_k: if shift.is_none() { drift(x, others, local_ms, rooms.step_ms) } else { None },
+        drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
         clock: late(home, room, placed),
@@ -145,23 +165,40 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
 fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
     let instants = degc.first().map_or(0, |s| s.len());
     let mut medians: Vec<Vec<f64>> = degc.iter().map(|_| Vec::with_capacity(instants)).collect();
-    // Values at one instant, the lowest first, each with its room.
-    let mut sorted: Vec<(f64, usize)> = Vec::with_capacity(degc.len());
-    let mut rank_of = vec![usize::MAX; degc.len()];
-    for i in 0..instants {
-        sorted.clear();
-        sorted.extend((0..).zip(degc).map(|(room, s)| (s[i], room)).filter(|(x, _)| !x.is_nan()));
-        sorted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        rank_of.fill(sorted.len());
-        for (rank, (_, room)) in sorted.iter().enumerate() {
-            rank_of[*room] = rank;
+    rising_by_block(degc, |block, rising| {
+        let all_there = rising.last().is_some_and(|highest| highest.iter().all(|x| x.is_finite()));
+        for (medians, values) in medians.iter_mut().zip(degc) {
+            let values = &values[block.clone()];
+            match all_there {
+                true => medians.extend(without_each(rising, values)),
+                false => medians.extend((0..).zip(values).map(|(i, x)| without(rising, i, *x))),
+            }
         }
-        for (median, rank) in medians.iter_mut().zip(&rank_of) {
-            let others = sorted.len() - usize::from(*rank < sorted.len());
-            median.push(median_without(&sorted, *rank).filter(|_| others > 1).unwrap_or(f64::NAN));
-        }
-    }
+    });
     medians
+}
+
+/// The median at each instant when one room's value, `values`, is taken out of those of all rooms.
+fn without_each<'r>(rising: &'r [Vec<f64>], values: &'r [f64]) -> impl Iterator<Item = f64> + 'r {
+    let left = rising.len() - 1;
+    // Where a single value is in the middle it is both: its mean with itself is itself.
+    let (first, second) = (left.saturating_sub(1) / 2, left / 2);
+    let next = |rank: usize| &rising[(rank + 1).min(left)];
+    let of_first = rising[first].iter().zip(next(first));
+    let of_second = rising[second].iter().zip(next(second));
+    of_first.zip(of_second).zip(values).map(move |((first, second), x)| {
+        let first = if *x <= *first.0 { *first.1 } else { *first.0 };
+        let second = if *x <= *second.0 { *second.1 } else { *second.0 };
+        if left > 1 { (first + second) / 2.0 } else { f64::NAN }
+    })
+}
+
+/// As [`without_each`] at one instant, of those that are there.
+fn without(rising: &[Vec<f64>], i: usize, x: f64) -> f64 {
+    let there = rising.iter().take_while(|r| r[i].is_finite()).count();
+    let left = there - usize::from(!x.is_nan());
+    let at = |rank: usize| if x <= rising[rank][i] { rising[rank + 1][i] } else { rising[rank][i] };
+    if left > 1 { (at((left - 1) / 2) + at(left / 2)) / 2.0 } else { f64::NAN }
 }
 
 /// Means of so many values each, NaN where none is present.
@@ -227,10 +264,10 @@ fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
             &after[..after.len().min(NEAR)],
             NEAR / 2,
         )?;
-        let far = side_difference(before, after, LEAST_SIDE)?;
-        let same_way = near.signum() == jump.signum() && far.signum() == jump.signum();
-        let by = near.abs().min(far.abs()).min(jump.abs());
-        (same_way && by >= SHIFT_K).then_some(Shift { at, by_k: near })
+        let is_shift = |k: f64| k.signum() == jump.signum() && k.abs() >= SHIFT_K;
+        // Most jumps are over within hours: the whole record is asked only about those that are not.
+        let stayed = is_shift(near) && is_shift(side_difference(before, after, LEAST_SIDE)?);
+        stayed.then_some(Shift { at, by_k: near })
     };
     let found = jumps.into_iter().filter_map(stays);
     found.max_by(|a, b| a.by_k.abs().total_cmp(&b.by_k.abs()))
@@ -294,28 +331,89 @@ fn late(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Option<Late
     let (changes, others) = (changes.get(from..to)?, others.get(from..to)?);
     let per_h = HOUR_MS / QUARTER_MS;
     let least = LEAST_DAYS * 24 * per_h as usize;
-    let at = |k: i64| correlation(changes, others, k, least);
     // A correlation is at most 1: where the changes fit as they are, no clock can be off.
-    let unmoved = at(0).filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
-    let best = (-MOST_H * per_h..=MOST_H * per_h).filter_map(|k| Some((k, at(k)?)));
+    let unmoved =
+        correlations::<1>(changes, others, 0..=0, least)[0].filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
+    let moves = -MOST_H * per_h..=MOST_H * per_h;
+    let of_moves = correlations::<SIDE>(changes, others, moves.clone(), least);
+    let best = moves.zip(of_moves).filter_map(|(k, of_move)| Some((k, of_move?)));
     let (k, moved) = best.max_by(|a, b| a.1.total_cmp(&b.1))?;
     let hours = k as f64 / per_h as f64;
     let is_off = hours.abs() >= LATE_H && moved >= fits(hours) && moved - unmoved >= BETTER;
     is_off.then_some(Late { hours, moved, unmoved })
 }
 
-/// Correlation of `x`, taken `k` places later, with `y`; `None` with fewer than `least` pairs.
-fn correlation(x: &[f64], y: &[f64], k: i64, least: usize) -> Option<f64> {
-    let (x, y) = if k >= 0 { (x.get(k as usize..)?, y) } else { (x, y.get(k.unsigned_abs() as usize..)?) };
-    let (mut n, mut sx, mut sy, mut sxx, mut syy, mut sxy) = (0, 0.0, 0.0, 0.0, 0.0, 0.0);
-    for (a, b) in x.iter().zip(y).filter(|(a, b)| !a.is_nan() && !b.is_nan()) {
-        n += 1;
-        (sx, sy) = (sx + a, sy + b);
-        (sxx, syy, sxy) = (sxx + a * a, syy + b * b, sxy + a * b);
+/// Moves that are looked at together, so that one addition need not wait for another.
+const SIDE: usize = 4;
+
+/// For each of some moves: the correlation of `x`, taken so many places later, with `y`; `None` with fewer than `least`
+/// pairs.
+///
+/// Shape: `x` and `y` are of one length.
+fn correlations<const N: usize>(
+    x: &[f64],
+    y: &[f64],
+    moves: RangeInclusive<i64>,
+    least: usize,
+) -> Vec<Option<f64>> {
+    let (before, count) = ((-moves.start()).max(0) as usize, (moves.end() - moves.start() + 1) as usize);
+    let first = (moves.start() + before as i64) as usize;
+    // A value that is missing, as all are beyond the ends, is 0 and counts 0 times: the sums stay the same to the last bit.
+    let beyond = moves.end().max(&0).unsigned_abs() as usize + N;
+    let padded = |of: fn(f64) -> f64| -> Vec<f64> {
+        let inside = x.iter().map(|x| if x.is_nan() { 0.0 } else { of(*x) });
+        let zeros = |n| std::iter::repeat_n(0.0, n);
+        zeros(before).chain(inside).chain(zeros(beyond)).collect()
+    };
+    let (values, there) = (padded(|x| x), padded(|_| 1.0));
+    let of = (0..count).step_by(N).flat_map(|k| {
+        let sums = Sums::<N>::of(&values[first + k..], &there[first + k..], y);
+        (0..N).map(move |lane| sums.correlation(lane, least))
+    });
+    of.take(count).collect()
+}
+
+/// What correlations are made of, for moves side by side: how many pairs, and sums over them.
+struct Sums<const N: usize> {
+    pairs: [f64; N],
+    x: [f64; N],
+    y: [f64; N],
+    xx: [f64; N],
+    yy: [f64; N],
+    xy: [f64; N],
+}
+
+impl<const N: usize> Sums<N> {
+    /// Of `y` and as many windows on `values`, the first at the start of it, the next one place later.
+    fn of(values: &[f64], there: &[f64], y: &[f64]) -> Self {
+        let none = [0.0; N];
+        let mut sums = Self { pairs: none, x: none, y: none, xx: none, yy: none, xy: none };
+        for ((y, values), there) in y.iter().zip(values.windows(N)).zip(there.windows(N)) {
+            let (Some(x), Some(there)) = (values.first_chunk::<N>(), there.first_chunk::<N>()) else { break };
+            if !y.is_nan() {
+                sums.add(x, there, *y);
+            }
+        }
+        sums
     }
-    let count = f64::from(n);
-    let (vx, vy) = (sxx - sx * sx / count, syy - sy * sy / count);
-    (n as usize >= least && vx > 0.0 && vy > 0.0).then(|| (sxy - sx * sy / count) / (vx * vy).sqrt())
+
+    fn add(&mut self, x: &[f64; N], there: &[f64; N], y: f64) {
+        for lane in 0..N {
+            self.pairs[lane] += there[lane];
+            self.x[lane] += x[lane];
+            self.y[lane] += y * there[lane];
+            self.xx[lane] += x[lane] * x[lane];
+            self.yy[lane] += y * y * there[lane];
+            self.xy[lane] += x[lane] * y;
+        }
+    }
+
+    fn correlation(&self, lane: usize, least: usize) -> Option<f64> {
+        let (count, x, y) = (self.pairs[lane], self.x[lane], self.y[lane]);
+        let (vx, vy) = (self.xx[lane] - x * x / count, self.yy[lane] - y * y / count);
+        let known = count >= least as f64 && vx > 0.0 && vy > 0.0;
+        known.then(|| (self.xy[lane] - x * y / count) / (vx * vy).sqrt())
+    }
 }
 
 /// Least drift from start to end, K, how many times the daily scatter it must be, and fewest days.
@@ -328,20 +426,26 @@ const EACH_HALF: f64 = 0.4;
 const DAY_SHARE: f64 = 0.75;
 
 /// Daily means on the others' daily means and on time (least squares): the part that goes with time alone.
-fn drift(x: &[f64], others: &[f64], local_ms: &[i64], step_ms: i64) -> Option<f64> {
-    let least = (DAY_SHARE * (DAY_MS / step_ms) as f64) as usize;
+fn drift(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Option<f64> {
+    let SideRooms { local_ms, step_ms, .. } = home.rooms;
+    let least = (DAY_SHARE * (DAY_MS / step_ms) as f64).floor().max(1.0);
     let mut days: Vec<(f64, f64, f64)> = Vec::new();
-    let mut from = 0;
-    for of_day in local_ms.chunk_by(|a, b| a.div_euclid(DAY_MS) == b.div_euclid(DAY_MS)) {
-        let here = from..from + of_day.len();
-        let pairs = x[here.clone()].iter().zip(&others[here]).filter(|(a, b)| !a.is_nan() && !b.is_nan());
-        let count = pairs.clone().count();
-        if count >= least.max(1) {
-            let (a, b) = pairs.fold((0.0, 0.0), |(a, b), (x, m)| (a + x, b + m));
-            let day = of_day[0].div_euclid(DAY_MS) as f64;
-            days.push((a / count as f64, b / count as f64, day));
+    for day in &home.days {
+        let (from, to) = (day.start.max(placed.start), day.end.min(placed.end));
+        if from >= to {
+            continue;
         }
-        from += of_day.len();
+        let here = from - placed.start..to - placed.start;
+        let (mut count, mut of_room, mut of_others) = (0.0, 0.0, 0.0);
+        for (x, m) in x[here.clone()].iter().zip(&others[here]) {
+            let both = !x.is_nan() && !m.is_nan();
+            count += if both { 1.0 } else { 0.0 };
+            of_room += if both { *x } else { 0.0 };
+            of_others += if both { *m } else { 0.0 };
+        }
+        if count >= least {
+            days.push((of_room / count, of_others / count, local_ms[day.start].div_euclid(DAY_MS) as f64));
+        }
     }
     if days.len() < DRIFT_DAYS {
         return None;

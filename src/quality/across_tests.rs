@@ -97,3 +97,60 @@ fn a_clock_an_hour_off_is_told_from_the_changes() {
     }
     assert_eq!(doubts(rolled(1)).clock, None, "a quarter of an hour is nothing to speak of");
 }
+
+/// Three to seven rooms with ties and holes, some of them at the same instants.
+fn holed(rooms: usize) -> Vec<Vec<f64>> {
+    let value = |r: usize, i: usize| match (i * 7919 + r * 104_729) % 97 {
+        k if k < 8 || i % 700 < 2 => f64::NAN,
+        k => 20.0 + (k % 12) as f64 / 4.0,
+    };
+    (0..rooms)
+        .map(|r| {
+            (0..1500).map(|i| if i < 600 { 20.0 + (i * (r + 3) % 13) as f64 } else { value(r, i) }).collect()
+        })
+        .collect()
+}
+
+#[test]
+fn medians_of_others_are_those_of_each_instant() {
+    for rooms in 1..8 {
+        let rooms = holed(rooms);
+        let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+        for (room, medians) in medians_of_others(&degc).iter().enumerate() {
+            for (i, found) in medians.iter().enumerate() {
+                let others = || rooms.iter().enumerate().filter(|(r, _)| *r != room).map(|(_, x)| x[i]);
+                let there: Vec<f64> = others().filter(|x| !x.is_nan()).collect();
+                let want = if there.len() > 1 { median(there).unwrap() } else { f64::NAN };
+                assert!(found.to_bits() == want.to_bits() || (found.is_nan() && want.is_nan()), "{room} {i}");
+            }
+        }
+    }
+}
+
+/// One move at a time, of the pairs that are there.
+fn plain_correlation(x: &[f64], y: &[f64], k: i64, least: usize) -> Option<f64> {
+    let (x, y) = if k >= 0 { (x.get(k as usize..)?, y) } else { (x, y.get(k.unsigned_abs() as usize..)?) };
+    let (mut n, mut sx, mut sy, mut sxx, mut syy, mut sxy) = (0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for (a, b) in x.iter().zip(y).filter(|(a, b)| !a.is_nan() && !b.is_nan()) {
+        n += 1;
+        (sx, sy) = (sx + a, sy + b);
+        (sxx, syy, sxy) = (sxx + a * a, syy + b * b, sxy + a * b);
+    }
+    let count = f64::from(n);
+    let (vx, vy) = (sxx - sx * sx / count, syy - sy * sy / count);
+    (n as usize >= least && vx > 0.0 && vy > 0.0).then(|| (sxy - sx * sy / count) / (vx * vy).sqrt())
+}
+
+#[test]
+fn correlations_of_many_moves_are_those_of_each_to_the_last_bit() {
+    let rooms = holed(3);
+    let bits = |c: Option<f64>| c.map(f64::to_bits);
+    for (moves, len) in [(-36..=36, 1500), (-3..=9, 1500), (2..=9, 900), (-36..=36, 20), (0..=0, 1500)] {
+        let (x, y) = (&rooms[0][..len], &rooms[1][..len]);
+        let found = correlations::<4>(x, y, moves.clone(), 15);
+        assert_eq!(found.len(), moves.clone().count());
+        for (k, found) in moves.zip(found) {
+            assert_eq!(bits(found), bits(plain_correlation(x, y, k, 15)), "{k}");
+        }
+    }
+}

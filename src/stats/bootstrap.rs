@@ -9,6 +9,8 @@ pub const RESAMPLES: usize = 1000;
 const SEED: u64 = 0x6576_656e_726f_6f6d;
 /// Values per bucket of the sorted list, roughly; only speed depends on it.
 const PER_BUCKET: usize = 64;
+/// Values of a day that are counted together; more would not fit the small numbers that are quick to multiply.
+const PER_PART: usize = i16::MAX as usize;
 
 /// Values by local day, ready for their quantiles to be drawn anew.
 ///
@@ -20,37 +22,46 @@ const PER_BUCKET: usize = 64;
 /// H. R. Künsch, "The jackknife and the bootstrap for general stationary observations", Annals of Statistics 17 (1989).
 #[derive(Clone, Debug)]
 pub struct DayQuantiles {
-    /// Values in rising order, each with its day.
+    /// Values in rising order, each with its part.
     sorted: Vec<(f64, u32)>,
-    days: usize,
-    /// For each edge of a bucket and each day: how many of the day's values lie before it.
-    before: Vec<u32>,
+    /// For each day the number of its first part, and the number of all parts. Only very long days have several.
+    first_part: Vec<usize>,
+    /// For each edge of a bucket and each part: how many of the part's values lie before it.
+    before: Vec<i16>,
     per_bucket: usize,
 }
 
 impl DayQuantiles {
     /// Values of days in order of time; days without values are no days.
     pub fn new(days: &[&[f64]]) -> Self {
-        let kept: Vec<&[f64]> = days.iter().copied().filter(|d| !d.is_empty()).collect();
-        let sorted = sorted_with_day(&kept);
-        let per_bucket = PER_BUCKET.max(kept.len());
-        let mut counts = vec![0; kept.len()];
-        let mut before = counts.clone();
+        let (mut parts, mut first_part): (Vec<&[f64]>, Vec<usize>) = (Vec::new(), vec![0]);
+        for day in days.iter().filter(|d| !d.is_empty()) {
+            parts.extend(day.chunks(PER_PART));
+            first_part.push(parts.len());
+        }
+        let sorted = sorted_with_part(&parts);
+        let per_bucket = PER_BUCKET.max(parts.len() / 2);
+        let mut counts = vec![0; parts.len()];
+        let mut before = Vec::with_capacity((sorted.len().div_ceil(per_bucket) + 1) * parts.len());
+        before.extend_from_slice(&counts);
         for bucket in sorted.chunks(per_bucket) {
-            bucket.iter().for_each(|(_, day)| counts[*day as usize] += 1);
+            bucket.iter().for_each(|(_, part)| counts[*part as usize] += 1);
             before.extend_from_slice(&counts);
         }
-        Self { sorted, days: kept.len(), before, per_bucket }
+        Self { sorted, first_part, before, per_bucket }
     }
 
     /// Days with values.
     pub fn days(&self) -> usize {
-        self.days
+        self.first_part.len() - 1
     }
 
     /// The quantile `p` of all values; `None` for none.
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        self.drawn_quantile(&vec![1; self.days], p)
+        let at = p.clamp(0.0, 1.0) * self.sorted.len().checked_sub(1)? as f64;
+        let low = self.sorted[at.floor() as usize].0;
+        let high = self.sorted[(at.floor() as usize + 1).min(self.sorted.len() - 1)].0;
+        Some(low + (high - low) * at.fract())
     }
 
     /// The middle `confidence` of the quantiles of [`RESAMPLES`] draws, for each `p`; `None` for no values.
@@ -65,9 +76,9 @@ impl DayQuantiles {
         let mut random = Random::new(SEED);
         let mut found = vec![Vec::with_capacity(RESAMPLES); N];
         for _ in 0..RESAMPLES {
-            let times = draw(&mut random, self.days, block);
+            let draw = self.draw(&mut random, block);
             for (found, p) in found.iter_mut().zip(ps) {
-                found.push(self.drawn_quantile(&times, p)?);
+                found.push(self.drawn_quantile(&draw, p)?);
             }
         }
         let tail = (1.0 - confidence) / 2.0;
@@ -79,21 +90,35 @@ impl DayQuantiles {
         Some(intervals)
     }
 
+    /// As many days as there are, drawn anew in blocks of `block` days that follow each other.
+    fn draw(&self, random: &mut Random, block: usize) -> Draw {
+        let days = self.days();
+        let block = block.clamp(1, days.max(1));
+        let starts = days + 1 - block;
+        let mut times = vec![0; self.first_part[days]];
+        let mut drawn = 0;
+        while drawn < days {
+            let start = random.below(starts);
+            let len = block.min(days - drawn);
+            times[self.first_part[start]..self.first_part[start + len]].iter_mut().for_each(|t| *t += 1);
+            drawn += len;
+        }
+        let values = self.edges().checked_sub(1).map_or(0, |last| self.count_before(last, &times));
+        Draw { times, values }
+    }
+
     /// The quantile `p` with each day's values counted as many times as the day was drawn.
-    fn drawn_quantile(&self, times: &[u32], p: f64) -> Option<f64> {
-        let all = self.count_before(self.edges().checked_sub(1)?, times);
-        let at = p.clamp(0.0, 1.0) * all.checked_sub(1)? as f64;
-        let rank = at.floor() as u64;
-        let guess = (p.clamp(0.0, 1.0) * self.edges() as f64) as usize;
-        let (mut from, mut seen) = self.bucket_of(rank, guess, times);
-        from *= self.per_bucket;
+    fn drawn_quantile(&self, draw: &Draw, p: f64) -> Option<f64> {
+        let at = p.clamp(0.0, 1.0) * draw.values.checked_sub(1).filter(|last| *last >= 0)? as f64;
+        let rank = at.floor() as i32;
+        let (from, mut seen) = self.bucket_of(rank, p, draw);
         let mut low = None;
-        for (x, day) in &self.sorted[from..] {
-            seen += u64::from(times[*day as usize]);
+        for (x, part) in &self.sorted[from * self.per_bucket..] {
+            seen += i32::from(draw.times[*part as usize]);
             if seen > rank {
                 low = low.or(Some(*x));
             }
-            if seen > (rank + 1).min(all - 1) {
+            if seen > (rank + 1).min(draw.values - 1) {
                 let low = low?;
                 return Some(low + (x - low) * at.fract());
             }
@@ -102,56 +127,57 @@ impl DayQuantiles {
     }
 
     fn edges(&self) -> usize {
-        self.before.len() / self.days.max(1)
+        self.before.len() / self.first_part[self.days()].max(1)
     }
 
-    fn count_before(&self, edge: usize, times: &[u32]) -> u64 {
-        let row = &self.before[edge * self.days..(edge + 1) * self.days];
-        row.iter().zip(times).map(|(count, times)| u64::from(*count) * u64::from(*times)).sum()
+    /// How many of the values drawn lie before an edge.
+    fn count_before(&self, edge: usize, times: &[i16]) -> i32 {
+        let row = &self.before[edge * times.len()..(edge + 1) * times.len()];
+        row.iter().zip(times).map(|(count, times)| i32::from(*count) * i32::from(*times)).sum()
     }
 
     /// The bucket with the drawn value that has `rank` others before it, and how many lie before the bucket.
     ///
-    /// A draw's quantile lies near that of all values: the search starts from there with steps that double.
-    fn bucket_of(&self, rank: u64, guess: usize, times: &[u32]) -> (usize, u64) {
-        let last = self.edges() - 1;
-        let before = |edge: usize| self.count_before(edge, times);
-        let (mut from, mut to) = (guess.min(last), guess.min(last));
-        let mut step = 1;
-        while from > 0 && before(from) > rank {
-            to = from;
-            from = from.saturating_sub(step);
-            step *= 2;
-        }
-        step = 1;
-        while to <= from || (to < last && before(to) <= rank) {
-            from = from.max(to);
-            to = (from + step).min(last);
-            step *= 2;
-            if from == last {
-                break;
-            }
-        }
+    /// A draw's quantile lies near that of all values: the search starts from there, and goes on by as many buckets as the
+    /// values that are missing would fill.
+    fn bucket_of(&self, rank: i32, p: f64, draw: &Draw) -> (usize, i32) {
+        let (mut from, mut seen, mut to) = (0, 0, self.edges() - 1);
+        let mut edge = (p.clamp(0.0, 1.0) * to as f64) as usize;
         while to - from > 1 {
-            let middle = from.midpoint(to);
-            if before(middle) <= rank { from = middle } else { to = middle }
+            edge = edge.clamp(from + 1, to - 1);
+            let before = self.count_before(edge, &draw.times);
+            if before <= rank {
+                (from, seen) = (edge, before);
+            } else {
+                to = edge;
+            }
+            edge = edge.saturating_add_signed((rank - before) as isize / self.per_bucket as isize);
         }
-        (from, before(from))
+        (from, seen)
     }
 }
 
-/// Values of all days in rising order, each with its day.
+/// Days drawn anew.
+struct Draw {
+    /// How often each part of a day was drawn.
+    times: Vec<i16>,
+    /// How many values that makes.
+    values: i32,
+}
+
+/// Values of all parts in rising order, each with its part.
 ///
 /// They are dealt into bins of equal width first, so that only the few values of a bin have to be sorted.
-fn sorted_with_day(days: &[&[f64]]) -> Vec<(f64, u32)> {
-    let all = || (0_u32..).zip(days).flat_map(|(day, values)| values.iter().map(move |x| (*x, day)));
-    let bins = Bins::of(days.iter().flat_map(|d| d.iter().copied()));
+fn sorted_with_part(parts: &[&[f64]]) -> Vec<(f64, u32)> {
+    let bins = Bins::of(parts.iter().flat_map(|p| p.iter().copied()));
     let mut next = bins.firsts();
     let mut dealt = vec![(0.0, 0); bins.len()];
-    for (x, day) in all() {
-        let place = &mut next[bins.bin(x)];
-        dealt[*place] = (x, day);
-        *place += 1;
+    for (part, values) in (0_u32..).zip(parts) {
+        for x in *values {
+            let place = &mut next[bins.bin(*x)];
+            dealt[*place] = (*x, part);
+            *place += 1;
+        }
     }
     let mut from = 0;
     for to in next {
@@ -159,20 +185,6 @@ fn sorted_with_day(days: &[&[f64]]) -> Vec<(f64, u32)> {
         from = to;
     }
     dealt
-}
-
-/// How often each of `days` days is drawn, in blocks of `block` days that follow each other.
-fn draw(random: &mut Random, days: usize, block: usize) -> Vec<u32> {
-    let block = block.clamp(1, days.max(1));
-    let starts = days + 1 - block;
-    let (mut times, mut drawn) = (vec![0; days], 0);
-    while drawn < days {
-        let start = random.below(starts);
-        let len = block.min(days - drawn);
-        times[start..start + len].iter_mut().for_each(|t| *t += 1);
-        drawn += len;
-    }
-    times
 }
 
 #[cfg(test)]
@@ -194,15 +206,15 @@ mod tests {
         let mut random = Random::new(SEED);
         for block in [1, 3] {
             for _ in 0..200 {
-                let times = draw(&mut random, days.len(), block);
+                let draw = fast.draw(&mut random, block);
                 let drawn = || {
-                    let days = days.iter().zip(&times);
+                    let days = days.iter().zip(&draw.times);
                     days.flat_map(|(d, times)| d.iter().copied().cycle().take(d.len() * *times as usize))
                         .collect()
                 };
                 for p in [0.0, 0.05, 0.5, 0.95, 1.0] {
                     let want = quantile(drawn(), p).map(f64::to_bits);
-                    assert_eq!(fast.drawn_quantile(&times, p).map(f64::to_bits), want);
+                    assert_eq!(fast.drawn_quantile(&draw, p).map(f64::to_bits), want);
                 }
             }
         }
@@ -210,10 +222,26 @@ mod tests {
 
     #[test]
     fn every_draw_has_as_many_days_as_there_are() {
+        let days = DayQuantiles::new(&[[1.0].as_slice(); 28]);
         let mut random = Random::new(SEED);
         for block in [1, 2, 5, 40] {
-            assert_eq!(draw(&mut random, 28, block).iter().sum::<u32>(), 28);
+            assert_eq!(days.draw(&mut random, block).times.iter().sum::<i16>(), 28);
         }
+    }
+
+    #[test]
+    fn very_long_days_are_counted_in_parts() {
+        let value = |i: usize| (i * 7919 % 10_007) as f64 / 100.0;
+        let days: Vec<Vec<f64>> = (0..3).map(|d| (0..PER_PART * (d + 1) / 2).map(value).collect()).collect();
+        let slices: Vec<&[f64]> = days.iter().map(Vec::as_slice).collect();
+        let fast = DayQuantiles::new(&slices);
+        assert_eq!((fast.days(), fast.first_part.as_slice()), (3, [0, 1, 2, 4].as_slice()));
+        let draw = fast.draw(&mut Random::new(SEED), 1);
+        let times = [draw.times[0], draw.times[1], draw.times[2]];
+        let drawn: Vec<f64> = days.iter().zip(times).flat_map(|(d, n)| d.repeat(n as usize)).collect();
+        assert_eq!(draw.times[3], draw.times[2]);
+        assert_eq!(fast.drawn_quantile(&draw, 0.3), quantile(drawn, 0.3));
+        assert_eq!(fast.quantile(0.3), quantile(days.concat(), 0.3));
     }
 
     #[test]

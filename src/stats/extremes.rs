@@ -8,20 +8,31 @@ pub struct Windows {
     high: Vec<f64>,
     low: Vec<f64>,
     width: usize,
+    /// What was widened last, kept for its memory.
+    narrower: Vec<f64>,
 }
 
 impl Windows {
     /// Windows of one value each; none of them may be NaN.
     pub fn new(values: &[f64]) -> Self {
-        Self { high: values.to_vec(), low: values.to_vec(), width: 1 }
+        Self { high: values.to_vec(), low: values.to_vec(), width: 1, narrower: Vec::new() }
+    }
+
+    /// Windows of one value each of other values, in the same memory; none of them may be NaN.
+    pub fn start(&mut self, values: &[f64]) {
+        for ends in [&mut self.high, &mut self.low] {
+            ends.clear();
+            ends.extend_from_slice(values);
+        }
+        self.width = 1;
     }
 
     /// Makes the windows `width` values wide: as many as fit, each at its first value. A narrower width changes nothing.
     pub fn widen(&mut self, width: usize) {
         while self.width < width {
             let by = self.width.min(width - self.width);
-            self.high = joined(&self.high, by, |a, b| if a > b { a } else { b });
-            self.low = joined(&self.low, by, |a, b| if a < b { a } else { b });
+            join(&mut self.high, &mut self.narrower, by, |a, b| if a > b { a } else { b });
+            join(&mut self.low, &mut self.narrower, by, |a, b| if a < b { a } else { b });
             self.width += by;
         }
     }
@@ -32,9 +43,11 @@ impl Windows {
     }
 }
 
-fn joined(ends: &[f64], by: usize, pick: impl Fn(f64, f64) -> f64) -> Vec<f64> {
-    let later = ends.get(by..).unwrap_or_default();
-    ends.iter().zip(later).map(|(a, b)| pick(*a, *b)).collect()
+fn join(ends: &mut Vec<f64>, narrower: &mut Vec<f64>, by: usize, pick: impl Fn(f64, f64) -> f64) {
+    std::mem::swap(ends, narrower);
+    let later = narrower.get(by..).unwrap_or_default();
+    ends.clear();
+    ends.extend(narrower.iter().zip(later).map(|(a, b)| pick(*a, *b)));
 }
 
 #[cfg(test)]
@@ -53,5 +66,8 @@ mod tests {
             let looked_at: Vec<f64> = values.windows(width).map(range).collect();
             assert_eq!(windows.changes().collect::<Vec<_>>(), looked_at, "{width}");
         }
+        windows.start(&[20.0, 21.0, 19.5]);
+        windows.widen(2);
+        assert_eq!(windows.changes().collect::<Vec<_>>(), [1.0, 1.5]);
     }
 }

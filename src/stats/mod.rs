@@ -10,6 +10,7 @@ mod noise;
 mod persistence;
 mod quantiles;
 mod random;
+mod ranks;
 mod regression;
 mod student;
 mod survival;
@@ -19,13 +20,14 @@ pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
-pub use moments::{autocorrelation, mean, standard_deviation};
+pub use moments::{autocorrelation, mean, mean_and_deviation, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
 pub use persistence::{
     combined_half_width, effective_count, effective_number, error_growth, share_correlation,
     share_error_growth, widening,
 };
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
+pub use ranks::{higher, lower, rising_by_block};
 pub use regression::Line;
 pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

@@ -5,13 +5,13 @@ const LANES: usize = 8;
 
 fn sum(values: &[f64], of: impl Fn(f64) -> f64) -> f64 {
     let mut lanes = [0.0; LANES];
-    let mut chunks = values.chunks_exact(LANES);
-    for chunk in &mut chunks {
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    for chunk in chunks {
         for (lane, x) in lanes.iter_mut().zip(chunk) {
             *lane += of(*x);
         }
     }
-    lanes.iter().sum::<f64>() + chunks.remainder().iter().map(|x| of(*x)).sum::<f64>()
+    lanes.iter().sum::<f64>() + rest.iter().map(|x| of(*x)).sum::<f64>()
 }
 
 /// The arithmetic mean; `None` for no values.
@@ -24,10 +24,15 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 
 /// The standard deviation with n − 1, in two passes; `None` for fewer than two values.
 pub fn standard_deviation(values: &[f64]) -> Option<f64> {
+    mean_and_deviation(values)?.1
+}
+
+/// [`mean`] and [`standard_deviation`]; `None` for no values.
+pub fn mean_and_deviation(values: &[f64]) -> Option<(f64, Option<f64>)> {
     let mean = mean(values)?;
     let n = values.len();
-    let squares = sum(values, |x| (x - mean) * (x - mean));
-    (n > 1).then(|| (squares / (n - 1) as f64).sqrt())
+    let squares = || sum(values, |x| (x - mean) * (x - mean));
+    Some((mean, (n > 1).then(|| (squares() / (n - 1) as f64).sqrt())))
 }
 
 /// The autocorrelation at a lag: Σ dᵢ dᵢ₊ₖ / Σ dᵢ², with d the deviations from the mean; `None` where all values are equal.

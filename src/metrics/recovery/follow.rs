@@ -3,6 +3,7 @@
 use super::super::{FLOAT_NOISE_K, HomeScope};
 use super::SetbackEnd;
 use crate::clock::{HOUR_MS, UtcTime};
+use crate::grid::AlignedHome;
 
 /// How long a room must stay at the line for it to count as reached.
 const STAYS_MS: i64 = 15 * 60_000;
@@ -10,6 +11,7 @@ const STAYS_MS: i64 = 15 * 60_000;
 const OVERSHOOT_MS: i64 = 2 * HOUR_MS;
 
 /// What became of a room after a setback.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Followed {
     /// It was at the line already.
     NoSetback,
@@ -18,6 +20,7 @@ pub(super) enum Followed {
 }
 
 /// A recovery, to its end or until it was cut off.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Recovery {
     /// Temperature at the start.
     pub(super) start_degc: f64,
@@ -25,10 +28,17 @@ pub(super) struct Recovery {
     pub(super) line: f64,
     /// From the start until the line was reached, or until it was cut off.
     pub(super) hours: f64,
-    /// Whether the line was reached.
-    pub(super) reached: bool,
-    /// Largest excess over the target soon after.
-    pub(super) overshoot_k: Option<f64>,
+    /// Where the line was reached; `None`: it was cut off.
+    pub(super) reached: Option<Reached>,
+}
+
+/// Where a line was reached.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Reached {
+    /// The first instant at the line.
+    at: usize,
+    /// When the line was crossed, shortly before.
+    crossed_ms: f64,
 }
 
 impl Followed {
@@ -40,56 +50,102 @@ impl Followed {
     }
 }
 
-/// Follows a room from the end of a setback; `None` where it has no value then, or no target. The line lies `raised_k` higher
-/// than it should.
-pub(super) fn follow(
-    scope: &HomeScope<'_>,
-    room: usize,
-    end: &SetbackEnd,
-    raised_k: f64,
-) -> Option<Followed> {
-    let (aligned, degc) = (scope.aligned(), scope.degc(room));
-    let target = (*end.targets.get(room)?)?;
-    let line = target - scope.site().recovery.tolerance.k() + raised_k;
-    let first = aligned.index_from(end.start);
-    let start_degc = degc.get(first).copied().filter(|x| !x.is_nan())?;
-    if at_line(start_degc, line) {
-        return Some(Followed::NoSetback);
+/// A room from the end of a setback until it is cut off, ready to be held against any line.
+pub(super) struct Course<'a> {
+    pub(super) end: &'a SetbackEnd,
+    aligned: &'a AlignedHome,
+    degc: &'a [f64],
+    target: f64,
+    /// Target minus tolerance.
+    line: f64,
+    /// The instant from which it is followed.
+    first: usize,
+    /// After the last instant at which the line may be reached.
+    to: usize,
+    cut_off: UtcTime,
+    /// Instants warmer than all before them: at one of these any line is reached first.
+    warmer: Vec<usize>,
+}
+
+impl<'a> Course<'a> {
+    /// `None` where the room has no value at the end of the setback, or no target.
+    pub(super) fn of(scope: &HomeScope<'a>, room: usize, end: &'a SetbackEnd) -> Option<Self> {
+        let (aligned, degc) = (scope.aligned(), scope.degc(room));
+        let target = (*end.targets.get(room)?)?;
+        let first = aligned.index_from(end.start);
+        degc.get(first).filter(|x| !x.is_nan())?;
+        let last = aligned.index_from(end.until);
+        let hole = (first + 1..=last).find(|i| degc.get(*i).is_none_or(|x| x.is_nan()));
+        let to = hole.unwrap_or(last + 1);
+        let mut highest = f64::NEG_INFINITY;
+        let mut warmer = Vec::new();
+        for (i, x) in (first..).zip(&degc[first..to.max(first + 1)]) {
+            if *x > highest {
+                highest = *x;
+                warmer.push(i);
+            }
+        }
+        Some(Self {
+            end,
+            aligned,
+            degc,
+            target,
+            line: target - scope.site().recovery.tolerance.k(),
+            first,
+            to,
+            cut_off: hole.map_or(end.until, |hole| aligned.time(hole - 1)),
+            warmer,
+        })
     }
-    let hours = |t: f64| (t - end.start.ms() as f64) / HOUR_MS as f64;
-    let cut_off = |t: UtcTime| {
-        let hours = hours(t.min(end.until).ms() as f64).max(0.0);
-        Followed::Recovery(Recovery { start_degc, line, hours, reached: false, overshoot_k: None })
-    };
-    let mut i = first;
-    while aligned.time(i) < end.until {
-        i += 1;
-        let Some(now) = degc.get(i).copied().filter(|x| !x.is_nan()) else {
-            return Some(cut_off(aligned.time(i - 1)));
+
+    /// What became of the room, did the line lie `raised_k` higher than it should.
+    pub(super) fn follow(&self, raised_k: f64) -> Followed {
+        let line = self.line + raised_k;
+        let start_degc = self.degc[self.first];
+        if at_line(start_degc, line) {
+            return Followed::NoSetback;
+        }
+        let recovery = |ms: f64, reached| {
+            let hours = (ms - self.end.start.ms() as f64) / HOUR_MS as f64;
+            Followed::Recovery(Recovery { start_degc, line, hours, reached })
         };
-        if !at_line(now, line) || at_line(degc[i - 1], line) {
-            continue;
+        let is_there = |i: &usize| at_line(self.degc[*i], line);
+        let first = self.warmer.partition_point(|i| !is_there(i));
+        let mut next = self.warmer.get(first).copied();
+        while let Some(at) = next {
+            if let Some(crossed_ms) = self.stays_from(at, line) {
+                return recovery(crossed_ms, Some(Reached { at, crossed_ms }));
+            }
+            let fell = (at + 1..self.to).find(|i| !is_there(i));
+            next = fell.and_then(|fell| (fell + 1..self.to).find(is_there));
         }
-        let share = (line - degc[i - 1]) / (now - degc[i - 1]);
-        let crossed_ms = aligned.time(i - 1).ms() as f64 + share.clamp(0.0, 1.0) * aligned.step_ms() as f64;
-        let after = |ms: i64| UtcTime::from_ms(crossed_ms as i64 + ms);
-        // To have stayed it must still be there at the first instant after that time.
-        let stay = i..(aligned.index_from(after(STAYS_MS)) + 1).clamp(i + 1, degc.len());
-        let soon = i..aligned.index_from(after(OVERSHOOT_MS + 1)).max(i + 1);
-        if crossed_ms <= end.until.ms() as f64 && degc[stay].iter().all(|x| at_line(*x, line)) {
-            let soon = degc[soon].iter().copied().filter(|x| !x.is_nan());
-            let overshoot_k = soon.reduce(f64::max).map(|highest| (highest - target).max(0.0));
-            let hours = hours(crossed_ms);
-            return Some(Followed::Recovery(Recovery {
-                start_degc,
-                line,
-                hours,
-                reached: true,
-                overshoot_k,
-            }));
-        }
+        let cut_off = self.cut_off.min(self.end.until).max(self.end.start);
+        recovery(cut_off.ms() as f64, None)
     }
-    Some(cut_off(end.until))
+
+    /// When the line was crossed before the instant `at`, which is the first to be there; `None` where the room did not stay.
+    fn stays_from(&self, at: usize, line: f64) -> Option<f64> {
+        let (before, now) = (self.degc[at - 1], self.degc[at]);
+        let share = (line - before) / (now - before);
+        let crossed_ms =
+            self.aligned.time(at - 1).ms() as f64 + share.clamp(0.0, 1.0) * self.aligned.step_ms() as f64;
+        // To have stayed it must still be there at the first instant after that time.
+        let to = (self.index_after(crossed_ms, STAYS_MS) + 1).clamp(at + 1, self.degc.len());
+        let stays = self.degc[at..to].iter().all(|x| at_line(*x, line));
+        (crossed_ms <= self.end.until.ms() as f64 && stays).then_some(crossed_ms)
+    }
+
+    /// Largest excess over the target soon after the line was reached.
+    pub(super) fn overshoot_k(&self, reached: &Reached) -> f64 {
+        let to = self.index_after(reached.crossed_ms, OVERSHOOT_MS + 1).max(reached.at + 1);
+        let soon = self.degc[reached.at..to].iter().copied().filter(|x| !x.is_nan());
+        (soon.fold(f64::NEG_INFINITY, f64::max) - self.target).max(0.0)
+    }
+
+    /// The first instant that long after a time.
+    fn index_after(&self, crossed_ms: f64, ms: i64) -> usize {
+        self.aligned.index_from(UtcTime::from_ms(crossed_ms as i64 + ms))
+    }
 }
 
 fn at_line(x: f64, line: f64) -> bool {

@@ -1,7 +1,7 @@
 //! Setbacks that nobody told of, found in the heated rooms.
 
 use super::super::HomeScope;
-use super::{LONGEST_H, SetbackEnd, late_from};
+use super::{LONGEST_H, SetbackEnd, late_from, outdoor_mean};
 use crate::clock::{HOUR_MS, Span};
 use crate::stats;
 
@@ -50,6 +50,7 @@ pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
             until: falls.get(k + 1).map_or(latest, |next| aligned.time(next.from).min(latest)),
             late_from: late_from(scope, start, Span { from: aligned.time(fall.from), to: start }.hours()),
             targets: (0..scope.rooms().len()).map(target).collect(),
+            outdoor_degc: outdoor_mean(scope, start),
         }
     };
     falls.iter().enumerate().map(end).collect()
@@ -67,23 +68,40 @@ fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
         .filter(covers)
         .map(|r| scope.degc(r))
         .collect();
-    (0..scope.aligned().len()).map(|i| rooms.iter().map(|r| r[i]).sum::<f64>() / rooms.len() as f64).collect()
+    let mut sums = vec![0.0; scope.aligned().len()];
+    for room in &rooms {
+        sums.iter_mut().zip(*room).for_each(|(sum, x)| *sum += x);
+    }
+    sums.iter_mut().for_each(|sum| *sum /= rooms.len() as f64);
+    sums
 }
 
 /// Each value the median of itself and `side` values on either side, NaN beside a hole.
 fn filtered(values: &[f64], side: usize) -> Vec<f64> {
-    let mut sorted = Vec::with_capacity(2 * side + 1);
-    let mut at = |i: usize| {
-        let window = &values[i.saturating_sub(side)..(i + side + 1).min(values.len())];
-        if window.iter().any(|x| x.is_nan()) {
-            return f64::NAN;
-        }
-        sorted.clear();
-        sorted.extend_from_slice(window);
-        sorted.sort_unstable_by(f64::total_cmp);
-        stats::sorted_quantile(&sorted, 0.5).unwrap_or(f64::NAN)
+    let width = 2 * side + 1;
+    let Some(last) = values.len().checked_sub(width) else {
+        return (0..values.len()).map(|i| window_median(values, i, side)).collect();
     };
-    (0..values.len()).map(&mut at).collect()
+    // At the ends windows are cut short.
+    let mut filtered: Vec<f64> = (0..side).map(|i| window_median(values, i, side)).collect();
+    let moved: Vec<&[f64]> = (0..width).map(|k| &values[k..=last + k]).collect();
+    stats::rising_by_block(&moved, |_, rising| {
+        let highest = rising[width - 1].iter();
+        filtered.extend(rising[side].iter().zip(highest).map(|(x, highest)| {
+            // What is missing counts as infinitely high.
+            if highest.is_finite() { *x } else { f64::NAN }
+        }));
+    });
+    filtered.extend((last + side + 1..values.len()).map(|i| window_median(values, i, side)));
+    filtered
+}
+
+fn window_median(values: &[f64], i: usize, side: usize) -> f64 {
+    let window = &values[i.saturating_sub(side)..(i + side + 1).min(values.len())];
+    if window.iter().any(|x| x.is_nan()) {
+        return f64::NAN;
+    }
+    stats::median(window.to_vec()).unwrap_or(f64::NAN)
 }
 
 /// Falls by [`FALL_K`] within `longest` steps, each followed by a rise as large; a hole ends what was begun.
@@ -141,6 +159,19 @@ mod tests {
         assert!(falls(&NIGHT, 1).is_empty(), "within one hour it falls by 1 K only");
         assert!(falls(&NIGHT.map(|x| 20.0 + (x - 20.0) / 2.1), 10).is_empty());
         assert!(falls(&NIGHT[..9], 10).is_empty());
+    }
+
+    #[test]
+    fn all_windows_together_give_what_each_gives() {
+        let value = |i: usize| if i % 91 == 4 { f64::NAN } else { (i * 7919 % 53) as f64 / 8.0 };
+        for len in [0, 1, 5, 7, 8, 1300] {
+            let values: Vec<f64> = (0..len).map(value).collect();
+            for side in [0, 1, 3] {
+                let each = (0..len).map(|i| window_median(&values, i, side).to_bits());
+                let together: Vec<u64> = filtered(&values, side).into_iter().map(f64::to_bits).collect();
+                assert_eq!(together, each.collect::<Vec<_>>(), "{len} {side}");
+            }
+        }
     }
 
     #[test]

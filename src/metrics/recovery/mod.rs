@@ -9,7 +9,7 @@ use super::{
 };
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats;
-use follow::{Followed, Recovery, follow};
+use follow::{Course, Followed, Recovery};
 use interval::Times;
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(recoveries) };
@@ -121,6 +121,8 @@ struct SetbackEnd {
     late_from: UtcTime,
     /// Per room, in °C; `None` where it cannot be told.
     targets: Vec<Option<f64>>,
+    /// Mean outdoor temperature after it.
+    outdoor_degc: Option<f64>,
 }
 
 fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
@@ -138,9 +140,10 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         out.value(None, &METRICS[FOUND], ends.len() as f64, hours);
     }
     for room in 0..scope.rooms().len() {
-        let followed: Vec<(&SetbackEnd, Followed)> =
-            ends.iter().filter_map(|end| Some((end, follow(scope, room, end, 0.0)?))).collect();
-        room_rows(scope, room, &followed, in_data, out);
+        let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
+        if !courses.is_empty() {
+            room_rows(room, scope.room(room).accuracy_k(), &courses, in_data, out);
+        }
     }
 }
 
@@ -158,6 +161,7 @@ fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
             until: next.map_or(latest, |next| next.min(latest)),
             late_from: late_from(scope, night.span.to, night.span.hours()),
             targets: vec![Some(night.target.degc()); scope.rooms().len()],
+            outdoor_degc: outdoor_mean(scope, night.span.to),
         }
     };
     let mut ends: Vec<SetbackEnd> = nights.iter().map(end).collect();
@@ -173,16 +177,16 @@ fn late_from(scope: &HomeScope<'_>, start: UtcTime, setback_h: f64) -> UtcTime {
 }
 
 /// Share of mornings on which the room is late, in %; `None` where no morning can tell.
-fn late_share(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd], raised_k: f64) -> Option<f64> {
+fn late_share(courses: &[Course<'_>], raised_k: f64) -> Option<f64> {
     let (mut late, mut known) = (0, 0);
-    for end in ends {
-        let granted_h = Span { from: end.start, to: end.late_from }.hours();
-        let is_late = match follow(scope, room, end, raised_k) {
-            Some(Followed::NoSetback) => false,
-            Some(Followed::Recovery(r)) if r.reached || r.hours >= granted_h => {
-                r.hours > granted_h || !r.reached
+    for course in courses {
+        let granted_h = Span { from: course.end.start, to: course.end.late_from }.hours();
+        let is_late = match course.follow(raised_k) {
+            Followed::NoSetback => false,
+            Followed::Recovery(r) if r.reached.is_some() || r.hours >= granted_h => {
+                r.hours > granted_h || r.reached.is_none()
             }
-            _ => continue,
+            Followed::Recovery(_) => continue,
         };
         known += 1;
         late += i32::from(is_late);
@@ -190,56 +194,60 @@ fn late_share(scope: &HomeScope<'_>, room: usize, ends: &[&SetbackEnd], raised_k
     (known > 0).then(|| 100.0 * f64::from(late) / f64::from(known))
 }
 
-fn room_rows(
-    scope: &HomeScope<'_>,
-    room: usize,
-    followed: &[(&SetbackEnd, Followed)],
-    in_data: bool,
-    out: &mut Measured,
-) {
-    let events: Vec<(&SetbackEnd, &Recovery)> =
-        followed.iter().filter_map(|(end, f)| Some((*end, f.recovery()?))).collect();
-    if followed.is_empty() {
-        return;
-    }
-    let hours: f64 = events.iter().map(|(_, r)| r.hours).sum();
-    let cut_off = events.iter().filter(|(_, r)| !r.reached).count();
+/// A recovery of a room: the place of its morning among all, the room's course and what became of it.
+type Seen<'c> = (usize, &'c Course<'c>, Recovery);
+
+fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool, out: &mut Measured) {
+    let followed = courses.iter().enumerate().map(|(k, course)| (k, course, course.follow(0.0)));
+    let events: Vec<Seen<'_>> =
+        followed.filter_map(|(k, course, followed)| Some((k, course, *followed.recovery()?))).collect();
+    let hours: f64 = events.iter().map(|(_, _, r)| r.hours).sum();
+    let cut_off = events.iter().filter(|(_, _, r)| r.reached.is_none()).count();
     for (metric, count) in
-        [(EVENTS, events.len()), (CUT_OFF, cut_off), (NO_SETBACK, followed.len() - events.len())]
+        [(EVENTS, events.len()), (CUT_OFF, cut_off), (NO_SETBACK, courses.len() - events.len())]
     {
         out.value(Some(room), &METRICS[metric], count as f64, hours);
     }
     let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
-    let times = Times::of(scope, room, &followed.iter().map(|(end, _)| *end).collect::<Vec<_>>());
+    let times = Times::of(courses, accuracy_k);
     quantile(room, &times, (MEDIAN, 0.5), kind, out);
     quantile(room, &times, (P90, 0.9), kind, out);
-    let reached = || events.iter().map(|(_, r)| *r).filter(|r| r.reached);
-    let typical = [
-        (RATE, stats::median(reached().map(|r| (r.line - r.start_degc) / r.hours).collect())),
-        (OVERSHOOT, stats::median(reached().filter_map(|r| r.overshoot_k).collect())),
-    ];
-    for (metric, value) in typical {
+    for (metric, value) in typical(&events) {
         if let Some(value) = value {
             out.value(Some(room), &METRICS[metric], value, hours);
         }
     }
-    let ends: Vec<&SetbackEnd> = followed.iter().map(|(end, _)| *end).collect();
-    let accuracy = scope.room(room).accuracy_k();
-    let late = |raised_k| late_share(scope, room, &ends, raised_k);
-    if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy), late(accuracy)) {
+    let late = |raised_k| late_share(courses, raised_k);
+    if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy_k), late(accuracy_k)) {
         let interval =
             Interval { low: low.min(value), high: high.max(value), kind: IntervalKind::SensorAccuracy };
         out.value_within(Some(room), &METRICS[LATE], value, interval, hours);
     }
-    against_outdoor(scope, room, &events, kind, out);
-    out.events.extend(events.iter().map(|(end, r)| RoomEvent {
+    if let Some((split, halves)) = against_outdoor(&events) {
+        out.value(Some(room), &METRICS[SPLIT], split, hours);
+        for (metric, mornings) in halves {
+            quantile(room, &times.on(&mornings), (metric, 0.5), kind, out);
+        }
+    }
+    out.events.extend(events.iter().map(|(_, course, r)| RoomEvent {
         room: Some(room),
         kind: if in_data { EventKind::RecoveryFound } else { EventKind::Recovery },
-        span: Span { from: end.start, to: end.start.plus_ms((r.hours * HOUR_MS as f64).round() as i64) },
+        span: Span {
+            from: course.end.start,
+            to: course.end.start.plus_ms((r.hours * HOUR_MS as f64).round() as i64),
+        },
         value: r.start_degc,
         limit: r.line,
-        censored: !r.reached,
+        censored: r.reached.is_none(),
     }));
+}
+
+/// How quickly rooms that reached the line warm up, and how far beyond the target they go.
+fn typical(events: &[Seen<'_>]) -> [(usize, Option<f64>); 2] {
+    let reached = || events.iter().filter_map(|(_, course, r)| Some((course, r, r.reached.as_ref()?)));
+    let rates = reached().map(|(_, r, _)| (r.line - r.start_degc) / r.hours);
+    let overshoots = reached().map(|(course, _, reached)| course.overshoot_k(reached));
+    [(RATE, stats::median(rates.collect())), (OVERSHOOT, stats::median(overshoots.collect()))]
 }
 
 fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: IntervalKind, out: &mut Measured) {
@@ -249,29 +257,20 @@ fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: Interva
     }
 }
 
-/// Medians of the colder and the milder half of the mornings: those that were cut off count in both.
-fn against_outdoor(
-    scope: &HomeScope<'_>,
-    room: usize,
-    events: &[(&SetbackEnd, &Recovery)],
-    kind: IntervalKind,
-    out: &mut Measured,
-) {
-    let known: Vec<(f64, &SetbackEnd)> =
-        events.iter().filter_map(|(end, _)| Some((outdoor_mean(scope, end.start)?, *end))).collect();
-    let Some(split) = stats::median(known.iter().map(|k| k.0).collect()) else { return };
-    let half = |colder: bool| -> Vec<&SetbackEnd> {
+/// A metric and the places of the mornings it is about.
+type Half = (usize, Vec<usize>);
+
+/// The outdoor temperature that parts colder from milder mornings, and which mornings are in either half; `None` where
+/// they are too few. Those that were cut off count in both.
+fn against_outdoor(events: &[Seen<'_>]) -> Option<(f64, [Half; 2])> {
+    let known: Vec<(f64, usize)> =
+        events.iter().filter_map(|(k, course, _)| Some((course.end.outdoor_degc?, *k))).collect();
+    let split = stats::median(known.iter().map(|k| k.0).collect())?;
+    let half = |colder: bool| -> Vec<usize> {
         known.iter().filter(|k| (k.0 <= split) == colder).map(|k| k.1).collect()
     };
     let halves = [(COLDER, half(true)), (MILDER, half(false))];
-    if halves.iter().any(|(_, ends)| ends.len() < LEAST_OF_HALF) {
-        return;
-    }
-    let hours = events.iter().map(|(_, r)| r.hours).sum();
-    out.value(Some(room), &METRICS[SPLIT], split, hours);
-    for (metric, ends) in &halves {
-        quantile(room, &Times::of(scope, room, ends), (*metric, 0.5), kind, out);
-    }
+    halves.iter().all(|(_, mornings)| mornings.len() >= LEAST_OF_HALF).then_some((split, halves))
 }
 
 /// Mean outdoor temperature of the [`LONGEST_H`] from the start of recovery, however long it lasted: the same for slow and quick rooms.

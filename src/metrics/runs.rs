@@ -1,0 +1,113 @@
+//! Unbroken runs of values beyond a limit.
+
+use std::ops::Range;
+
+use super::blocks::Part;
+
+/// Unbroken runs on one side of the band.
+#[derive(Default)]
+pub(super) struct Runs {
+    open: Option<Run>,
+    pub(super) done: Vec<Run>,
+}
+
+/// One run.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Run {
+    pub(super) at: Range<usize>,
+    /// The value furthest beyond its limit, and that limit.
+    pub(super) extreme: f64,
+    pub(super) limit: f64,
+    deepest: f64,
+    pub(super) censored: bool,
+}
+
+/// A limit, and how far a value lies beyond it: NaN without a value.
+pub(super) struct Beyond<F> {
+    pub(super) limit: f64,
+    pub(super) by: F,
+}
+
+impl Runs {
+    /// Goes on with the values of a part. `after_hole`: whether the instant before has no value.
+    pub(super) fn go_on(
+        &mut self,
+        part: &Part,
+        values: &[f64],
+        beyond: &Beyond<impl Fn(f64) -> f64>,
+        after_hole: bool,
+    ) {
+        let [a, b] = [part.ends.low, part.ends.high].map(&beyond.by);
+        let (least, most) = if a < b { (a, b) } else { (b, a) };
+        match &mut self.open {
+            None if most <= 0.0 => {}
+            Some(_) if most <= 0.0 => self.end(values.first().is_none_or(|x| x.is_nan())),
+            // A block with nothing but more of the run.
+            Some(run) if part.complete && least > 0.0 && most <= run.deepest => run.at.end = part.at.end,
+            _ => self.step_by_step(part.at.start, values, beyond, after_hole),
+        }
+    }
+
+    /// Goes on with values from an instant on.
+    pub(super) fn step_by_step(
+        &mut self,
+        from: usize,
+        values: &[f64],
+        Beyond { limit, by }: &Beyond<impl Fn(f64) -> f64>,
+        mut after_hole: bool,
+    ) {
+        for (i, x) in (from..).zip(values) {
+            let beyond = by(*x);
+            if beyond > 0.0 {
+                let (extreme, limit) = (*x, *limit);
+                let new = || Run { at: i..i, extreme, limit, deepest: beyond, censored: after_hole };
+                let run = self.open.get_or_insert_with(new);
+                run.at.end = i + 1;
+                if beyond > run.deepest {
+                    (run.extreme, run.limit, run.deepest) = (extreme, limit, beyond);
+                }
+            } else if self.open.is_some() {
+                self.end(beyond.is_nan());
+            }
+            after_hole = beyond.is_nan();
+        }
+    }
+
+    /// Ends the run, if there is one. `broken_off`: nobody knows whether it went on.
+    pub(super) fn end(&mut self, broken_off: bool) {
+        if let Some(mut run) = self.open.take() {
+            run.censored |= broken_off;
+            self.done.push(run);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::blocks::Blocks;
+    use super::*;
+
+    #[test]
+    fn whole_blocks_and_single_steps_find_the_same_runs() {
+        let value = |i: usize| 20.5 + 2.0 * (i as f64 / 120.0).sin() + ((i * 7919) % 263) as f64 / 500.0;
+        let hole = |i: usize| (300..330).contains(&i) || i % 311 == 7;
+        let degc: Vec<f64> = (0..4000).map(|i| if hole(i) { f64::NAN } else { value(i) }).collect();
+        let blocks = Blocks::of(&degc);
+        for range in [0..4000, 5..3999, 301..700, 64..128] {
+            for limit in [18.0, 19.5, 20.5, 22.0, 30.0] {
+                let by_value = Beyond { limit, by: |x| limit - x };
+                let (mut by_block, mut by_step) = (Runs::default(), Runs::default());
+                let mut after_hole = true;
+                for part in blocks.parts(&range) {
+                    let values = &degc[part.at.clone()];
+                    by_block.go_on(&part, values, &by_value, after_hole);
+                    after_hole = values.last().is_some_and(|x| x.is_nan());
+                }
+                by_step.step_by_step(range.start, &degc[range.clone()], &by_value, true);
+                by_block.end(true);
+                by_step.end(true);
+                assert_eq!(by_block.done, by_step.done);
+            }
+        }
+    }
+}
