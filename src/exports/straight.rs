@@ -219,8 +219,9 @@ struct Stencil {
     eights: [Eight; EIGHTS],
     /// Places of year, month and day.
     date: [usize; 3],
-    /// Hour, minute, and second where there is one.
-    time: [Option<Two>; 3],
+    hour: Two,
+    minute: Two,
+    second: Option<Two>,
     /// Milliseconds to be taken off: the offset from UTC that each time states.
     offset_ms: i64,
     /// First millisecond of the date read last.
@@ -278,13 +279,20 @@ impl Stencil {
         }
         let eights = std::array::from_fn(|i| eight((8 * i).min(last)));
         let two = |at: usize| Two::of(&eights, at);
-        let seconds = second.map(two);
-        if seconds == Some(None) {
-            return None;
-        }
-        let time = [Some(two(time_start)?), Some(two(at(4)?)?), seconds.flatten()];
-        let date = [year, month, day];
-        let mut stencil = Self { length: bytes.len(), eights, date, time, offset_ms: 0, date_ms: 0 };
+        let second = match second {
+            Some(at) => Some(two(at)?),
+            None => None,
+        };
+        let mut stencil = Self {
+            length: bytes.len(),
+            hour: two(time_start)?,
+            minute: two(at(4)?)?,
+            second,
+            date: [year, month, day],
+            eights,
+            offset_ms: 0,
+            date_ms: 0,
+        };
         stencil.offset_ms = stencil.read(bytes)? - time_ms;
         Some(stencil)
     }
@@ -307,7 +315,8 @@ impl Stencil {
             self.date_ms = self.start_of_date(text)?;
             self.eights.iter_mut().zip(apart).for_each(|(eight, apart)| eight.date = apart & eight.of_date);
         }
-        let [hour, minute, second] = self.time.map(|two| two.map_or(0, |two| two.of_digits(&apart)));
+        let (hour, minute) = (self.hour.of_digits(&apart), self.minute.of_digits(&apart));
+        let second = self.second.map_or(0, |second| second.of_digits(&apart));
         let is_time = hour < 24 && minute < 60 && second < 60;
         let of_day = hour * HOUR_MS + minute * 60_000 + second * 1000;
         is_time.then_some(self.date_ms + of_day - self.offset_ms)
@@ -359,19 +368,21 @@ impl Eight {
 
     /// How far each place is from its character: above `0` to `9` no bit differs but the lowest four, so that the
     /// distance of a digit is its value.
+    #[inline]
     fn apart(&self, text: &[u8]) -> Option<u64> {
         let eight = text.get(self.at..self.at + 8)?.try_into().ok()?;
         Some(u64::from_le_bytes(eight) ^ self.characters)
     }
 
     /// Not 0 where a place does not fit.
+    #[inline]
     fn misfit(&self, apart: u64) -> u64 {
         (apart | ((apart & !HIGHEST) + self.room)) & HIGHEST
     }
 }
 
 /// Two digits within an eight.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy)]
 struct Two {
     eight: usize,
     shift: usize,
@@ -385,6 +396,7 @@ impl Two {
         Some(Self { eight, shift: 8 * (at - eights[eight].at) })
     }
 
+    #[inline]
     fn of_digits(self, apart: &[u64; EIGHTS]) -> i64 {
         let digits = (apart[self.eight] >> self.shift) as i64;
         (digits & 15) * 10 + (digits >> 8 & 15)
