@@ -98,13 +98,18 @@ impl Blocks {
 
     /// Lowest and highest of the values in a range.
     pub(super) fn ends(&self, degc: &[f64], range: &Range<usize>) -> Ends {
-        let (first, last) = (range.start.div_ceil(FINEST), range.end / FINEST);
+        self.ends_by(BLOCK, range, |edge| self.ends_by(FINEST, edge, |few| Ends::of(&degc[few.clone()])))
+    }
+
+    /// From the blocks of one length that lie within, and from what they leave at the edges.
+    fn ends_by(&self, len: usize, range: &Range<usize>, of_edge: impl Fn(&Range<usize>) -> Ends) -> Ends {
+        let (first, last) = (range.start.div_ceil(len), range.end / len);
         if first >= last {
-            return Ends::of(&degc[range.clone()]);
+            return of_edge(range);
         }
-        let edges = [range.start..first * FINEST, last * FINEST..range.end];
-        let [before, after] = edges.map(|edge| Ends::of(&degc[edge]));
-        self.levels[0][first..last].iter().fold(before.with(after), |ends, block| ends.with(*block))
+        let [before, after] = [range.start..first * len, last * len..range.end];
+        let edges = of_edge(&before).with(of_edge(&after));
+        self.level(len)[first..last].iter().fold(edges, |ends, block| ends.with(*block))
     }
 
     /// The values present in some ranges, in order, side by side.

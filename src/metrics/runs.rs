@@ -49,28 +49,52 @@ impl Runs {
     }
 
     /// Goes on with values from an instant on.
-    pub(super) fn step_by_step(
+    fn step_by_step(
+        &mut self,
+        from: usize,
+        values: &[f64],
+        beyond: &Beyond<impl Fn(f64) -> f64>,
+        after_hole: bool,
+    ) {
+        let is_beyond = |x: &f64| (beyond.by)(*x) > 0.0;
+        let mut i = 0;
+        while i < values.len() {
+            let len = values[i..].iter().take_while(|x| is_beyond(x)).count();
+            if len > 0 {
+                let after_hole = if i == 0 { after_hole } else { values[i - 1].is_nan() };
+                self.extend(from + i, &values[i..i + len], beyond, after_hole);
+            }
+            i += len;
+            if let Some(x) = values.get(i) {
+                self.end(x.is_nan());
+                i += values[i..].iter().take_while(|x| !is_beyond(x)).count();
+            }
+        }
+    }
+
+    /// Makes the run, or a new one, longer by values that lie beyond.
+    fn extend(
         &mut self,
         from: usize,
         values: &[f64],
         Beyond { limit, by }: &Beyond<impl Fn(f64) -> f64>,
-        mut after_hole: bool,
+        after_hole: bool,
     ) {
-        for (i, x) in (from..).zip(values) {
+        let mut run = self.open.take().unwrap_or(Run {
+            at: from..from,
+            extreme: f64::NAN,
+            limit: *limit,
+            deepest: 0.0,
+            censored: after_hole,
+        });
+        run.at.end = from + values.len();
+        for x in values {
             let beyond = by(*x);
-            if beyond > 0.0 {
-                let (extreme, limit) = (*x, *limit);
-                let new = || Run { at: i..i, extreme, limit, deepest: beyond, censored: after_hole };
-                let run = self.open.get_or_insert_with(new);
-                run.at.end = i + 1;
-                if beyond > run.deepest {
-                    (run.extreme, run.limit, run.deepest) = (extreme, limit, beyond);
-                }
-            } else if self.open.is_some() {
-                self.end(beyond.is_nan());
+            if beyond > run.deepest {
+                (run.extreme, run.limit, run.deepest) = (*x, *limit, beyond);
             }
-            after_hole = beyond.is_nan();
         }
+        self.open = Some(run);
     }
 
     /// Ends the run, if there is one. `broken_off`: nobody knows whether it went on.
@@ -87,6 +111,27 @@ mod tests {
     use super::super::blocks::Blocks;
     use super::*;
 
+    /// The same value by value.
+    fn simply(range: Range<usize>, degc: &[f64], limit: f64) -> Vec<Run> {
+        let (mut done, mut open, mut before) = (Vec::new(), None::<Run>, f64::NAN);
+        for i in range {
+            let (x, beyond) = (degc[i], limit - degc[i]);
+            if beyond > 0.0 {
+                let censored = before.is_nan();
+                let run = open.get_or_insert(Run { at: i..i, extreme: x, limit, deepest: beyond, censored });
+                run.at.end = i + 1;
+                if beyond > run.deepest {
+                    (run.extreme, run.deepest) = (x, beyond);
+                }
+            } else {
+                done.extend(open.take().map(|run| Run { censored: run.censored || x.is_nan(), ..run }));
+            }
+            before = x;
+        }
+        done.extend(open.map(|run| Run { censored: true, ..run }));
+        done
+    }
+
     #[test]
     fn whole_blocks_and_single_steps_find_the_same_runs() {
         let value = |i: usize| 20.5 + 2.0 * (i as f64 / 120.0).sin() + ((i * 7919) % 263) as f64 / 500.0;
@@ -95,18 +140,15 @@ mod tests {
         let blocks = Blocks::of(&degc);
         for range in [0..4000, 5..3999, 301..700, 64..128] {
             for limit in [18.0, 19.5, 20.5, 22.0, 30.0] {
-                let by_value = Beyond { limit, by: |x| limit - x };
-                let (mut by_block, mut by_step) = (Runs::default(), Runs::default());
+                let mut runs = Runs::default();
                 let mut after_hole = true;
                 for part in blocks.parts(&range) {
                     let values = &degc[part.at.clone()];
-                    by_block.go_on(&part, values, &by_value, after_hole);
+                    runs.go_on(&part, values, &Beyond { limit, by: |x| limit - x }, after_hole);
                     after_hole = values.last().is_some_and(|x| x.is_nan());
                 }
-                by_step.step_by_step(range.start, &degc[range.clone()], &by_value, true);
-                by_block.end(true);
-                by_step.end(true);
-                assert_eq!(by_block.done, by_step.done);
+                runs.end(true);
+                assert_eq!(runs.done, simply(range.clone(), &degc, limit));
             }
         }
     }
