@@ -215,10 +215,12 @@ pub(super) trait Real: Copy + PartialOrd {
 }
 
 impl Real for f32 {
+    #[inline]
     fn double(self) -> f64 {
         f64::from(self)
     }
 
+    #[inline]
     fn bits(self) -> u64 {
         u64::from(self.to_bits())
     }
@@ -229,10 +231,12 @@ impl Real for f32 {
 }
 
 impl Real for f64 {
+    #[inline]
     fn double(self) -> f64 {
         self
     }
 
+    #[inline]
     fn bits(self) -> u64 {
         self.to_bits()
     }

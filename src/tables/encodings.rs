@@ -154,11 +154,14 @@ impl<T: Real> Dictionary<T> {
         let mut places = vec![0; values.len()];
         for (place, x) in places.iter_mut().zip(values) {
             let first = (x.double() * SLOTS_PER_UNIT + 0.5) as i64 as usize;
-            let mut near = (0..SLOTS_OF_A_VALUE).map(|further| first.wrapping_add(further) % SLOTS);
-            let slot = near.find(|slot| {
-                let place = slots[*slot];
-                place == VACANT || different[usize::from(place)].bits() == x.bits()
-            })?;
+            let (mut slot, mut further) = (first % SLOTS, 0);
+            while slots[slot] != VACANT && different[usize::from(slots[slot])].bits() != x.bits() {
+                further += 1;
+                if further == SLOTS_OF_A_VALUE {
+                    return None;
+                }
+                slot = (slot + 1) % SLOTS;
+            }
             if slots[slot] == VACANT {
                 if different.len() == MOST_DIFFERENT {
                     return None;
