@@ -4,21 +4,16 @@
 //! runs they are, without a look at each row; only times, lines and values go through the encoders row by row.
 
 use std::io::Write;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
-use bytes::Bytes;
 use parquet::arrow::{ArrowSchemaConverter, ArrowWriter};
-use parquet::basic::{Compression, Encoding};
-use parquet::column::page::{CompressedPage, Page, PageWriteSpec, PageWriter};
-use parquet::column::writer::{ColumnCloseResult, get_column_writer, get_typed_column_writer};
-use parquet::data_type::{ByteArray, DataType, DoubleType, FloatType, Int32Type, Int64Type};
-use parquet::errors::{ParquetError, Result as ParquetResult};
-use parquet::file::metadata::ColumnChunkMetaData;
-use parquet::file::properties::WriterPropertiesPtr;
+use parquet::data_type::ByteArray;
+use parquet::errors::Result as ParquetResult;
 use parquet::file::statistics::Statistics;
-use parquet::file::writer::{SerializedFileWriter, SerializedPageWriter, TrackedWrite};
+use parquet::file::writer::SerializedFileWriter;
 use parquet::schema::types::ColumnDescPtr;
 
+use super::chunk::{self, Chunk, Zstd};
 use super::{Table, encode};
 use crate::error::{Error, Result};
 
@@ -45,6 +40,10 @@ impl<T: PartialEq> Runs<T> {
 
     /// Adds rows with a value, or without.
     pub(super) fn push(&mut self, value: Option<T>, rows: usize) {
+        // A run of no rows would be taken for the end by some readers.
+        if rows == 0 {
+            return;
+        }
         let place = value.map(|value| {
             let known = self.different.iter().position(|d| *d == value);
             known.unwrap_or_else(|| {
@@ -63,7 +62,18 @@ impl<T: PartialEq> Runs<T> {
         Runs { different: self.different.iter().map(to).collect(), runs: self.runs.clone() }
     }
 
-    fn rows(&self) -> usize {
+    /// Each different value once.
+    pub(super) fn different(&self) -> &[T] {
+        &self.different
+    }
+
+    /// The runs: which of the different values, and for how many rows.
+    pub(super) fn iter(&self) -> impl Iterator<Item = (Option<u32>, usize)> {
+        self.runs.iter().copied()
+    }
+
+    /// How many rows there are.
+    pub(super) fn rows(&self) -> usize {
         self.runs.iter().map(|(_, rows)| rows).sum()
     }
 
@@ -88,7 +98,7 @@ pub(super) enum Values<'a> {
 /// One row group, ready to be appended.
 pub struct Group {
     rows: usize,
-    chunks: Vec<(Bytes, ColumnCloseResult)>,
+    chunks: Vec<Chunk>,
 }
 
 impl Group {
@@ -99,8 +109,8 @@ impl Group {
     pub(super) fn encode(table: &'static Table, rows: usize, columns: Vec<Values<'_>>) -> Result<Self> {
         let chunks = || -> ParquetResult<_> {
             let schema = ArrowSchemaConverter::new().convert(&table.schema())?;
-            let properties = Arc::new(encode::properties(table));
-            let chunk = |(i, values)| chunk(schema.column(i), &properties, values);
+            let mut zstd = Zstd::new(1)?;
+            let chunk = |(i, values)| chunk(schema.column(i), values, &mut zstd);
             columns.into_iter().enumerate().map(chunk).collect()
         };
         let chunks = if rows == 0 { Vec::new() } else { chunks().map_err(encode::failed(table))? };
@@ -157,192 +167,57 @@ impl<W: Write + Send> GroupFile<W> {
     }
 }
 
-fn chunk(
-    column: ColumnDescPtr,
-    properties: &WriterPropertiesPtr,
-    values: Values<'_>,
-) -> ParquetResult<(Bytes, ColumnCloseResult)> {
+/// The bytes of a column, and what the footer says of it.
+fn chunk(column: ColumnDescPtr, values: Values<'_>, zstd: &mut Zstd) -> ParquetResult<Chunk> {
     match values {
         Values::Words(runs) => {
-            let bytes = |word: &str| [&(word.len() as u32).to_le_bytes(), word.as_bytes()].concat();
-            let ends = (runs.different.iter().min(), runs.different.iter().max());
+            let bytes = |word: &&str| [&(word.len() as u32).to_le_bytes(), word.as_bytes()].concat();
             let end = |word: Option<&&str>| word.map(|w| ByteArray::from(*w));
-            let nulls = Some(runs.missing() as u64);
-            let statistics = Statistics::byte_array(end(ends.0), end(ends.1), None, nulls, false);
-            let dictionary = runs.different.iter().flat_map(|word| bytes(word)).collect();
-            runs_chunk(column, &runs, dictionary, statistics)
+            let (low, high) = (end(runs.different.iter().min()), end(runs.different.iter().max()));
+            let statistics = Statistics::byte_array(low, high, None, Some(runs.missing() as u64), false);
+            let different = runs.different.iter().flat_map(bytes).collect();
+            chunk::of_runs(column, &runs, different, statistics, zstd)
         }
         Values::Flags(runs) => {
             let end = |flag: Option<&u8>| flag.map(|f| i32::from(*f));
-            let ends = (end(runs.different.iter().min()), end(runs.different.iter().max()));
-            let statistics = Statistics::int32(ends.0, ends.1, None, Some(runs.missing() as u64), false);
-            let dictionary = runs.different.iter().flat_map(|f| i32::from(*f).to_le_bytes()).collect();
-            runs_chunk(column, &runs, dictionary, statistics)
+            let (low, high) = (end(runs.different.iter().min()), end(runs.different.iter().max()));
+            let statistics = Statistics::int32(low, high, None, Some(runs.missing() as u64), false);
+            let different = runs.different.iter().flat_map(|f| i32::from(*f).to_le_bytes()).collect();
+            chunk::of_runs(column, &runs, different, statistics, zstd)
         }
         Values::Numbers(runs) => {
-            let end = |pick: fn(f64, f64) -> f64| runs.different.iter().copied().reduce(pick);
-            let nulls = Some(runs.missing() as u64);
-            let statistics = Statistics::double(end(f64::min), end(f64::max), None, nulls, false);
-            let dictionary = runs.different.iter().flat_map(|x| x.to_le_bytes()).collect();
-            runs_chunk(column, &runs, dictionary, statistics)
+            let statistics = chunk::statistics_of(&runs.different, runs.missing());
+            chunk::of_runs(column, &runs, chunk::plain(&runs.different), statistics, zstd)
         }
-        Values::Times(ms) => each_row::<Int64Type>(column, properties, ms, &[]),
+        Values::Times(ms) => {
+            let (low, high) = chunk::ends(ms).unzip();
+            let statistics = Statistics::int64(low, high, None, Some(0), false);
+            chunk::of_steps(column, ms, |from: i64, to| to.wrapping_sub(from), statistics, zstd)
+        }
         Values::Lines(lines) => {
-            let signed: Vec<i32> = lines.iter().map(|l| l.cast_signed()).collect();
-            each_row::<Int32Type>(column, properties, &signed, &[])
+            let (low, high) = chunk::ends(lines).unzip();
+            let end = |line: Option<u32>| line.map(u32::cast_signed);
+            let statistics = Statistics::int32(end(low), end(high), None, Some(0), false);
+            let step = |from: u32, to: u32| i64::from(to.wrapping_sub(from).cast_signed());
+            chunk::of_steps(column, lines, step, statistics, zstd)
         }
-        Values::Singles(values) => {
-            let present: Vec<f32> = values.iter().copied().filter(|x| !x.is_nan()).collect();
-            each_row::<FloatType>(column, properties, &present, &levels(values.iter().map(|x| x.is_nan())))
-        }
-        Values::Series(values) => {
-            let missing = values.iter().any(|x| x.is_nan());
-            if !missing && column.max_def_level() == 0 {
-                return each_row::<DoubleType>(column, properties, values, &[]);
-            }
-            let present: Vec<f64> = values.iter().copied().filter(|x| !x.is_nan()).collect();
-            each_row::<DoubleType>(column, properties, &present, &levels(values.iter().map(|x| x.is_nan())))
-        }
+        Values::Singles(values) => chunk::of_reals(column, values, zstd),
+        Values::Series(values) => chunk::of_reals(column, values, zstd),
     }
-}
-
-/// What tells a missing value from a present one in a column that may miss some.
-fn levels(missing: impl Iterator<Item = bool>) -> Vec<i16> {
-    missing.map(|missing| i16::from(!missing)).collect()
-}
-
-fn each_row<T: DataType>(
-    column: ColumnDescPtr,
-    properties: &WriterPropertiesPtr,
-    values: &[T::T],
-    levels: &[i16],
-) -> ParquetResult<(Bytes, ColumnCloseResult)> {
-    let pages = Pages::default();
-    let writer = get_column_writer(column, Arc::clone(properties), Box::new(pages.clone()));
-    let mut writer = get_typed_column_writer::<T>(writer);
-    writer.write_batch(values, (!levels.is_empty()).then_some(levels), None)?;
-    let close = writer.close()?;
-    Ok((pages.into_bytes()?, close))
-}
-
-/// The pages of a column chunk, one after the other.
-#[derive(Clone)]
-struct Pages(Arc<Mutex<TrackedWrite<Vec<u8>>>>);
-
-impl Default for Pages {
-    fn default() -> Self {
-        Self(Arc::new(Mutex::new(TrackedWrite::new(Vec::new()))))
-    }
-}
-
-impl Pages {
-    fn into_bytes(self) -> ParquetResult<Bytes> {
-        let empty = TrackedWrite::new(Vec::new());
-        let mut written = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        std::mem::replace(&mut *written, empty).into_inner().map(Bytes::from)
-    }
-}
-
-impl PageWriter for Pages {
-    fn write_page(&mut self, page: CompressedPage) -> ParquetResult<PageWriteSpec> {
-        let mut written = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        SerializedPageWriter::new(&mut written).write_page(page)
-    }
-
-    fn close(&mut self) -> ParquetResult<()> {
-        Ok(())
-    }
-}
-
-/// A column of runs: a page with the different values, and one with the runs.
-///
-/// # Source
-/// Apache Parquet format, encodings: dictionary encoding, and its hybrid of run-length encoding and bit-packing, of which
-/// only runs are used.
-fn runs_chunk<T: PartialEq>(
-    column: ColumnDescPtr,
-    runs: &Runs<T>,
-    dictionary: Vec<u8>,
-    statistics: Statistics,
-) -> ParquetResult<(Bytes, ColumnCloseResult)> {
-    let rows = u32::try_from(runs.rows()).map_err(|_| ParquetError::General("too many rows".to_owned()))?;
-    let mut data = Vec::new();
-    if column.max_def_level() > 0 {
-        let mut levels = Vec::new();
-        for (place, length) in &runs.runs {
-            run(&mut levels, *length, &[u8::from(place.is_some())]);
-        }
-        data.extend((levels.len() as u32).to_le_bytes());
-        data.extend(levels);
-    }
-    let bits = (u32::BITS - (runs.different.len().saturating_sub(1) as u32).leading_zeros()).max(1);
-    data.push(bits as u8);
-    for (place, length) in runs.runs.iter().filter_map(|(place, length)| Some(((*place)?, *length))) {
-        run(&mut data, length, &place.to_le_bytes()[..bits.div_ceil(8) as usize]);
-    }
-    let mut pages = Pages::default();
-    let of_values = Page::DictionaryPage {
-        num_values: runs.different.len() as u32,
-        encoding: Encoding::PLAIN,
-        is_sorted: false,
-        buf: dictionary.into(),
-    };
-    let of_runs = Page::DataPage {
-        num_values: rows,
-        encoding: Encoding::RLE_DICTIONARY,
-        def_level_encoding: Encoding::RLE,
-        rep_level_encoding: Encoding::RLE,
-        statistics: None,
-        buf: data.into(),
-    };
-    let mut size = 0;
-    let mut starts = [0_u64; 2];
-    for (start, page) in starts.iter_mut().zip([of_values, of_runs]) {
-        let length = page.buffer().len();
-        let spec = pages.write_page(CompressedPage::new(page, length))?;
-        (*start, size) = (spec.offset, size + spec.bytes_written);
-    }
-    let metadata = ColumnChunkMetaData::builder(column)
-        .set_encodings(vec![Encoding::PLAIN, Encoding::RLE, Encoding::RLE_DICTIONARY])
-        .set_compression(Compression::UNCOMPRESSED)
-        .set_num_values(i64::from(rows))
-        .set_total_compressed_size(size as i64)
-        .set_total_uncompressed_size(size as i64)
-        .set_dictionary_page_offset(Some(starts[0] as i64))
-        .set_data_page_offset(starts[1] as i64)
-        .set_statistics(statistics)
-        .build()?;
-    let close = ColumnCloseResult {
-        bytes_written: size,
-        rows_written: u64::from(rows),
-        metadata,
-        bloom_filter: None,
-        column_index: None,
-        offset_index: None,
-    };
-    Ok((pages.into_bytes()?, close))
-}
-
-/// So many times the same value: twice the number, seven bits per byte, the lowest first; then the value.
-fn run(out: &mut Vec<u8>, length: usize, value: &[u8]) {
-    let mut rest = (length as u64) << 1;
-    while rest >= 0x80 {
-        out.push((rest & 0x7f) as u8 | 0x80);
-        rest >>= 7;
-    }
-    out.push(rest as u8);
-    out.extend(value);
 }
 
 #[cfg(test)]
 mod tests {
     use arrow::array::{Array, AsArray};
     use arrow::compute::cast;
-    use arrow::datatypes::{DataType, Float64Type};
+    use arrow::datatypes::{
+        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt32Type,
+    };
+    use bytes::Bytes;
     use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 
     use super::*;
-    use crate::tables::ALIGNED;
+    use crate::tables::{ALIGNED, READINGS};
 
     /// A group with two rooms, the second without humidity, as another reader of the format sees it.
     #[test]
@@ -387,5 +262,78 @@ mod tests {
             assert_eq!(percent.is_null(i), name_of(i) == "living");
         }
         assert_eq!(batch.column(3).as_primitive::<Float64Type>().values(), &degc[..]);
+    }
+
+    /// A column of the readings table as another reader of the format gives it back, missing values as `None`.
+    fn read_back<T: ArrowPrimitiveType>(
+        column: usize,
+        rows: usize,
+        values: Values<'_>,
+    ) -> Vec<Option<T::Native>> {
+        let word = || Values::Words(Runs::one(Some("word"), rows));
+        let (times, lines, singles) = (vec![0; rows], vec![0; rows], vec![f32::NAN; rows]);
+        let mut columns = vec![
+            word(),
+            word(),
+            word(),
+            Values::Times(&times),
+            Values::Singles(&singles),
+            Values::Flags(Runs::one(Some(1), rows)),
+            word(),
+            Values::Lines(&lines),
+            Values::Singles(&singles),
+            Values::Flags(Runs::one(None, rows)),
+        ];
+        columns[column] = values;
+        let mut file = GroupFile::start(&READINGS, Vec::new()).unwrap();
+        file.add(Group::encode(&READINGS, rows, columns).unwrap()).unwrap();
+        let reader = ParquetRecordBatchReaderBuilder::try_new(Bytes::from(file.finish().unwrap())).unwrap();
+        let batches = reader.with_batch_size(rows).build().unwrap();
+        batches
+            .flat_map(|b| b.unwrap().column(column).as_primitive::<T>().iter().collect::<Vec<_>>())
+            .collect()
+    }
+
+    #[test]
+    fn times_and_lines_come_back_whatever_their_steps() {
+        for rows in [1, 2, 33, 257, 300_000] {
+            let wild = |i: usize| (i as i64).wrapping_mul(0x9e37_79b9_7f4a_7c15_u64.cast_signed());
+            let time = |i: usize| match i / 1000 % 5 {
+                0 => i as i64 * 300_000,
+                1 => i as i64 * 300_000 + wild(i) % 20_000,
+                2 => i as i64 * 60_000 + wild(i) % 100,
+                3 => wild(i) % 10_000_000_000,
+                _ => wild(i),
+            };
+            let times: Vec<i64> = (0..rows).map(time).collect();
+            let back = read_back::<TimestampMillisecondType>(3, rows, Values::Times(&times));
+            assert!(back.into_iter().eq(times.iter().copied().map(Some)));
+            let line = |i: usize| if i / 1000 % 2 == 0 { i as u32 + 2 } else { wild(i) as u32 };
+            let lines: Vec<u32> = (0..rows).map(line).collect();
+            let back = read_back::<UInt32Type>(7, rows, Values::Lines(&lines));
+            assert!(back.into_iter().eq(lines.iter().copied().map(Some)));
+        }
+    }
+
+    #[test]
+    fn real_numbers_come_back_to_the_bit_and_missing_ones_as_null() {
+        for (rows, different, gaps) in [
+            (1, 9, 0),
+            (2, 1, 1),
+            (300_000, 2000, 0),
+            (300_000, 2000, 7),
+            (300_000, 900_000, 0),
+            (70_000, 90_000, 3),
+        ] {
+            let value = |i: usize| match i {
+                i if gaps > 0 && (i % 1000 == gaps || i / 5000 % 2 == 1 && i % 2 == 0) => f32::NAN,
+                i => (i * 31 % different) as f32 / 100.0 - 5.0,
+            };
+            let values: Vec<f32> = (0..rows).map(value).collect();
+            let back = read_back::<Float32Type>(4, rows, Values::Singles(&values));
+            assert_eq!(back.len(), rows);
+            let expected = values.iter().map(|x| Some(x.to_bits()).filter(|_| !x.is_nan()));
+            assert!(back.into_iter().map(|x| x.map(f32::to_bits)).eq(expected), "{rows} {different}");
+        }
     }
 }

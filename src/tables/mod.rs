@@ -3,7 +3,9 @@
 
 mod aligned;
 mod big;
+mod chunk;
 pub mod encode;
+mod encodings;
 mod group;
 mod package;
 mod rows;

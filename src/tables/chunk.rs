@@ -1,0 +1,358 @@
+//! A column of a row group: its pages, one after the other, and what the footer says of it.
+
+use std::borrow::Cow;
+
+use bytes::Bytes;
+use parquet::basic::{Compression, Encoding, ZstdLevel};
+use parquet::column::page::{CompressedPage, Page, PageWriter};
+use parquet::column::writer::ColumnCloseResult;
+use parquet::errors::Result as ParquetResult;
+use parquet::file::metadata::ColumnChunkMetaData;
+use parquet::file::statistics::Statistics;
+use parquet::file::writer::{SerializedPageWriter, TrackedWrite};
+use parquet::schema::types::ColumnDescPtr;
+use zstd::bulk::Compressor;
+
+use super::encodings::{Dictionary, levels, packed, run, split, steps};
+use super::group::Runs;
+
+/// What compresses pages; one does for all columns of a group.
+pub(super) type Zstd = Compressor<'static>;
+
+/// A column of a row group, ready to be appended to a file.
+pub(super) type Chunk = (Bytes, ColumnCloseResult);
+
+/// Bytes of values on a page, before they are compressed; small enough to stay near while that is done.
+const BYTES_OF_A_PAGE: usize = 1 << 18;
+/// Rows on a page where a value takes about two bytes.
+const ROWS_OF_A_PAGE: usize = BYTES_OF_A_PAGE / 2;
+/// Rows that show whether compression helps.
+const ROWS_OF_A_SAMPLE: usize = 8192;
+
+/// What is compressed how hard.
+#[derive(Clone, Copy, PartialEq)]
+enum Squeeze {
+    /// Not at all: it is as short as it gets.
+    Not,
+    /// With an eye to what repeats itself only: the rest is noise.
+    Lightly,
+    /// As zstd's level 1 does.
+    Well,
+}
+
+impl Squeeze {
+    const fn level(self) -> i32 {
+        match self {
+            Squeeze::Lightly => -1,
+            Squeeze::Not | Squeeze::Well => 1,
+        }
+    }
+}
+
+/// Pages of a column in the making.
+struct Pages<'z> {
+    column: ColumnDescPtr,
+    squeeze: Squeeze,
+    zstd: &'z mut Zstd,
+    written: TrackedWrite<Vec<u8>>,
+    sizes: (usize, usize),
+    rows: usize,
+    encoding: Encoding,
+    /// Where the page of different values starts, and the first of rows.
+    starts: (Option<u64>, Option<u64>),
+}
+
+impl<'z> Pages<'z> {
+    /// Starts a column.
+    fn start(
+        column: ColumnDescPtr,
+        encoding: Encoding,
+        squeeze: Squeeze,
+        zstd: &'z mut Zstd,
+    ) -> ParquetResult<Self> {
+        zstd.set_compression_level(squeeze.level())?;
+        Ok(Self {
+            column,
+            squeeze,
+            zstd,
+            written: TrackedWrite::new(Vec::new()),
+            sizes: (0, 0),
+            rows: 0,
+            encoding,
+            starts: (None, None),
+        })
+    }
+
+    /// The different values of a dictionary, which come before all rows.
+    fn different(&mut self, number: usize, values: Vec<u8>) -> ParquetResult<()> {
+        let length = values.len();
+        let buf = self.squeezed(values)?;
+        let page = Page::DictionaryPage {
+            num_values: number as u32,
+            encoding: Encoding::PLAIN,
+            is_sorted: false,
+            buf,
+        };
+        self.starts.0 = Some(self.write(page, length)?);
+        Ok(())
+    }
+
+    /// Rows, as the encoding has them; `levels` say which of them have a value, in a column that may miss some.
+    fn rows(&mut self, number: usize, levels: impl FnOnce() -> Vec<u8>, values: &[u8]) -> ParquetResult<()> {
+        let mut bytes = Vec::new();
+        if self.column.max_def_level() > 0 {
+            let levels = levels();
+            bytes.reserve(4 + levels.len() + values.len());
+            bytes.extend((levels.len() as u32).to_le_bytes());
+            bytes.extend(levels);
+        }
+        bytes.extend(values);
+        let length = bytes.len();
+        let buf = self.squeezed(bytes)?;
+        let page = Page::DataPage {
+            num_values: number as u32,
+            encoding: self.encoding,
+            def_level_encoding: Encoding::RLE,
+            rep_level_encoding: Encoding::RLE,
+            statistics: None,
+            buf,
+        };
+        let start = self.write(page, length)?;
+        self.starts.1.get_or_insert(start);
+        self.rows += number;
+        Ok(())
+    }
+
+    fn squeezed(&mut self, bytes: Vec<u8>) -> ParquetResult<Bytes> {
+        let squeezed = if self.squeeze == Squeeze::Not { bytes } else { self.zstd.compress(&bytes)? };
+        Ok(squeezed.into())
+    }
+
+    /// Where the page starts.
+    fn write(&mut self, page: Page, length: usize) -> ParquetResult<u64> {
+        let page = CompressedPage::new(page, length);
+        let spec = SerializedPageWriter::new(&mut self.written).write_page(page)?;
+        self.sizes = (self.sizes.0 + spec.uncompressed_size, self.sizes.1 + spec.compressed_size);
+        Ok(spec.offset)
+    }
+
+    fn finish(self, statistics: Statistics) -> ParquetResult<Chunk> {
+        let mut encodings = vec![Encoding::RLE, self.encoding];
+        encodings.extend(self.starts.0.map(|_| Encoding::PLAIN));
+        let compression = match self.squeeze {
+            Squeeze::Not => Compression::UNCOMPRESSED,
+            Squeeze::Lightly | Squeeze::Well => Compression::ZSTD(ZstdLevel::default()),
+        };
+        let metadata = ColumnChunkMetaData::builder(self.column)
+            .set_encodings(encodings)
+            .set_compression(compression)
+            .set_num_values(self.rows as i64)
+            .set_total_uncompressed_size(self.sizes.0 as i64)
+            .set_total_compressed_size(self.sizes.1 as i64)
+            .set_dictionary_page_offset(self.starts.0.map(u64::cast_signed))
+            .set_data_page_offset(self.starts.1.unwrap_or(0).cast_signed())
+            .set_statistics(statistics)
+            .build()?;
+        let close = ColumnCloseResult {
+            bytes_written: self.sizes.1 as u64,
+            rows_written: self.rows as u64,
+            metadata,
+            bloom_filter: None,
+            column_index: None,
+            offset_index: None,
+        };
+        Ok((self.written.into_inner()?.into(), close))
+    }
+}
+
+/// A column of runs: a page with the different values, as they are, and one with the runs.
+pub(super) fn of_runs<T: PartialEq>(
+    column: ColumnDescPtr,
+    runs: &Runs<T>,
+    different: Vec<u8>,
+    statistics: Statistics,
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
+    let mut pages = Pages::start(column, Encoding::RLE_DICTIONARY, Squeeze::Not, zstd)?;
+    pages.different(runs.different().len(), different)?;
+    let bits = bits_of_places(runs.different().len());
+    let mut places = vec![bits as u8];
+    for (place, length) in runs.iter().filter_map(|(place, length)| Some((place?, length))) {
+        run(&mut places, length, &place.to_le_bytes()[..bits.div_ceil(8)]);
+    }
+    let levels = || {
+        let mut levels = Vec::new();
+        runs.iter().for_each(|(place, length)| run(&mut levels, length, &[u8::from(place.is_some())]));
+        levels
+    };
+    pages.rows(runs.rows(), levels, &places)?;
+    pages.finish(statistics)
+}
+
+/// A column of whole numbers, none of them missing, by their steps.
+pub(super) fn of_steps<T: Copy + Default>(
+    column: ColumnDescPtr,
+    numbers: &[T],
+    step: impl Fn(T, T) -> i64,
+    statistics: Statistics,
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
+    let mut pages = Pages::start(column, Encoding::DELTA_BINARY_PACKED, Squeeze::Well, zstd)?;
+    for page in numbers.chunks(ROWS_OF_A_PAGE) {
+        pages.rows(page.len(), Vec::new, &steps(page, &step))?;
+    }
+    pages.finish(statistics)
+}
+
+/// A real number as the format has it.
+pub(super) trait Real: Copy + PartialOrd {
+    /// The number in double precision, which is exact.
+    fn double(self) -> f64;
+    /// Its bits, in the lowest ones.
+    fn bits(self) -> u64;
+    /// What the footer says of a column with these lowest and highest numbers.
+    fn statistics(ends: (Option<f64>, Option<f64>), missing: u64) -> Statistics;
+}
+
+impl Real for f32 {
+    #[inline]
+    fn double(self) -> f64 {
+        f64::from(self)
+    }
+
+    #[inline]
+    fn bits(self) -> u64 {
+        u64::from(self.to_bits())
+    }
+
+    fn statistics((low, high): (Option<f64>, Option<f64>), missing: u64) -> Statistics {
+        Statistics::float(low.map(|x| x as f32), high.map(|x| x as f32), None, Some(missing), false)
+    }
+}
+
+impl Real for f64 {
+    #[inline]
+    fn double(self) -> f64 {
+        self
+    }
+
+    #[inline]
+    fn bits(self) -> u64 {
+        self.to_bits()
+    }
+
+    fn statistics((low, high): (Option<f64>, Option<f64>), missing: u64) -> Statistics {
+        Statistics::double(low, high, None, Some(missing), false)
+    }
+}
+
+/// What the footer says of numbers that are all there, and of how many others are missing.
+///
+/// # Source
+/// Apache Parquet format, `ColumnOrder`: a lowest of zero is written as −0, a highest of zero as +0.
+pub(super) fn statistics_of<T: Real>(present: &[T], missing: usize) -> Statistics {
+    let ends = ends(present).map(|(low, high)| (low.double(), high.double()));
+    T::statistics(
+        ends.map(|(low, high)| (if low == 0.0 { -0.0 } else { low }, high + 0.0)).unzip(),
+        missing as u64,
+    )
+}
+
+/// Numbers as they are, one after the other.
+pub(super) fn plain<T: Real>(numbers: &[T]) -> Vec<u8> {
+    numbers.iter().flat_map(|x| x.bits().to_le_bytes().into_iter().take(size_of::<T>())).collect()
+}
+
+fn is_there<T: Real>(x: &T) -> bool {
+    !x.double().is_nan()
+}
+
+/// A column of real numbers, NaN where missing: by dictionary where few different ones occur, else split by byte.
+pub(super) fn of_reals<T: Real>(
+    column: ColumnDescPtr,
+    values: &[T],
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
+    let missing = values.iter().filter(|x| !is_there(*x)).count();
+    let present = if missing == 0 {
+        Cow::Borrowed(values)
+    } else {
+        Cow::Owned(values.iter().copied().filter(is_there).collect())
+    };
+    let statistics = |different: &[T]| statistics_of(different, missing);
+    match Dictionary::of(&present) {
+        Some(dictionary) => {
+            let statistics = statistics(&dictionary.different);
+            by_dictionary(column, values, &dictionary, statistics, zstd)
+        }
+        None => by_byte(column, values, &present, statistics(&present), zstd),
+    }
+}
+
+fn by_dictionary<T: Real>(
+    column: ColumnDescPtr,
+    values: &[T],
+    dictionary: &Dictionary<T>,
+    statistics: Statistics,
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
+    let bits = bits_of_places(dictionary.different.len());
+    let bytes = |places: &[u16]| {
+        let mut bytes = vec![bits as u8];
+        packed(&mut bytes, places, bits);
+        bytes
+    };
+    // Of loggers with fine steps, zstd makes hardly less.
+    let sample = bytes(&dictionary.places[..dictionary.places.len().min(ROWS_OF_A_SAMPLE)]);
+    zstd.set_compression_level(Squeeze::Well.level())?;
+    let helps = zstd.compress(&sample)?.len() * 10 < sample.len() * 9;
+    let squeeze = if helps { Squeeze::Well } else { Squeeze::Not };
+    let mut pages = Pages::start(column, Encoding::RLE_DICTIONARY, squeeze, zstd)?;
+    pages.different(dictionary.different.len(), plain(&dictionary.different))?;
+    let mut places = &dictionary.places[..];
+    for page in values.chunks(ROWS_OF_A_PAGE) {
+        let here = places.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
+        pages.rows(page.len(), || levels(page.iter().map(is_there)), &bytes(here))?;
+    }
+    pages.finish(statistics)
+}
+
+fn by_byte<T: Real>(
+    column: ColumnDescPtr,
+    values: &[T],
+    present: &[T],
+    statistics: Statistics,
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
+    let mut pages = Pages::start(column, Encoding::BYTE_STREAM_SPLIT, Squeeze::Lightly, zstd)?;
+    let mut present = present;
+    for page in values.chunks(BYTES_OF_A_PAGE / size_of::<T>()) {
+        let here = present.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
+        pages.rows(page.len(), || levels(page.iter().map(is_there)), &split(here, T::bits))?;
+    }
+    pages.finish(statistics)
+}
+
+/// Bits of a place among so many different values.
+fn bits_of_places(different: usize) -> usize {
+    (usize::BITS - different.saturating_sub(1).leading_zeros()).max(1) as usize
+}
+
+/// The lowest and the highest of some numbers.
+pub(super) fn ends<T: Copy + PartialOrd>(numbers: &[T]) -> Option<(T, T)> {
+    // Several of each side by side, so that none waits for the one before.
+    const LANES: usize = 8;
+    let first = *numbers.first()?;
+    let (mut lows, mut highs) = ([first; LANES], [first; LANES]);
+    let (some, rest) = numbers.as_chunks::<LANES>();
+    for some in some {
+        for ((low, high), x) in lows.iter_mut().zip(&mut highs).zip(some) {
+            *low = if *x < *low { *x } else { *low };
+            *high = if *x > *high { *x } else { *high };
+        }
+    }
+    let all = || lows.iter().chain(&highs).chain(rest).copied();
+    let low = all().fold(first, |a, b| if b < a { b } else { a });
+    let high = all().fold(first, |a, b| if b > a { b } else { a });
+    Some((low, high))
+}
