@@ -112,6 +112,7 @@ impl Together {
 }
 
 /// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
+#[inline]
 fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
     let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
     let difference = x - sum / count;

@@ -1,7 +1,8 @@
 //! How far a quantile would move had other days been watched.
 
-use super::quantiles::{Bins, sorted_quantile};
+use super::quantiles::sorted_quantile;
 use super::random::Random;
+use super::ranks::{higher, lower};
 
 /// How many times the days are drawn anew.
 pub const RESAMPLES: usize = 1000;
@@ -9,6 +10,8 @@ pub const RESAMPLES: usize = 1000;
 const SEED: u64 = 0x6576_656e_726f_6f6d;
 /// Values per bucket of the sorted list, roughly; only speed depends on it.
 const PER_BUCKET: usize = 64;
+/// Values per bin before they are sorted, roughly; only speed depends on it.
+const PER_BIN: usize = 4;
 /// Values of a day that are counted together; more would not fit the small numbers that are quick to multiply.
 const PER_PART: usize = i16::MAX as usize;
 
@@ -64,6 +67,28 @@ impl DayQuantiles {
         Some(low + (high - low) * at.fract())
     }
 
+    /// The median of each day, in order of time.
+    pub fn medians_of_days(&self) -> Vec<f64> {
+        let mut day_of_part = vec![0; self.first_part[self.days()]];
+        let mut counts = vec![0_usize; self.days()];
+        for (day, parts) in self.first_part.windows(2).enumerate() {
+            day_of_part[parts[0]..parts[1]].fill(day);
+        }
+        self.sorted.iter().for_each(|(_, part)| counts[day_of_part[*part as usize]] += 1);
+        let (mut seen, mut medians) = (vec![0; self.days()], vec![0.0; self.days()]);
+        for (x, part) in &self.sorted {
+            let day = day_of_part[*part as usize];
+            seen[day] += 1;
+            // The lower of the two in the middle, if there are two, waits for the higher.
+            match 2 * seen[day] {
+                twice if twice == counts[day] + 1 || twice == counts[day] => medians[day] = *x,
+                twice if twice == counts[day] + 2 => medians[day] += (x - medians[day]) * 0.5,
+                _ => {}
+            }
+        }
+        medians
+    }
+
     /// The middle `confidence` of the quantiles of [`RESAMPLES`] draws, for each `p`; `None` for no values.
     ///
     /// `block`: how many days that follow each other are drawn together.
@@ -95,13 +120,22 @@ impl DayQuantiles {
         let days = self.days();
         let block = block.clamp(1, days.max(1));
         let starts = days + 1 - block;
-        let mut times = vec![0; self.first_part[days]];
+        // By how much more often a part was drawn than the one before it.
+        let mut more = vec![0_i16; self.first_part[days] + 1];
         let mut drawn = 0;
         while drawn < days {
             let start = random.below(starts);
             let len = block.min(days - drawn);
-            times[self.first_part[start]..self.first_part[start + len]].iter_mut().for_each(|t| *t += 1);
+            more[self.first_part[start]] += 1;
+            more[self.first_part[start + len]] -= 1;
             drawn += len;
+        }
+        let mut times = more;
+        times.pop();
+        let mut so_far = 0;
+        for times in &mut times {
+            so_far += *times;
+            *times = so_far;
         }
         let values = self.edges().checked_sub(1).map_or(0, |last| self.count_before(last, &times));
         Draw { times, values }
@@ -169,20 +203,34 @@ struct Draw {
 ///
 /// They are dealt into bins of equal width first, so that only the few values of a bin have to be sorted.
 fn sorted_with_part(parts: &[&[f64]]) -> Vec<(f64, u32)> {
-    let bins = Bins::of(parts.iter().flat_map(|p| p.iter().copied()));
-    let mut next = bins.firsts();
-    let mut dealt = vec![(0.0, 0); bins.len()];
+    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+    for x in parts.iter().copied().flatten() {
+        (lowest, highest) = (lower(lowest, *x), higher(highest, *x));
+    }
+    let count: usize = parts.iter().map(|p| p.len()).sum();
+    let bins = count / PER_BIN + 1;
+    let per_kelvin = (bins - 1) as f64 / (highest - lowest).max(f64::MIN_POSITIVE);
+    let bin = |x: f64| (((x - lowest) * per_kelvin) as usize).min(bins - 1);
+    // For each bin the place of its next value.
+    let mut next = vec![0_usize; bins + 1];
+    for x in parts.iter().copied().flatten() {
+        next[bin(*x) + 1] += 1;
+    }
+    for k in 1..bins {
+        next[k] += next[k - 1];
+    }
+    let mut dealt = vec![(0.0, 0); count];
     for (part, values) in (0_u32..).zip(parts) {
         for x in *values {
-            let place = &mut next[bins.bin(*x)];
+            let place = &mut next[bin(*x)];
             dealt[*place] = (*x, part);
             *place += 1;
         }
     }
     let mut from = 0;
-    for to in next {
-        dealt[from..to].sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        from = to;
+    for to in &next[..bins] {
+        dealt[from..*to].sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        from = *to;
     }
     dealt
 }
@@ -221,6 +269,17 @@ mod tests {
     }
 
     #[test]
+    fn medians_of_days_are_those_of_each_day() {
+        let days = days();
+        let slices: Vec<&[f64]> =
+            days.iter().map(Vec::as_slice).chain([[].as_slice(), &[1.5], &[2.0, 1.0]]).collect();
+        let each: Vec<u64> =
+            slices.iter().filter_map(|d| quantile(d.to_vec(), 0.5)).map(f64::to_bits).collect();
+        let medians = DayQuantiles::new(&slices).medians_of_days();
+        assert_eq!(medians.into_iter().map(f64::to_bits).collect::<Vec<_>>(), each);
+    }
+
+    #[test]
     fn every_draw_has_as_many_days_as_there_are() {
         let days = DayQuantiles::new(&[[1.0].as_slice(); 28]);
         let mut random = Random::new(SEED);
@@ -231,7 +290,8 @@ mod tests {
 
     #[test]
     fn very_long_days_are_counted_in_parts() {
-        let value = |i: usize| (i * 7919 % 10_007) as f64 / 100.0;
+        // One value far off leaves all others in one bin.
+        let value = |i: usize| if i == 77 { 1e9 } else { (i * 7919 % 10_007) as f64 / 100.0 };
         let days: Vec<Vec<f64>> = (0..3).map(|d| (0..PER_PART * (d + 1) / 2).map(value).collect()).collect();
         let slices: Vec<&[f64]> = days.iter().map(Vec::as_slice).collect();
         let fast = DayQuantiles::new(&slices);
@@ -242,6 +302,7 @@ mod tests {
         assert_eq!(draw.times[3], draw.times[2]);
         assert_eq!(fast.drawn_quantile(&draw, 0.3), quantile(drawn, 0.3));
         assert_eq!(fast.quantile(0.3), quantile(days.concat(), 0.3));
+        assert_eq!(fast.medians_of_days()[2], quantile(days[2].clone(), 0.5).unwrap());
     }
 
     #[test]

@@ -98,11 +98,6 @@ impl Bins {
         (((x - self.lowest) * self.per_kelvin) as usize).min(BINS - 1)
     }
 
-    /// How many values there are.
-    pub(super) fn len(&self) -> usize {
-        self.counts.iter().map(|count| *count as usize).sum()
-    }
-
     /// For each bin, how many values lie in lower ones.
     pub(super) fn firsts(&self) -> Vec<usize> {
         let mut before = 0;
