@@ -158,7 +158,8 @@ fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Optio
     if drawn.days() < LEAST_DAYS {
         return None;
     }
-    let over_days = drawn.intervals([0.5, 0.95], 1, 0.95)?;
+    let draws = scope.together().draws(drawn.days());
+    let over_days = drawn.intervals([0.5, 0.95], &draws, 0.95)?;
     let widening = stats::widening(&drawn.medians_of_days(), 0.95);
     let every = at.len().div_ceil(SENSOR_INSTANTS);
     let rooms = scope.rooms().len();

@@ -1,11 +1,13 @@
 //! The rooms of a home at the same instants, looked at once for all slices and families.
 
+use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use super::FLOAT_NOISE_K;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
-use crate::stats;
+use crate::stats::{self, DayDraws};
 
 /// Instants looked at together, so that their values stay in the processor's cache.
 const BLOCK: usize = 512;
@@ -28,6 +30,8 @@ pub(super) struct Together {
     /// Sum over the heated rooms, and how many are there: none without a quorum.
     heated_sum: Vec<f64>,
     heated: Vec<f64>,
+    /// The first that was asked for: slices have the same days nearly always.
+    draws: OnceCell<DayDraws>,
 }
 
 impl Together {
@@ -78,6 +82,12 @@ impl Together {
     /// Highest minus lowest room at each instant in K; NaN without a quorum.
     pub(super) fn spread(&self) -> &[f64] {
         &self.spread
+    }
+
+    /// Days drawn anew, one at a time, as many as `days`.
+    pub(super) fn draws(&self, days: usize) -> Cow<'_, DayDraws> {
+        let first = self.draws.get_or_init(|| DayDraws::new(days, 1));
+        if first.days() == days { Cow::Borrowed(first) } else { Cow::Owned(DayDraws::new(days, 1)) }
     }
 
     /// The coldest room at an instant with a quorum.

@@ -1,5 +1,8 @@
 //! How far a quantile would move had other days been watched.
 
+use std::borrow::Cow;
+use std::iter::repeat_n;
+
 use super::quantiles::sorted_quantile;
 use super::random::Random;
 use super::ranks::{higher, lower};
@@ -89,19 +92,17 @@ impl DayQuantiles {
         medians
     }
 
-    /// The middle `confidence` of the quantiles of [`RESAMPLES`] draws, for each `p`; `None` for no values.
-    ///
-    /// `block`: how many days that follow each other are drawn together.
+    /// The middle `confidence` of the quantiles of some draws, for each `p`; `None` for no values, and for draws of another
+    /// number of days.
     pub fn intervals<const N: usize>(
         &self,
         ps: [f64; N],
-        block: usize,
+        draws: &DayDraws,
         confidence: f64,
     ) -> Option<[(f64, f64); N]> {
-        let mut random = Random::new(SEED);
         let mut found = vec![Vec::with_capacity(RESAMPLES); N];
-        for _ in 0..RESAMPLES {
-            let draw = self.draw(&mut random, block);
+        for of_days in draws.each().filter(|of_days| of_days.len() == self.days()) {
+            let draw = self.draw(of_days);
             for (found, p) in found.iter_mut().zip(ps) {
                 found.push(self.drawn_quantile(&draw, p)?);
             }
@@ -115,34 +116,22 @@ impl DayQuantiles {
         Some(intervals)
     }
 
-    /// As many days as there are, drawn anew in blocks of `block` days that follow each other.
-    fn draw(&self, random: &mut Random, block: usize) -> Draw {
-        let days = self.days();
-        let block = block.clamp(1, days.max(1));
-        let starts = days + 1 - block;
-        // By how much more often a part was drawn than the one before it.
-        let mut more = vec![0_i16; self.first_part[days] + 1];
-        let mut drawn = 0;
-        while drawn < days {
-            let start = random.below(starts);
-            let len = block.min(days - drawn);
-            more[self.first_part[start]] += 1;
-            more[self.first_part[start + len]] -= 1;
-            drawn += len;
-        }
-        let mut times = more;
-        times.pop();
-        let mut so_far = 0;
-        for times in &mut times {
-            so_far += *times;
-            *times = so_far;
-        }
+    /// The values of days drawn so many times.
+    fn draw<'t>(&self, of_days: &'t [i16]) -> Draw<'t> {
+        let times = match self.first_part[self.days()] == self.days() {
+            true => Cow::Borrowed(of_days),
+            false => of_days
+                .iter()
+                .zip(self.first_part.windows(2))
+                .flat_map(|(times, parts)| repeat_n(*times, parts[1] - parts[0]))
+                .collect(),
+        };
         let values = self.edges().checked_sub(1).map_or(0, |last| self.count_before(last, &times));
         Draw { times, values }
     }
 
     /// The quantile `p` with each day's values counted as many times as the day was drawn.
-    fn drawn_quantile(&self, draw: &Draw, p: f64) -> Option<f64> {
+    fn drawn_quantile(&self, draw: &Draw<'_>, p: f64) -> Option<f64> {
         let at = p.clamp(0.0, 1.0) * draw.values.checked_sub(1).filter(|last| *last >= 0)? as f64;
         let rank = at.floor() as i32;
         let (from, mut seen) = self.bucket_of(rank, p, draw);
@@ -174,7 +163,7 @@ impl DayQuantiles {
     ///
     /// A draw's quantile lies near that of all values: the search starts from there, and goes on by as many buckets as the
     /// values that are missing would fill.
-    fn bucket_of(&self, rank: i32, p: f64, draw: &Draw) -> (usize, i32) {
+    fn bucket_of(&self, rank: i32, p: f64, draw: &Draw<'_>) -> (usize, i32) {
         let (mut from, mut seen, mut to) = (0, 0, self.edges() - 1);
         let mut edge = (p.clamp(0.0, 1.0) * to as f64) as usize;
         while to - from > 1 {
@@ -191,12 +180,55 @@ impl DayQuantiles {
     }
 }
 
-/// Days drawn anew.
-struct Draw {
+/// The values of days drawn anew.
+struct Draw<'t> {
     /// How often each part of a day was drawn.
-    times: Vec<i16>,
+    times: Cow<'t, [i16]>,
     /// How many values that makes.
     values: i32,
+}
+
+/// Days drawn anew [`RESAMPLES`] times: always the same, so that one lot serves all values of as many days.
+#[derive(Clone, Debug)]
+pub struct DayDraws {
+    days: usize,
+    /// Draw after draw, how often each day was drawn.
+    times: Vec<i16>,
+}
+
+impl DayDraws {
+    /// As many days as there are in each draw, in blocks of `block` days that follow each other.
+    pub fn new(days: usize, block: usize) -> Self {
+        let mut random = Random::new(SEED);
+        let mut times = vec![0; RESAMPLES * days];
+        for times in times.chunks_exact_mut(days.max(1)) {
+            draw(&mut random, block, times);
+        }
+        Self { days, times }
+    }
+
+    /// Days of each draw.
+    pub fn days(&self) -> usize {
+        self.days
+    }
+
+    fn each(&self) -> impl Iterator<Item = &[i16]> {
+        self.times.chunks_exact(self.days.max(1))
+    }
+}
+
+/// How often each of some days is drawn, added to `times`.
+fn draw(random: &mut Random, block: usize, times: &mut [i16]) {
+    let days = times.len();
+    let block = block.clamp(1, days.max(1));
+    let starts = days + 1 - block;
+    let mut drawn = 0;
+    while drawn < days {
+        let start = random.below(starts);
+        let len = block.min(days - drawn);
+        times[start..start + len].iter_mut().for_each(|t| *t += 1);
+        drawn += len;
+    }
 }
 
 /// Values of all parts in rising order, each with its part.
@@ -254,9 +286,11 @@ mod tests {
         let mut random = Random::new(SEED);
         for block in [1, 3] {
             for _ in 0..200 {
-                let draw = fast.draw(&mut random, block);
+                let mut of_days = [0; 9];
+                draw(&mut random, block, &mut of_days);
+                let draw = fast.draw(&of_days);
                 let drawn = || {
-                    let days = days.iter().zip(&draw.times);
+                    let days = days.iter().zip(&of_days);
                     days.flat_map(|(d, times)| d.iter().copied().cycle().take(d.len() * *times as usize))
                         .collect()
                 };
@@ -281,10 +315,10 @@ mod tests {
 
     #[test]
     fn every_draw_has_as_many_days_as_there_are() {
-        let days = DayQuantiles::new(&[[1.0].as_slice(); 28]);
-        let mut random = Random::new(SEED);
         for block in [1, 2, 5, 40] {
-            assert_eq!(days.draw(&mut random, block).times.iter().sum::<i16>(), 28);
+            let draws = DayDraws::new(28, block);
+            assert_eq!(draws.each().count(), RESAMPLES);
+            assert!(draws.each().all(|times| times.iter().sum::<i16>() == 28));
         }
     }
 
@@ -296,10 +330,10 @@ mod tests {
         let slices: Vec<&[f64]> = days.iter().map(Vec::as_slice).collect();
         let fast = DayQuantiles::new(&slices);
         assert_eq!((fast.days(), fast.first_part.as_slice()), (3, [0, 1, 2, 4].as_slice()));
-        let draw = fast.draw(&mut Random::new(SEED), 1);
-        let times = [draw.times[0], draw.times[1], draw.times[2]];
+        let times = [2, 0, 1];
+        let draw = fast.draw(&times);
         let drawn: Vec<f64> = days.iter().zip(times).flat_map(|(d, n)| d.repeat(n as usize)).collect();
-        assert_eq!(draw.times[3], draw.times[2]);
+        assert_eq!(*draw.times, [2, 0, 1, 1]);
         assert_eq!(fast.drawn_quantile(&draw, 0.3), quantile(drawn, 0.3));
         assert_eq!(fast.quantile(0.3), quantile(days.concat(), 0.3));
         assert_eq!(fast.medians_of_days()[2], quantile(days[2].clone(), 0.5).unwrap());
@@ -308,8 +342,8 @@ mod tests {
     #[test]
     fn one_day_cannot_vary_and_no_day_has_nothing() {
         let one = DayQuantiles::new(&[&[1.0, 2.0, 4.0]]);
-        assert_eq!(one.intervals([0.5], 1, 0.95), Some([(2.0, 2.0)]));
+        assert_eq!(one.intervals([0.5], &DayDraws::new(1, 1), 0.95), Some([(2.0, 2.0)]));
         assert_eq!(DayQuantiles::new(&[&[]]).quantile(0.5), None);
-        assert_eq!(DayQuantiles::new(&[]).intervals([0.5], 1, 0.95), None);
+        assert_eq!(DayQuantiles::new(&[]).intervals([0.5], &DayDraws::new(0, 1), 0.95), None);
     }
 }
