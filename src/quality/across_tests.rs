@@ -1,5 +1,6 @@
 //! Four rooms over three weeks, alike but for one that something is done to.
 
+use super::moves::Sums;
 use super::*;
 
 const PER_DAY: usize = 96;
@@ -134,7 +135,7 @@ fn a_quick_look_at_all_moves_leaves_the_best() {
         |r: usize, len: usize| -> Vec<f64> { rooms[r].windows(2).map(|w| w[1] - w[0]).take(len).collect() };
     for (len, least) in [(1500, 15), (700, 600), (900, 1), (30, 3), (20, 400)] {
         let (x, y) = (changes(0, len), changes(1, len));
-        let close = nearly_best(&x, &y, least);
+        let close = nearly_best(&x, &y, 36, least);
         let exact: Vec<(i64, f64)> =
             (-36..=36).filter_map(|k| Some((k, correlation(&x, &y, k, least)?))).collect();
         let best = exact.iter().max_by(|a, b| a.1.total_cmp(&b.1));
