@@ -217,18 +217,17 @@ fn whole_day_means(series: &[Vec<f64>], whole: usize) -> Vec<Option<(f64, usize)
 }
 
 /// How many values series of one length have, and their sums.
-fn counts_and_sums(series: [&[f64]; SIDE]) -> [(f64, f64); SIDE] {
-    let len = series[0].len();
-    let series = series.map(|s| &s[..len]);
-    let mut counted = [(0.0, 0.0); SIDE];
-    for i in 0..len {
-        for ((count, sum), values) in counted.iter_mut().zip(series) {
-            let there = !values[i].is_nan();
-            *count += if there { 1.0 } else { 0.0 };
-            *sum += if there { values[i] } else { 0.0 };
+fn counts_and_sums([a, b, c, d]: [&[f64]; SIDE]) -> [(f64, f64); SIDE] {
+    let (mut counts, mut sums) = ([0.0; SIDE], [0.0; SIDE]);
+    for (((a, b), c), d) in a.iter().zip(b).zip(c).zip(d) {
+        let values = [*a, *b, *c, *d];
+        for side in 0..SIDE {
+            let is_missing = values[side].is_nan();
+            counts[side] += if is_missing { 0.0 } else { 1.0 };
+            sums[side] += if is_missing { 0.0 } else { values[side] };
         }
     }
-    counted
+    std::array::from_fn(|side| (counts[side], sums[side]))
 }
 
 #[cfg(test)]

@@ -109,10 +109,9 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let h = scope.aligned().step_h();
     let limit = scope.site().spread.limit.k();
     let over = spreads.values.iter().filter(|s| **s > limit + FLOAT_NOISE_K).count() as f64;
-    let by_day = spreads.by_day(scope);
-    let drawn = DayQuantiles::new(&by_day);
+    let drawn = DayQuantiles::new(&spreads.by_day(scope));
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
-    let intervals = intervals(scope, &spreads.at, &by_day, &drawn);
+    let intervals = intervals(scope, &spreads.at, &drawn);
     for (k, (metric, value)) in METRICS.iter().zip([quantile(0.5), quantile(0.95)]).enumerate() {
         match intervals.map(|i| i[k]) {
             Some(interval) => out.value_within(None, metric, value, interval, instants * h),
@@ -154,19 +153,14 @@ const SENSOR_INSTANTS: usize = 128;
 
 /// Intervals of median and 95th percentile: over days, and for what the sensors may have done.
 ///
-/// `at`: the instants with a spread; `by_day`: their spreads.
-fn intervals(
-    scope: &HomeScope<'_>,
-    at: &[usize],
-    by_day: &[&[f64]],
-    drawn: &DayQuantiles,
-) -> Option<[Interval; 2]> {
+/// `at`: the instants with a spread.
+fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Option<[Interval; 2]> {
     if drawn.days() < LEAST_DAYS {
         return None;
     }
-    let over_days = drawn.intervals([0.5, 0.95], 1, 0.95)?;
-    let typical: Vec<f64> = by_day.iter().filter_map(|d| stats::median(d.to_vec())).collect();
-    let widening = stats::widening(&typical, 0.95);
+    let draws = scope.together().draws(drawn.days());
+    let over_days = drawn.intervals([0.5, 0.95], &draws, 0.95)?;
+    let widening = stats::widening(&drawn.medians_of_days(), 0.95);
     let every = at.len().div_ceil(SENSOR_INSTANTS);
     let rooms = scope.rooms().len();
     let rows: Vec<f64> =

@@ -1,11 +1,13 @@
 //! The rooms of a home at the same instants, looked at once for all slices and families.
 
+use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use super::FLOAT_NOISE_K;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
-use crate::stats;
+use crate::stats::{self, DayDraws};
 
 /// Instants looked at together, so that their values stay in the processor's cache.
 const BLOCK: usize = 512;
@@ -28,6 +30,8 @@ pub(super) struct Together {
     /// Sum over the heated rooms, and how many are there: none without a quorum.
     heated_sum: Vec<f64>,
     heated: Vec<f64>,
+    /// The first that was asked for: slices have the same days nearly always.
+    draws: OnceCell<DayDraws>,
 }
 
 impl Together {
@@ -80,6 +84,12 @@ impl Together {
         &self.spread
     }
 
+    /// Days drawn anew, one at a time, as many as `days`.
+    pub(super) fn draws(&self, days: usize) -> Cow<'_, DayDraws> {
+        let first = self.draws.get_or_init(|| DayDraws::new(days, 1));
+        if first.days() == days { Cow::Borrowed(first) } else { Cow::Owned(DayDraws::new(days, 1)) }
+    }
+
     /// The coldest room at an instant with a quorum.
     pub(super) fn coldest(&self, i: usize) -> AtEnd {
         self.coldest[i]
@@ -112,6 +122,7 @@ impl Together {
 }
 
 /// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
+#[inline]
 fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
     let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
     let difference = x - sum / count;

@@ -3,9 +3,12 @@
 //! A room is compared with the median of the home's other rooms at the same instants. Limits were set on simulated
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
-use std::ops::{Range, RangeInclusive};
+mod moves;
+
+use std::ops::Range;
 
 use crate::stats::{median, quantile, rising_by_block};
+use moves::{correlation, nearly_best};
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -179,21 +182,26 @@ fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
 }
 
 /// The median at each instant when one room's value, `values`, is taken out of those of all rooms.
-fn without_each<'r>(rising: &'r [Vec<f64>], values: &'r [f64]) -> impl Iterator<Item = f64> + 'r {
+fn without_each(rising: &[Vec<f64>], values: &[f64]) -> Vec<f64> {
     let left = rising.len() - 1;
+    if left < 2 {
+        return vec![f64::NAN; values.len()];
+    }
     // Where a single value is in the middle it is both: its mean with itself is itself.
-    let (first, second) = (left.saturating_sub(1) / 2, left / 2);
-    let next = |rank: usize| &rising[(rank + 1).min(left)];
-    let of_first = rising[first].iter().zip(next(first));
-    let of_second = rising[second].iter().zip(next(second));
-    of_first.zip(of_second).zip(values).map(move |((first, second), x)| {
-        let first = if *x <= *first.0 { *first.1 } else { *first.0 };
-        let second = if *x <= *second.0 { *second.1 } else { *second.0 };
-        if left > 1 { (first + second) / 2.0 } else { f64::NAN }
-    })
+    let mut first = values_without(rising, (left - 1) / 2, values);
+    let second = values_without(rising, left / 2, values);
+    first.iter_mut().zip(&second).for_each(|(first, second)| *first = (*first + second) / 2.0);
+    first
+}
+
+/// The value of a rank at each instant when one of `values` is taken out.
+fn values_without(rising: &[Vec<f64>], rank: usize, values: &[f64]) -> Vec<f64> {
+    let of_rank = rising[rank].iter().zip(&rising[rank + 1]);
+    of_rank.zip(values).map(|((here, next), x)| if x <= here { *next } else { *here }).collect()
 }
 
 /// As [`without_each`] at one instant, of those that are there.
+#[inline]
 fn without(rising: &[Vec<f64>], i: usize, x: f64) -> f64 {
     let there = rising.iter().take_while(|r| r[i].is_finite()).count();
     let left = there - usize::from(!x.is_nan());
@@ -331,89 +339,15 @@ fn late(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Option<Late
     let (changes, others) = (changes.get(from..to)?, others.get(from..to)?);
     let per_h = HOUR_MS / QUARTER_MS;
     let least = LEAST_DAYS * 24 * per_h as usize;
+    let at = |k: i64| correlation(changes, others, k, least);
     // A correlation is at most 1: where the changes fit as they are, no clock can be off.
-    let unmoved =
-        correlations::<1>(changes, others, 0..=0, least)[0].filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
-    let moves = -MOST_H * per_h..=MOST_H * per_h;
-    let of_moves = correlations::<SIDE>(changes, others, moves.clone(), least);
-    let best = moves.zip(of_moves).filter_map(|(k, of_move)| Some((k, of_move?)));
+    let unmoved = at(0).filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
+    let best =
+        nearly_best(changes, others, MOST_H * per_h, least).into_iter().filter_map(|k| Some((k, at(k)?)));
     let (k, moved) = best.max_by(|a, b| a.1.total_cmp(&b.1))?;
     let hours = k as f64 / per_h as f64;
     let is_off = hours.abs() >= LATE_H && moved >= fits(hours) && moved - unmoved >= BETTER;
     is_off.then_some(Late { hours, moved, unmoved })
-}
-
-/// Moves that are looked at together, so that one addition need not wait for another.
-const SIDE: usize = 4;
-
-/// For each of some moves: the correlation of `x`, taken so many places later, with `y`; `None` with fewer than `least`
-/// pairs.
-///
-/// Shape: `x` and `y` are of one length.
-fn correlations<const N: usize>(
-    x: &[f64],
-    y: &[f64],
-    moves: RangeInclusive<i64>,
-    least: usize,
-) -> Vec<Option<f64>> {
-    let (before, count) = ((-moves.start()).max(0) as usize, (moves.end() - moves.start() + 1) as usize);
-    let first = (moves.start() + before as i64) as usize;
-    // A value that is missing, as all are beyond the ends, is 0 and counts 0 times: the sums stay the same to the last bit.
-    let beyond = moves.end().max(&0).unsigned_abs() as usize + N;
-    let padded = |of: fn(f64) -> f64| -> Vec<f64> {
-        let inside = x.iter().map(|x| if x.is_nan() { 0.0 } else { of(*x) });
-        let zeros = |n| std::iter::repeat_n(0.0, n);
-        zeros(before).chain(inside).chain(zeros(beyond)).collect()
-    };
-    let (values, there) = (padded(|x| x), padded(|_| 1.0));
-    let of = (0..count).step_by(N).flat_map(|k| {
-        let sums = Sums::<N>::of(&values[first + k..], &there[first + k..], y);
-        (0..N).map(move |lane| sums.correlation(lane, least))
-    });
-    of.take(count).collect()
-}
-
-/// What correlations are made of, for moves side by side: how many pairs, and sums over them.
-struct Sums<const N: usize> {
-    pairs: [f64; N],
-    x: [f64; N],
-    y: [f64; N],
-    xx: [f64; N],
-    yy: [f64; N],
-    xy: [f64; N],
-}
-
-impl<const N: usize> Sums<N> {
-    /// Of `y` and as many windows on `values`, the first at the start of it, the next one place later.
-    fn of(values: &[f64], there: &[f64], y: &[f64]) -> Self {
-        let none = [0.0; N];
-        let mut sums = Self { pairs: none, x: none, y: none, xx: none, yy: none, xy: none };
-        for ((y, values), there) in y.iter().zip(values.windows(N)).zip(there.windows(N)) {
-            let (Some(x), Some(there)) = (values.first_chunk::<N>(), there.first_chunk::<N>()) else { break };
-            if !y.is_nan() {
-                sums.add(x, there, *y);
-            }
-        }
-        sums
-    }
-
-    fn add(&mut self, x: &[f64; N], there: &[f64; N], y: f64) {
-        for lane in 0..N {
-            self.pairs[lane] += there[lane];
-            self.x[lane] += x[lane];
-            self.y[lane] += y * there[lane];
-            self.xx[lane] += x[lane] * x[lane];
-            self.yy[lane] += y * y * there[lane];
-            self.xy[lane] += x[lane] * y;
-        }
-    }
-
-    fn correlation(&self, lane: usize, least: usize) -> Option<f64> {
-        let (count, x, y) = (self.pairs[lane], self.x[lane], self.y[lane]);
-        let (vx, vy) = (self.xx[lane] - x * x / count, self.yy[lane] - y * y / count);
-        let known = count >= least as f64 && vx > 0.0 && vy > 0.0;
-        known.then(|| (self.xy[lane] - x * y / count) / (vx * vy).sqrt())
-    }
 }
 
 /// Least drift from start to end, K, how many times the daily scatter it must be, and fewest days.

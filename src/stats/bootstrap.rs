@@ -1,7 +1,11 @@
 //! How far a quantile would move had other days been watched.
 
-use super::quantiles::{Bins, sorted_quantile};
+use std::borrow::Cow;
+use std::iter::repeat_n;
+
+use super::quantiles::sorted_quantile;
 use super::random::Random;
+use super::ranks::{higher, lower};
 
 /// How many times the days are drawn anew.
 pub const RESAMPLES: usize = 1000;
@@ -9,6 +13,8 @@ pub const RESAMPLES: usize = 1000;
 const SEED: u64 = 0x6576_656e_726f_6f6d;
 /// Values per bucket of the sorted list, roughly; only speed depends on it.
 const PER_BUCKET: usize = 64;
+/// Values per bin before they are sorted, roughly; only speed depends on it.
+const PER_BIN: usize = 4;
 /// Values of a day that are counted together; more would not fit the small numbers that are quick to multiply.
 const PER_PART: usize = i16::MAX as usize;
 
@@ -64,19 +70,39 @@ impl DayQuantiles {
         Some(low + (high - low) * at.fract())
     }
 
-    /// The middle `confidence` of the quantiles of [`RESAMPLES`] draws, for each `p`; `None` for no values.
-    ///
-    /// `block`: how many days that follow each other are drawn together.
+    /// The median of each day, in order of time.
+    pub fn medians_of_days(&self) -> Vec<f64> {
+        let mut day_of_part = vec![0; self.first_part[self.days()]];
+        let mut counts = vec![0_usize; self.days()];
+        for (day, parts) in self.first_part.windows(2).enumerate() {
+            day_of_part[parts[0]..parts[1]].fill(day);
+        }
+        self.sorted.iter().for_each(|(_, part)| counts[day_of_part[*part as usize]] += 1);
+        let (mut seen, mut medians) = (vec![0; self.days()], vec![0.0; self.days()]);
+        for (x, part) in &self.sorted {
+            let day = day_of_part[*part as usize];
+            seen[day] += 1;
+            // The lower of the two in the middle, if there are two, waits for the higher.
+            match 2 * seen[day] {
+                twice if twice == counts[day] + 1 || twice == counts[day] => medians[day] = *x,
+                twice if twice == counts[day] + 2 => medians[day] += (x - medians[day]) * 0.5,
+                _ => {}
+            }
+        }
+        medians
+    }
+
+    /// The middle `confidence` of the quantiles of some draws, for each `p`; `None` for no values, and for draws of another
+    /// number of days.
     pub fn intervals<const N: usize>(
         &self,
         ps: [f64; N],
-        block: usize,
+        draws: &DayDraws,
         confidence: f64,
     ) -> Option<[(f64, f64); N]> {
-        let mut random = Random::new(SEED);
         let mut found = vec![Vec::with_capacity(RESAMPLES); N];
-        for _ in 0..RESAMPLES {
-            let draw = self.draw(&mut random, block);
+        for of_days in draws.each().filter(|of_days| of_days.len() == self.days()) {
+            let draw = self.draw(of_days);
             for (found, p) in found.iter_mut().zip(ps) {
                 found.push(self.drawn_quantile(&draw, p)?);
             }
@@ -90,25 +116,22 @@ impl DayQuantiles {
         Some(intervals)
     }
 
-    /// As many days as there are, drawn anew in blocks of `block` days that follow each other.
-    fn draw(&self, random: &mut Random, block: usize) -> Draw {
-        let days = self.days();
-        let block = block.clamp(1, days.max(1));
-        let starts = days + 1 - block;
-        let mut times = vec![0; self.first_part[days]];
-        let mut drawn = 0;
-        while drawn < days {
-            let start = random.below(starts);
-            let len = block.min(days - drawn);
-            times[self.first_part[start]..self.first_part[start + len]].iter_mut().for_each(|t| *t += 1);
-            drawn += len;
-        }
+    /// The values of days drawn so many times.
+    fn draw<'t>(&self, of_days: &'t [i16]) -> Draw<'t> {
+        let times = match self.first_part[self.days()] == self.days() {
+            true => Cow::Borrowed(of_days),
+            false => of_days
+                .iter()
+                .zip(self.first_part.windows(2))
+                .flat_map(|(times, parts)| repeat_n(*times, parts[1] - parts[0]))
+                .collect(),
+        };
         let values = self.edges().checked_sub(1).map_or(0, |last| self.count_before(last, &times));
         Draw { times, values }
     }
 
     /// The quantile `p` with each day's values counted as many times as the day was drawn.
-    fn drawn_quantile(&self, draw: &Draw, p: f64) -> Option<f64> {
+    fn drawn_quantile(&self, draw: &Draw<'_>, p: f64) -> Option<f64> {
         let at = p.clamp(0.0, 1.0) * draw.values.checked_sub(1).filter(|last| *last >= 0)? as f64;
         let rank = at.floor() as i32;
         let (from, mut seen) = self.bucket_of(rank, p, draw);
@@ -140,7 +163,7 @@ impl DayQuantiles {
     ///
     /// A draw's quantile lies near that of all values: the search starts from there, and goes on by as many buckets as the
     /// values that are missing would fill.
-    fn bucket_of(&self, rank: i32, p: f64, draw: &Draw) -> (usize, i32) {
+    fn bucket_of(&self, rank: i32, p: f64, draw: &Draw<'_>) -> (usize, i32) {
         let (mut from, mut seen, mut to) = (0, 0, self.edges() - 1);
         let mut edge = (p.clamp(0.0, 1.0) * to as f64) as usize;
         while to - from > 1 {
@@ -157,32 +180,89 @@ impl DayQuantiles {
     }
 }
 
-/// Days drawn anew.
-struct Draw {
+/// The values of days drawn anew.
+struct Draw<'t> {
     /// How often each part of a day was drawn.
-    times: Vec<i16>,
+    times: Cow<'t, [i16]>,
     /// How many values that makes.
     values: i32,
+}
+
+/// Days drawn anew [`RESAMPLES`] times: always the same, so that one lot serves all values of as many days.
+#[derive(Clone, Debug)]
+pub struct DayDraws {
+    days: usize,
+    /// Draw after draw, how often each day was drawn.
+    times: Vec<i16>,
+}
+
+impl DayDraws {
+    /// As many days as there are in each draw, in blocks of `block` days that follow each other.
+    pub fn new(days: usize, block: usize) -> Self {
+        let mut random = Random::new(SEED);
+        let mut times = vec![0; RESAMPLES * days];
+        for times in times.chunks_exact_mut(days.max(1)) {
+            draw(&mut random, block, times);
+        }
+        Self { days, times }
+    }
+
+    /// Days of each draw.
+    pub fn days(&self) -> usize {
+        self.days
+    }
+
+    fn each(&self) -> impl Iterator<Item = &[i16]> {
+        self.times.chunks_exact(self.days.max(1))
+    }
+}
+
+/// How often each of some days is drawn, added to `times`.
+fn draw(random: &mut Random, block: usize, times: &mut [i16]) {
+    let days = times.len();
+    let block = block.clamp(1, days.max(1));
+    let starts = days + 1 - block;
+    let mut drawn = 0;
+    while drawn < days {
+        let start = random.below(starts);
+        let len = block.min(days - drawn);
+        times[start..start + len].iter_mut().for_each(|t| *t += 1);
+        drawn += len;
+    }
 }
 
 /// Values of all parts in rising order, each with its part.
 ///
 /// They are dealt into bins of equal width first, so that only the few values of a bin have to be sorted.
 fn sorted_with_part(parts: &[&[f64]]) -> Vec<(f64, u32)> {
-    let bins = Bins::of(parts.iter().flat_map(|p| p.iter().copied()));
-    let mut next = bins.firsts();
-    let mut dealt = vec![(0.0, 0); bins.len()];
+    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+    for x in parts.iter().copied().flatten() {
+        (lowest, highest) = (lower(lowest, *x), higher(highest, *x));
+    }
+    let count: usize = parts.iter().map(|p| p.len()).sum();
+    let bins = count / PER_BIN + 1;
+    let per_kelvin = (bins - 1) as f64 / (highest - lowest).max(f64::MIN_POSITIVE);
+    let bin = |x: f64| (((x - lowest) * per_kelvin) as usize).min(bins - 1);
+    // For each bin the place of its next value.
+    let mut next = vec![0_usize; bins + 1];
+    for x in parts.iter().copied().flatten() {
+        next[bin(*x) + 1] += 1;
+    }
+    for k in 1..bins {
+        next[k] += next[k - 1];
+    }
+    let mut dealt = vec![(0.0, 0); count];
     for (part, values) in (0_u32..).zip(parts) {
         for x in *values {
-            let place = &mut next[bins.bin(*x)];
+            let place = &mut next[bin(*x)];
             dealt[*place] = (*x, part);
             *place += 1;
         }
     }
     let mut from = 0;
-    for to in next {
-        dealt[from..to].sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        from = to;
+    for to in &next[..bins] {
+        dealt[from..*to].sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        from = *to;
     }
     dealt
 }
@@ -206,9 +286,11 @@ mod tests {
         let mut random = Random::new(SEED);
         for block in [1, 3] {
             for _ in 0..200 {
-                let draw = fast.draw(&mut random, block);
+                let mut of_days = [0; 9];
+                draw(&mut random, block, &mut of_days);
+                let draw = fast.draw(&of_days);
                 let drawn = || {
-                    let days = days.iter().zip(&draw.times);
+                    let days = days.iter().zip(&of_days);
                     days.flat_map(|(d, times)| d.iter().copied().cycle().take(d.len() * *times as usize))
                         .collect()
                 };
@@ -221,34 +303,47 @@ mod tests {
     }
 
     #[test]
+    fn medians_of_days_are_those_of_each_day() {
+        let days = days();
+        let slices: Vec<&[f64]> =
+            days.iter().map(Vec::as_slice).chain([[].as_slice(), &[1.5], &[2.0, 1.0]]).collect();
+        let each: Vec<u64> =
+            slices.iter().filter_map(|d| quantile(d.to_vec(), 0.5)).map(f64::to_bits).collect();
+        let medians = DayQuantiles::new(&slices).medians_of_days();
+        assert_eq!(medians.into_iter().map(f64::to_bits).collect::<Vec<_>>(), each);
+    }
+
+    #[test]
     fn every_draw_has_as_many_days_as_there_are() {
-        let days = DayQuantiles::new(&[[1.0].as_slice(); 28]);
-        let mut random = Random::new(SEED);
         for block in [1, 2, 5, 40] {
-            assert_eq!(days.draw(&mut random, block).times.iter().sum::<i16>(), 28);
+            let draws = DayDraws::new(28, block);
+            assert_eq!(draws.each().count(), RESAMPLES);
+            assert!(draws.each().all(|times| times.iter().sum::<i16>() == 28));
         }
     }
 
     #[test]
     fn very_long_days_are_counted_in_parts() {
-        let value = |i: usize| (i * 7919 % 10_007) as f64 / 100.0;
+        // One value far off leaves all others in one bin.
+        let value = |i: usize| if i == 77 { 1e9 } else { (i * 7919 % 10_007) as f64 / 100.0 };
         let days: Vec<Vec<f64>> = (0..3).map(|d| (0..PER_PART * (d + 1) / 2).map(value).collect()).collect();
         let slices: Vec<&[f64]> = days.iter().map(Vec::as_slice).collect();
         let fast = DayQuantiles::new(&slices);
         assert_eq!((fast.days(), fast.first_part.as_slice()), (3, [0, 1, 2, 4].as_slice()));
-        let draw = fast.draw(&mut Random::new(SEED), 1);
-        let times = [draw.times[0], draw.times[1], draw.times[2]];
+        let times = [2, 0, 1];
+        let draw = fast.draw(&times);
         let drawn: Vec<f64> = days.iter().zip(times).flat_map(|(d, n)| d.repeat(n as usize)).collect();
-        assert_eq!(draw.times[3], draw.times[2]);
+        assert_eq!(*draw.times, [2, 0, 1, 1]);
         assert_eq!(fast.drawn_quantile(&draw, 0.3), quantile(drawn, 0.3));
         assert_eq!(fast.quantile(0.3), quantile(days.concat(), 0.3));
+        assert_eq!(fast.medians_of_days()[2], quantile(days[2].clone(), 0.5).unwrap());
     }
 
     #[test]
     fn one_day_cannot_vary_and_no_day_has_nothing() {
         let one = DayQuantiles::new(&[&[1.0, 2.0, 4.0]]);
-        assert_eq!(one.intervals([0.5], 1, 0.95), Some([(2.0, 2.0)]));
+        assert_eq!(one.intervals([0.5], &DayDraws::new(1, 1), 0.95), Some([(2.0, 2.0)]));
         assert_eq!(DayQuantiles::new(&[&[]]).quantile(0.5), None);
-        assert_eq!(DayQuantiles::new(&[]).intervals([0.5], 1, 0.95), None);
+        assert_eq!(DayQuantiles::new(&[]).intervals([0.5], &DayDraws::new(0, 1), 0.95), None);
     }
 }

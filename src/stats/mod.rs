@@ -15,7 +15,7 @@ mod regression;
 mod student;
 mod survival;
 
-pub use bootstrap::{DayQuantiles, RESAMPLES};
+pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES};
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};

@@ -134,11 +134,6 @@ impl Bins {
         (at + WHOLE_NUMBERS).to_bits() as usize % BINS
     }
 
-    /// How many values there are.
-    pub(super) fn len(&self) -> usize {
-        self.counts.iter().map(|count| *count as usize).sum()
-    }
-
     /// For each bin, how many values lie in lower ones.
     pub(super) fn firsts(&self) -> Vec<usize> {
         let mut before = 0;

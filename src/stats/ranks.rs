@@ -56,11 +56,13 @@ fn exchange(low: &mut [f64], high: &mut [f64]) {
 }
 
 /// The lower of two values; `a` where one of them is NaN. A choice, never a branch: which it is cannot be foreseen.
+#[inline]
 pub fn lower(a: f64, b: f64) -> f64 {
     select_unpredictable(b < a, b, a)
 }
 
 /// The higher of two values; as [`lower`].
+#[inline]
 pub fn higher(a: f64, b: f64) -> f64 {
     select_unpredictable(b > a, b, a)
 }
