@@ -106,12 +106,6 @@ pub(super) struct Bins {
 }
 
 impl Bins {
-    pub(super) fn of(values: impl Iterator<Item = f64> + Clone) -> Self {
-        let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
-        values.clone().for_each(|x| (lowest, highest) = (lower(x, lowest), higher(x, highest)));
-        Self::between((lowest, highest), values)
-    }
-
     /// Of values from `lowest` to `highest`.
     fn between((lowest, highest): (f64, f64), values: impl Iterator<Item = f64>) -> Self {
         let per_kelvin = (BINS - 1) as f64 / (highest - lowest);

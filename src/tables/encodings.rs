@@ -100,9 +100,9 @@ fn block(out: &mut Vec<u8>, steps: &[i64]) {
         }
         let size = match above.iter().fold(0, |bits, above| bits | above) {
             0 => continue,
-            ..=0xff => low_bytes::<1>(out, &above),
-            ..=0xffff => low_bytes::<2>(out, &above),
-            ..=0xffff_ffff => low_bytes::<4>(out, &above),
+            1..=0xff => low_bytes::<1>(out, &above),
+            0x100..=0xffff => low_bytes::<2>(out, &above),
+            0x1_0000..=0xffff_ffff => low_bytes::<4>(out, &above),
             _ => low_bytes::<8>(out, &above),
         };
         out[sizes + number] = 8 * size;

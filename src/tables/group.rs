@@ -219,6 +219,16 @@ mod tests {
     use super::*;
     use crate::tables::{ALIGNED, READINGS};
 
+    #[test]
+    fn a_room_without_rows_leaves_no_run() {
+        let mut names = Runs::default();
+        for (name, rows) in [("attic", 0), ("bath", 3), ("cellar", 0), ("bath", 2)] {
+            names.push(Some(name), rows);
+        }
+        assert_eq!((names.different, names.runs), (vec!["bath"], vec![(Some(0), 5)]));
+        assert_eq!(Runs::one(Some(1), 0).runs, []);
+    }
+
     /// A group with two rooms, the second without humidity, as another reader of the format sees it.
     #[test]
     fn runs_are_read_back_as_the_rows_they_stand_for() {
@@ -308,7 +318,7 @@ mod tests {
             let times: Vec<i64> = (0..rows).map(time).collect();
             let back = read_back::<TimestampMillisecondType>(3, rows, Values::Times(&times));
             assert!(back.into_iter().eq(times.iter().copied().map(Some)));
-            let line = |i: usize| if i / 1000 % 2 == 0 { i as u32 + 2 } else { wild(i) as u32 };
+            let line = |i: usize| if (i / 1000).is_multiple_of(2) { i as u32 + 2 } else { wild(i) as u32 };
             let lines: Vec<u32> = (0..rows).map(line).collect();
             let back = read_back::<UInt32Type>(7, rows, Values::Lines(&lines));
             assert!(back.into_iter().eq(lines.iter().copied().map(Some)));
