@@ -26,6 +26,8 @@ pub mod checks;
 pub mod colocation;
 mod record;
 
+use std::ops::Range;
+
 pub use record::{COUNTED, LoggerRow};
 
 use crate::exports::Readings;
@@ -93,12 +95,24 @@ fn answer(answers: Answers, test: Test) -> Flag {
     Flag::from_bits(answers >> (4 * test as u32))
 }
 
+/// Neighbouring readings of which every test said the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Alike {
+    /// How many they are.
+    pub readings: usize,
+    /// Their roll-up flag.
+    pub flag: Flag,
+    /// What all tests said about each, as one number that is the same for the same answers.
+    pub answers: u32,
+}
+
 /// Readings with a flag each, and what every test said.
+///
+/// Nearly all neighbours are alike, so that answers are kept for stretches of them.
 #[derive(Clone, Debug)]
 pub struct Flagged {
     readings: Readings,
-    answers: Vec<Answers>,
-    flags: Vec<Flag>,
+    alike: Vec<Alike>,
 }
 
 impl Flagged {
@@ -109,20 +123,27 @@ impl Flagged {
     pub fn new(readings: Readings, limits: &QualityLimits) -> Self {
         let tests = Tests::of(&readings, limits);
         let flat = tests.on(Test::FlatLine).then(|| tests.flat_line());
-        let flat_at = |i: usize| flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]);
-        let (mut answers, mut flags) =
-            (Vec::with_capacity(readings.len()), Vec::with_capacity(readings.len()));
-        let mut last = (0, Flag::NotEvaluated);
-        for (i, x) in readings.degc().iter().enumerate() {
-            let (of_value, gap) = tests.answers(i, flat_at(i));
-            let code = coded(of_value, gap);
-            if code != last.0 {
-                last = (code, roll_up(of_value));
+        let closely = tests.closely(flat.as_deref());
+        let mut alike: Vec<Alike> = Vec::new();
+        let mut add = |more: Alike| match alike.last_mut() {
+            Some(last) if (last.flag, last.answers) == (more.flag, more.answers) => {
+                last.readings += more.readings
             }
-            answers.push(code);
-            flags.push(if x.is_nan() { Flag::Missing } else { last.1 });
+            _ => alike.push(more),
+        };
+        let mut i = 0;
+        while i < readings.len() {
+            let quiet = memchr::memchr(1, &closely[i..]).unwrap_or(closely.len() - i);
+            let (of_value, gap) = if quiet > 0 {
+                tests.quiet_answers()
+            } else {
+                tests.answers(i, flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]))
+            };
+            let flag = if readings.degc()[i].is_nan() { Flag::Missing } else { roll_up(of_value) };
+            add(Alike { readings: quiet.max(1), flag, answers: coded(of_value, gap) });
+            i += quiet.max(1);
         }
-        Self { readings, answers, flags }
+        Self { readings, alike }
     }
 
     /// The readings.
@@ -130,22 +151,27 @@ impl Flagged {
         &self.readings
     }
 
-    /// Roll-up flag per reading.
-    pub fn flags(&self) -> &[Flag] {
-        &self.flags
+    /// Stretches of neighbours of which every test said the same, in order; together they are all readings.
+    pub fn alike(&self) -> &[Alike] {
+        &self.alike
     }
 
-    /// What a test said about a reading.
-    pub fn answer(&self, i: usize, test: Test) -> Flag {
-        answer(self.answers[i], test)
+    /// The places of the readings of each stretch.
+    fn stretches(&self) -> impl Iterator<Item = (Range<usize>, Alike)> {
+        let mut from = 0;
+        self.alike.iter().map(move |alike| {
+            from += alike.readings;
+            (from - alike.readings..from, *alike)
+        })
     }
 
-    /// What all tests said about each reading, as one number that is the same for the same answers.
-    pub fn answers_codes(&self) -> &[u32] {
-        &self.answers
+    /// Places of the readings that one test called suspect or failed.
+    pub fn caught_by(&self, test: Test) -> impl Iterator<Item = usize> {
+        let caught = move |alike: &Alike| matches!(answer(alike.answers, test), Flag::Suspect | Flag::Fail);
+        self.stretches().filter(move |(_, alike)| caught(alike)).flat_map(|(places, _)| places)
     }
 
-    /// The words for such a number: `gross_range=1;spike=1;…`.
+    /// The words for what all tests said: `gross_range=1;spike=1;…`.
     pub fn answers_words(code: u32) -> String {
         let word = |t: Test| format!("{}={}", t.id(), answer(code, t).number());
         Test::ALL.map(word).join(";")
@@ -153,12 +179,12 @@ impl Flagged {
 
     /// How many readings have a flag.
     pub fn count(&self, flag: Flag) -> u64 {
-        self.flags.iter().filter(|f| **f == flag).count() as u64
+        self.alike.iter().filter(|a| a.flag == flag).map(|a| a.readings as u64).sum()
     }
 
     /// How many readings one test called suspect or failed.
     pub fn count_caught_by(&self, test: Test) -> u64 {
-        self.answers.iter().filter(|a| matches!(answer(**a, test), Flag::Suspect | Flag::Fail)).count() as u64
+        self.caught_by(test).count() as u64
     }
 }
 
@@ -208,42 +234,55 @@ impl<'a> Tests<'a> {
         self.on[test as usize]
     }
 
+    fn if_on(&self, test: Test, flag: Flag) -> Flag {
+        if self.on(test) { flag } else { Flag::NotEvaluated }
+    }
+
     /// What the tests of the value say (in the order of [`Test::ALL`]), and what the one of the gap before it.
     fn answers(&self, i: usize, flat: Flag) -> ([Flag; 4], Flag) {
-        let if_on = |test: Test, flag: Flag| if self.on(test) { flag } else { Flag::NotEvaluated };
-        if self.is_quiet(i) {
-            let [range, spike, rate, gap] =
-                [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::Gap].map(|t| if_on(t, Flag::Good));
-            return ([range, spike, rate, flat], gap);
-        }
         let Self { times, degc, limits, reach_ms, .. } = *self;
         let rate = limits.rate_of_change.suspect;
         let of_value = [
-            if_on(Test::GrossRange, checks::gross_range_of(degc[i], &limits.gross_range)),
-            if_on(Test::Spike, checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
-            if_on(Test::RateOfChange, checks::rate_of_change_at(times, degc, i, rate, self.resolution)),
+            self.if_on(Test::GrossRange, checks::gross_range_of(degc[i], &limits.gross_range)),
+            self.if_on(Test::Spike, checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
+            self.if_on(Test::RateOfChange, checks::rate_of_change_at(times, degc, i, rate, self.resolution)),
             flat,
         ];
-        (of_value, if_on(Test::Gap, checks::gap_at(times, i, self.longest_ms)))
+        (of_value, self.if_on(Test::Gap, checks::gap_at(times, i, self.longest_ms)))
     }
 
-    /// Whether a reading lies in the range of a room and a small step from both neighbours, which are near: all tests of
-    /// the reading itself pass then, as a test holds, and none of them need be asked.
-    fn is_quiet(&self, i: usize) -> bool {
-        let (Some(before), Some(after)) = (i.checked_sub(1), self.degc.get(i + 1)) else { return false };
-        let (x, low, high) = (
-            self.degc[i],
-            self.limits.gross_range.suspect.0.degc(),
-            self.limits.gross_range.suspect.1.degc(),
-        );
-        let (since_ms, until_ms) = (self.times[i] - self.times[before], self.times[i + 1] - self.times[i]);
-        let (step, next) = ((x - self.degc[before]).abs(), (after - x).abs());
-        // No reading stands out from its neighbours by more than it differs from the further one.
-        let no_spike = step.max(next) <= self.limits.spike.suspect.k() / 2.0;
-        let slow = step <= self.limits.rate_of_change.suspect.k_per_h() * (since_ms as f64 / 3_600_000.0);
-        // A missing neighbour compares as false.
-        let both_there = step + next >= 0.0;
-        both_there && no_spike && slow && since_ms.max(until_ms) <= self.reach_ms && x >= low && x <= high
+    /// The answers about a quiet reading: every test that is on passes.
+    fn quiet_answers(&self) -> ([Flag; 4], Flag) {
+        let [range, spike, rate, flat, gap] = Test::ALL.map(|test| self.if_on(test, Flag::Good));
+        ([range, spike, rate, flat], gap)
+    }
+
+    /// 1 for each reading that must be looked at closely, 0 for a quiet one.
+    ///
+    /// A quiet reading lies in the range of a room, a small step from both neighbours, which are neither far nor close,
+    /// and is not flat: all tests pass then, and none need be asked. A step is small if it is no more than half a spike,
+    /// since no reading stands out by more than it differs from the further neighbour, and slow enough for half an interval.
+    fn closely(&self, flat: Option<&[Flag]>) -> Vec<u8> {
+        let (low, high) =
+            (self.limits.gross_range.suspect.0.degc(), self.limits.gross_range.suspect.1.degc());
+        let half_ms = self.interval_ms / 2;
+        let slow = self.limits.rate_of_change.suspect.k_per_h() * (half_ms as f64 / 3_600_000.0);
+        let small = slow.min(self.limits.spike.suspect.k() / 2.0);
+        // A missing value compares as false.
+        let fine = |(t, x): (&[i64], &[f64])| {
+            let (apart_ms, step) = (t[1] - t[0], (x[1] - x[0]).abs());
+            let near = u8::from(apart_ms >= half_ms) & u8::from(apart_ms <= self.reach_ms);
+            near & u8::from(step <= small) & u8::from(x[0] >= low) & u8::from(x[0] <= high)
+        };
+        let fine: Vec<u8> = self.times.windows(2).zip(self.degc.windows(2)).map(fine).collect();
+        let mut closely = vec![1; self.degc.len()];
+        for (closely, pair) in closely.iter_mut().skip(1).zip(fine.windows(2)) {
+            *closely = 1 - (pair[0] & pair[1]);
+        }
+        for (closely, flat) in closely.iter_mut().zip(flat.unwrap_or_default()) {
+            *closely |= u8::from(*flat != Flag::Good);
+        }
+        closely
     }
 
     fn flat_line(&self) -> Vec<Flag> {
@@ -291,19 +330,17 @@ pub fn humidity_flag(percent: f64) -> Flag {
 impl Corrected {
     /// Keeps readings flagged good or not evaluated (suspect ones too where wanted), and takes the logger's offset off.
     pub fn new(flagged: &Flagged, offset: Option<KelvinDiff>, use_suspect: bool) -> Self {
-        let usable = |flag: &Flag| {
-            matches!(flag, Flag::Good | Flag::NotEvaluated) || (use_suspect && *flag == Flag::Suspect)
+        let usable = |flag: Flag| {
+            matches!(flag, Flag::Good | Flag::NotEvaluated) || (use_suspect && flag == Flag::Suspect)
         };
         let offset_k = offset.map_or(0.0, KelvinDiff::k);
         let readings = &flagged.readings;
-        let (mut times_ms, mut degc) = (vec![0; readings.len()], vec![0.0; readings.len()]);
-        let mut kept = 0;
-        for ((flag, t), x) in flagged.flags.iter().zip(readings.times_ms()).zip(readings.degc()) {
-            (times_ms[kept], degc[kept]) = (*t, *x - offset_k);
-            kept += usize::from(usable(flag));
+        let (mut times_ms, mut degc) =
+            (Vec::with_capacity(readings.len()), Vec::with_capacity(readings.len()));
+        for (places, _) in flagged.stretches().filter(|(_, alike)| usable(alike.flag)) {
+            times_ms.extend_from_slice(&readings.times_ms()[places.clone()]);
+            degc.extend(readings.degc()[places].iter().map(|x| x - offset_k));
         }
-        times_ms.truncate(kept);
-        degc.truncate(kept);
         let humidity = readings.humidity_percent().map(|percent| {
             let good = (0..percent.len()).filter(|i| humidity_flag(percent[*i]) == Flag::Good);
             let (times_ms, percent) = good.map(|i| (readings.times_ms()[i], percent[i])).unzip();
@@ -337,6 +374,17 @@ impl Corrected {
 mod tests {
     use super::*;
 
+    impl Flagged {
+        fn flags(&self) -> Vec<Flag> {
+            self.alike.iter().flat_map(|a| vec![a.flag; a.readings]).collect()
+        }
+
+        fn answer(&self, i: usize, test: Test) -> Flag {
+            let (_, alike) = self.stretches().find(|(places, _)| places.contains(&i)).unwrap();
+            answer(alike.answers, test)
+        }
+    }
+
     #[test]
     fn with_all_tests_off_nothing_is_evaluated_and_all_values_are_used() {
         let readings = Readings::from_series(&[(0, Some(20.0)), (1, None), (2, Some(500.0))]);
@@ -359,7 +407,7 @@ mod tests {
         assert_eq!(Corrected::new(&flagged, None, true).degc().len(), 5);
         assert_eq!(flagged.answer(2, Test::Spike), Flag::NotEvaluated);
         assert_eq!(
-            Flagged::answers_words(flagged.answers_codes()[5]),
+            Flagged::answers_words(flagged.alike().last().unwrap().answers),
             "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2"
         );
     }

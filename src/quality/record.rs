@@ -68,13 +68,7 @@ impl LoggerRow {
         offset: Option<KelvinDiff>,
     ) -> Self {
         let readings = flagged.readings();
-        let with_value: Vec<i64> = readings
-            .times_ms()
-            .iter()
-            .zip(readings.degc())
-            .filter(|(_, x)| !x.is_nan())
-            .map(|(t, _)| *t)
-            .collect();
+        let (with_value, longest_gap_ms) = with_value(readings);
         let ends = readings.times_ms().first().zip(readings.times_ms().last());
         let expected = ends.zip(readings.interval_ms()).map(|((a, b), interval)| (b - a) / interval + 1);
         let total = |count: fn(&crate::exports::Ledger) -> u64| opened.ledgers.iter().map(count).sum();
@@ -90,12 +84,8 @@ impl LoggerRow {
             first_utc: ends.map(|(a, _)| UtcTime::from_ms(*a)),
             last_utc: ends.map(|(_, b)| UtcTime::from_ms(*b)),
             interval_s: readings.interval_ms().map(|ms| ms as f64 / 1000.0),
-            coverage: expected.map(|n| (100.0 * with_value.len() as f64 / n as f64).min(100.0)),
-            longest_gap_h: with_value
-                .windows(2)
-                .map(|w| w[1] - w[0])
-                .max()
-                .map(|ms| ms as f64 / HOUR_MS as f64),
+            coverage: expected.map(|n| (100.0 * with_value as f64 / n as f64).min(100.0)),
+            longest_gap_h: longest_gap_ms.map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),
             flat: flagged.count_caught_by(Test::FlatLine),
             quick: flagged.count_caught_by(Test::RateOfChange),
@@ -122,11 +112,19 @@ impl LoggerRow {
     }
 }
 
+/// How many readings have a value, and the longest time from one of them to the next.
+fn with_value(readings: &Readings) -> (u64, Option<i64>) {
+    let (mut count, mut longest, mut last) = (0, None, None);
+    for (t, _) in readings.times_ms().iter().zip(readings.degc()).filter(|(_, x)| !x.is_nan()) {
+        longest = longest.max(last.map(|last| t - last));
+        (count, last) = (count + 1, Some(t));
+    }
+    (count, longest)
+}
+
 /// Most readings that the spike test caught within any 24 hours.
 fn spikes_in_a_day(flagged: &Flagged) -> u64 {
-    let caught = |i: &usize| matches!(flagged.answer(*i, Test::Spike), Flag::Suspect | Flag::Fail);
-    let readings = flagged.readings();
-    let times: Vec<i64> = (0..readings.len()).filter(caught).map(|i| readings.times_ms()[i]).collect();
+    let times: Vec<i64> = flagged.caught_by(Test::Spike).map(|i| flagged.readings().times_ms()[i]).collect();
     let within = |(i, t): (usize, &i64)| times.partition_point(|u| *u < t + 24 * HOUR_MS) - i;
     times.iter().enumerate().map(within).max().unwrap_or(0) as u64
 }

@@ -32,11 +32,9 @@ impl ReadingsRows {
         self.times_ms.extend_from_slice(readings.times_ms());
         self.degc.extend(readings.degc().iter().map(|x| *x as f32));
         self.lines.extend_from_slice(readings.lines());
-        for same in flagged.flags().chunk_by(|a, b| a == b) {
-            self.flags.push(Some(same[0].number()), same.len());
-        }
-        for same in flagged.answers_codes().chunk_by(|a, b| a == b) {
-            self.answers.push(Some(same[0]), same.len());
+        for alike in flagged.alike() {
+            self.flags.push(Some(alike.flag.number()), alike.readings);
+            self.answers.push(Some(alike.answers), alike.readings);
         }
         match readings.humidity_percent() {
             Some(percent) => {
