@@ -99,7 +99,7 @@ impl Readings {
     }
 }
 
-/// Steps of which every how manieth tells where the middle one lies.
+/// One step in so many tells about where the middle one lies.
 const SAMPLED: usize = 64;
 
 /// The middle one of some steps, the upper of two; `None` for none.
