@@ -39,7 +39,8 @@ pub(super) fn plain(bytes: &[u8], from: usize, decimal: u8) -> Option<(f64, usiz
 
 /// A number without sign of at most seven digits, from eight characters at once, and its length; `None` where there is none,
 /// or fewer than eight characters are left.
-fn short(bytes: &[u8], from: usize, decimal: u8) -> Option<(f64, usize)> {
+#[inline]
+pub(super) fn short(bytes: &[u8], from: usize, decimal: u8) -> Option<(f64, usize)> {
     let eight = u64::from_le_bytes(bytes.get(from..from + 8)?.try_into().ok()?);
     // A digit is 0 to 9 apart from `0`; what is further apart, or not plain ASCII, gets its highest bit set.
     let apart = eight ^ 0x3030_3030_3030_3030;
@@ -59,11 +60,13 @@ fn short(bytes: &[u8], from: usize, decimal: u8) -> Option<(f64, usize)> {
     if length == 8 || count == 0 {
         return None;
     }
-    let mantissa = eight_digits(digits << (8 * (8 - count)));
+    // Less than 10⁸; as a number with a sign it is converted in one step.
+    let mantissa = eight_digits(digits << (8 * (8 - count))).cast_signed();
     Some((mantissa as f64 / POWERS[fraction as usize], length as usize))
 }
 
 /// Eight digits, the lowest byte the first of them, as one number: pairs, then fours, then all.
+#[inline]
 fn eight_digits(digits: u64) -> u64 {
     let pairs = (digits & 0x0f0f_0f0f_0f0f_0f0f).wrapping_mul((10 << 8) + 1) >> 8;
     let fours = (pairs & 0x00ff_00ff_00ff_00ff).wrapping_mul((100 << 16) + 1) >> 16;

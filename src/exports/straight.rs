@@ -4,12 +4,13 @@
 //! without cutting it into cells. Whatever is not exactly of that shape is left to the general way, row by row, so that
 //! both ways give the same readings (a property test reads the same bytes both ways).
 
-use super::dialect::{DateForm, Dialect, TIMES_MS, TimeCells};
+mod stencil;
+
+use self::stencil::{EIGHTS, Stencil};
+use super::dialect::{DateForm, Dialect, TimeCells};
 use super::numbers;
 use super::raw::Series;
-use super::sheet::{Delimiter, Lines, MAX_LINE, split};
-use super::times::DateStyle;
-use crate::clock::{HOUR_MS, LocalTime};
+use super::sheet::{Delimiter, Lines, MAX_LINE};
 
 /// Rows that may go by before one is of a shape that can be read straight.
 const TRIES: u32 = 20;
@@ -50,15 +51,22 @@ impl StraightRows {
     }
 }
 
+/// Rows that are read in one go, before they are added to their series.
+const AT_ONCE: usize = 1024;
+
 /// How rows of one file look, where they are straight.
 struct Straight {
     ends: Ends,
     stencil: Stencil,
     /// What is read, from left to right.
     wanted: Vec<(usize, Part)>,
-    values: Vec<f64>,
+    /// The decimal mark, where rows start with the time and the only number that is wanted.
+    pair: Option<u8>,
     /// For each series the places among `wanted` of its value, and of its humidity.
     places: Vec<(usize, Option<usize>)>,
+    /// The rows read last: their times, and for each that is wanted its numbers.
+    times_ms: Vec<i64>,
+    values: Vec<Vec<f64>>,
 }
 
 /// What a column is to a row.
@@ -107,40 +115,103 @@ impl Straight {
         let places =
             series.iter().map(|s| Some((place(s.selection.column)?, s.selection.humidity.and_then(place))));
         let places = places.collect::<Option<_>>()?;
-        let stencil = Stencil::of(dialect, style, delimiter, row, column, takes)?;
-        let values = vec![f64::NAN; wanted.len()];
-        Some(Self { ends: Ends { delimiter, line: line_end }, stencil, wanted, values, places })
+        let stencil = Stencil::of(dialect, row, stencil::TimeCells { delimiter, column, takes, style })?;
+        let times_ms = Vec::with_capacity(AT_ONCE);
+        let values = wanted.iter().map(|_| Vec::with_capacity(AT_ONCE)).collect();
+        let pair = match wanted[..] {
+            [(0, Part::Time(takes)), (column, Part::Value(decimal))] if column == takes => Some(decimal),
+            _ => None,
+        };
+        let ends = Ends { delimiter, line: line_end };
+        Some(Self { ends, stencil, wanted, pair, places, times_ms, values })
     }
 
     /// Adds rows to their series, up to the first that is not of the shape; how many there were, and their bytes.
     fn read(&mut self, lines: &Lines<'_>, series: &mut [Series]) -> (u32, usize) {
         let text = lines.rest().as_bytes();
         let (mut rows, mut from) = (0, 0);
-        while let Some((time_ms, length)) = self.row(&text[from..]) {
-            rows += 1;
-            from += length;
+        loop {
+            from += match self.stencil.used {
+                ..=2 => self.rows::<2>(&text[from..]),
+                3 => self.rows::<3>(&text[from..]),
+                _ => self.rows::<EIGHTS>(&text[from..]),
+            };
+            let read = self.times_ms.len();
+            let first = lines.number() + rows + 1;
+            rows += read as u32;
             for (series, (value, humidity)) in series.iter_mut().zip(&self.places) {
-                series.times_ms.push(time_ms);
-                series.lines.push(lines.number() + rows);
-                series.values.push(self.values[*value]);
-                series.humidity.extend(humidity.map(|at| self.values[at]));
+                series.times_ms.extend_from_slice(&self.times_ms);
+                series.lines.extend(first..first + read as u32);
+                series.values.extend_from_slice(&self.values[*value][..read]);
+                if let Some(at) = humidity {
+                    series.humidity.extend_from_slice(&self.values[*at][..read]);
+                }
+            }
+            if read < AT_ONCE {
+                return (rows, from);
             }
         }
-        (rows, from)
     }
 
-    /// Reads the values of the row at the start of a text into their places: its time, and its bytes with the line end.
+    /// Reads the next rows of a text, whose times take `N` eights; the answer is how many bytes they have. Columns may hold a
+    /// number more than there are times: that of a row that turned out not to be of the shape.
+    fn rows<const N: usize>(&mut self, text: &[u8]) -> usize {
+        self.times_ms.clear();
+        self.values.iter_mut().for_each(Vec::clear);
+        let mut from = 0;
+        loop {
+            if let Some(decimal) = self.pair {
+                from += self.pairs::<N>(&text[from..], decimal);
+            }
+            if self.times_ms.len() == AT_ONCE {
+                break;
+            }
+            let Some((time_ms, length)) = self.row::<N>(&text[from..]) else { break };
+            self.times_ms.push(time_ms);
+            from += length;
+        }
+        from
+    }
+
+    /// Reads the next rows that are a time, a short number and the line end, and nothing else: as [`Self::row`] does, with less
+    /// to ask. The answer is how many bytes they have.
+    fn pairs<const N: usize>(&mut self, text: &[u8], decimal: u8) -> usize {
+        let Ends { delimiter, line } = self.ends;
+        let [_, values] = &mut self.values[..] else { return 0 };
+        let mut from = 0;
+        while self.times_ms.len() < AT_ONCE {
+            let rest = &text[from..];
+            let Some(time_ms) = self.stencil.read::<N>(rest) else { break };
+            let at = self.stencil.length;
+            let Some((number, length)) = numbers::short(rest, at + 1, decimal) else { break };
+            let end = at + 1 + length;
+            let ends = match rest.get(end) {
+                Some(b) if *b == line => 1,
+                Some(b'\r') if rest.get(end + 1) == Some(&line) => 2,
+                _ => break,
+            };
+            if rest[at] != delimiter {
+                break;
+            }
+            self.times_ms.push(time_ms);
+            values.push(number);
+            from += end + ends;
+        }
+        from
+    }
+
+    /// Reads the row at the start of a text, adding its numbers to their columns: its time, and its bytes with the line end.
     #[inline]
-    fn row(&mut self, text: &[u8]) -> Option<(i64, usize)> {
+    fn row<const N: usize>(&mut self, text: &[u8]) -> Option<(i64, usize)> {
         let (mut at, mut column, mut time_ms) = (0, 0, 0);
-        for ((wanted, part), value) in self.wanted.iter().zip(&mut self.values) {
+        for ((wanted, part), values) in self.wanted.iter().zip(&mut self.values) {
             while column < *wanted {
                 at = self.ends.skip(text, at)?;
                 column += 1;
             }
             let end = match part {
                 Part::Time(takes) => {
-                    time_ms = self.stencil.read(text.get(at..)?)?;
+                    time_ms = self.stencil.read::<N>(text.get(at..)?)?;
                     column += takes - 1;
                     at + self.stencil.length
                 }
@@ -152,15 +223,14 @@ impl Straight {
                 }
                 Part::Value(decimal) => {
                     let (number, end) = numbers::plain(text, after_blanks(text, at), *decimal)?;
-                    *value = number;
+                    values.push(number);
                     end
                 }
             };
             at = self.ends.after(text, end)?;
             column += 1;
         }
-        let length = self.ends.line_length(text, at)?;
-        TIMES_MS.contains(&time_ms).then_some((time_ms, length))
+        Some((time_ms, self.ends.line_length(text, at)?))
     }
 }
 
@@ -180,6 +250,7 @@ impl Ends {
     }
 
     /// Where the next cell starts, or the line ends, if this cell ends here.
+    #[inline]
     fn after(self, text: &[u8], end: usize) -> Option<usize> {
         let end = after_blanks(text, end);
         match text.get(end) {
@@ -189,6 +260,7 @@ impl Ends {
     }
 
     /// Whether a line ends here: with the text, with the line end, or with a carriage return before either.
+    #[inline]
     fn is_line_end(self, text: &[u8], at: usize) -> bool {
         match text.get(at) {
             None => true,
@@ -199,6 +271,7 @@ impl Ends {
     }
 
     /// Bytes of the line, of which all before `at` was read, with its end; `None` for a line that nobody looks at.
+    #[inline]
     fn line_length(self, text: &[u8], at: usize) -> Option<usize> {
         let end = match text.get(at) {
             Some(b) if *b == self.line => at,
@@ -208,204 +281,10 @@ impl Ends {
     }
 }
 
+#[inline]
 fn after_blanks(text: &[u8], from: usize) -> usize {
+    if text.get(from) != Some(&b' ') {
+        return from;
+    }
     from + text[from.min(text.len())..].iter().take_while(|b| **b == b' ').count()
-}
-
-/// A date and time of which every digit has its place.
-struct Stencil {
-    length: usize,
-    /// What stands where, eight places at a time, the last eight overlapping those before; a short time repeats it.
-    eights: [Eight; EIGHTS],
-    /// Places of year, month and day.
-    date: [usize; 3],
-    hour: Two,
-    minute: Two,
-    second: Option<Two>,
-    /// Milliseconds to be taken off: the offset from UTC that each time states.
-    offset_ms: i64,
-    /// First millisecond of the date read last.
-    date_ms: i64,
-}
-
-impl Stencil {
-    fn of(
-        dialect: &Dialect,
-        style: DateStyle,
-        delimiter: u8,
-        row: &str,
-        column: usize,
-        takes: usize,
-    ) -> Option<Self> {
-        let mut cells = Vec::new();
-        split(row, dialect.delimiter, &mut cells);
-        let time_ms = dialect.time_ms(&cells)?;
-        let text = row.split(char::from(delimiter)).skip(column).take(takes).collect::<Vec<_>>();
-        let text = text.join(char::from(delimiter).encode_utf8(&mut [0; 4]));
-        let bytes = text.as_bytes();
-        let groups: Vec<(usize, usize)> = digit_groups(bytes).collect();
-        let lengths: Vec<usize> = groups.iter().map(|(_, length)| *length).collect();
-        let at = |i: usize| groups.get(i).map(|(start, _)| *start);
-        let year_first = lengths.starts_with(&[4, 2, 2, 2, 2]);
-        if !year_first && !lengths.starts_with(&[2, 2, 4, 2, 2]) {
-            return None;
-        }
-        let (year, month, day) = match style {
-            _ if year_first => (at(0)?, at(1)?, at(2)?),
-            DateStyle::Dmy => (at(2)?, at(1)?, at(0)?),
-            DateStyle::Mdy => (at(2)?, at(0)?, at(1)?),
-            DateStyle::Ymd => return None,
-        };
-        let colon = |i: usize| Some(bytes.get(at(i)?.checked_sub(1)?) == Some(&b':'));
-        let second = at(5).filter(|_| lengths[5] == 2 && colon(5) == Some(true));
-        let end = second.or(at(4))? + 2;
-        let (date_end, time_start) = (groups[2].0 + groups[2].1, at(3)?);
-        let between = &bytes[date_end..time_start];
-        let apart = takes == 2 && between == [delimiter] || takes == 1 && matches!(between, b" " | b"T");
-        let offset = &bytes[end..];
-        let stated = offset.is_empty() || offset == b"Z" || matches!(offset[0], b'+' | b'-');
-        let marks = [groups[0].0 + lengths[0], groups[1].0 + lengths[1]].map(|i| bytes[i]);
-        let dated = matches!(marks[0], b'-' | b'/' | b'.') && marks[0] == marks[1] && groups[0].0 == 0;
-        if !apart || !stated || !dated || colon(4) != Some(true) {
-            return None;
-        }
-        // Digits behind the time are those of its offset, which must stay the same.
-        let place = |(i, b): (usize, &u8)| (i < end && b.is_ascii_digit(), *b);
-        let places: Vec<(bool, u8)> = bytes.iter().enumerate().map(place).collect();
-        let last = places.len().checked_sub(8)?;
-        let eight = |at: usize| Eight::of(at, &places[at..at + 8], date_end.saturating_sub(at));
-        if last > 8 * (EIGHTS - 1) {
-            return None;
-        }
-        let eights = std::array::from_fn(|i| eight((8 * i).min(last)));
-        let two = |at: usize| Two::of(&eights, at);
-        let second = match second {
-            Some(at) => Some(two(at)?),
-            None => None,
-        };
-        let mut stencil = Self {
-            length: bytes.len(),
-            hour: two(time_start)?,
-            minute: two(at(4)?)?,
-            second,
-            date: [year, month, day],
-            eights,
-            offset_ms: 0,
-            date_ms: 0,
-        };
-        stencil.offset_ms = stencil.read(bytes)? - time_ms;
-        Some(stencil)
-    }
-
-    /// The time at the start of a text; `None` where it does not fit the stencil, or there is no such time.
-    #[inline]
-    fn read(&mut self, text: &[u8]) -> Option<i64> {
-        let text = text.get(..self.length)?;
-        let mut apart = [0; EIGHTS];
-        let (mut misfit, mut other_date) = (0, 0);
-        for (eight, apart) in self.eights.iter().zip(&mut apart) {
-            *apart = eight.apart(text)?;
-            misfit |= eight.misfit(*apart);
-            other_date |= (*apart & eight.of_date) ^ eight.date;
-        }
-        if misfit != 0 {
-            return None;
-        }
-        if other_date != 0 {
-            self.date_ms = self.start_of_date(text)?;
-            self.eights.iter_mut().zip(apart).for_each(|(eight, apart)| eight.date = apart & eight.of_date);
-        }
-        let (hour, minute) = (self.hour.of_digits(&apart), self.minute.of_digits(&apart));
-        let second = self.second.map_or(0, |second| second.of_digits(&apart));
-        let is_time = hour < 24 && minute < 60 && second < 60;
-        let of_day = hour * HOUR_MS + minute * 60_000 + second * 1000;
-        is_time.then_some(self.date_ms + of_day - self.offset_ms)
-    }
-
-    fn start_of_date(&self, text: &[u8]) -> Option<i64> {
-        let two = |at: usize| u32::from(text[at] - b'0') * 10 + u32::from(text[at + 1] - b'0');
-        let [year, month, day] = self.date;
-        let year = (two(year) * 100 + two(year + 2)) as i32;
-        LocalTime::from_fields((year, two(month), two(day)), (0, 0, 0), 0).map(LocalTime::ms)
-    }
-}
-
-/// Eights of a stencil: the longest time with its offset fits in.
-const EIGHTS: usize = 4;
-
-/// Eight places of a stencil, compared at once.
-#[derive(Clone, Copy)]
-struct Eight {
-    at: usize,
-    /// The characters, `0` for a digit.
-    characters: u64,
-    /// Per byte what, added to the distance from its character, sets the highest bit where it does not fit.
-    room: u64,
-    /// The bytes of the date, and how far they were from the characters in the date read last.
-    of_date: u64,
-    date: u64,
-}
-
-/// The highest bit of each byte.
-const HIGHEST: u64 = 0x8080_8080_8080_8080;
-
-impl Eight {
-    /// For eight places: whether any digit may stand there, or the one character that must; the first `of_date` are the date's.
-    fn of(at: usize, places: &[(bool, u8)], of_date: usize) -> Self {
-        let number = |byte: fn(&(bool, u8)) -> u8| {
-            u64::from_le_bytes(std::array::from_fn(|i| places.get(i).map_or(0, byte)))
-        };
-        // A digit may lie 0 to 9 above `0`; any other character must be met.
-        Self {
-            at,
-            characters: number(|(digit, b)| if *digit { b'0' } else { *b }),
-            room: number(|(digit, _)| if *digit { 0x80 - 10 } else { 0x80 - 1 }),
-            of_date: if of_date < 8 { (1 << (8 * of_date)) - 1 } else { u64::MAX },
-            // No date is that far from its characters.
-            date: u64::MAX,
-        }
-    }
-
-    /// How far each place is from its character: above `0` to `9` no bit differs but the lowest four, so that the
-    /// distance of a digit is its value.
-    #[inline]
-    fn apart(&self, text: &[u8]) -> Option<u64> {
-        let eight = text.get(self.at..self.at + 8)?.try_into().ok()?;
-        Some(u64::from_le_bytes(eight) ^ self.characters)
-    }
-
-    /// Not 0 where a place does not fit.
-    #[inline]
-    fn misfit(&self, apart: u64) -> u64 {
-        (apart | ((apart & !HIGHEST) + self.room)) & HIGHEST
-    }
-}
-
-/// Two digits within an eight.
-#[derive(Clone, Copy)]
-struct Two {
-    eight: usize,
-    shift: usize,
-}
-
-impl Two {
-    /// The two digits from a place on; `None` where the eights part them.
-    fn of(eights: &[Eight], at: usize) -> Option<Self> {
-        let holds = |eight: &Eight| eight.at <= at && at + 2 <= eight.at + 8;
-        let eight = eights.iter().position(holds)?;
-        Some(Self { eight, shift: 8 * (at - eights[eight].at) })
-    }
-
-    #[inline]
-    fn of_digits(self, apart: &[u64; EIGHTS]) -> i64 {
-        let digits = (apart[self.eight] >> self.shift) as i64;
-        (digits & 15) * 10 + (digits >> 8 & 15)
-    }
-}
-
-/// Runs of digits: where each starts, and how long it is.
-fn digit_groups(bytes: &[u8]) -> impl Iterator<Item = (usize, usize)> {
-    let starts = |i: &usize| bytes[*i].is_ascii_digit() && (*i == 0 || !bytes[i - 1].is_ascii_digit());
-    let length = |i: usize| bytes[i..].iter().take_while(|b| b.is_ascii_digit()).count();
-    (0..bytes.len()).filter(starts).map(move |i| (i, length(i)))
 }
