@@ -4,6 +4,7 @@
 //! grid of a home covers its record and the named periods, padded to whole local days, so that days, nights
 //! and periods are ranges of indices.
 
+mod single;
 mod trace;
 
 pub use trace::Trace;
@@ -66,21 +67,24 @@ fn on_grid(times: &[i64], degc: &[f64], interval_ms: Option<i64>, how: Resamplin
 
 /// Linear interpolation between readings at most `max_gap_ms` apart; a reading exactly at an instant is taken as it is.
 fn instants(times: &[i64], degc: &[f64], step_ms: i64, max_gap_ms: i64, first: i64, grid: &mut [f64]) {
-    let mut next = 0;
-    for i in 0..times.len() {
-        let near = i > 0 && times[i] - times[i - 1] <= max_gap_ms;
-        while next < grid.len() {
-            let t = (first + next as i64) * step_ms;
-            if t > times[i] {
-                break;
-            }
-            if t == times[i] {
-                grid[next] = degc[i];
+    let (Some(first_time), Some(first_degc)) = (times.first(), degc.first()) else { return };
+    let mut t = first * step_ms;
+    let mut places = grid.iter_mut();
+    if t == *first_time {
+        places.next().into_iter().for_each(|place| *place = *first_degc);
+        t += step_ms;
+    }
+    for ((t0, t1), (x0, x1)) in times.iter().zip(&times[1..]).zip(degc.iter().zip(&degc[1..])) {
+        let near = t1 - t0 <= max_gap_ms;
+        let (length, rise) = ((t1 - t0) as f64, x1 - x0);
+        while t <= *t1 {
+            let Some(place) = places.next() else { return };
+            if t == *t1 {
+                *place = *x1;
             } else if near {
-                let share = (t - times[i - 1]) as f64 / (times[i] - times[i - 1]) as f64;
-                grid[next] = degc[i - 1] + (degc[i] - degc[i - 1]) * share;
+                *place = x0 + rise * ((t - t0) as f64 / length);
             }
-            next += 1;
+            t += step_ms;
         }
     }
 }
@@ -159,7 +163,7 @@ pub struct AlignedRoom {
 }
 
 impl AlignedRoom {
-    /// One value per grid instant, in °C; NaN where the room has none.
+    /// One value per grid instant, in °C, no finer than single precision; NaN where the room has none.
     pub fn degc(&self) -> &[f64] {
         &self.degc
     }
@@ -216,7 +220,8 @@ pub struct AlignedHome {
 impl AlignedHome {
     /// Aligns the rooms of one home.
     ///
-    /// Shape: as many rooms as given, in that order, all of one length. A home without any usable reading has an
+    /// Shape: as many rooms as given, in that order, all of one length. Values are no finer than single precision, which the
+    /// aligned table has: what loggers write is kept exactly, what lies between moves by less than 0.000 002 K. A home without any usable reading has an
     /// empty record, and only the named periods on its grid.
     pub fn align(site: &Site, rooms: &[RoomSeries]) -> Self {
         let how = Resampling::of(site);
@@ -280,14 +285,19 @@ impl AlignedHome {
         };
         let on_grid = |span: Span| index(number(span.from))..index(number(span.to));
         let aligned = rooms.into_iter().map(|room| {
-            let degc = lay(room.stretches, first, len);
-            let mut humidity = lay(room.humidity, first, len);
-            for (percent, degc) in humidity.iter_mut().zip(&degc).filter(|(_, x)| x.is_nan()) {
-                *percent = *degc;
-            }
+            let mut degc = lay(&room.stretches, first, len);
+            single::keep_temperatures(&mut degc);
+            let humidity = Some(&room.humidity).filter(|series| !series.is_empty()).map(|series| {
+                let mut humidity = lay(series, first, len);
+                single::keep_percents(&mut humidity);
+                for (percent, degc) in humidity.iter_mut().zip(&degc).filter(|(_, x)| x.is_nan()) {
+                    *percent = *degc;
+                }
+                humidity
+            });
             AlignedRoom {
                 degc,
-                humidity: humidity.iter().any(|x| !x.is_nan()).then_some(humidity),
+                humidity: humidity.filter(|percent| percent.iter().any(|x| !x.is_nan())),
                 placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
                 accuracy: room.accuracy,
             }
@@ -399,14 +409,14 @@ fn hull(record: Option<(i64, i64)>, periods: impl Iterator<Item = (i64, i64)>) -
     all.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))).unwrap_or((0, 0))
 }
 
-fn lay(stretches: Vec<Stretch>, first: i64, len: usize) -> Vec<f64> {
+fn lay(stretches: &[Stretch], first: i64, len: usize) -> Vec<f64> {
     let mut degc = vec![f64::NAN; len];
     for stretch in stretches {
-        for (k, x) in (stretch.first - first..).zip(&stretch.degc).filter(|(_, x)| !x.is_nan()) {
-            // A humidity may lie beyond the temperatures that the grid is made for.
-            if let Some(place) = usize::try_from(k).ok().and_then(|k| degc.get_mut(k)) {
-                *place = *x;
-            }
+        // A humidity may lie beyond the temperatures that the grid is made for.
+        let before = usize::try_from(first - stretch.first).unwrap_or(0).min(stretch.degc.len());
+        let from = usize::try_from(stretch.first - first).unwrap_or(0).min(len);
+        for (place, x) in degc[from..].iter_mut().zip(&stretch.degc[before..]) {
+            *place = if x.is_nan() { *place } else { *x };
         }
     }
     degc

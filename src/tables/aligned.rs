@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
-use arrow::datatypes::{DataType, Float64Type, TimestampMillisecondType};
+use arrow::datatypes::{DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType};
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::arrow_reader::{
     ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
@@ -29,9 +29,9 @@ pub struct RoomRows {
     pub room: String,
     /// Grid instants that have a value, rising, in milliseconds.
     pub times_ms: Vec<i64>,
-    /// Their values, in °C.
+    /// Their values, in °C, in single precision.
     pub degc: Vec<f64>,
-    /// Relative humidity at the same instants in %, NaN where missing; `None` where the room has none.
+    /// Relative humidity at the same instants in % and single precision, NaN where missing; `None` where the room has none.
     pub humidity: Option<Vec<f64>>,
     /// Accuracy of the room's loggers, in K.
     pub accuracy_k: f64,
@@ -56,12 +56,15 @@ impl AlignedIndex {
                 found.name() == wanted.name() && found.data_type() == wanted.data_type()
             });
         if !same {
-            let names: Vec<&str> = metadata.schema().fields().iter().map(|f| f.name().as_str()).collect();
-            let wanted: Vec<&str> = ALIGNED.columns.iter().map(|c| c.name).collect();
-            return Err(Trouble::new(
-                format!("found the columns {}, expected {}", names.join(", "), wanted.join(", ")),
-                REMEDY,
-            ));
+            let columns = |schema: &Schema| {
+                let column = |f: &FieldRef| match f.data_type() {
+                    DataType::Float64 => format!("{} in double precision", f.name()),
+                    _ => f.name().clone(),
+                };
+                schema.fields().iter().map(column).collect::<Vec<_>>().join(", ")
+            };
+            let (found, wanted) = (columns(metadata.schema()), columns(&designed));
+            return Err(Trouble::new(format!("found the columns {found}, expected {wanted}"), REMEDY));
         }
         let mut groups: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for (number, group) in metadata.metadata().row_groups().iter().enumerate() {
@@ -111,9 +114,9 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
     let names = cast(batch.column(1), &DataType::Utf8).map_err(unreadable)?;
     let names = names.as_string::<i32>();
     let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
-    let (degc, accuracy) =
-        (batch.column(3).as_primitive::<Float64Type>(), batch.column(4).as_primitive::<Float64Type>());
-    let humidity = batch.column(5).as_primitive::<Float64Type>();
+    let (degc, humidity) =
+        (batch.column(3).as_primitive::<Float32Type>(), batch.column(5).as_primitive::<Float32Type>());
+    let accuracy = batch.column(4).as_primitive::<Float64Type>();
     for (i, name) in names.iter().enumerate() {
         let name = name.unwrap_or_default();
         if rooms.last().is_none_or(|r| r.room != name) {
@@ -127,10 +130,11 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
         }
         if let Some(room) = rooms.last_mut() {
             room.times_ms.push(times.value(i));
-            room.degc.push(degc.value(i));
+            room.degc.push(f64::from(degc.value(i)));
             let before = room.degc.len() - 1;
             if !humidity.is_null(i) {
-                room.humidity.get_or_insert_with(|| vec![f64::NAN; before]).push(humidity.value(i));
+                let percent = f64::from(humidity.value(i));
+                room.humidity.get_or_insert_with(|| vec![f64::NAN; before]).push(percent);
             } else if let Some(known) = &mut room.humidity {
                 known.push(f64::NAN);
             }

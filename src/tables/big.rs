@@ -1,5 +1,7 @@
 //! The two tables with a row per reading or grid value, made column by column, a row group per home.
 
+use std::ops::Range;
+
 use super::group::{Group, Runs, Values};
 use super::{ALIGNED, READINGS};
 use crate::error::Result;
@@ -105,33 +107,62 @@ fn encode_aligned(
     let (mut names, mut accuracies) = (Runs::default(), Runs::default());
     let most = aligned.len() * rooms.len();
     let (mut times_ms, mut degc) = (Vec::with_capacity(most), Vec::with_capacity(most));
-    let mut humidity: Option<Vec<f64>> = None;
+    let mut humidity: Option<Vec<f32>> = None;
     for (name, room) in rooms {
         let room = &aligned.rooms()[*room];
         let before = degc.len();
-        for (i, x) in room.degc().iter().enumerate().filter(|(_, x)| !x.is_nan()) {
-            times_ms.push(aligned.time(i).ms());
-            degc.push(*x);
+        let present = present(room.degc());
+        for run in present.clone() {
+            times_ms.extend(run.clone().map(|i| aligned.time(i).ms()));
+            degc.extend(room.degc()[run].iter().map(|x| *x as f32));
         }
         if let Some(percent) = room.humidity_percent() {
             let all = humidity.get_or_insert_default();
-            all.resize(before, f64::NAN);
-            all.extend(percent.iter().zip(room.degc()).filter(|(_, x)| !x.is_nan()).map(|(h, _)| *h));
+            all.resize(before, f32::NAN);
+            present.for_each(|run| all.extend(percent[run].iter().map(|h| *h as f32)));
         }
         names.push(*name, degc.len() - before);
         accuracies.push(Some(room.accuracy().k()), degc.len() - before);
     }
     let rows = degc.len();
     if let Some(humidity) = &mut humidity {
-        humidity.resize(rows, f64::NAN);
+        humidity.resize(rows, f32::NAN);
     }
     let columns = vec![
         Values::Words(Runs::one(home, rows)),
         Values::Words(names),
         Values::Times(&times_ms),
-        Values::Series(&degc),
+        Values::Singles(&degc),
         Values::Numbers(accuracies),
-        humidity.as_ref().map_or_else(|| Values::Numbers(Runs::one(None, rows)), |h| Values::Series(h)),
+        humidity.as_ref().map_or_else(|| Values::Numbers(Runs::one(None, rows)), |h| Values::Singles(h)),
     ];
     Group::encode(&ALIGNED, rows, columns)
+}
+
+/// The stretches of instants that have a value.
+fn present(degc: &[f64]) -> impl Iterator<Item = Range<usize>> + Clone {
+    let mut from = 0;
+    std::iter::from_fn(move || {
+        from += degc[from..].iter().position(|x| !x.is_nan())?;
+        let rest = &degc[from..];
+        let length = rest.iter().position(|x| x.is_nan()).unwrap_or(rest.len());
+        from += length;
+        Some(from - length..from)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stretches_hold_every_value_and_no_gap() {
+        let gap = f64::NAN;
+        let of = |degc: &[f64]| -> Vec<Range<usize>> { present(degc).collect() };
+        let none: [Range<usize>; 0] = [];
+        assert_eq!(of(&[gap, 1.0, 2.0, gap, gap, 3.0]), [1..3, 5..6]);
+        assert_eq!(of(&[1.0, 2.0]), [0..2]);
+        assert_eq!(of(&[gap]), none);
+        assert_eq!(of(&[]), none);
+    }
 }

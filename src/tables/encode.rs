@@ -74,7 +74,7 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
         let path = ColumnPath::from(column.name);
         let encoding = match column.kind {
             Kind::Time | Kind::Line | Kind::Count => Encoding::DELTA_BINARY_PACKED,
-            Kind::Single | Kind::Series => Encoding::BYTE_STREAM_SPLIT,
+            Kind::Single => Encoding::BYTE_STREAM_SPLIT,
             _ => continue,
         };
         properties =
@@ -110,7 +110,7 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> Arra
     match column.kind {
         Kind::Text => collect!(StringBuilder::new(), Cell::Text(s) => s),
         Kind::Word => collect!(StringDictionaryBuilder::<Int32Type>::new(), Cell::Text(s) => s),
-        Kind::Number | Kind::Series => collect!(Float64Builder::new(), Cell::Number(x) => *x),
+        Kind::Number => collect!(Float64Builder::new(), Cell::Number(x) => *x),
         Kind::Single => collect!(Float32Builder::new(), Cell::Number(x) => *x as f32),
         Kind::Count => collect!(UInt64Builder::new(), Cell::Count(n) => *n),
         Kind::Line => collect!(UInt32Builder::new(), Cell::Count(n) => *n as u32),

@@ -91,8 +91,6 @@ pub(super) enum Values<'a> {
     Lines(&'a [u32]),
     /// NaN where missing.
     Singles(&'a [f32]),
-    /// NaN where missing.
-    Series(&'a [f64]),
 }
 
 /// One row group, ready to be appended.
@@ -202,7 +200,6 @@ fn chunk(column: ColumnDescPtr, values: Values<'_>, zstd: &mut Zstd) -> ParquetR
             chunk::of_steps(column, lines, step, statistics, zstd)
         }
         Values::Singles(values) => chunk::of_reals(column, values, zstd),
-        Values::Series(values) => chunk::of_reals(column, values, zstd),
     }
 }
 
@@ -234,21 +231,21 @@ mod tests {
     fn runs_are_read_back_as_the_rows_they_stand_for() {
         let rooms = [("bath", 3_usize), ("living", 70_000), ("bath", 1)];
         let rows: usize = rooms.iter().map(|r| r.1).sum();
-        let (mut names, mut accuracies, mut humidity) = (Runs::default(), Runs::default(), Runs::default());
+        let (mut names, mut accuracies, mut humidity) = (Runs::default(), Runs::default(), Vec::new());
         for (name, n) in rooms {
             names.push(Some(name), n);
             accuracies.push(Some(if name == "bath" { 0.3 } else { 0.5 }), n);
-            humidity.push((name == "bath").then_some(40.0), n);
+            humidity.resize(humidity.len() + n, if name == "bath" { 40.0 } else { f32::NAN });
         }
         let times: Vec<i64> = (0..rows as i64).map(|i| i * 300_000).collect();
-        let degc: Vec<f64> = (0..rows).map(|i| i as f64 / 7.0).collect();
+        let degc: Vec<f32> = (0..rows).map(|i| i as f32 / 7.0).collect();
         let columns = vec![
             Values::Words(Runs::one(None, rows)),
             Values::Words(names),
             Values::Times(&times),
-            Values::Series(&degc),
+            Values::Singles(&degc),
             Values::Numbers(accuracies),
-            Values::Numbers(humidity),
+            Values::Singles(&humidity),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
         file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
@@ -262,7 +259,7 @@ mod tests {
         let words = cast(batch.column(1), &DataType::Utf8).unwrap();
         let name_of = |i: usize| if (3..70_003).contains(&i) { "living" } else { "bath" };
         let (accuracy, percent) =
-            (batch.column(4).as_primitive::<Float64Type>(), batch.column(5).as_primitive::<Float64Type>());
+            (batch.column(4).as_primitive::<Float64Type>(), batch.column(5).as_primitive::<Float32Type>());
         for i in 0..rows {
             assert_eq!(words.as_string::<i32>().value(i), name_of(i));
             assert_eq!(
@@ -271,7 +268,7 @@ mod tests {
             );
             assert_eq!(percent.is_null(i), name_of(i) == "living");
         }
-        assert_eq!(batch.column(3).as_primitive::<Float64Type>().values(), &degc[..]);
+        assert_eq!(batch.column(3).as_primitive::<Float32Type>().values(), &degc[..]);
     }
 
     /// A column of the readings table as another reader of the format gives it back, missing values as `None`.

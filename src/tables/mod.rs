@@ -33,8 +33,6 @@ pub enum Kind {
     Number,
     /// A number in single precision.
     Single,
-    /// A number of a long series.
-    Series,
     /// A whole number from 0.
     Count,
     /// A line of a file.
@@ -211,7 +209,11 @@ pub static ALIGNED: Table = Table {
             "grid instant: a whole multiple of the step from the Unix epoch; it stands for the step that starts there",
         ),
         with_unit(
-            column("temperature_degc", Kind::Series, "temperature at the instant, offset taken off"),
+            column(
+                "temperature_degc",
+                Kind::Single,
+                "temperature at the instant, offset taken off; the metrics are computed from these",
+            ),
             "°C",
         ),
         with_unit(
@@ -225,7 +227,7 @@ pub static ALIGNED: Table = Table {
         with_unit(
             optional(
                 "relative_humidity_percent",
-                Kind::Series,
+                Kind::Single,
                 "relative humidity at the instant, aligned by the same rule; empty where it is missing",
             ),
             "%",
@@ -416,7 +418,7 @@ impl Kind {
         match self {
             Kind::Text => DataType::Utf8,
             Kind::Word => DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8)),
-            Kind::Number | Kind::Series => DataType::Float64,
+            Kind::Number => DataType::Float64,
             Kind::Single => DataType::Float32,
             Kind::Count => DataType::UInt64,
             Kind::Line => DataType::UInt32,

@@ -56,7 +56,7 @@ fn resource(table: &Table, format: Format, path: &str) -> Value {
 fn field(column: &Column) -> Value {
     let kind = match column.kind {
         Kind::Text | Kind::Word => "string",
-        Kind::Number | Kind::Single | Kind::Series => "number",
+        Kind::Number | Kind::Single => "number",
         Kind::Count | Kind::Line | Kind::Flag => "integer",
         Kind::Time => "datetime",
         Kind::YesNo => "boolean",

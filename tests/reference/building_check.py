@@ -16,6 +16,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 
+from aligned import read
 from definitions import LAG_SHARES, trail
 
 STEP = pd.Timedelta(minutes=5)
@@ -64,7 +65,7 @@ class Building:
         roster = pd.read_csv(Path(site_path).parent / self.site["site"]["roster"], comment="#", dtype=str, encoding="utf-8")
         roster.columns = [c.lower() for c in roster.columns]
         self.roster = roster.reindex(columns=[*roster.columns, *{"from", "to", "floor", "line"} - set(roster.columns)])
-        aligned = pd.read_parquet(out / "aligned.parquet")
+        aligned = read(out / "aligned.parquet")
         for column in ("home", "room"):
             aligned[column] = aligned[column].astype(object).where(aligned[column].notna(), "")
         self.metrics = pd.read_parquet(out / "metrics.parquet")

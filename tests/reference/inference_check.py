@@ -19,6 +19,7 @@ import statsmodels.api as sm
 from lifelines import KaplanMeierFitter
 from scipy import stats
 
+from aligned import read
 from ledger import Ledger
 
 DAY_SHARE, LEAST_DAYS, LINE_DAYS, LINE_K = 0.75, 7, 10, 5.0
@@ -241,7 +242,7 @@ RECOVERY = ["recovery_events", "recoveries_cut_off", "recovery_median", "recover
 
 def expected(args):
     """Home, room (or None), what the reference finds, and the metrics it speaks of."""
-    rows, events = (pd.read_parquet(args.out / f"{t}.parquet") for t in ("aligned", "events"))
+    rows, events = read(args.out / "aligned.parquet"), pd.read_parquet(args.out / "events.parquet")
     events = events[events.kind == "setback recovery"]
     roster = pd.read_csv(args.roster, dtype=str, comment="#", keep_default_na=False)
     outdoor = rows[rows.home.isna()].set_index("time_utc").temperature_degc
