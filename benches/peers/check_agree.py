@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """check_agree.py AUDIT PEER: the numbers of an audit with the peers' tests against those of a peer.
 
-Every aligned value (4e-6 K: both keep them in single precision) and the metrics of each room (1e-6; degree-hours 1e-6 of
-their number, because the peers sum values before they are cut to single precision). One definition
+Every aligned value (4e-6 K: both keep them in single precision) and the metrics of each room (1e-6; degree-hours 1e-6 K
+of each hour they rest on, because the peers sum values before they are cut to single precision). One definition
 cannot be set alike: the audit asks for a spike only where both neighbours are within 2.5 intervals, the peers where they
 are within 30 min of each other. So a few readings beside lost ones may differ: at most one aligned value in 10,000 may be on
 one side only, and the metrics are compared of the rooms whose values are the same.
@@ -35,7 +35,8 @@ print(f"rooms: {len(rooms)}, of which {len(same)} with the same values at all in
 bad += len(same) < len(rooms) * 0.8
 for name, column in METRICS.items():
     mine = same["mean_ours"] if name == "mean" else same[name]
-    error = ((mine - same[column]).abs() / (same[column].abs().clip(1) if name.startswith("degree") else 1)).max()
+    hours = same["h" + column.removeprefix("dh")].clip(1) if column.startswith("dh_") else 1
+    error = ((mine - same[column]).abs() / hours).max()
     bad += error > 1e-6
     print(f"{name:20s} max |difference| {error:.2e}", "" if error <= 1e-6 else "  <-- DIFFERS")
 sys.exit(bool(bad))
