@@ -79,7 +79,8 @@ pub fn open_home(
 ) -> Result<OpenedHome> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    let (mut readings, mut series) = (ReadingsRows::default(), Vec::new());
+    let rows = opened.iter().flatten().map(|placement| placement.readings.len()).sum();
+    let (mut readings, mut series) = (ReadingsRows::with_room_for(rows), Vec::new());
     for (room, opened) in home.rooms.iter().zip(opened) {
         let mut placements = Vec::new();
         for (placement, mut opened) in room.placements.iter().zip(opened) {

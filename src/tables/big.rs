@@ -25,6 +25,13 @@ pub struct ReadingsRows {
 }
 
 impl ReadingsRows {
+    /// None yet, with room for so many.
+    pub fn with_room_for(rows: usize) -> Self {
+        let (times_ms, degc, lines) =
+            (Vec::with_capacity(rows), Vec::with_capacity(rows), Vec::with_capacity(rows));
+        Self { times_ms, degc, lines, ..Self::default() }
+    }
+
     /// Adds the readings of one placement.
     pub fn add(&mut self, room: &str, logger: &str, flagged: &Flagged) {
         let readings = flagged.readings();
