@@ -172,6 +172,10 @@ fn where_flat(degc: &[f64], count: usize, within: KelvinDiff) -> Vec<Range<usize
 /// [`flat_line`], with the whole run marked and not only its end: the first hours of a stuck logger are stuck too.
 pub fn flat_line_whole_run(degc: &[f64], counts: FlatCounts, within: KelvinDiff) -> Vec<Flag> {
     let ends = flat_line(degc, counts, within);
+    let is_flat = |flag: &Flag| matches!(flag, Flag::Suspect | Flag::Fail);
+    if !ends.iter().fold(false, |any, flag| any | is_flat(flag)) {
+        return ends;
+    }
     let mut flags = ends.clone();
     for (count, level) in [(counts.suspect, Flag::Suspect), (counts.fail, Flag::Fail)] {
         let mut marked_from = flags.len();
@@ -233,8 +237,17 @@ pub(super) fn gap_at(times_ms: &[i64], i: usize, longer_than_ms: i64) -> Flag {
 
 /// The logger's resolution: the smallest change from one reading to the next; 0 when nothing ever changed.
 pub fn resolution(degc: &[f64]) -> KelvinDiff {
-    let changes = degc.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|d| *d > NOISE_K);
-    let smallest = changes.fold(f64::INFINITY, f64::min);
+    // Several side by side, so that none waits for the one before.
+    let mut smallest = [f64::INFINITY; 8];
+    let later = degc.get(1..).unwrap_or_default();
+    for (from, to) in degc.chunks(smallest.len()).zip(later.chunks(smallest.len())) {
+        for ((smallest, from), to) in smallest.iter_mut().zip(from).zip(to) {
+            let change = (to - from).abs();
+            let change = if change > NOISE_K { change } else { f64::INFINITY };
+            *smallest = if change < *smallest { change } else { *smallest };
+        }
+    }
+    let smallest = smallest.into_iter().fold(f64::INFINITY, f64::min);
     KelvinDiff::new(if smallest.is_finite() { smallest } else { 2.0 * NOISE_K })
 }
 

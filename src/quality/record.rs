@@ -114,8 +114,12 @@ impl LoggerRow {
 
 /// How many readings have a value, and the longest time from one of them to the next.
 fn with_value(readings: &Readings) -> (u64, Option<i64>) {
+    let (times, degc) = (readings.times_ms(), readings.degc());
+    if !degc.iter().fold(false, |any, x| any | x.is_nan()) {
+        return (degc.len() as u64, times.iter().zip(times.iter().skip(1)).map(|(t0, t1)| t1 - t0).max());
+    }
     let (mut count, mut longest, mut last) = (0, None, None);
-    for (t, _) in readings.times_ms().iter().zip(readings.degc()).filter(|(_, x)| !x.is_nan()) {
+    for (t, _) in times.iter().zip(degc).filter(|(_, x)| !x.is_nan()) {
         longest = longest.max(last.map(|last| t - last));
         (count, last) = (count + 1, Some(t));
     }
