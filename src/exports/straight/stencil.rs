@@ -94,7 +94,7 @@ impl Stencil {
 
     /// The time at the start of a text; `None` where it does not fit the stencil, or there is no such time. It looks at `N`
     /// eights, which must be all that are used.
-    #[inline]
+    #[inline(always)]
     pub(super) fn read<const N: usize>(&mut self, text: &[u8]) -> Option<i64> {
         let text = text.get(..self.length)?;
         let eights = self.eights.first_chunk::<N>()?;
