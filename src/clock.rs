@@ -4,6 +4,8 @@
 //! none (clocks went forward); [`FromLocal`] says which, and nobody may guess.
 #![expect(clippy::disallowed_types, reason = "the room that turns local times into instants")]
 
+mod iso;
+
 use chrono::{
     DateTime, Datelike, Days, MappedLocalTime, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone,
     Timelike, Weekday,
@@ -31,18 +33,6 @@ impl UtcTime {
     /// The instant `ms` milliseconds later.
     pub const fn plus_ms(self, ms: i64) -> Self {
         Self(self.0 + ms)
-    }
-
-    /// ISO 8601 with `Z`, to the second.
-    pub fn iso(self) -> String {
-        match DateTime::from_timestamp_millis(self.0) {
-            Some(t) => {
-                let (year, month, day) = (t.year(), t.month(), t.day());
-                let (hour, minute, second) = (t.hour(), t.minute(), t.second());
-                format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
-            }
-            None => format!("{} ms after the epoch", self.0),
-        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! Cells → Arrow batches, Parquet, CSV and JSON.
 
-use std::fmt::Write as _;
 use std::io::Write;
 use std::sync::Arc;
 
@@ -15,7 +14,7 @@ use parquet::basic::{Compression, Encoding, ZstdLevel};
 use parquet::file::properties::{EnabledStatistics, WriterProperties};
 use parquet::schema::types::ColumnPath;
 
-use super::{Cell, Column, Kind, Table};
+use super::{Cell, Column, Kind, Table, decimals};
 use crate::error::{Error, Result};
 
 pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
@@ -109,7 +108,7 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> Arra
     }
     match column.kind {
         Kind::Text => collect!(StringBuilder::new(), Cell::Text(s) => s),
-        Kind::Word => collect!(StringDictionaryBuilder::<Int32Type>::new(), Cell::Text(s) => s),
+        Kind::Word => words(cells),
         Kind::Number => collect!(Float64Builder::new(), Cell::Number(x) => *x),
         Kind::Single => collect!(Float32Builder::new(), Cell::Number(x) => *x as f32),
         Kind::Count => collect!(UInt64Builder::new(), Cell::Count(n) => *n),
@@ -122,11 +121,27 @@ fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> Arra
     }
 }
 
+/// A column of words: a word that stands in many rows one after the other is looked up once.
+fn words<'c>(cells: impl Iterator<Item = &'c Cell<'c>>) -> ArrayRef {
+    let mut builder = StringDictionaryBuilder::<Int32Type>::new();
+    let word = |cell: &'c Cell<'c>| if let Cell::Text(s) = cell { Some(s.as_ref()) } else { None };
+    let mut words = cells.map(word).peekable();
+    while let Some(word) = words.next() {
+        let mut rows = 1;
+        while words.next_if_eq(&word).is_some() {
+            rows += 1;
+        }
+        builder.append_options(word, rows);
+    }
+    Arc::new(builder.finish())
+}
+
 /// A table as CSV with a header, in the making.
 pub struct Csv<W: Write> {
     table: &'static Table,
-    writer: csv::Writer<W>,
-    cell: String,
+    out: W,
+    /// Lines that are written at once.
+    lines: Vec<u8>,
 }
 
 impl<W: Write> Csv<W> {
@@ -135,9 +150,10 @@ impl<W: Write> Csv<W> {
     /// # Errors
     /// [`Error::Encode`].
     pub fn start(table: &'static Table, out: W) -> Result<Self> {
-        let mut writer = csv::Writer::from_writer(out);
-        writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
-        Ok(Self { table, writer, cell: String::new() })
+        let mut csv = Self { table, out, lines: Vec::new() };
+        csv.line(table.columns.iter(), |column, lines| text(column.name, lines));
+        csv.write()?;
+        Ok(csv)
     }
 
     /// Adds rows.
@@ -146,12 +162,24 @@ impl<W: Write> Csv<W> {
     /// [`Error::Encode`].
     pub fn add(&mut self, rows: &[Vec<Cell<'_>>]) -> Result<()> {
         for row in rows {
-            for cell in row {
-                plain(cell, &mut self.cell);
-                self.writer.write_field(&self.cell).map_err(failed(self.table))?;
-            }
-            self.writer.write_record(None::<&[u8]>).map_err(failed(self.table))?;
+            self.line(row.iter(), plain);
         }
+        self.write()
+    }
+
+    fn line<T>(&mut self, cells: impl Iterator<Item = T>, put: impl Fn(T, &mut Vec<u8>)) {
+        for (at, cell) in cells.enumerate() {
+            if at > 0 {
+                self.lines.push(b',');
+            }
+            put(cell, &mut self.lines);
+        }
+        self.lines.push(b'\n');
+    }
+
+    fn write(&mut self) -> Result<()> {
+        self.out.write_all(&self.lines).map_err(failed(self.table))?;
+        self.lines.clear();
         Ok(())
     }
 
@@ -159,23 +187,38 @@ impl<W: Write> Csv<W> {
     ///
     /// # Errors
     /// [`Error::Encode`].
-    pub fn finish(self) -> Result<W> {
-        let table = self.table.name;
-        self.writer.into_inner().map_err(|e| Error::Encode { table, source: Box::new(e.into_error()) })
+    pub fn finish(mut self) -> Result<W> {
+        self.out.flush().map_err(failed(self.table))?;
+        Ok(self.out)
     }
 }
 
-fn plain(cell: &Cell<'_>, out: &mut String) {
-    out.clear();
-    // Writing into a string does not fail.
-    let _ = match cell {
-        Cell::Text(s) => out.write_str(s),
-        Cell::Number(x) => write!(out, "{x}"),
-        Cell::Count(n) => write!(out, "{n}"),
-        Cell::Time(t) => out.write_str(&t.iso()),
-        Cell::YesNo(b) => write!(out, "{b}"),
-        Cell::Empty => Ok(()),
-    };
+/// Puts a cell behind the cells before it.
+fn plain(cell: &Cell<'_>, out: &mut Vec<u8>) {
+    match cell {
+        Cell::Text(s) => text(s, out),
+        Cell::Number(x) => decimals::push(*x, out),
+        Cell::Count(n) => decimals::push_whole(*n, out),
+        Cell::Time(t) => t.push_iso(out),
+        Cell::YesNo(yes) => out.extend_from_slice(if *yes { b"true" } else { b"false" }),
+        Cell::Empty => {}
+    }
+}
+
+/// A text, in quotes where a mark of the table stands in it.
+fn text(s: &str, out: &mut Vec<u8>) {
+    let is_mark = |b: u8| matches!(b, b',' | b'"' | b'\r' | b'\n');
+    if !s.bytes().any(is_mark) {
+        return out.extend_from_slice(s.as_bytes());
+    }
+    out.push(b'"');
+    for byte in s.bytes() {
+        out.push(byte);
+        if byte == b'"' {
+            out.push(byte);
+        }
+    }
+    out.push(b'"');
 }
 
 /// A table as a JSON list of objects, in the making.
@@ -213,5 +256,26 @@ impl Json {
         let mut bytes = serde_json::to_vec_pretty(&self.objects).map_err(failed(self.table))?;
         bytes.push(b'\n');
         Ok(bytes)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tables::METRICS;
+
+    #[test]
+    fn texts_are_quoted_as_a_general_writer_quotes_them() {
+        for s in ["", "plain", "a,b", "a\"b", "\"", "a\nb", "a\rb", " a ", "a;b", "°C", "a'b", "a\tb", ","] {
+            let row: Vec<Cell<'_>> = vec![Cell::Text(s.into()), Cell::Empty, Cell::Text(s.into())];
+            let mut ours = Csv::start(&METRICS, Vec::new()).unwrap();
+            ours.add(&[row]).unwrap();
+            let mut theirs = csv::Writer::from_writer(Vec::new());
+            theirs.write_record(METRICS.columns.iter().map(|c| c.name)).unwrap();
+            let mut theirs =
+                csv::WriterBuilder::new().flexible(true).from_writer(theirs.into_inner().unwrap());
+            theirs.write_record([s, "", s]).unwrap();
+            assert_eq!(ours.finish().unwrap(), theirs.into_inner().unwrap(), "{s:?}");
+        }
     }
 }

@@ -4,6 +4,7 @@
 mod aligned;
 mod big;
 mod chunk;
+mod decimals;
 pub mod encode;
 mod encodings;
 mod group;
