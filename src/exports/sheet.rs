@@ -229,10 +229,18 @@ pub(super) fn split<'t>(line: &'t str, delimiter: Delimiter, cells: &mut Vec<&'t
 fn split_plain<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
     let mut from = 0;
     for at in memchr::memchr_iter(delimiter, line.as_bytes()).take(MAX_CELLS) {
-        cells.push(line[from..at].trim());
+        cells.push(bare(&line[from..at]));
         from = at + 1;
     }
-    cells.push(line[from..].trim());
+    cells.push(bare(&line[from..]));
+}
+
+/// A cell without the blanks around it; nearly all have none, which their first and last byte tell.
+fn bare(cell: &str) -> &str {
+    match cell.as_bytes() {
+        [0x21..=0x7e, .., 0x21..=0x7e] => cell,
+        _ => cell.trim(),
+    }
 }
 
 fn split_quoted<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {

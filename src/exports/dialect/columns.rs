@@ -6,7 +6,8 @@ use std::collections::HashSet;
 use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, split};
 use super::each_row;
-use super::layout::{Layout, SAMPLE_ROWS};
+use super::layout::Layout;
+use super::sample::{SAMPLE_ROWS, Sample, Written};
 use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::select::is_another_quantity;
@@ -52,7 +53,7 @@ fn says_temperature(header: &str) -> bool {
 
 /// What the sample says about one column.
 #[derive(Default)]
-struct Tally<'s> {
+struct Tally {
     numbers: usize,
     others: usize,
     commas: usize,
@@ -60,31 +61,28 @@ struct Tally<'s> {
     short_whole: usize,
     whole: usize,
     with_unit: usize,
-    different: Vec<&'s str>,
-    /// The same, to know them again.
-    known: HashSet<&'s str>,
     seen: usize,
     /// The last whole number, and how many were one more, or one less, than the one before them.
     last: Option<u64>,
     next: [usize; 2],
 }
 
-impl Tally<'_> {
+impl Tally {
     /// Rows enough that a temperature does not count them by chance.
     const COUNTED: usize = 10;
 
     fn counts_rows(&self) -> bool {
         self.whole >= Self::COUNTED && self.next[0].max(self.next[1]) * 10 >= (self.whole - 1) * 9
     }
+}
 
-    /// How a column that says what each row measured writes temperature: one word of it among other quantities.
-    fn temperature_rows(&self) -> Option<String> {
-        let temperature = |name: &&&str| name.to_lowercase().contains("temp") && !is_another_quantity(name);
-        let others = self.different.iter().filter(|n| is_another_quantity(n)).count();
-        let mut named = self.different.iter().filter(temperature);
-        let one = named.next().filter(|_| named.next().is_none())?;
-        (self.numbers == 0 && others > 0 && others + 1 == self.different.len()).then(|| (*one).to_owned())
-    }
+/// How a column that says what each row measured writes temperature: one word of it among other quantities.
+fn temperature_rows(different: &[&str]) -> Option<String> {
+    let temperature = |name: &&&str| name.to_lowercase().contains("temp") && !is_another_quantity(name);
+    let others = different.iter().filter(|n| is_another_quantity(n)).count();
+    let mut named = different.iter().filter(temperature);
+    let one = named.next().filter(|_| named.next().is_none())?;
+    (others > 0 && others + 1 == different.len()).then(|| (*one).to_owned())
 }
 
 /// Whether a header names what names loggers; "probe temperature" is what a probe measures.
@@ -97,7 +95,7 @@ pub(in crate::exports) fn speaks_of_loggers(header: &str) -> bool {
 }
 
 /// A line of names and the line of units below it as one header, `Temp (°C)`; `None` where they are something else.
-fn with_units(layout: &Layout, names: &str, units: &str) -> Option<String> {
+fn with_units(layout: &Layout<'_>, names: &str, units: &str) -> Option<String> {
     let Delimiter::Byte(byte) = layout.delimiter else { return None };
     let (mut above, mut below) = (Vec::new(), Vec::new());
     split(names, layout.delimiter, &mut above);
@@ -118,8 +116,16 @@ fn with_units(layout: &Layout, names: &str, units: &str) -> Option<String> {
 }
 
 /// The columns, which line before the data is their header, and how many lines below it are spoilt rows.
-pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Result<Head, Trouble> {
-    let (tally, rows) = tally(sheet, layout);
+pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> Result<Head, Trouble> {
+    let walked;
+    let sample = if layout.sample.is_full_from(layout.first_data_line) {
+        &layout.sample
+    } else {
+        walked = walk(sheet, layout);
+        &walked
+    };
+    let rows = || sample.rows_from(layout.first_data_line);
+    let (tally, timed) = (tally(rows(), layout), rows().count());
     let used = tally.iter().rposition(|t| t.seen > 0).map_or(0, |at| at + 1);
     let numbers_rows =
         |at: &usize| tally[*at].whole == tally[*at].numbers && tally[*at].numbers > tally[*at].others * 4;
@@ -132,7 +138,7 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
         split(header, layout.delimiter, &mut names);
     }
     refuse_split_decimals(layout, &names, &tally)?;
-    let column = |(i, t): (usize, &Tally<'_>)| {
+    let column = |(i, t): (usize, &Tally)| {
         let name = names.get(i).copied().unwrap_or_default().to_owned();
         let decimal = match t.commas.cmp(&t.points) {
             std::cmp::Ordering::Greater => b',',
@@ -143,15 +149,17 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout, before: &[&str]) -> Resul
         Column {
             unit: unit_in(&name),
             decimal,
-            filled: t.seen * 10 >= rows * 9,
+            filled: t.seen * 10 >= timed * 9,
             empty: t.seen == 0,
             counts_rows: t.counts_rows(),
-            temperature_rows: t.temperature_rows().filter(|_| !layout.time.holds(i)),
+            temperature_rows: (t.numbers == 0 && !layout.time.holds(i))
+                .then(|| temperature_rows(&different(rows(), i)))
+                .flatten(),
             numeric: t.numbers > t.others * 4 || (unit_in(&name).is_some() && t.numbers > t.others),
             names_series: !layout.time.holds(i)
                 && t.seen > 0
                 && (named || t.others > t.numbers)
-                && t.different.len() * 2 <= t.seen.max(2),
+                && different(rows(), i).len() * 2 <= t.seen.max(2),
             unit_in_cells: t.with_unit > 0,
             name,
         }
@@ -182,7 +190,7 @@ pub(super) fn speaks_of_time(text: &str) -> bool {
 ///
 /// A header speaks of time where the rows have theirs, or names every column of three or more, or says of the
 /// only other column what it measures. What is not known for a header names no column, and the columns are asked for.
-fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(usize, Cow<'t, str>)> {
+fn header_of<'t>(layout: &Layout<'_>, before: &[&'t str], used: usize) -> Option<(usize, Cow<'t, str>)> {
     let last = before.iter().rposition(|l| !l.trim().is_empty())?;
     let header = put_together(layout, &before[..=last]);
     let mut cells = Vec::new();
@@ -202,7 +210,7 @@ fn header_of<'t>(layout: &Layout, before: &[&'t str], used: usize) -> Option<(us
 }
 
 /// The last line; with the line above it where a quoted header breaks off there, or where units stand below the names.
-fn put_together<'t>(layout: &Layout, before: &[&'t str]) -> Cow<'t, str> {
+fn put_together<'t>(layout: &Layout<'_>, before: &[&'t str]) -> Cow<'t, str> {
     let open = |line: &str| line.matches('"').count() % 2 == 1;
     match before {
         [.., above, last] if open(above) && open(last) => Cow::Owned(format!("{} {last}", above.trim_end())),
@@ -229,7 +237,7 @@ pub(super) fn words_in(cells: &[&str], numbering: &[usize]) -> bool {
 }
 
 /// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.
-fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], numbering: &[usize], before: &[&str]) -> usize {
+fn spoilt_rows(layout: &Layout<'_>, tally: &[Tally], numbering: &[usize], before: &[&str]) -> usize {
     let is_row = |line: &&&str| {
         let mut cells = Vec::new();
         split(line, layout.delimiter, &mut cells);
@@ -247,11 +255,11 @@ fn spoilt_rows(layout: &Layout, tally: &[Tally<'_>], numbering: &[usize], before
     before.iter().rev().take(20).take_while(is_row).count()
 }
 
-/// What the sample says about each column, and its rows.
-fn tally<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> (Vec<Tally<'s>>, usize) {
-    let mut tally: Vec<Tally<'s>> = Vec::new();
+/// The rows with a time, from the first row on.
+fn walk<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Sample<'s> {
+    let mut sample = Sample::default();
     let mut rows = 0;
-    each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
+    each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
         let timed = if layout.counted {
             layout.time.first(cells).is_some_and(|c| !c.is_empty())
         } else {
@@ -259,55 +267,61 @@ fn tally<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> (Vec<Tally<'s>>, usize) {
         };
         if timed {
             rows += 1;
-            tally.resize_with(tally.len().max(cells.len()), Tally::default);
-            for (i, cell) in cells.iter().enumerate().filter(|(i, _)| !layout.time.holds(*i)) {
-                tally[i].see(cell, layout.decimal);
-            }
+            sample.push(number, cells);
         }
         rows < SAMPLE_ROWS
     });
-    (tally, rows)
+    sample
 }
 
-impl<'s> Tally<'s> {
-    fn see(&mut self, cell: &'s str, decimal: u8) {
-        let by = [b'.', b','].map(|mark| matches!(numbers::parse(cell, mark), Cell::Number(..)));
-        self.points += usize::from(by == [true, false]);
-        self.commas += usize::from(by == [false, true]);
-        let decimal = if by == [false, true] {
-            b','
-        } else if by == [true, false] {
-            b'.'
-        } else {
-            decimal
-        };
-        match numbers::parse(cell, decimal) {
-            Cell::Number(_, unit) => {
+/// What the sample says about each column.
+fn tally<'r, 's: 'r>(rows: impl Iterator<Item = &'r [&'s str]>, layout: &Layout<'_>) -> Vec<Tally> {
+    let mut tally: Vec<Tally> = Vec::new();
+    for cells in rows {
+        tally.resize_with(tally.len().max(cells.len()), Tally::default);
+        for (i, cell) in cells.iter().enumerate().filter(|(i, _)| !layout.time.holds(*i)) {
+            tally[i].see(cell);
+        }
+    }
+    tally
+}
+
+/// The different cells of a column that are not marks for "no value", in the order of the rows, up to 1000.
+fn different<'r, 's: 'r>(rows: impl Iterator<Item = &'r [&'s str]>, at: usize) -> Vec<&'s str> {
+    let mut known = HashSet::new();
+    let cells = rows.filter_map(|cells| cells.get(at).copied());
+    cells.filter(|c| Written::of(c) != Written::Missing && known.insert(*c)).take(1000).collect()
+}
+
+impl Tally {
+    fn see(&mut self, cell: &str) {
+        match Written::of(cell) {
+            Written::Number { by_point, by_comma, with_unit } => {
                 self.numbers += 1;
-                self.with_unit += usize::from(unit.is_some());
+                self.points += usize::from(!by_comma);
+                self.commas += usize::from(!by_point);
+                self.with_unit += usize::from(with_unit);
             }
-            Cell::Missing => return,
-            Cell::Unreadable => self.others += 1,
+            Written::Missing => return,
+            Written::Other => self.others += 1,
         }
         self.seen += 1;
-        let whole = cell.bytes().all(|b| b.is_ascii_digit());
-        self.whole += usize::from(whole);
-        let number = cell.parse::<u64>().ok().filter(|_| whole);
-        if let Some((before, now)) = self.last.zip(number) {
+        if !cell.bytes().all(|b| b.is_ascii_digit()) {
+            return;
+        }
+        self.whole += 1;
+        self.short_whole += usize::from(cell.len() <= 3);
+        let Ok(now) = cell.parse::<u64>() else { return };
+        if let Some(before) = self.last.replace(now) {
             self.next[0] += usize::from(now.checked_sub(before) == Some(1));
             self.next[1] += usize::from(before.checked_sub(now) == Some(1));
-        }
-        self.last = number.or(self.last);
-        self.short_whole += usize::from(whole && cell.len() <= 3);
-        if self.different.len() < 1000 && self.known.insert(cell) {
-            self.different.push(cell);
         }
     }
 }
 
 /// Decimal commas between comma-separated cells tear numbers in two: `21,4` would be read as 21.
-fn refuse_split_decimals(layout: &Layout, names: &[&str], tally: &[Tally<'_>]) -> Result<(), Trouble> {
-    let whole = |t: &Tally<'_>| t.seen > 0 && t.short_whole == t.seen;
+fn refuse_split_decimals(layout: &Layout<'_>, names: &[&str], tally: &[Tally]) -> Result<(), Trouble> {
+    let whole = |t: &Tally| t.seen > 0 && t.short_whole == t.seen;
     let value = |at: usize| !layout.time.holds(at) && whole(&tally[at]);
     let torn = (1..tally.len()).any(|at| value(at - 1) && value(at));
     if layout.delimiter == Delimiter::Byte(b',') && torn && names.len() < tally.len() {

@@ -3,7 +3,8 @@
 use super::super::numbers::{self, Cell};
 use super::super::times::DateStyle;
 use super::each_row;
-use super::layout::{Layout, SAMPLE_ROWS};
+use super::layout::Layout;
+use super::sample::SAMPLE_ROWS;
 use crate::clock::LocalTime;
 use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
@@ -104,7 +105,11 @@ pub(super) fn counts_time(values: &[f64]) -> bool {
 }
 
 /// What counted times count: told by their size, and asked for where that leaves it open.
-pub(super) fn counted(sheet: &Sheet<'_>, layout: &Layout, asked: Option<Dates>) -> Result<DateForm, Trouble> {
+pub(super) fn counted(
+    sheet: &Sheet<'_>,
+    layout: &Layout<'_>,
+    asked: Option<Dates>,
+) -> Result<DateForm, Trouble> {
     let mut values = Vec::new();
     each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
         values.extend(layout.time.first(cells).and_then(plain_number));
@@ -148,7 +153,7 @@ struct Evidence<'s> {
     hours: Hours,
 }
 
-fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Evidence<'s> {
+fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Evidence<'s> {
     let mut seen = Evidence::default();
     let mut rows = 0;
     each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
@@ -176,7 +181,7 @@ fn evidence<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Evidence<'s> {
 /// Day and month: from the year's place, from days over 12, else from which order makes the record run on smoothly.
 pub(super) fn written(
     sheet: &Sheet<'_>,
-    layout: &Layout,
+    layout: &Layout<'_>,
     asked: Option<Dates>,
 ) -> Result<DateStyle, Trouble> {
     let Evidence { first_over, second_over, year_first, travel, example, hours } = evidence(sheet, layout);

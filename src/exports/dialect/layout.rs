@@ -4,6 +4,7 @@ use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use super::super::times::{self, Fields};
 use super::dates;
+use super::sample::{SAMPLE_ROWS, Sample, TimesAlike, Written};
 
 /// Where the time stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,7 +54,7 @@ impl TimeCells {
 }
 
 /// What one delimiter makes of the sample.
-pub(in crate::exports) struct Layout {
+pub(in crate::exports) struct Layout<'s> {
     pub(in crate::exports) delimiter: Delimiter,
     pub(in crate::exports) decimal: u8,
     pub(in crate::exports) time: TimeCells,
@@ -64,10 +65,10 @@ pub(in crate::exports) struct Layout {
     pub(in crate::exports) counted: bool,
     /// Whether nothing but rows stands below a header of one line, or none.
     pub(in crate::exports) all_rows: bool,
+    /// The lines with a written time that were looked at.
+    pub(super) sample: Sample<'s>,
 }
 
-/// Data lines looked at to tell the layout.
-pub(super) const SAMPLE_ROWS: usize = 2000;
 /// Rows below which a file is looked at by every delimiter.
 const ENOUGH_ROWS: usize = 100;
 /// Lines looked through before the first data line is given up.
@@ -83,7 +84,7 @@ const DELIMITERS: [Delimiter; 6] = [
 ];
 
 /// The layout under which most lines have a time and a number; the earlier delimiter where several do.
-pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
+pub(super) fn find<'s>(sheet: &'s Sheet<'_>) -> Option<Layout<'s>> {
     let written = best(|delimiter| written(sheet, delimiter));
     // A few lines with a written time may be preamble or marks among times that are counted.
     match written {
@@ -96,8 +97,8 @@ pub(super) fn find(sheet: &Sheet<'_>) -> Option<Layout> {
 }
 
 /// A layout with a full sample, or in which all but a header are rows, cannot be beaten: other delimiters need no look.
-fn best(look: impl Fn(Delimiter) -> Option<Layout>) -> Option<Layout> {
-    let mut best: Option<Layout> = None;
+fn best<'s>(look: impl Fn(Delimiter) -> Option<Layout<'s>>) -> Option<Layout<'s>> {
+    let mut best: Option<Layout<'s>> = None;
     for delimiter in DELIMITERS {
         let next = look(delimiter);
         best = match (best, next) {
@@ -123,11 +124,14 @@ impl Tally {
     fn see(&mut self, cells: &[&str], time: TimeCells) -> bool {
         let mut numbers = 0;
         for (_, cell) in cells.iter().enumerate().filter(|(i, _)| !time.holds(*i)) {
-            match (numbers::parse(cell, b'.'), numbers::parse(cell, b',')) {
-                (Cell::Number(..), Cell::Number(..)) | (Cell::Missing, _) => numbers += 1,
-                (Cell::Number(..), _) => (numbers, self.points) = (numbers + 1, self.points + 1),
-                (_, Cell::Number(..)) => (numbers, self.commas) = (numbers + 1, self.commas + 1),
-                _ => {}
+            match Written::of(cell) {
+                Written::Number { by_point, by_comma, .. } => {
+                    numbers += 1;
+                    self.points += usize::from(!by_comma);
+                    self.commas += usize::from(!by_point);
+                }
+                Written::Missing => numbers += 1,
+                Written::Other => {}
             }
         }
         numbers > 0
@@ -138,24 +142,31 @@ impl Tally {
     }
 }
 
-fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
+fn written<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>> {
     let time = usual_time(sheet, delimiter)?;
     let mut cells = Vec::new();
     let (mut tally, mut with_offset, mut rows) = (Tally::default(), 0, Vec::new());
+    let (mut sample, mut alike) = (Sample::default(), TimesAlike::default());
     let mut last = 0;
-    for (number, line) in sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
+    let mut lines = sheet.lines();
+    for (number, line) in lines.by_ref().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE) {
         split(line, delimiter, &mut cells);
-        last = if line.trim().is_empty() { last } else { number };
-        let Some(fields) = time.read(&cells) else { continue };
+        let Some(states_offset) = alike.state_offset(time, &cells) else {
+            last = if line.trim().is_empty() { last } else { number };
+            continue;
+        };
+        last = number;
+        sample.push(number, &cells);
         if !tally.see(&cells, time) {
             continue;
         }
-        with_offset += usize::from(fields.offset_s.is_some());
+        with_offset += usize::from(states_offset);
         rows.push(number);
         if rows.len() == SAMPLE_ROWS {
             break;
         }
     }
+    sample.end(lines.rest().is_empty());
     let times_state_offset = with_offset * 2 > rows.len();
     let first_data_line = first_of_a_run(sheet, &rows)?;
     Some(Layout {
@@ -169,6 +180,7 @@ fn written(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         first_data_line,
         times_state_offset,
         counted: false,
+        sample,
     })
 }
 
@@ -238,7 +250,7 @@ fn find_time(cells: &[&str]) -> Option<TimeCells> {
 }
 
 /// A layout whose times are numbers: a column of numbers that rises and has the size of a count of seconds or days.
-fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
+fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>> {
     let mut cells = Vec::new();
     let mut rows: Vec<(u32, Vec<Option<f64>>)> = Vec::new();
     let mut decimals = Tally::default();
@@ -282,6 +294,7 @@ fn counted(sheet: &Sheet<'_>, delimiter: Delimiter) -> Option<Layout> {
         times_state_offset: false,
         counted: true,
         all_rows: false,
+        sample: Sample::default(),
     })
 }
 

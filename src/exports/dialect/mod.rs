@@ -5,6 +5,7 @@
 mod columns;
 mod dates;
 mod layout;
+mod sample;
 mod stated;
 
 pub(super) use columns::Column;
@@ -190,12 +191,12 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
     })
 }
 
-fn lines_before<'s>(sheet: &'s Sheet<'_>, layout: &Layout) -> Vec<&'s str> {
+fn lines_before<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Vec<&'s str> {
     sheet.lines().take_while(|(n, _)| *n < layout.first_data_line).map(|(_, l)| l).collect()
 }
 
 /// Lines such as `Launched;2026-01-13 17:55;` just above numbered rows, with a time where these have theirs.
-fn launch_lines(sheet: &Sheet<'_>, layout: &Layout, numbering: &[usize]) -> u32 {
+fn launch_lines(sheet: &Sheet<'_>, layout: &Layout<'_>, numbering: &[usize]) -> u32 {
     let mut lines = 0;
     each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
         let launch = columns::words_in(cells, numbering);
