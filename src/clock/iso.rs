@@ -17,7 +17,7 @@ impl UtcTime {
     /// Puts [`UtcTime::iso`] behind what was written before.
     pub fn push_iso(self, out: &mut Vec<u8>) {
         // Writing into memory does not fail.
-        let _ = match DateTime::from_timestamp_millis(self.ms()) {
+        let _ = match DateTime::from_timestamp_millis(self.ms()).map(|t| t.naive_utc()) {
             Some(t) if (0..10_000).contains(&t.year()) => {
                 let (year, month, day) = (t.year() as u32, t.month(), t.day());
                 let pairs = [year / 100, year % 100, month, day, t.hour(), t.minute(), t.second()];

@@ -8,6 +8,7 @@ use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
 use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
+use super::same_time::several_at_once;
 use super::unit::{Role, settle_unit};
 use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
 use crate::error::{Note, Result, Trouble};
@@ -348,6 +349,9 @@ impl<'a> Gathering<'a> {
     ///
     /// A record in two parts of like size is left as it is: nobody can tell which part is right.
     fn set_far_off_aside(&mut self) {
+        if self.rows.times_ms.windows(2).all(|w| w[1] - w[0] <= FAR_OFF_MS) {
+            return;
+        }
         let parts: Vec<Range<usize>> = self.rows.parts(|a, b| b - a <= FAR_OFF_MS).collect();
         let most = parts.iter().map(Range::len).max().unwrap_or(0);
         let far: Vec<usize> = parts.into_iter().filter(|part| part.len() * FEW < most).flatten().collect();
@@ -368,10 +372,8 @@ impl<'a> Gathering<'a> {
 
     /// Rows with equal times: equal values collapse into the first, different ones are all set aside.
     fn resolve_duplicates(&mut self) {
-        let several: Vec<Range<usize>> =
-            self.rows.parts(|a, b| a == b).filter(|part| part.len() > 1).collect();
         let mut out = Vec::new();
-        for places in several {
+        for places in several_at_once(&self.rows.times_ms) {
             let same: Vec<Row> = places.clone().map(|i| self.rows.row(i)).collect();
             let mut values = same.iter().filter(|r| !r.x.is_nan());
             let kept = *values.next().unwrap_or(&same[0]);

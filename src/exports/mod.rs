@@ -15,6 +15,7 @@ mod numbers;
 mod raw;
 mod readings;
 mod rows;
+mod same_time;
 mod select;
 mod sheet;
 mod straight;

@@ -214,10 +214,12 @@ pub(super) fn split<'t>(line: &'t str, delimiter: Delimiter, cells: &mut Vec<&'t
     cells.clear();
     let line = line.strip_prefix('\u{feff}').unwrap_or(line);
     match delimiter {
-        Delimiter::Byte(byte) if memchr::memchr(b'"', line.as_bytes()).is_none() => {
-            split_plain(line, byte, cells)
+        Delimiter::Byte(byte) => {
+            if !split_plain(line, byte, cells) {
+                cells.clear();
+                split_quoted(line, byte, cells);
+            }
         }
-        Delimiter::Byte(byte) => split_quoted(line, byte, cells),
         Delimiter::WideBlanks => {
             let pieces = line.split("  ").map(|c| unquote(c.trim_matches('\t'))).filter(|c| !c.is_empty());
             cells.extend(pieces.take(MAX_CELLS));
@@ -226,13 +228,20 @@ pub(super) fn split<'t>(line: &'t str, delimiter: Delimiter, cells: &mut Vec<&'t
     }
 }
 
-fn split_plain<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
+/// Splits a line without quotes; whether it is one.
+fn split_plain<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) -> bool {
     let mut from = 0;
-    for at in memchr::memchr_iter(delimiter, line.as_bytes()).take(MAX_CELLS) {
-        cells.push(bare(&line[from..at]));
-        from = at + 1;
+    for at in memchr::memchr2_iter(delimiter, b'"', line.as_bytes()) {
+        if line.as_bytes()[at] == b'"' {
+            return false;
+        }
+        if cells.len() < MAX_CELLS {
+            cells.push(bare(&line[from..at]));
+            from = at + 1;
+        }
     }
     cells.push(bare(&line[from..]));
+    true
 }
 
 /// A cell without the blanks around it; nearly all have none, which their first and last byte tell.
