@@ -7,7 +7,7 @@ use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, split};
 use super::each_row;
 use super::layout::Layout;
-use super::sample::{SAMPLE_ROWS, Sample, Written};
+use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::select::is_another_quantity;
@@ -257,7 +257,7 @@ fn spoilt_rows(layout: &Layout<'_>, tally: &[Tally], numbering: &[usize], before
 
 /// The rows with a time, from the first row on.
 fn walk<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Sample<'s> {
-    let mut sample = Sample::default();
+    let (mut sample, mut row) = (Sample::default(), Vec::new());
     let mut rows = 0;
     each_row(sheet, layout.first_data_line, layout.delimiter, |number, cells| {
         let timed = if layout.counted {
@@ -267,7 +267,8 @@ fn walk<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Sample<'s> {
         };
         if timed {
             rows += 1;
-            sample.push(number, cells);
+            look(cells, layout.time, &mut row);
+            sample.push(number, &row);
         }
         rows < SAMPLE_ROWS
     });
@@ -275,27 +276,27 @@ fn walk<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Sample<'s> {
 }
 
 /// What the sample says about each column.
-fn tally<'r, 's: 'r>(rows: impl Iterator<Item = &'r [&'s str]>, layout: &Layout<'_>) -> Vec<Tally> {
+fn tally<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, layout: &Layout<'_>) -> Vec<Tally> {
     let mut tally: Vec<Tally> = Vec::new();
     for cells in rows {
         tally.resize_with(tally.len().max(cells.len()), Tally::default);
-        for (i, cell) in cells.iter().enumerate().filter(|(i, _)| !layout.time.holds(*i)) {
-            tally[i].see(cell);
+        for (i, seen) in cells.iter().enumerate().filter(|(i, _)| !layout.time.holds(*i)) {
+            tally[i].see(*seen);
         }
     }
     tally
 }
 
 /// The different cells of a column that are not marks for "no value", in the order of the rows, up to 1000.
-fn different<'r, 's: 'r>(rows: impl Iterator<Item = &'r [&'s str]>, at: usize) -> Vec<&'s str> {
+fn different<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, at: usize) -> Vec<&'s str> {
     let mut known = HashSet::new();
-    let cells = rows.filter_map(|cells| cells.get(at).copied());
-    cells.filter(|c| Written::of(c) != Written::Missing && known.insert(*c)).take(1000).collect()
+    let cells = rows.filter_map(|row| row.get(at)).filter(|(_, written)| *written != Written::Missing);
+    cells.map(|(cell, _)| *cell).filter(|cell| known.insert(*cell)).take(1000).collect()
 }
 
 impl Tally {
-    fn see(&mut self, cell: &str) {
-        match Written::of(cell) {
+    fn see(&mut self, (cell, written): Seen<'_>) {
+        match written {
             Written::Number { by_point, by_comma, with_unit } => {
                 self.numbers += 1;
                 self.points += usize::from(!by_comma);

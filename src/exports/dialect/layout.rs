@@ -4,7 +4,7 @@ use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use super::super::times::{self, Fields};
 use super::dates;
-use super::sample::{SAMPLE_ROWS, Sample, TimesAlike, Written};
+use super::sample::{SAMPLE_ROWS, Sample, Seen, TimesAlike, Written, look};
 
 /// Where the time stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,14 +121,14 @@ struct Tally {
 
 impl Tally {
     /// Whether any of the cells is a number, or a mark for a missing one.
-    fn see(&mut self, cells: &[&str], time: TimeCells) -> bool {
+    fn see(&mut self, row: &[Seen<'_>]) -> bool {
         let mut numbers = 0;
-        for (_, cell) in cells.iter().enumerate().filter(|(i, _)| !time.holds(*i)) {
-            match Written::of(cell) {
+        for (_, written) in row {
+            match written {
                 Written::Number { by_point, by_comma, .. } => {
                     numbers += 1;
-                    self.points += usize::from(!by_comma);
-                    self.commas += usize::from(!by_point);
+                    self.points += usize::from(!*by_comma);
+                    self.commas += usize::from(!*by_point);
                 }
                 Written::Missing => numbers += 1,
                 Written::Other => {}
@@ -144,7 +144,7 @@ impl Tally {
 
 fn written<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>> {
     let time = usual_time(sheet, delimiter)?;
-    let mut cells = Vec::new();
+    let (mut cells, mut row) = (Vec::new(), Vec::new());
     let (mut tally, mut with_offset, mut rows) = (Tally::default(), 0, Vec::new());
     let (mut sample, mut alike) = (Sample::default(), TimesAlike::default());
     let mut last = 0;
@@ -156,8 +156,9 @@ fn written<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
             continue;
         };
         last = number;
-        sample.push(number, &cells);
-        if !tally.see(&cells, time) {
+        look(&cells, time, &mut row);
+        sample.push(number, &row);
+        if !tally.see(&row) {
             continue;
         }
         with_offset += usize::from(states_offset);
@@ -251,7 +252,7 @@ fn find_time(cells: &[&str]) -> Option<TimeCells> {
 
 /// A layout whose times are numbers: a column of numbers that rises and has the size of a count of seconds or days.
 fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>> {
-    let mut cells = Vec::new();
+    let (mut cells, mut row) = (Vec::new(), Vec::new());
     let mut rows: Vec<(u32, Vec<Option<f64>>)> = Vec::new();
     let mut decimals = Tally::default();
     let nowhere = TimeCells::One(usize::MAX);
@@ -262,7 +263,8 @@ fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
         let values: Vec<Option<f64>> = cells.iter().map(|c| dates::plain_number(c)).collect();
         // The preamble may be longer than the rows, and has numbers too.
         if values.iter().flatten().any(|x| dates::size_of_count(*x).is_some()) {
-            decimals.see(&cells, nowhere);
+            look(&cells, nowhere, &mut row);
+            decimals.see(&row);
             rows.push((number, values));
         }
         if rows.len() == SAMPLE_ROWS {

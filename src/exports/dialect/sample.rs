@@ -7,12 +7,15 @@ use super::layout::TimeCells;
 /// Rows looked at to tell how an export is written.
 pub(super) const SAMPLE_ROWS: usize = 2000;
 
+/// A cell, and what it is as a number; of a cell with the time that is not asked.
+pub(super) type Seen<'s> = (&'s str, Written);
+
 /// Lines with a time, in cells.
 #[derive(Default)]
 pub(super) struct Sample<'s> {
     /// Line of each row, and where its cells end among all.
     rows: Vec<(u32, usize)>,
-    cells: Vec<&'s str>,
+    cells: Vec<Seen<'s>>,
     /// Whether there are no other rows in the export.
     whole: bool,
 }
@@ -22,9 +25,13 @@ const MOST_ROWS: usize = 2 * SAMPLE_ROWS;
 
 impl<'s> Sample<'s> {
     /// Adds a row, unless there are too many.
-    pub(super) fn push(&mut self, line: u32, cells: &[&'s str]) {
+    pub(super) fn push(&mut self, line: u32, row: &[Seen<'s>]) {
+        if self.rows.is_empty() {
+            self.rows.reserve(SAMPLE_ROWS);
+            self.cells.reserve(SAMPLE_ROWS * row.len().min(8));
+        }
         if self.rows.len() < MOST_ROWS {
-            self.cells.extend_from_slice(cells);
+            self.cells.extend_from_slice(row);
             self.rows.push((line, self.cells.len()));
         }
     }
@@ -35,7 +42,7 @@ impl<'s> Sample<'s> {
     }
 
     /// The rows from a line on, as many as are looked at.
-    pub(super) fn rows_from(&self, line: u32) -> impl Iterator<Item = &[&'s str]> {
+    pub(super) fn rows_from(&self, line: u32) -> impl Iterator<Item = &[Seen<'s>]> {
         let first = self.rows.partition_point(|(number, _)| *number < line);
         let start = |at: usize| if at == 0 { 0 } else { self.rows[at - 1].1 };
         let rows = first..self.rows.len().min(first + SAMPLE_ROWS);
@@ -46,6 +53,15 @@ impl<'s> Sample<'s> {
     pub(super) fn is_full_from(&self, line: u32) -> bool {
         self.whole || self.rows_from(line).count() == SAMPLE_ROWS
     }
+}
+
+/// Looks at each cell of a row.
+pub(super) fn look<'s>(cells: &[&'s str], time: TimeCells, row: &mut Vec<Seen<'s>>) {
+    let look = |(i, cell): (usize, &&'s str)| {
+        (*cell, if time.holds(i) { Written::Other } else { Written::of(cell) })
+    };
+    row.clear();
+    row.extend(cells.iter().enumerate().map(look));
 }
 
 /// What a cell is as a number.
@@ -68,15 +84,16 @@ impl Written {
     fn plain(cell: &str) -> Option<Self> {
         let bytes = cell.as_bytes();
         let bytes = bytes.strip_prefix(b"-").or_else(|| bytes.strip_prefix(b"+")).unwrap_or(bytes);
-        let (mut digits, mut points, mut commas) = (0, 0, 0);
+        let (mut digits, mut mark) = (0, None);
         for byte in bytes {
-            digits += usize::from(byte.is_ascii_digit());
-            points += usize::from(*byte == b'.');
-            commas += usize::from(*byte == b',');
+            match byte {
+                b'0'..=b'9' => digits += 1,
+                b'.' | b',' if mark.is_none() => mark = Some(*byte),
+                _ => return None,
+            }
         }
-        let is_plain =
-            (1..=15).contains(&digits) && points + commas <= 1 && digits + points + commas == bytes.len();
-        is_plain.then_some(Self::Number { by_point: commas == 0, by_comma: points == 0, with_unit: false })
+        let (by_point, by_comma) = (mark != Some(b','), mark != Some(b'.'));
+        (1..=15).contains(&digits).then_some(Self::Number { by_point, by_comma, with_unit: false })
     }
 
     fn general(cell: &str) -> Self {
