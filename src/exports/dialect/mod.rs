@@ -273,6 +273,28 @@ mod tests {
     }
 
     #[test]
+    fn rows_kept_from_the_layout_say_what_a_walk_over_the_sheet_says() {
+        let row =
+            |i: usize| format!("{};2026-01-05 {:02}:{:02};2{i},4;Logger {}\n", i, i % 24, i % 60, i % 3);
+        let many: String = (0..2500).map(row).collect();
+        let empty: String = (0..2500).map(|i| row(i).replace(",4", "x").replace("Logger", "L")).collect();
+        for text in [
+            format!("n;time;temp;name\n{many}"),
+            format!("Start;2026-01-04 10:00;x\n\n{empty}{many}"),
+            row(1),
+        ] {
+            let sheet = Sheet::decode(text.as_bytes());
+            let mut layout = layout::find(&sheet).unwrap();
+            let before = lines_before(&sheet, &layout);
+            let kept = columns::read(&sheet, &layout, &before).unwrap();
+            layout.sample = sample::Sample::default();
+            let walked = columns::read(&sheet, &layout, &before).unwrap();
+            assert_eq!(kept.columns, walked.columns);
+            assert_eq!(kept.numbering, walked.numbering);
+        }
+    }
+
+    #[test]
     fn date_and_time_in_two_columns() {
         let d = dialect("n,date,clock,t\n1,2026-01-05,00:10,21.4\n2,2026-01-05,00:20,21.4\n").unwrap();
         assert_eq!(d.time, TimeCells::Apart { date: 1, time: 2, half: None });
