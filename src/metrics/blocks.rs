@@ -12,8 +12,8 @@ const FINEST: usize = 4;
 pub(super) struct Blocks {
     /// The ends of each block, the finest level first; behind the last block of a level stand some without values.
     levels: Vec<Vec<Ends>>,
-    /// Whether every instant of a [`BLOCK`] has a value.
-    complete: Vec<bool>,
+    /// Which instants of each [`BLOCK`] have a value: a bit each, the lowest the first instant's.
+    present: Vec<u64>,
 }
 
 /// Lowest and highest of some values; the wrong way round, and infinite, where there is none.
@@ -56,16 +56,18 @@ impl Blocks {
     /// Of one value per grid instant, NaN where missing.
     pub(super) fn of(degc: &[f64]) -> Self {
         let (fours, rest) = degc.as_chunks::<FINEST>();
-        let mut finest: Vec<Ends> = fours.iter().map(|four| Ends::of(four)).collect();
+        let mut finest = Vec::with_capacity(fours.len() + 1 + FINEST);
+        finest.extend(fours.iter().map(|four| Ends::of(four)));
         finest.extend((!rest.is_empty()).then(|| Ends::of(rest)));
         let mut levels = vec![finest];
         while let Some(below) = levels.last().filter(|level| level.len() > 1) {
-            let joined = |pair: &[Ends]| pair.iter().fold(Ends::NONE, |ends, other| ends.with(*other));
-            levels.push(below.chunks(2).map(joined).collect());
+            let mut level = Vec::with_capacity(below.len().div_ceil(2) + FINEST);
+            let (pairs, rest) = below.as_chunks();
+            level.extend(pairs.iter().map(|[one, next]| one.with(*next)).chain(rest.iter().copied()));
+            levels.push(level);
         }
         levels.iter_mut().for_each(|level| level.extend([Ends::NONE; FINEST]));
-        let complete = degc.chunks(BLOCK).map(|block| !block.iter().fold(false, |nan, x| nan | x.is_nan()));
-        Self { levels, complete: complete.collect() }
+        Self { levels, present: degc.chunks(BLOCK).map(presence).collect() }
     }
 
     /// The level with blocks of `len` instants, a power of two, or with one block for the whole grid.
@@ -83,17 +85,25 @@ impl Blocks {
         blocks.map(move |block| Part {
             at: from.max(block * BLOCK)..to.min((block + 1) * BLOCK),
             ends: level[block],
-            complete: self.complete[block],
+            complete: self.present[block] == u64::MAX,
         })
     }
 
-    /// How many of the values, the same as they were made of, are present in a range.
-    pub(super) fn count(&self, degc: &[f64], range: &Range<usize>) -> usize {
-        let present = |part: Part| match part.complete {
-            true => part.at.len(),
-            false => degc[part.at].iter().map(|x| usize::from(!x.is_nan())).sum(),
-        };
-        self.parts(range).map(present).sum()
+    /// For each block of a range its first instant, and which of its instants are in the range and have a value.
+    fn present(&self, range: &Range<usize>) -> impl Iterator<Item = (usize, u64)> + use<'_> {
+        let (from, to) = (range.start, range.end);
+        let blocks = if from < to { from / BLOCK..to.div_ceil(BLOCK) } else { 0..0 };
+        blocks.map(move |block| {
+            let first = block * BLOCK;
+            let after_start = u64::MAX << from.saturating_sub(first);
+            let before_end = u64::MAX >> (first + BLOCK).saturating_sub(to);
+            (first, self.present[block] & after_start & before_end)
+        })
+    }
+
+    /// How many values are present in a range.
+    pub(super) fn count(&self, range: &Range<usize>) -> usize {
+        self.present(range).map(|(_, present)| present.count_ones() as usize).sum()
     }
 
     /// Lowest and highest of the values in a range.
@@ -115,29 +125,24 @@ impl Blocks {
     /// The values present in some ranges, in order, side by side.
     pub(super) fn values(&self, degc: &[f64], ranges: &[Range<usize>]) -> Vec<f64> {
         let mut values = Vec::with_capacity(ranges.iter().map(Range::len).sum());
-        for part in ranges.iter().flat_map(|range| self.parts(range)) {
-            match part.complete {
-                true => values.extend_from_slice(&degc[part.at]),
-                false => values.extend(degc[part.at].iter().filter(|x| !x.is_nan())),
-            }
+        for (first, present) in ranges.iter().flat_map(|range| self.present(range)) {
+            runs(present).for_each(|run| values.extend_from_slice(&degc[first + run.start..first + run.end]));
         }
         values
     }
 
     /// The unbroken runs of values in a range.
-    pub(super) fn unbroken(&self, degc: &[f64], range: &Range<usize>) -> Vec<Range<usize>> {
-        let mut runs: Vec<Range<usize>> = Vec::new();
-        let mut add = |more: Range<usize>| match runs.last_mut() {
-            Some(last) if last.end == more.start => last.end = more.end,
-            _ => runs.push(more),
-        };
-        for part in self.parts(range) {
-            match part.complete {
-                true => add(part.at),
-                false => part.at.filter(|i| !degc[*i].is_nan()).for_each(|i| add(i..i + 1)),
+    pub(super) fn unbroken(&self, range: &Range<usize>) -> Vec<Range<usize>> {
+        let mut unbroken: Vec<Range<usize>> = Vec::new();
+        for (first, present) in self.present(range) {
+            for run in runs(present) {
+                match unbroken.last_mut() {
+                    Some(last) if last.end == first + run.start => last.end = first + run.end,
+                    _ => unbroken.push(first + run.start..first + run.end),
+                }
             }
         }
-        runs
+        unbroken
     }
 
     /// What the changes (highest minus lowest value) in windows of `steps` steps do not exceed, told from blocks about
@@ -180,6 +185,25 @@ impl Changes<'_> {
     }
 }
 
+/// Which of the values of a block are present, a bit each.
+fn presence(block: &[f64]) -> u64 {
+    let bit = |(i, x): (usize, &f64)| u64::from(!x.is_nan()) << i;
+    match block.len() == BLOCK && !block.iter().fold(false, |nan, x| nan | x.is_nan()) {
+        true => u64::MAX,
+        false => block.iter().enumerate().map(bit).sum(),
+    }
+}
+
+/// The runs of ones, from the lowest bit on.
+fn runs(mut bits: u64) -> impl Iterator<Item = Range<usize>> {
+    std::iter::from_fn(move || {
+        let from = bits.trailing_zeros();
+        let to = from + (!bits.checked_shr(from)?).trailing_zeros();
+        bits &= u64::MAX.checked_shl(to).unwrap_or(0);
+        Some(from as usize..to as usize)
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -204,16 +228,25 @@ mod tests {
             let blocks = Blocks::of(&degc);
             for range in ranges(len) {
                 let present: Vec<f64> = degc[range.clone()].iter().copied().filter(|x| !x.is_nan()).collect();
-                assert_eq!(blocks.count(&degc, &range), present.len());
+                assert_eq!(blocks.count(&range), present.len());
                 assert_eq!(blocks.values(&degc, std::slice::from_ref(&range)), present);
                 assert_eq!(blocks.ends(&degc, &range), Ends::of(&present));
-                let runs = blocks.unbroken(&degc, &range);
+                let runs = blocks.unbroken(&range);
                 let within: Vec<usize> = runs.iter().cloned().flatten().collect();
                 assert_eq!(within, range.clone().filter(|i| !degc[*i].is_nan()).collect::<Vec<_>>());
                 assert!(runs.windows(2).all(|two| two[0].end < two[1].start));
                 let parts: Vec<usize> = blocks.parts(&range).flat_map(|part| part.at).collect();
                 assert_eq!(parts, range.collect::<Vec<_>>());
             }
+        }
+    }
+
+    #[test]
+    fn runs_of_ones_are_the_ones() {
+        for bits in [0, 1, u64::MAX, 1 << 63, 0b1011_0111, u64::MAX << 7, !(1 << 40)] {
+            let ones: Vec<usize> = runs(bits).flatten().collect();
+            assert_eq!(ones, (0..64).filter(|i| bits >> i & 1 == 1).collect::<Vec<_>>());
+            assert_eq!(runs(bits).count(), (0..64).filter(|i| (bits & !(bits << 1)) >> i & 1 == 1).count());
         }
     }
 

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
+use super::scope::Period;
 use super::whole::WholeHome;
 use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
 use crate::clock::Span;
@@ -91,7 +92,8 @@ pub fn daily_with_error(site: &Site, home: &Home, aligned: &AlignedHome, room: u
 /// Daily numbers of some rooms, and of the home.
 fn of_rooms(site: &Site, home: &Home, aligned: &AlignedHome, rooms: Range<usize>) -> Vec<Daily> {
     let whole = WholeHome::new(site, home, aligned);
-    let scope = whole.scope(Slice::All, &(0..aligned.len()));
+    let period = Period::new(0..aligned.len());
+    let scope = whole.scope(Slice::All, &period);
     let days: Vec<(GridDay, Span, Option<f64>)> = aligned
         .days()
         .iter()

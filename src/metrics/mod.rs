@@ -33,6 +33,7 @@ pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 
+use scope::Period;
 use whole::WholeHome;
 
 use crate::clock::Span;
@@ -333,8 +334,9 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
     let whole = WholeHome::new(site, home, aligned);
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
+        let within = Period::new(range);
         for slice in Slice::ALL {
-            let scope = whole.scope(slice, &range);
+            let scope = whole.scope(slice, &within);
             let mut measured = Measured::default();
             for room in 0..home.rooms.len() {
                 let scope = scope.room(room);
@@ -363,8 +365,8 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                 computed.events.extend(measured.events.into_iter().map(event));
             }
         }
-        for slice in whole.further_slices(&range) {
-            let scope = whole.scope(slice, &range);
+        for slice in whole.further_slices(&within) {
+            let scope = whole.scope(slice, &within);
             computed.rows.extend(rows_of(home, &period, slice, in_further_slice(&scope)));
         }
     }

@@ -183,10 +183,9 @@ impl Marked {
 
 /// Unbroken stretches of values, setbacks and their recovery left out.
 fn stretches(scope: &RoomScope<'_>) -> Vec<Range<usize>> {
-    let degc = scope.degc();
-    let kept = complement(&setbacks(scope), degc.len());
+    let kept = complement(&setbacks(scope), scope.degc().len());
     let ranges = scope.home().ranges().iter().flat_map(|r| clip(&kept, r));
-    ranges.flat_map(|range| scope.blocks().unbroken(degc, &range)).collect()
+    ranges.flat_map(|range| scope.blocks().unbroken(&range)).collect()
 }
 
 /// Index ranges of scheduled setbacks, each with the recovery after it; in order, not overlapping.

@@ -8,6 +8,7 @@ use super::together::{self, Together};
 use super::whole::{OUTDOOR_BIN_K, WholeHome};
 use crate::grid::AlignedHome;
 use crate::site::{Band, Room, Site};
+use crate::stats::Rising;
 
 /// A part of a period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,10 +58,30 @@ pub(super) fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<us
     joined
 }
 
+/// A period, and what is looked at once for all its slices.
+#[derive(Debug)]
+pub(super) struct Period {
+    range: Range<usize>,
+    spreads: OnceCell<Rising>,
+}
+
+impl Period {
+    /// Of instants of the grid.
+    pub(super) fn new(range: Range<usize>) -> Self {
+        Self { range, spreads: OnceCell::new() }
+    }
+
+    /// Its instants.
+    pub(super) fn range(&self) -> &Range<usize> {
+        &self.range
+    }
+}
+
 /// A home in one period and slice.
 #[derive(Debug)]
 pub struct HomeScope<'a> {
     whole: &'a WholeHome<'a>,
+    period: &'a Period,
     slice: Slice,
     /// The slice over the whole grid, whatever the period.
     of_slice: Vec<Range<usize>>,
@@ -77,10 +98,10 @@ impl<'a> HomeScope<'a> {
         whole: &'a WholeHome<'a>,
         slice: Slice,
         of_slice: Vec<Range<usize>>,
-        period: &Range<usize>,
+        period: &'a Period,
     ) -> Self {
-        let ranges = clip(&of_slice, period);
-        Self { whole, slice, of_slice, ranges, days: OnceCell::new() }
+        let ranges = clip(&of_slice, period.range());
+        Self { whole, period, slice, of_slice, ranges, days: OnceCell::new() }
     }
 
     /// One of its rooms.
@@ -126,6 +147,12 @@ impl<'a> HomeScope<'a> {
     /// The rooms at the same instants, over the whole grid.
     pub(super) fn together(&self) -> &'a Together {
         &self.whole.together
+    }
+
+    /// The spreads of the whole period in rising order, each with its instant.
+    pub(super) fn spreads_of_period(&self) -> &'a Rising {
+        let rising = || Rising::of(self.whole.together.spread(), self.period.range.clone());
+        self.period.spreads.get_or_init(rising)
     }
 
     /// For each local day with an instant in the scope: its part of the scope, and how many instants of the slice the whole local day has.
@@ -195,7 +222,7 @@ impl<'a> RoomScope<'a> {
 
     /// Grid instants with a value in some ranges.
     pub(super) fn count(&self, ranges: &[Range<usize>]) -> usize {
-        ranges.iter().map(|range| self.blocks().count(self.degc(), range)).sum()
+        ranges.iter().map(|range| self.blocks().count(range)).sum()
     }
 
     /// Grid instants with a value.

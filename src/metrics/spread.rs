@@ -1,5 +1,7 @@
 //! How far apart the rooms of a home are at the same instant.
 
+use std::ops::Range;
+
 use super::offset::LEAST_DAYS;
 use super::together::AtEnd;
 use super::{
@@ -82,12 +84,6 @@ impl Spreads {
         at.truncate(count);
         Self { values, at }
     }
-
-    /// The values of each local day.
-    fn by_day(&self, scope: &HomeScope<'_>) -> Vec<&[f64]> {
-        let place = |i: usize| self.at.partition_point(|at| *at < i);
-        scope.aligned().days().iter().map(|d| &self.values[place(d.from)..place(d.to)]).collect()
-    }
 }
 
 /// An unbroken run of spreads over the limit.
@@ -109,7 +105,8 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let h = scope.aligned().step_h();
     let limit = scope.site().spread.limit.k();
     let over = spreads.values.iter().filter(|s| **s > limit + FLOAT_NOISE_K).count() as f64;
-    let drawn = DayQuantiles::new(&spreads.by_day(scope));
+    let days: Vec<Vec<Range<usize>>> = scope.days().iter().map(|(day, _)| day.clone()).collect();
+    let drawn = DayQuantiles::new(scope.spreads_of_period(), &days);
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
     let intervals = intervals(scope, &spreads.at, &drawn);
     for (k, (metric, value)) in METRICS.iter().zip([quantile(0.5), quantile(0.95)]).enumerate() {

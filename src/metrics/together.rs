@@ -9,8 +9,12 @@ use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
 use crate::stats::{self, DayDraws};
 
-/// Instants looked at together, so that their values stay in the processor's cache.
-const BLOCK: usize = 512;
+/// Instants looked at together: few enough for the processor to keep all that is said of them at hand.
+const LANES: usize = 4;
+/// Values at such instants.
+type Few = [f64; LANES];
+/// Rooms whose differences from the heated ones are taken side by side.
+pub(super) const SIDE: usize = 4;
 
 /// Which room is at an end of the spread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,44 +43,69 @@ impl Together {
     pub(super) fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
         let rooms: Vec<&[f64]> = aligned.rooms().iter().map(|r| r.degc()).collect();
         let heated: Vec<bool> = home.rooms.iter().map(|r| r.heated).collect();
-        let mut all = Self::default();
-        for from in (0..aligned.len()).step_by(BLOCK) {
-            let to = (from + BLOCK).min(aligned.len());
-            let block: Vec<&[f64]> = rooms.iter().map(|r| &r[from..to]).collect();
-            all.add(&block, &heated, quorum(site, home));
+        Self::of_rooms(&rooms, &heated, quorum(site, home))
+    }
+
+    /// Of values over the whole grid, which rooms are heated, and how many must be present.
+    fn of_rooms(rooms: &[&[f64]], heated: &[bool], quorum: usize) -> Self {
+        let len = rooms.first().map_or(0, |room| room.len());
+        let mut all = Self::with_capacity(len.next_multiple_of(LANES));
+        let parts: Vec<(&[Few], &[f64])> = rooms.iter().map(|room| room.as_chunks()).collect();
+        let mut values = vec![[f64::NAN; LANES]; rooms.len()];
+        for k in 0..len.div_ceil(LANES) {
+            for (few, (whole, rest)) in values.iter_mut().zip(&parts) {
+                *few = whole.get(k).copied().unwrap_or_else(|| padded(rest));
+            }
+            all.add(&values, heated, quorum as f64);
         }
+        all.truncate(len);
         all
     }
 
-    fn add(&mut self, rooms: &[&[f64]], heated: &[bool], quorum: usize) {
-        let len = rooms.first().map_or(0, |r| r.len());
-        let (mut low, mut high) = (vec![f64::INFINITY; len], vec![f64::NEG_INFINITY; len]);
-        let mut present = vec![0.0; len];
-        let (mut sum, mut of_heated) = (vec![0.0; len], vec![0.0; len]);
-        for (room, heated) in rooms.iter().zip(heated) {
-            for (((low, high), present), x) in low.iter_mut().zip(&mut high).zip(&mut present).zip(*room) {
-                (*low, *high) = (stats::lower(*low, *x), stats::higher(*high, *x));
-                *present += if x.is_nan() { 0.0 } else { 1.0 };
+    fn with_capacity(len: usize) -> Self {
+        let [spread, heated_sum, heated] = std::array::from_fn(|_| Vec::with_capacity(len));
+        let [coldest, warmest] = std::array::from_fn(|_| Vec::with_capacity(len));
+        Self { spread, coldest, warmest, heated_sum, heated, draws: OnceCell::new() }
+    }
+
+    fn truncate(&mut self, len: usize) {
+        for values in [&mut self.spread, &mut self.heated_sum, &mut self.heated] {
+            values.truncate(len);
+        }
+        for ends in [&mut self.coldest, &mut self.warmest] {
+            ends.truncate(len);
+        }
+    }
+
+    /// Goes on with the values of all rooms at the next instants.
+    fn add(&mut self, rooms: &[Few], heated: &[bool], quorum: f64) {
+        let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+        let [mut present, mut of_heated, mut sum] = [[0.0; LANES]; 3];
+        for (x, is_heated) in rooms.iter().zip(heated) {
+            let there = x.map(|x| if x.is_nan() { 0.0 } else { 1.0 });
+            for i in 0..LANES {
+                (low[i], high[i]) = (stats::lower(low[i], x[i]), stats::higher(high[i], x[i]));
+                present[i] += there[i];
             }
-            if *heated {
-                for ((sum, count), x) in sum.iter_mut().zip(&mut of_heated).zip(*room) {
-                    *sum += if x.is_nan() { 0.0 } else { *x };
-                    *count += if x.is_nan() { 0.0 } else { 1.0 };
+            if *is_heated {
+                for i in 0..LANES {
+                    sum[i] += if x[i].is_nan() { 0.0 } else { x[i] };
+                    of_heated[i] += there[i];
                 }
             }
         }
-        let quorum = quorum as f64;
-        let range = |((low, high), present): ((&f64, &f64), &f64)| {
-            if *present >= quorum { high - low } else { f64::NAN }
-        };
-        self.spread.extend(low.iter().zip(&high).zip(&present).map(range));
-        let counted = |(count, present): (&f64, &f64)| if *present >= quorum { *count } else { 0.0 };
-        self.heated.extend(of_heated.iter().zip(&present).map(counted));
-        self.heated_sum.append(&mut sum);
-        low.iter_mut().for_each(|x| *x += FLOAT_NOISE_K);
-        high.iter_mut().for_each(|x| *x -= FLOAT_NOISE_K);
-        self.coldest.extend(at_end(rooms, &low, |x, limit| x <= limit));
-        self.warmest.extend(at_end(rooms, &high, |x, limit| x >= limit));
+        let mut spread = [f64::NAN; LANES];
+        for i in 0..LANES {
+            let enough = present[i] >= quorum;
+            spread[i] = if enough { high[i] - low[i] } else { f64::NAN };
+            of_heated[i] = if enough { of_heated[i] } else { 0.0 };
+        }
+        self.spread.extend_from_slice(&spread);
+        self.heated.extend_from_slice(&of_heated);
+        self.heated_sum.extend_from_slice(&sum);
+        self.coldest.extend_from_slice(&at_end(rooms, low.map(|x| x + FLOAT_NOISE_K), |x, limit| x <= limit));
+        self.warmest
+            .extend_from_slice(&at_end(rooms, high.map(|x| x - FLOAT_NOISE_K), |x, limit| x >= limit));
     }
 
     /// Highest minus lowest room at each instant in K; NaN without a quorum.
@@ -106,48 +135,104 @@ impl Together {
         beyond_others(x, is_heated, self.heated[i], self.heated_sum[i])
     }
 
-    /// As [`Together::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
+    /// As [`Together::difference`], of some rooms at each instant of a range: `degc` are their values in it.
+    #[inline]
     pub(super) fn differences(
         &self,
-        degc: &[f64],
-        is_heated: bool,
+        degc: [&[f64]; SIDE],
+        is_heated: [bool; SIDE],
         range: Range<usize>,
-    ) -> impl Iterator<Item = f64> {
-        let heated = self.heated[range.clone()].iter().zip(&self.heated_sum[range.clone()]);
-        degc[range]
-            .iter()
-            .zip(heated)
-            .map(move |(x, (count, sum))| beyond_others(*x, is_heated, *count, *sum))
+        mut of_instant: impl FnMut([f64; SIDE]),
+    ) {
+        let (heated, sums) = (&self.heated[range.clone()], &self.heated_sum[range]);
+        let degc = degc.map(|values| &values[..heated.len()]);
+        for (i, (count, sum)) in heated.iter().zip(sums).enumerate() {
+            of_instant(std::array::from_fn(|k| beyond_others(degc[k][i], is_heated[k], *count, *sum)));
+        }
     }
 }
 
 /// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
 #[inline]
 fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
-    let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
+    let (count, sum) = (if is_heated { count - 1.0 } else { count }, if is_heated { sum - x } else { sum });
     let difference = x - sum / count;
     if count > 0.0 { difference } else { f64::NAN }
 }
 
+/// What a room counts for that is at an end, beside its number: more than the number of any room.
+const ALONE: u32 = 1 << u16::BITS;
+
 /// At each instant the room that is at the limit or beyond, if there is only one.
-fn at_end(rooms: &[&[f64]], limits: &[f64], is: impl Fn(f64, f64) -> bool) -> impl Iterator<Item = AtEnd> {
-    // How many rooms, and the sum of their numbers: of a single room its own.
-    let (mut counts, mut numbers) = (vec![0.0; limits.len()], vec![0.0; limits.len()]);
-    for (room, values) in (0_u16..).zip(rooms) {
-        let room = f64::from(room);
-        for (((count, number), x), limit) in counts.iter_mut().zip(&mut numbers).zip(*values).zip(limits) {
-            let there = is(*x, *limit);
-            *count += if there { 1.0 } else { 0.0 };
-            *number += if there { room } else { 0.0 };
+fn at_end(rooms: &[Few], limits: Few, is: impl Fn(f64, f64) -> bool) -> [AtEnd; LANES] {
+    let mut sums = [0.0; LANES];
+    for (number, values) in (ALONE..).zip(rooms) {
+        let number = f64::from(number);
+        for i in 0..LANES {
+            sums[i] += if is(values[i], limits[i]) { number } else { 0.0 };
         }
     }
-    let end = |(count, number): (f64, f64)| {
-        if count < 1.5 && count > 0.5 { AtEnd::One(number as u16) } else { AtEnd::Several }
-    };
-    counts.into_iter().zip(numbers).map(end)
+    sums.map(|sum| {
+        let number = (sum as u32).wrapping_sub(ALONE);
+        if number < ALONE { AtEnd::One(number as u16) } else { AtEnd::Several }
+    })
+}
+
+/// Values behind which some are missing.
+fn padded(values: &[f64]) -> Few {
+    std::array::from_fn(|i| values.get(i).copied().unwrap_or(f64::NAN))
 }
 
 /// Rooms that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
 pub(super) fn quorum(site: &Site, home: &Home) -> usize {
     site.spread.quorum.unwrap_or(home.rooms.len().saturating_sub(1)).max(2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rooms with ties and holes.
+    fn rooms(len: usize) -> Vec<Vec<f64>> {
+        let value = |k: usize| if k % 11 < 3 { f64::NAN } else { 20.0 + (k * 7919 % 13) as f64 / 10.0 };
+        (0..5).map(|r| (0..len).map(|i| value(i * 31 + r * r * 17)).collect()).collect()
+    }
+
+    /// The only room within float noise of `end`.
+    fn only(values: &[f64], end: f64) -> AtEnd {
+        let there: Vec<usize> =
+            (0..values.len()).filter(|r| (values[*r] - end).abs() <= FLOAT_NOISE_K).collect();
+        if let [one] = there[..] { AtEnd::One(one as u16) } else { AtEnd::Several }
+    }
+
+    #[test]
+    fn few_instants_at_a_time_give_what_each_gives() {
+        let heated = [true, false, true, true, false];
+        for (len, quorum) in [(0, 2), (1, 2), (203, 2), (204, 4), (205, 5)] {
+            let rooms = rooms(len);
+            let slices: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+            let together = Together::of_rooms(&slices, &heated, quorum);
+            assert_eq!((together.spread().len(), together.coldest.len()), (len, len));
+            for i in 0..len {
+                let values: Vec<f64> = rooms.iter().map(|room| room[i]).collect();
+                let there = || values.iter().copied().filter(|x| !x.is_nan());
+                if there().count() < quorum {
+                    assert!(together.spread()[i].is_nan());
+                    assert!(together.difference(values[0], true, i).is_nan());
+                    continue;
+                }
+                let (low, high) = (there().fold(99.0, f64::min), there().fold(-99.0, f64::max));
+                assert_eq!(together.spread()[i], high - low);
+                assert_eq!(
+                    (together.coldest(i), together.warmest(i)),
+                    (only(&values, low), only(&values, high))
+                );
+                let of_heated = || values.iter().zip(heated).filter(|(x, heated)| *heated && !x.is_nan());
+                let sum: f64 = of_heated().map(|(x, _)| x).sum();
+                let mean = sum / of_heated().count() as f64;
+                let difference = together.difference(values[1], false, i);
+                assert!(difference == values[1] - mean || difference.is_nan(), "{difference} {mean}");
+            }
+        }
+    }
 }

@@ -7,7 +7,7 @@ use std::ops::Range;
 use chrono::{Datelike, Weekday};
 
 use super::blocks::Blocks;
-use super::scope::{HomeScope, Slice, clip, complement, joined};
+use super::scope::{HomeScope, Period, Slice, clip, complement, joined};
 use super::together::Together;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
@@ -45,7 +45,7 @@ impl<'a> WholeHome<'a> {
     }
 
     /// A slice within a period.
-    pub(super) fn scope(&'a self, slice: Slice, period: &Range<usize>) -> HomeScope<'a> {
+    pub(super) fn scope(&'a self, slice: Slice, period: &'a Period) -> HomeScope<'a> {
         HomeScope::new(self, slice, self.ranges_of(slice), period)
     }
 
@@ -55,8 +55,8 @@ impl<'a> WholeHome<'a> {
     }
 
     /// Weekdays, weekends, and the outdoor bins that a period has, the coldest first.
-    pub(super) fn further_slices(&self, period: &Range<usize>) -> Vec<Slice> {
-        let bins = self.outdoor_bins().iter().filter(|(_, ranges)| !clip(ranges, period).is_empty());
+    pub(super) fn further_slices(&self, period: &Period) -> Vec<Slice> {
+        let bins = self.outdoor_bins().iter().filter(|(_, ranges)| !clip(ranges, period.range()).is_empty());
         [Slice::MondayToFriday, Slice::Weekend]
             .into_iter()
             .chain(bins.map(|(bin, _)| Slice::Outdoor(*bin)))

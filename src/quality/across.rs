@@ -7,7 +7,7 @@ mod moves;
 
 use std::ops::Range;
 
-use crate::stats::{median, quantile, rising_by_block};
+use crate::stats::{median, quantile, ranks_by_block};
 use moves::{correlation, nearly_best};
 
 const HOUR_MS: i64 = 3_600_000;
@@ -167,45 +167,44 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
 /// For each room the median of the others at each instant; NaN with fewer than two of them.
 fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
     let instants = degc.first().map_or(0, |s| s.len());
-    let mut medians: Vec<Vec<f64>> = degc.iter().map(|_| Vec::with_capacity(instants)).collect();
-    rising_by_block(degc, |block, rising| {
-        let all_there = rising.last().is_some_and(|highest| highest.iter().all(|x| x.is_finite()));
+    let mut medians = vec![vec![f64::NAN; instants]; degc.len()];
+    let Some(left) = degc.len().checked_sub(1).filter(|left| *left > 1) else { return medians };
+    // Where a single value is in the middle of those left it is both: its mean with itself is itself.
+    let [first, second] = [(left - 1) / 2, left / 2];
+    ranks_by_block(degc, &[first, first + 1, second, second + 1], |block, ranked| {
         for (medians, values) in medians.iter_mut().zip(degc) {
-            let values = &values[block.clone()];
-            match all_there {
-                true => medians.extend(without_each(rising, values)),
-                false => medians.extend((0..).zip(values).map(|(i, x)| without(rising, i, *x))),
+            let (medians, values) = (&mut medians[block.clone()], &values[block.clone()]);
+            let at = |rank: usize| ranked[rank].iter().zip(&ranked[rank + 1]);
+            for (((median, x), first), second) in
+                medians.iter_mut().zip(values).zip(at(first)).zip(at(second))
+            {
+                let without = |(here, next): (&f64, &f64)| if x <= here { *next } else { *here };
+                *median = (without(first) + without(second)) / 2.0;
             }
         }
     });
+    for i in where_some_are_missing(degc) {
+        let mut there: Vec<f64> = degc.iter().map(|room| room[i]).filter(|x| !x.is_nan()).collect();
+        there.sort_unstable_by(f64::total_cmp);
+        medians.iter_mut().zip(degc).for_each(|(medians, room)| medians[i] = median_without(&there, room[i]));
+    }
     medians
 }
 
-/// The median at each instant when one room's value, `values`, is taken out of those of all rooms.
-fn without_each(rising: &[Vec<f64>], values: &[f64]) -> Vec<f64> {
-    let left = rising.len() - 1;
-    if left < 2 {
-        return vec![f64::NAN; values.len()];
+/// The instants at which a room has no value.
+fn where_some_are_missing(degc: &[&[f64]]) -> Vec<usize> {
+    let mut sums = vec![0.0; degc.first().map_or(0, |s| s.len())];
+    for room in degc {
+        sums.iter_mut().zip(*room).for_each(|(sum, x)| *sum += x);
     }
-    // Where a single value is in the middle it is both: its mean with itself is itself.
-    let mut first = values_without(rising, (left - 1) / 2, values);
-    let second = values_without(rising, left / 2, values);
-    first.iter_mut().zip(&second).for_each(|(first, second)| *first = (*first + second) / 2.0);
-    first
+    (0..sums.len()).filter(|i| sums[*i].is_nan()).collect()
 }
 
-/// The value of a rank at each instant when one of `values` is taken out.
-fn values_without(rising: &[Vec<f64>], rank: usize, values: &[f64]) -> Vec<f64> {
-    let of_rank = rising[rank].iter().zip(&rising[rank + 1]);
-    of_rank.zip(values).map(|((here, next), x)| if x <= here { *next } else { *here }).collect()
-}
-
-/// As [`without_each`] at one instant, of those that are there.
-#[inline]
-fn without(rising: &[Vec<f64>], i: usize, x: f64) -> f64 {
-    let there = rising.iter().take_while(|r| r[i].is_finite()).count();
-    let left = there - usize::from(!x.is_nan());
-    let at = |rank: usize| if x <= rising[rank][i] { rising[rank + 1][i] } else { rising[rank][i] };
+/// The median of values in rising order when `x`, one of them unless it is missing, is taken out; NaN where fewer than
+/// two are left.
+fn median_without(rising: &[f64], x: f64) -> f64 {
+    let left = rising.len() - usize::from(!x.is_nan());
+    let at = |rank: usize| if x <= rising[rank] { rising[rank + 1] } else { rising[rank] };
     if left > 1 { (at((left - 1) / 2) + at(left / 2)) / 2.0 } else { f64::NAN }
 }
 
@@ -259,8 +258,7 @@ const MOST_JUMPS: usize = 30;
 fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
     let reach = (HALF_HOUR_MS / 2 / step_ms).max(1) as usize;
     let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
-    let jumps = (reach..x.len()).map(|i| (i, x[i] - x[i - reach])).filter(|(_, k)| k.abs() >= SHIFT_K);
-    let mut jumps: Vec<(usize, f64)> = jumps.collect();
+    let mut jumps = jumps(x, reach);
     jumps.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
     jumps.truncate(MOST_JUMPS);
     let stays = |(at, jump): (usize, f64)| {
@@ -279,6 +277,22 @@ fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
     };
     let found = jumps.into_iter().filter_map(stays);
     found.max_by(|a, b| a.by_k.abs().total_cmp(&b.by_k.abs()))
+}
+
+/// Instants looked at together for jumps, of which there are few.
+const LOOKED_AT: usize = 64;
+
+/// Changes by [`SHIFT_K`] or more over `reach` instants, each with the instant at its end.
+fn jumps(x: &[f64], reach: usize) -> Vec<(usize, f64)> {
+    let mut jumps = Vec::new();
+    let pairs = x.get(reach..).unwrap_or_default().chunks(LOOKED_AT).zip(x.chunks(LOOKED_AT));
+    for (from, (later, earlier)) in (reach..).step_by(LOOKED_AT).zip(pairs) {
+        let changes = || later.iter().zip(earlier).map(|(later, earlier)| later - earlier);
+        if changes().fold(false, |is_far, k| is_far | (k.abs() >= SHIFT_K)) {
+            jumps.extend((from..).zip(changes()).filter(|(_, k)| k.abs() >= SHIFT_K));
+        }
+    }
+    jumps
 }
 
 fn side_difference(before: &[f64], after: &[f64], least: usize) -> Option<f64> {

@@ -15,7 +15,7 @@ mod regression;
 mod student;
 mod survival;
 
-pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES};
+pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES, Rising};
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
@@ -27,7 +27,7 @@ pub use persistence::{
     share_error_growth, widening,
 };
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
-pub use ranks::{higher, lower, rising_by_block};
+pub use ranks::{higher, lower, ranks_by_block};
 pub use regression::Line;
 pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

@@ -5,9 +5,9 @@ use std::sync::LazyLock;
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::quantiles::quantile;
+use super::quantiles::{quantile, quantiles};
 use super::random::Random;
-use super::ranks::{higher, lower, put_in_order, quantile_at_each};
+use super::ranks::{higher, lower};
 
 /// The expected range of `n` independent standard normal values (the control-chart constant d₂); `None` below 2.
 ///
@@ -43,8 +43,8 @@ pub fn expected_range_factor(n: usize) -> Option<f64> {
 
 /// How many times the sensors' errors are drawn.
 const DRAWS: usize = 400;
-/// Draws that are looked at together, so that their ranges stay in the processor's cache.
-const DRAWS_TOGETHER: usize = 50;
+/// Draws that are looked at together: few enough for the processor to keep their lowest and highest values at hand.
+const TOGETHER: usize = 8;
 /// Sensors that most homes have no more of.
 const COMMON_SENSORS: usize = 8;
 const SEED: u64 = 0x7365_6e73_6f72;
@@ -61,42 +61,46 @@ const SEED: u64 = 0x7365_6e73_6f72;
 /// memory), of a drawn sensor error.
 pub fn range_error<const N: usize>(rows: &[f64], deviations: &[f64], ps: [f64; N]) -> [(f64, f64); N] {
     let normals = normals(DRAWS * deviations.len());
-    let seen = range_quantiles(rows, &vec![[0.0].as_slice(); deviations.len()], ps);
-    let mut moved = [const { Vec::new() }; N];
-    for draws in (0..DRAWS).step_by(DRAWS_TOGETHER) {
-        let draws = draws..(draws + DRAWS_TOGETHER).min(DRAWS);
-        let of_sensor = |(sensor, deviation): (usize, &f64)| -> Vec<f64> {
-            draws.clone().map(|draw| deviation * normals[draw * deviations.len() + sensor]).collect()
+    let drawn = |draw: usize, sensor: usize| normals[draw * deviations.len() + sensor];
+    let mut found = [const { Vec::new() }; N];
+    // The first draw is without any error: what was seen.
+    for first in (0..=DRAWS).step_by(TOGETHER) {
+        let error = |sensor: usize, draw: usize| match draw {
+            1..=DRAWS => deviations[sensor] * drawn(draw - 1, sensor),
+            _ => 0.0,
         };
-        let errors: Vec<Vec<f64>> = deviations.iter().enumerate().map(of_sensor).collect();
-        let errors: Vec<&[f64]> = errors.iter().map(Vec::as_slice).collect();
-        let drawn = range_quantiles(rows, &errors, ps);
-        for ((moved, drawn), seen) in moved.iter_mut().zip(&drawn).zip(&seen) {
-            moved.extend(drawn.iter().zip(seen.iter().cycle()).map(|(drawn, seen)| drawn - seen));
+        let errors_of = |sensor| std::array::from_fn(|k| error(sensor, first + k));
+        let errors: Vec<[f64; TOGETHER]> = (0..deviations.len()).map(errors_of).collect();
+        for ranges in ranges(rows, &errors).iter().take(DRAWS + 1 - first) {
+            let quantiles = quantiles(ranges, ps).into_iter().flatten();
+            found.iter_mut().zip(quantiles).for_each(|(found, quantile)| found.push(quantile));
         }
     }
-    moved.map(|moved| {
+    found.map(|quantiles| {
+        let Some((seen, drawn)) = quantiles.split_first() else { return (0.0, 0.0) };
+        let moved: Vec<f64> = drawn.iter().map(|drawn| drawn - seen).collect();
         let end = |p| quantile(moved.clone(), p).unwrap_or(0.0);
         (end(0.975).max(0.0), (-end(0.025)).max(0.0))
     })
 }
 
-/// Quantiles of the range over all rows, for each of some drawn errors: `errors` has as many of each sensor.
-fn range_quantiles<const N: usize>(rows: &[f64], errors: &[&[f64]], ps: [f64; N]) -> [Vec<f64>; N] {
-    let range = |row: &[f64]| -> Vec<f64> {
-        let draws = errors.first().map_or(0, |of_sensor| of_sensor.len());
-        let (mut low, mut high) = (vec![f64::INFINITY; draws], vec![f64::NEG_INFINITY; draws]);
+/// For each of some drawn errors of the sensors the range at each row.
+fn ranges(rows: &[f64], errors: &[[f64; TOGETHER]]) -> [Vec<f64>; TOGETHER] {
+    let mut ranges = [const { Vec::new() }; TOGETHER];
+    ranges.iter_mut().for_each(|of_draw| of_draw.reserve(rows.len() / errors.len().max(1)));
+    for row in rows.chunks(errors.len().max(1)) {
+        let (mut low, mut high) = ([f64::INFINITY; TOGETHER], [f64::NEG_INFINITY; TOGETHER]);
         for (seen, errors) in row.iter().zip(errors) {
-            for ((low, high), error) in low.iter_mut().zip(&mut high).zip(*errors) {
-                let x = seen + error;
-                (*low, *high) = (lower(*low, x), higher(*high, x));
+            for k in 0..TOGETHER {
+                let x = seen + errors[k];
+                (low[k], high[k]) = (lower(low[k], x), higher(high[k], x));
             }
         }
-        high.iter().zip(&low).map(|(high, low)| high - low).collect()
-    };
-    let mut ranges: Vec<Vec<f64>> = rows.chunks(errors.len().max(1)).map(range).collect();
-    put_in_order(&mut ranges);
-    ps.map(|p| quantile_at_each(&ranges, p))
+        for (of_draw, (low, high)) in ranges.iter_mut().zip(low.iter().zip(&high)) {
+            of_draw.push(high - low);
+        }
+    }
+    ranges
 }
 
 /// The first standard normal numbers of the stream: always the same, so that most are made once for all homes.

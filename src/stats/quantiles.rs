@@ -1,5 +1,7 @@
 //! Quantiles by linear interpolation between order statistics.
 
+use super::ranks::{higher, lower};
+
 /// The quantile `p` (0 to 1) of values sorted in rising order; `None` for no values.
 ///
 /// # Source
@@ -33,9 +35,9 @@ pub fn median_without<T>(sorted: &[(f64, T)], rank: usize) -> Option<f64> {
 }
 
 /// Values from which counting them into bins is worth it.
-const MANY: usize = 2048;
-/// Bins from the lowest to the highest value.
-const BINS: usize = 4096;
+const MANY: usize = 64;
+/// Most bins from the lowest to the highest value.
+const MOST_BINS: usize = 4096;
 /// From here on numbers of double precision have no fraction: 2⁵².
 const WHOLE_NUMBERS: f64 = 4_503_599_627_370_496.0;
 
@@ -45,40 +47,27 @@ const WHOLE_NUMBERS: f64 = 4_503_599_627_370_496.0;
 /// # Source
 /// As [`sorted_quantile`].
 pub fn quantiles<const N: usize>(values: &[f64], ps: [f64; N]) -> Option<[f64; N]> {
-    if values.len() < MANY {
-        let mut sorted = values.to_vec();
-        sorted.sort_unstable_by(f64::total_cmp);
-        let mut answers = [0.0; N];
-        for (answer, p) in answers.iter_mut().zip(ps) {
-            *answer = sorted_quantile(&sorted, p)?;
+    let last = values.len().checked_sub(1)?;
+    let pairs = ps.map(|p| ranks(last, p));
+    let of_ranks = match values.len() {
+        few if few < MANY => {
+            let mut sorted = values.to_vec();
+            sorted.sort_unstable_by(f64::total_cmp);
+            pairs.map(|pair| pair.map(|rank| sorted[rank]))
         }
-        return Some(answers);
-    }
-    let bins = Bins::between(lowest_and_highest(values), values.iter().copied());
-    let ranked = bins.ranked(values, &ps.map(|p| ranks(values.len() - 1, p)).concat());
-    let answer = |(p, pair): (f64, &[f64])| {
-        let share = (p.clamp(0.0, 1.0) * (values.len() - 1) as f64).fract();
-        pair[0] + (pair[1] - pair[0]) * share
+        _ => Bins::of(values).ranked(values, pairs),
     };
-    let mut answers = [0.0; N];
-    for (slot, from) in answers.iter_mut().zip(ps.into_iter().zip(ranked.chunks(2)).map(answer)) {
-        *slot = from;
-    }
-    Some(answers)
+    let share = |p: f64| (p.clamp(0.0, 1.0) * last as f64).fract();
+    Some(std::array::from_fn(|k| {
+        let [low, high] = of_ranks[k];
+        low + (high - low) * share(ps[k])
+    }))
 }
 
 /// The ranks between which a quantile lies.
 fn ranks(last: usize, p: f64) -> [usize; 2] {
     let low = (p.clamp(0.0, 1.0) * last as f64).floor() as usize;
     [low, (low + 1).min(last)]
-}
-
-fn lower(a: f64, b: f64) -> f64 {
-    if a < b { a } else { b }
-}
-
-fn higher(a: f64, b: f64) -> f64 {
-    if a > b { a } else { b }
 }
 
 /// Values looked at side by side, so that one comparison does not wait for another.
@@ -89,8 +78,8 @@ fn lowest_and_highest(values: &[f64]) -> (f64, f64) {
     let (mut lowest, mut highest) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
     let (chunks, rest) = values.as_chunks::<LANES>();
     for chunk in chunks {
-        for ((lowest, highest), x) in lowest.iter_mut().zip(&mut highest).zip(chunk) {
-            (*lowest, *highest) = (lower(*x, *lowest), higher(*x, *highest));
+        for k in 0..LANES {
+            (lowest[k], highest[k]) = (lower(lowest[k], chunk[k]), higher(highest[k], chunk[k]));
         }
     }
     let lowest = lowest.into_iter().chain(rest.iter().copied()).fold(f64::INFINITY, lower);
@@ -98,72 +87,67 @@ fn lowest_and_highest(values: &[f64]) -> (f64, f64) {
     (lowest, highest)
 }
 
-/// How many values lie in each of many bins of equal width.
-pub(super) struct Bins {
-    lowest: f64,
-    per_kelvin: f64,
-    counts: Vec<u32>,
+/// Values counted into bins of equal width.
+struct Bins {
+    /// The bin of each value: a larger value never lies in a lower one.
+    of_values: Vec<u16>,
+    /// For each bin, how many values lie in lower ones.
+    firsts: Vec<u32>,
 }
 
 impl Bins {
-    /// Of values from `lowest` to `highest`.
-    fn between((lowest, highest): (f64, f64), values: impl Iterator<Item = f64>) -> Self {
-        let per_kelvin = (BINS - 1) as f64 / (highest - lowest);
+    fn of(values: &[f64]) -> Self {
+        let (lowest, highest) = lowest_and_highest(values);
+        let bins = (values.len() / 2).next_power_of_two().min(MOST_BINS);
+        let top = (bins - 1) as f64;
+        let per_kelvin = top / (highest - lowest);
         // Values that are all the same lie in one bin.
         let per_kelvin = if per_kelvin.is_finite() { per_kelvin } else { 0.0 };
-        let mut bins = Self { lowest, per_kelvin, counts: vec![0; BINS] };
-        values.for_each(|x| {
-            let bin = bins.bin(x);
-            bins.counts[bin] += 1;
-        });
-        bins
-    }
-
-    /// A larger value never lies in a lower bin.
-    #[inline]
-    pub(super) fn bin(&self, x: f64) -> usize {
-        let at = (x - self.lowest) * self.per_kelvin;
-        let at = if at < (BINS - 1) as f64 { at } else { (BINS - 1) as f64 };
-        // The sum has no room for a fraction: its last bits are the nearest whole number.
-        (at + WHOLE_NUMBERS).to_bits() as usize % BINS
-    }
-
-    /// For each bin, how many values lie in lower ones.
-    pub(super) fn firsts(&self) -> Vec<usize> {
-        let mut before = 0;
-        let first = |count: &u32| {
-            before += *count as usize;
-            before - *count as usize
+        let bin = |x: &f64| {
+            let at = (x - lowest) * per_kelvin;
+            let at = if at < top { at } else { top };
+            // The sum has no room for a fraction: its last bits are the nearest whole number.
+            (at + WHOLE_NUMBERS).to_bits() as u16
         };
-        self.counts.iter().map(first).collect()
+        let of_values: Vec<u16> = values.iter().map(bin).collect();
+        let mut counts = vec![0; bins];
+        of_values.iter().for_each(|bin| counts[usize::from(*bin) & (bins - 1)] += 1);
+        let mut before = 0;
+        counts.iter_mut().for_each(|count| before += std::mem::replace(count, before));
+        Self { of_values, firsts: counts }
     }
 
     /// The values of some ranks.
-    fn ranked(&self, values: &[f64], ranks: &[usize]) -> Vec<f64> {
-        let firsts = self.firsts();
-        let bin_of = |rank: &usize| firsts.partition_point(|first| first <= rank) - 1;
-        let bins: Vec<usize> = ranks.iter().map(bin_of).collect();
-        let mut wanted = [false; BINS];
-        bins.iter().for_each(|bin| wanted[*bin] = true);
+    fn ranked<const N: usize>(&self, values: &[f64], ranks: [[usize; 2]; N]) -> [[f64; 2]; N] {
+        let bin_of = |rank: usize| self.firsts.partition_point(|first| *first as usize <= rank) - 1;
+        let mut wanted = vec![false; self.firsts.len()];
+        ranks.iter().flatten().for_each(|rank| wanted[bin_of(*rank)] = true);
         let mut inside = self.those_in(&wanted, values);
         inside.sort_unstable_by(f64::total_cmp);
-        // Bins keep the order of their values, so that a bin is one run of them.
-        let ranked = |(rank, bin): (&usize, &usize)| {
-            let run = inside.partition_point(|x| self.bin(*x) < *bin);
-            inside[run + rank - firsts[*bin]]
+        // Of the values in lower bins, only those in wanted ones are inside.
+        let ranked = |rank: usize| {
+            let lower = wanted[..bin_of(rank)].iter().enumerate().filter(|(_, wanted)| **wanted);
+            let lower: usize = lower.map(|(bin, _)| self.count(bin)).sum();
+            inside[lower + rank - self.firsts[bin_of(rank)] as usize]
         };
-        ranks.iter().zip(&bins).map(ranked).collect()
+        ranks.map(|pair| pair.map(ranked))
+    }
+
+    /// The values in a bin.
+    fn count(&self, bin: usize) -> usize {
+        let next = self.firsts.get(bin + 1).map_or(self.of_values.len(), |next| *next as usize);
+        next - self.firsts[bin] as usize
     }
 
     /// The values that lie in some bins.
-    fn those_in(&self, wanted: &[bool; BINS], values: &[f64]) -> Vec<f64> {
-        let counts = self.counts.iter().zip(wanted).filter(|(_, wanted)| **wanted);
+    fn those_in(&self, wanted: &[bool], values: &[f64]) -> Vec<f64> {
+        let count: usize = (0..wanted.len()).filter(|bin| wanted[*bin]).map(|bin| self.count(bin)).sum();
         // Each value is written, and stays where its bin is wanted: there is nothing to guess for the processor.
-        let mut inside = vec![0.0; counts.map(|(count, _)| *count as usize).sum::<usize>() + 1];
+        let mut inside = vec![0.0; count + 1];
         let mut len = 0;
-        for x in values {
+        for (x, bin) in values.iter().zip(&self.of_values) {
             inside[len] = *x;
-            len += usize::from(wanted[self.bin(*x)]);
+            len += usize::from(wanted[usize::from(*bin)]);
         }
         inside.truncate(len);
         inside
@@ -208,7 +192,7 @@ mod tests {
         let values: [&dyn Fn(u32) -> f64; 5] =
             [&wander, &one_far_off, &|_| 21.5, &|i| f64::from(i % 3) - 1.0, &wide];
         for value in values {
-            for n in [1, 2, 100, 3001, 20_000] {
+            for n in [1, 2, 63, 64, 100, 3001, 20_000] {
                 let values: Vec<f64> = (0..n).map(value).collect();
                 let mut sorted = values.clone();
                 sorted.sort_unstable_by(f64::total_cmp);

@@ -1,5 +1,7 @@
 //! One room after one setback.
 
+use std::ops::Range;
+
 use super::super::{FLOAT_NOISE_K, HomeScope};
 use super::SetbackEnd;
 use crate::clock::{HOUR_MS, UtcTime};
@@ -75,16 +77,9 @@ impl<'a> Course<'a> {
         let first = aligned.index_from(end.start);
         degc.get(first).filter(|x| !x.is_nan())?;
         let last = aligned.index_from(end.until);
-        let hole = (first + 1..=last).find(|i| degc.get(*i).is_none_or(|x| x.is_nan()));
-        let to = hole.unwrap_or(last + 1);
-        let mut highest = f64::NEG_INFINITY;
-        let mut warmer = Vec::new();
-        for (i, x) in (first..).zip(&degc[first..to.max(first + 1)]) {
-            if *x > highest {
-                highest = *x;
-                warmer.push(i);
-            }
-        }
+        let unbroken = scope.room(room).blocks().unbroken(&(first..(last + 1).min(degc.len())));
+        let to = unbroken.first().map_or(first + 1, |run| run.end);
+        let hole = (to <= last).then_some(to);
         Some(Self {
             end,
             aligned,
@@ -94,7 +89,7 @@ impl<'a> Course<'a> {
             first,
             to,
             cut_off: hole.map_or(end.until, |hole| aligned.time(hole - 1)),
-            warmer,
+            warmer: warmer_than_before(degc, first..to),
         })
     }
 
@@ -148,6 +143,34 @@ impl<'a> Course<'a> {
     }
 }
 
+/// The instants of a range that are warmer than all of it before them.
+fn warmer_than_before(degc: &[f64], range: Range<usize>) -> Vec<usize> {
+    let mut highest = f64::NEG_INFINITY;
+    let mut warmer = Vec::with_capacity(range.len());
+    for (i, x) in range.clone().zip(&degc[range]) {
+        if *x > highest {
+            highest = *x;
+            warmer.push(i);
+        }
+    }
+    warmer
+}
+
 fn at_line(x: f64, line: f64) -> bool {
     x >= line - FLOAT_NOISE_K
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_first_reached_where_it_was_never_as_warm_before() {
+        let degc: Vec<f64> = (0..80).map(|i| 18.0 + f64::from(i * 7919 % 53) / 20.0).collect();
+        let warmer = warmer_than_before(&degc, 5..70);
+        for line in (0..60).map(|k| 17.9 + f64::from(k) / 20.0) {
+            let first = (5..70).find(|i| at_line(degc[*i], line));
+            assert_eq!(warmer.iter().copied().find(|i| at_line(degc[*i], line)), first, "{line}");
+        }
+    }
 }

@@ -41,9 +41,8 @@ pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
         let latest = start.plus_ms(LONGEST_H * HOUR_MS);
         let before = fall.from.saturating_sub(steps(BEFORE_H * HOUR_MS))..fall.from + 1;
         let target = |room: usize| {
-            let values: Vec<f64> =
-                scope.degc(room)[before.clone()].iter().copied().filter(|x| !x.is_nan()).collect();
-            stats::median(values)
+            let blocks = scope.room(room).blocks();
+            stats::median(blocks.values(scope.degc(room), std::slice::from_ref(&before)))
         };
         SetbackEnd {
             start,
@@ -60,7 +59,7 @@ pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
 fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
     let record = scope.aligned().record();
     let covers = |room: &usize| {
-        let present = scope.degc(*room)[record.clone()].iter().filter(|x| !x.is_nan()).count();
+        let present = scope.room(*room).blocks().count(&record);
         present > 0 && present as f64 >= ROOM_COVERAGE * record.len() as f64
     };
     let rooms: Vec<&[f64]> = (0..scope.rooms().len())
@@ -84,15 +83,13 @@ fn filtered(values: &[f64], side: usize) -> Vec<f64> {
     };
     // At the ends windows are cut short.
     let mut filtered: Vec<f64> = (0..side).map(|i| window_median(values, i, side)).collect();
+    filtered.reserve(values.len());
     let moved: Vec<&[f64]> = (0..width).map(|k| &values[k..=last + k]).collect();
-    stats::rising_by_block(&moved, |_, rising| {
-        let highest = rising[width - 1].iter();
-        filtered.extend(rising[side].iter().zip(highest).map(|(x, highest)| {
-            // What is missing counts as infinitely high.
-            if highest.is_finite() { *x } else { f64::NAN }
-        }));
-    });
+    stats::ranks_by_block(&moved, &[side], |_, ranked| filtered.extend_from_slice(&ranked[side]));
     filtered.extend((last + side + 1..values.len()).map(|i| window_median(values, i, side)));
+    for hole in (0..values.len()).filter(|i| values[*i].is_nan()) {
+        filtered[hole.saturating_sub(side)..(hole + side + 1).min(values.len())].fill(f64::NAN);
+    }
     filtered
 }
 

@@ -1,5 +1,7 @@
 //! How sure a quantile of recovery times is, for mornings that resemble their neighbours and a sensor that errs.
 
+use std::cell::OnceCell;
+
 use super::follow::Course;
 use crate::stats::{self, KaplanMeier};
 
@@ -70,7 +72,8 @@ impl Times {
             of.curve.steps().iter().enumerate().map(|(k, step)| (step.time, error, k)).collect()
         };
         let mut steps: Vec<(f64, usize, usize)> = of_errors.iter().enumerate().flat_map(steps_of).collect();
-        steps.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
+        // Those of a curve are in order already, which a stable sort makes use of.
+        steps.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
         Self { of_errors, steps }
     }
 
@@ -95,7 +98,7 @@ impl Times {
         let value = self.seen().curve.quantile(p)?;
         let hours: Vec<f64> = self.hours_seen().collect();
         let widening = stats::share_error_growth(&hours, p);
-        let beliefs: Vec<Belief> = self.of_errors.iter().map(|of| Belief::new(of, p, widening)).collect();
+        let beliefs: Vec<Belief<'_>> = self.of_errors.iter().map(|of| Belief::new(of, p, widening)).collect();
         let high = self.first(&beliefs, End::Upper, 1.0 - OUTSIDE / 2.0);
         let below = if high.is_some() { OUTSIDE / 2.0 } else { OUTSIDE };
         let low = self.first(&beliefs, End::Lower, below).unwrap_or(value);
@@ -103,7 +106,7 @@ impl Times {
     }
 
     /// The first time by which it is so sure, over all errors, that the quantile has come.
-    fn first(&self, beliefs: &[Belief], end: End, least: f64) -> Option<f64> {
+    fn first(&self, beliefs: &[Belief<'_>], end: End, least: f64) -> Option<f64> {
         let weighed = |error: usize, sure: f64| self.of_errors[error].weight * sure;
         let mut sure: Vec<f64> = beliefs.iter().enumerate().map(|(k, b)| weighed(k, b.at_start())).collect();
         let mut about: f64 = sure.iter().sum();
@@ -130,23 +133,22 @@ enum End {
 }
 
 /// How sure it is, of one sensor error, that the quantile has come by a time.
-struct Belief {
-    /// Per step of the curve the confidence for the lower and for the upper end. They differ at a survival of 0, whose
-    /// interval goes down to 0 and upwards no further than the step before.
-    steps: Vec<(f64, f64)>,
+struct Belief<'a> {
+    curve: &'a KaplanMeier,
+    /// The share that is left when the quantile has come, and by how much the curve's errors grow.
+    left: f64,
+    widening: f64,
+    /// The confidence at each step of the curve, once it was asked for: most steps lie behind the end of the interval.
+    confidence: Vec<OnceCell<Option<f64>>>,
     /// With the line moved so, no morning had anything to recover from.
     at_once: bool,
 }
 
-impl Belief {
-    fn new(of: &OfError, p: f64, widening: f64) -> Self {
-        let mut before = 0.0;
-        let steps = of.curve.steps().iter().map(|step| {
-            let confidence = step.confidence(1.0 - p, widening);
-            before = confidence.unwrap_or(before);
-            (confidence.unwrap_or(1.0), before)
-        });
-        Self { steps: steps.collect(), at_once: of.recoveries.iter().all(Option::is_none) }
+impl<'a> Belief<'a> {
+    fn new(of: &'a OfError, p: f64, widening: f64) -> Self {
+        let confidence = vec![OnceCell::new(); of.curve.steps().len()];
+        let at_once = of.recoveries.iter().all(Option::is_none);
+        Self { curve: &of.curve, left: 1.0 - p, widening, confidence, at_once }
     }
 
     /// Before its first step.
@@ -154,10 +156,19 @@ impl Belief {
         if self.at_once { 1.0 } else { 0.0 }
     }
 
-    /// From one of its steps on.
+    /// From one of its steps on. The ends differ at a survival of 0, the last step of a curve, whose interval goes down to 0
+    /// and upwards no further than the step before.
     fn after(&self, step: usize, end: End) -> f64 {
-        let (lower, upper) = self.steps[step];
-        if end == End::Lower { lower } else { upper }
+        match (self.confidence(step), end) {
+            (Some(confidence), _) => confidence,
+            (None, End::Lower) => 1.0,
+            (None, End::Upper) => step.checked_sub(1).and_then(|step| self.confidence(step)).unwrap_or(0.0),
+        }
+    }
+
+    fn confidence(&self, step: usize) -> Option<f64> {
+        let confidence = || self.curve.steps()[step].confidence(self.left, self.widening);
+        *self.confidence[step].get_or_init(confidence)
     }
 }
 

@@ -44,20 +44,18 @@ pub(super) struct Sums {
 impl Sums {
     pub(super) fn of(values: &[f64]) -> Self {
         let there: Vec<f64> = values.iter().map(|x| if x.is_nan() { 0.0 } else { *x }).collect();
-        let mut sums = Self { values: there, present: Vec::new(), before: vec![[0.0; 3]] };
-        let mut so_far = [0.0; 3];
-        for run in values.chunk_by(|a, b| a.is_nan() == b.is_nan()) {
-            let from = sums.before.len() - 1;
-            let is_present = !run[0].is_nan();
-            for x in run {
-                if is_present {
-                    so_far = [so_far[0] + 1.0, so_far[1] + x, so_far[2] + x * x];
-                }
-                sums.before.push(so_far);
-            }
-            sums.present.extend(is_present.then_some(from..from + run.len()));
+        let (mut before, mut so_far) = (vec![[0.0; 3]; values.len() + 1], [0.0; 3]);
+        for ((before, x), there) in before[1..].iter_mut().zip(values).zip(&there) {
+            let one = if x.is_nan() { 0.0 } else { 1.0 };
+            so_far = [so_far[0] + one, so_far[1] + there, so_far[2] + there * there];
+            *before = so_far;
         }
-        sums
+        let (mut present, mut from) = (Vec::new(), 0);
+        for run in values.chunk_by(|a, b| a.is_nan() == b.is_nan()) {
+            present.extend((!run[0].is_nan()).then_some(from..from + run.len()));
+            from += run.len();
+        }
+        Self { values: there, present, before }
     }
 
     /// Count, sum and squares of the values that lie `later` places after values that another series has.
