@@ -225,9 +225,10 @@ struct CountsAndSums {
 impl CountsAndSums {
     #[inline]
     fn add(&mut self, values: [f64; SIDE]) {
-        for ((count, sum), x) in self.counts.iter_mut().zip(&mut self.sums).zip(values) {
-            *count += if x.is_nan() { 0.0 } else { 1.0 };
-            *sum += if x.is_nan() { 0.0 } else { x };
+        let Self { counts, sums } = self;
+        for k in 0..SIDE {
+            counts[k] += if values[k].is_nan() { 0.0 } else { 1.0 };
+            sums[k] += if values[k].is_nan() { 0.0 } else { values[k] };
         }
     }
 }

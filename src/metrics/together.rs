@@ -82,15 +82,14 @@ impl Together {
         let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
         let [mut present, mut of_heated, mut sum] = [[0.0; LANES]; 3];
         for (x, is_heated) in rooms.iter().zip(heated) {
-            let there = x.map(|x| if x.is_nan() { 0.0 } else { 1.0 });
             for i in 0..LANES {
                 (low[i], high[i]) = (stats::lower(low[i], x[i]), stats::higher(high[i], x[i]));
-                present[i] += there[i];
+                present[i] += if x[i].is_nan() { 0.0 } else { 1.0 };
             }
             if *is_heated {
                 for i in 0..LANES {
                     sum[i] += if x[i].is_nan() { 0.0 } else { x[i] };
-                    of_heated[i] += there[i];
+                    of_heated[i] += if x[i].is_nan() { 0.0 } else { 1.0 };
                 }
             }
         }
@@ -99,13 +98,13 @@ impl Together {
             let enough = present[i] >= quorum;
             spread[i] = if enough { high[i] - low[i] } else { f64::NAN };
             of_heated[i] = if enough { of_heated[i] } else { 0.0 };
+            (low[i], high[i]) = (low[i] + FLOAT_NOISE_K, high[i] - FLOAT_NOISE_K);
         }
         self.spread.extend_from_slice(&spread);
         self.heated.extend_from_slice(&of_heated);
         self.heated_sum.extend_from_slice(&sum);
-        self.coldest.extend_from_slice(&at_end(rooms, low.map(|x| x + FLOAT_NOISE_K), |x, limit| x <= limit));
-        self.warmest
-            .extend_from_slice(&at_end(rooms, high.map(|x| x - FLOAT_NOISE_K), |x, limit| x >= limit));
+        self.coldest.extend_from_slice(&at_end(rooms, low, |x, limit| x <= limit));
+        self.warmest.extend_from_slice(&at_end(rooms, high, |x, limit| x >= limit));
     }
 
     /// Highest minus lowest room at each instant in K; NaN without a quorum.
@@ -147,7 +146,11 @@ impl Together {
         let (heated, sums) = (&self.heated[range.clone()], &self.heated_sum[range]);
         let degc = degc.map(|values| &values[..heated.len()]);
         for (i, (count, sum)) in heated.iter().zip(sums).enumerate() {
-            of_instant(std::array::from_fn(|k| beyond_others(degc[k][i], is_heated[k], *count, *sum)));
+            let mut differences = [f64::NAN; SIDE];
+            for k in 0..SIDE {
+                differences[k] = beyond_others(degc[k][i], is_heated[k], *count, *sum);
+            }
+            of_instant(differences);
         }
     }
 }
@@ -172,10 +175,12 @@ fn at_end(rooms: &[Few], limits: Few, is: impl Fn(f64, f64) -> bool) -> [AtEnd; 
             sums[i] += if is(values[i], limits[i]) { number } else { 0.0 };
         }
     }
-    sums.map(|sum| {
+    let mut ends = [AtEnd::Several; LANES];
+    for (end, sum) in ends.iter_mut().zip(sums) {
         let number = (sum as u32).wrapping_sub(ALONE);
-        if number < ALONE { AtEnd::One(number as u16) } else { AtEnd::Several }
-    })
+        *end = if number < ALONE { AtEnd::One(number as u16) } else { AtEnd::Several };
+    }
+    ends
 }
 
 /// Values behind which some are missing.

@@ -5,6 +5,7 @@
 
 mod moves;
 
+use std::hint::select_unpredictable;
 use std::ops::Range;
 
 use crate::stats::{median, quantile, ranks_by_block};
@@ -169,17 +170,19 @@ fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
     let instants = degc.first().map_or(0, |s| s.len());
     let mut medians = vec![vec![f64::NAN; instants]; degc.len()];
     let Some(left) = degc.len().checked_sub(1).filter(|left| *left > 1) else { return medians };
-    // Where a single value is in the middle of those left it is both: its mean with itself is itself.
     let [first, second] = [(left - 1) / 2, left / 2];
     ranks_by_block(degc, &[first, first + 1, second, second + 1], |block, ranked| {
         for (medians, values) in medians.iter_mut().zip(degc) {
             let (medians, values) = (&mut medians[block.clone()], &values[block.clone()]);
-            let at = |rank: usize| ranked[rank].iter().zip(&ranked[rank + 1]);
-            for (((median, x), first), second) in
-                medians.iter_mut().zip(values).zip(at(first)).zip(at(second))
-            {
-                let without = |(here, next): (&f64, &f64)| if x <= here { *next } else { *here };
-                *median = (without(first) + without(second)) / 2.0;
+            let ranks = |rank: usize| ranked[rank].iter().zip(&ranked[rank + 1]);
+            for ((median, x), (here, next)) in medians.iter_mut().zip(values).zip(ranks(first)) {
+                *median = value_without(*x, *here, *next);
+            }
+            // Where there is no single value in the middle, it is the mean of two.
+            if second > first {
+                for ((median, x), (here, next)) in medians.iter_mut().zip(values).zip(ranks(second)) {
+                    *median = (*median + value_without(*x, *here, *next)) / 2.0;
+                }
             }
         }
     });
@@ -189,6 +192,12 @@ fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
         medians.iter_mut().zip(degc).for_each(|(medians, room)| medians[i] = median_without(&there, room[i]));
     }
     medians
+}
+
+/// The value of a rank when `x` is taken out of those in order: `here` has this rank with it, and `next` the next.
+#[inline]
+fn value_without(x: f64, here: f64, next: f64) -> f64 {
+    select_unpredictable(x <= here, next, here)
 }
 
 /// The instants at which a room has no value.

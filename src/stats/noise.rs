@@ -86,19 +86,23 @@ pub fn range_error<const N: usize>(rows: &[f64], deviations: &[f64], ps: [f64; N
 
 /// For each of some drawn errors of the sensors the range at each row.
 fn ranges(rows: &[f64], errors: &[[f64; TOGETHER]]) -> [Vec<f64>; TOGETHER] {
-    let mut ranges = [const { Vec::new() }; TOGETHER];
-    ranges.iter_mut().for_each(|of_draw| of_draw.reserve(rows.len() / errors.len().max(1)));
-    for row in rows.chunks(errors.len().max(1)) {
-        let (mut low, mut high) = ([f64::INFINITY; TOGETHER], [f64::NEG_INFINITY; TOGETHER]);
-        for (seen, errors) in row.iter().zip(errors) {
-            for k in 0..TOGETHER {
-                let x = seen + errors[k];
-                (low[k], high[k]) = (lower(low[k], x), higher(high[k], x));
-            }
+    let of_rows: Vec<[f64; TOGETHER]> =
+        rows.chunks(errors.len().max(1)).map(|row| ranges_of(row, errors)).collect();
+    std::array::from_fn(|draw| of_rows.iter().map(|ranges| ranges[draw]).collect())
+}
+
+/// The ranges at a row.
+fn ranges_of(row: &[f64], errors: &[[f64; TOGETHER]]) -> [f64; TOGETHER] {
+    let (mut low, mut high) = ([f64::INFINITY; TOGETHER], [f64::NEG_INFINITY; TOGETHER]);
+    for (seen, errors) in row.iter().zip(errors) {
+        for k in 0..TOGETHER {
+            let x = seen + errors[k];
+            (low[k], high[k]) = (lower(low[k], x), higher(high[k], x));
         }
-        for (of_draw, (low, high)) in ranges.iter_mut().zip(low.iter().zip(&high)) {
-            of_draw.push(high - low);
-        }
+    }
+    let mut ranges = [0.0; TOGETHER];
+    for k in 0..TOGETHER {
+        ranges[k] = high[k] - low[k];
     }
     ranges
 }
