@@ -131,7 +131,7 @@ impl Together {
     /// How much warmer a room that reads `x` is than the (other) heated rooms at an instant with a quorum; NaN where that
     /// cannot be said.
     pub(super) fn difference(&self, x: f64, is_heated: bool, i: usize) -> f64 {
-        beyond_others(x, is_heated, self.heated[i], self.heated_sum[i])
+        beyond_others(x, itself(is_heated), self.heated[i], self.heated_sum[i])
     }
 
     /// As [`Together::difference`], of some rooms at each instant of a range: `degc` are their values in it.
@@ -145,22 +145,29 @@ impl Together {
     ) {
         let (heated, sums) = (&self.heated[range.clone()], &self.heated_sum[range]);
         let degc = degc.map(|values| &values[..heated.len()]);
+        let itself = is_heated.map(itself);
         for (i, (count, sum)) in heated.iter().zip(sums).enumerate() {
             let mut differences = [f64::NAN; SIDE];
             for k in 0..SIDE {
-                differences[k] = beyond_others(degc[k][i], is_heated[k], *count, *sum);
+                differences[k] = beyond_others(degc[k][i], itself[k], *count, *sum);
             }
             of_instant(differences);
         }
     }
 }
 
-/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
+/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it is one (`itself`: 1) or none
+/// (0).
 #[inline]
-fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
-    let (count, sum) = (if is_heated { count - 1.0 } else { count }, if is_heated { sum - x } else { sum });
+fn beyond_others(x: f64, itself: f64, count: f64, sum: f64) -> f64 {
+    let (count, sum) = (count - itself, sum - if itself > 0.0 { x } else { 0.0 });
     let difference = x - sum / count;
     if count > 0.0 { difference } else { f64::NAN }
+}
+
+/// What a room is among the heated ones.
+fn itself(is_heated: bool) -> f64 {
+    if is_heated { 1.0 } else { 0.0 }
 }
 
 /// What a room counts for that is at an end, beside its number: more than the number of any room.
