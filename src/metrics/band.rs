@@ -88,8 +88,8 @@ impl Side {
     #[inline]
     fn add(&mut self, values: &[f64], limits: [f64; 3], beyond: impl Fn(f64, f64) -> f64) {
         for x in values {
-            for k in 0..limits.len() {
-                let beyond_k = beyond(*x, limits[k]);
+            for (k, limit) in limits.iter().enumerate() {
+                let beyond_k = beyond(*x, *limit);
                 self.steps[k] += usize::from(beyond_k > 0.0);
                 self.degree_steps[k] += if beyond_k > 0.0 { beyond_k } else { 0.0 };
             }
