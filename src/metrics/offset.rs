@@ -3,8 +3,8 @@
 use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
-use super::together::SIDE;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric};
+use crate::site::Room;
 use crate::stats::{self, Line};
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(offsets) };
@@ -105,17 +105,10 @@ fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
     let rooms = scope.rooms().len();
     let mut days_of: Vec<Vec<Day>> = (0..rooms).map(|_| Vec::new()).collect();
     for (day, whole) in scope.days() {
-        let enough = |(count, sum): (f64, f64)| {
-            let enough = count > 0.0 && count >= DAY_COVERAGE * *whole as f64;
-            enough.then(|| (sum / count, count as usize))
-        };
-        let outdoor = scope.aligned().outdoor().and_then(|o| enough(count_and_sum(o, day)));
-        let outdoor = outdoor.map(|(mean, _)| mean);
-        for first in (0..rooms).step_by(SIDE) {
-            let side = first..(first + SIDE).min(rooms);
-            for (days, sums) in days_of[side.clone()].iter_mut().zip(differences(scope, side.clone(), day)) {
-                days.extend(enough(sums).map(|(offset, instants)| Day { offset, instants, outdoor }));
-            }
+        let means = whole_day_means(&series_of_day(scope, day), *whole);
+        let outdoor = means.get(rooms).copied().flatten().map(|(mean, _)| mean);
+        for (days, mean) in days_of.iter_mut().zip(means) {
+            days.extend(mean.map(|(offset, instants)| Day { offset, instants, outdoor }));
         }
     }
     let seen: Vec<bool> = (0..rooms).map(|r| scope.room(r).instants_observed() > 0).collect();
@@ -124,28 +117,19 @@ fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
     }
 }
 
-/// For each of some rooms, [`SIDE`] at most, at how many instants of a day its difference from the heated rooms can be
-/// said, and their sum.
-fn differences(scope: &HomeScope<'_>, side: Range<usize>, day: &[Range<usize>]) -> [(f64, f64); SIDE] {
-    // Where there is no fourth beside others, the last is added up again.
-    let room = |k: usize| (side.start + k).min(side.end - 1);
-    let is_heated = std::array::from_fn(|k| scope.rooms()[room(k)].heated);
-    let mut sums = CountsAndSums::default();
-    for range in day {
-        let degc = std::array::from_fn(|k| &scope.degc(room(k))[range.clone()]);
-        scope.together().differences(degc, is_heated, range.clone(), |differences| sums.add(differences));
-    }
-    std::array::from_fn(|k| (sums.counts[k], sums.sums[k]))
-}
-
-/// How many values are present in some ranges, and their sum.
-fn count_and_sum(values: &[f64], ranges: &[Range<usize>]) -> (f64, f64) {
-    let (mut count, mut sum) = (0.0, 0.0);
-    for x in ranges.iter().flat_map(|range| &values[range.clone()]) {
-        count += if x.is_nan() { 0.0 } else { 1.0 };
-        sum += if x.is_nan() { 0.0 } else { *x };
-    }
-    (count, sum)
+/// On a day, for each room its difference from the heated rooms; then the outdoor temperature, if it is known.
+fn series_of_day(scope: &HomeScope<'_>, day: &[Range<usize>]) -> Vec<Vec<f64>> {
+    let together = scope.together();
+    let of_room = |(room, of_roster): (usize, &Room)| -> Vec<f64> {
+        let differences =
+            |r: &Range<usize>| together.differences(scope.degc(room), of_roster.heated, r.clone());
+        let mut all = Vec::with_capacity(day.iter().map(Range::len).sum());
+        day.iter().for_each(|r| all.extend(differences(r)));
+        all
+    };
+    let outdoor = scope.aligned().outdoor();
+    let outdoor = outdoor.map(|o| day.iter().flat_map(|r| &o[r.clone()]).copied().collect());
+    scope.rooms().iter().enumerate().map(of_room).chain(outdoor).collect()
 }
 
 /// `seen`: which rooms have a value in the scope.
@@ -214,23 +198,36 @@ fn at_design(scope: &HomeScope<'_>, days: &[Day], sensors: f64) -> Option<(f64, 
     Some((value, Interval { low: value - half, high: value + half, kind }))
 }
 
-/// How many values series of one length have, and their sums: added up side by side, so that one addition need not wait for
-/// another.
-#[derive(Default)]
-struct CountsAndSums {
-    counts: [f64; SIDE],
-    sums: [f64; SIDE],
+/// Series that are added up side by side, so that one addition need not wait for another.
+const SIDE: usize = 4;
+
+/// For each series of a day, all of one length, its mean and how many values it has, NaN where missing; `None` unless they
+/// are at least 75 % of the day's instants.
+fn whole_day_means(series: &[Vec<f64>], whole: usize) -> Vec<Option<(f64, usize)>> {
+    let mean = |(count, sum): (f64, f64)| {
+        let enough = count > 0.0 && count >= DAY_COVERAGE * whole as f64;
+        enough.then(|| (sum / count, count as usize))
+    };
+    // Where there is no fourth beside others, the last is added up again.
+    let group = |group: &[Vec<f64>]| {
+        let sums = counts_and_sums(std::array::from_fn(|k| &*group[k.min(group.len() - 1)]));
+        sums.into_iter().take(group.len()).map(mean).collect::<Vec<_>>()
+    };
+    series.chunks(SIDE).flat_map(group).collect()
 }
 
-impl CountsAndSums {
-    #[inline]
-    fn add(&mut self, values: [f64; SIDE]) {
-        let Self { counts, sums } = self;
-        for k in 0..SIDE {
-            counts[k] += if values[k].is_nan() { 0.0 } else { 1.0 };
-            sums[k] += if values[k].is_nan() { 0.0 } else { values[k] };
+/// How many values series of one length have, and their sums.
+fn counts_and_sums([a, b, c, d]: [&[f64]; SIDE]) -> [(f64, f64); SIDE] {
+    let (mut counts, mut sums) = ([0.0; SIDE], [0.0; SIDE]);
+    for (((a, b), c), d) in a.iter().zip(b).zip(c).zip(d) {
+        let values = [*a, *b, *c, *d];
+        for side in 0..SIDE {
+            let is_missing = values[side].is_nan();
+            counts[side] += if is_missing { 0.0 } else { 1.0 };
+            sums[side] += if is_missing { 0.0 } else { values[side] };
         }
     }
+    std::array::from_fn(|side| (counts[side], sums[side]))
 }
 
 #[cfg(test)]
@@ -238,18 +235,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn values_side_by_side_are_added_up_as_each_by_itself() {
+    fn series_side_by_side_have_the_means_of_each() {
         let value = |k: usize| if k % 7 == 3 { f64::NAN } else { (k * 7919 % 101) as f64 / 9.0 };
-        let series: [Vec<f64>; SIDE] =
-            std::array::from_fn(|s| (0..50).map(|i| value(s * s * 29 + i)).collect());
-        let mut together = CountsAndSums::default();
-        (0..50).for_each(|i| together.add(std::array::from_fn(|s| series[s][i])));
-        for (k, values) in series.iter().enumerate() {
-            let there = || values.iter().filter(|x| !x.is_nan());
-            assert_eq!(together.counts[k], there().count() as f64);
-            assert_eq!(together.sums[k].to_bits(), there().sum::<f64>().to_bits());
-            let ranges = [0..20, 20..21, 21..50];
-            assert_eq!(count_and_sum(values, &ranges), (together.counts[k], together.sums[k]));
+        for count in [0, 1, 3, 4, 7] {
+            let series: Vec<Vec<f64>> =
+                (0..count).map(|s| (0..50).map(|i| value(s * s * 29 + i)).collect()).collect();
+            let each = series.iter().map(|values| {
+                let there = values.iter().filter(|x| !x.is_nan());
+                Some((there.clone().sum::<f64>() / there.clone().count() as f64, there.count()))
+            });
+            assert_eq!(whole_day_means(&series, 50), each.collect::<Vec<_>>());
+            assert!(whole_day_means(&series, 60).iter().all(Option::is_none), "43 of 60 are too few");
         }
     }
 

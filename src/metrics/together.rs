@@ -13,8 +13,6 @@ use crate::stats::{self, DayDraws};
 const LANES: usize = 4;
 /// Values at such instants.
 type Few = [f64; LANES];
-/// Rooms whose differences from the heated ones are taken side by side.
-pub(super) const SIDE: usize = 4;
 
 /// Which room is at an end of the spread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -131,43 +129,30 @@ impl Together {
     /// How much warmer a room that reads `x` is than the (other) heated rooms at an instant with a quorum; NaN where that
     /// cannot be said.
     pub(super) fn difference(&self, x: f64, is_heated: bool, i: usize) -> f64 {
-        beyond_others(x, itself(is_heated), self.heated[i], self.heated_sum[i])
+        beyond_others(x, is_heated, self.heated[i], self.heated_sum[i])
     }
 
-    /// As [`Together::difference`], of some rooms at each instant of a range: `degc` are their values in it.
-    #[inline]
+    /// As [`Together::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
     pub(super) fn differences(
         &self,
-        degc: [&[f64]; SIDE],
-        is_heated: [bool; SIDE],
+        degc: &[f64],
+        is_heated: bool,
         range: Range<usize>,
-        mut of_instant: impl FnMut([f64; SIDE]),
-    ) {
-        let (heated, sums) = (&self.heated[range.clone()], &self.heated_sum[range]);
-        let degc = degc.map(|values| &values[..heated.len()]);
-        let itself = is_heated.map(itself);
-        for (i, (count, sum)) in heated.iter().zip(sums).enumerate() {
-            let mut differences = [f64::NAN; SIDE];
-            for k in 0..SIDE {
-                differences[k] = beyond_others(degc[k][i], itself[k], *count, *sum);
-            }
-            of_instant(differences);
-        }
+    ) -> impl Iterator<Item = f64> {
+        let heated = self.heated[range.clone()].iter().zip(&self.heated_sum[range.clone()]);
+        degc[range]
+            .iter()
+            .zip(heated)
+            .map(move |(x, (count, sum))| beyond_others(*x, is_heated, *count, *sum))
     }
 }
 
-/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it is one (`itself`: 1) or none
-/// (0).
+/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
 #[inline]
-fn beyond_others(x: f64, itself: f64, count: f64, sum: f64) -> f64 {
-    let (count, sum) = (count - itself, sum - if itself > 0.0 { x } else { 0.0 });
+fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
+    let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
     let difference = x - sum / count;
     if count > 0.0 { difference } else { f64::NAN }
-}
-
-/// What a room is among the heated ones.
-fn itself(is_heated: bool) -> f64 {
-    if is_heated { 1.0 } else { 0.0 }
 }
 
 /// What a room counts for that is at an end, beside its number: more than the number of any room.
