@@ -130,7 +130,7 @@ impl<'a> Gathering<'a> {
         index: usize,
         ledger: &mut Ledger,
         series: &Series,
-        (unit, instants, drift): (TemperatureUnit, &Instants, &ClockDrift),
+        (unit, instants, drift): (TemperatureUnit, &Instants<'_>, &ClockDrift),
     ) {
         let mut bad = series.bad_values.iter().copied().peekable();
         self.rows.reserve(series.values.len());
@@ -249,7 +249,7 @@ impl<'a> Gathering<'a> {
         raw: &RawExport<'_>,
         series: &Series,
         ledger: &Ledger,
-        instants: &Instants,
+        instants: &Instants<'_>,
     ) {
         if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
             && !raw.dialect.times_in_utc
@@ -349,7 +349,9 @@ impl<'a> Gathering<'a> {
     ///
     /// A record in two parts of like size is left as it is: nobody can tell which part is right.
     fn set_far_off_aside(&mut self) {
-        if self.rows.times_ms.windows(2).all(|w| w[1] - w[0] <= FAR_OFF_MS) {
+        let times = &self.rows.times_ms;
+        let short = times.first().zip(times.last()).is_none_or(|(first, last)| last - first <= FAR_OFF_MS);
+        if short || times.windows(2).all(|w| w[1] - w[0] <= FAR_OFF_MS) {
             return;
         }
         let parts: Vec<Range<usize>> = self.rows.parts(|a, b| b - a <= FAR_OFF_MS).collect();
@@ -468,7 +470,7 @@ struct ClockDrift {
 }
 
 impl ClockDrift {
-    fn new(fast_s: Option<f64>, instants: &Instants) -> Self {
+    fn new(fast_s: Option<f64>, instants: &Instants<'_>) -> Self {
         let Some(fast_s) = fast_s else { return Self { start_ms: 0, length_ms: 0.0, fast_ms: 0.0 } };
         let (first, last) = ends_ms(instants.iter().flatten().map(|t| t.ms()));
         let length_ms = if first <= last { (last - first) as f64 } else { 0.0 };

@@ -1,11 +1,13 @@
 //! Wall-clock times in file order → UTC.
 
+use std::borrow::Cow;
+
 use crate::clock::{Clock, FromLocal, HOUR_MS, LocalTime, UtcTime, Zone};
 
 /// Instants in file order.
-pub(super) struct Instants {
+pub(super) struct Instants<'t> {
     /// Milliseconds since the Unix epoch; without meaning in the rows of `never`.
-    utc_ms: Vec<i64>,
+    utc_ms: Cow<'t, [i64]>,
     /// Rows, rising, whose local time never was.
     never: Vec<usize>,
     /// The first row in a repeated hour of which the file holds only one pass, and which pass it was taken for.
@@ -21,7 +23,7 @@ pub(super) enum Pass {
     Second,
 }
 
-impl Instants {
+impl Instants<'_> {
     /// Each instant; `None` where the local time never was.
     pub(super) fn iter(&self) -> impl Iterator<Item = Option<UtcTime>> {
         let mut never = self.never.iter().copied().peekable();
@@ -48,23 +50,27 @@ impl Instants {
 /// In civil time an hour returns each autumn. The file's order tells the passes apart: local time runs
 /// through the hour, is set back, and runs through it again. The first pass is daylight time, the second
 /// standard time. A file that was written newest first is walked from its end.
-pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
+pub(super) fn resolve<'t>(times_ms: &'t [i64], clock: &Clock) -> Instants<'t> {
     let zone = match clock {
         Clock::Fixed(offset_s) => {
-            let utc_ms = times_ms.iter().map(|t| LocalTime::from_ms(*t).at_offset(*offset_s).ms()).collect();
+            let utc_ms = match offset_s {
+                0 => Cow::Borrowed(times_ms),
+                _ => times_ms.iter().map(|t| LocalTime::from_ms(*t).at_offset(*offset_s).ms()).collect(),
+            };
             return Instants { utc_ms, never: Vec::new(), single_pass: None };
         }
         Clock::Civil(zone) => *zone,
     };
     let newest_first = runs_backwards(times_ms);
     let order = |i: usize| if newest_first { times_ms.len().wrapping_sub(1 + i) } else { i };
-    let mut instants = Instants { utc_ms: vec![0; times_ms.len()], never: Vec::new(), single_pass: None };
+    let mut utc_ms = vec![0; times_ms.len()];
+    let (mut never, mut single_pass) = (Vec::new(), None);
     let mut calendar = Calendar { zone, bucket: i64::MIN, offset_ms: None };
     let mut i = 0;
     while i < times_ms.len() {
         match calendar.instants(times_ms[order(i)]) {
-            FromLocal::Once(t) => instants.utc_ms[order(i)] = t.ms(),
-            FromLocal::Never => instants.never.push(order(i)),
+            FromLocal::Once(t) => utc_ms[order(i)] = t.ms(),
+            FromLocal::Never => never.push(order(i)),
             FromLocal::Twice { .. } => {
                 let end = (i..times_ms.len())
                     .find(|j| !calendar.repeated(times_ms[order(*j)]))
@@ -76,13 +82,13 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
                         let hole = run.last().zip(times_ms.get(order(end))).map(|(last, next)| next - last);
                         let second = i == 0 && hole.is_some_and(|h| runs_on(h, times_ms));
                         let pass = if second { Pass::Second } else { Pass::First };
-                        instants.single_pass.get_or_insert((order(i), pass));
+                        single_pass.get_or_insert((order(i), pass));
                         if second { 0 } else { run.len() }
                     }
                 };
                 for (k, local) in run.iter().enumerate() {
                     if let FromLocal::Twice { first, second } = calendar.instants(*local) {
-                        instants.utc_ms[order(i + k)] = if k < second_from { first } else { second }.ms();
+                        utc_ms[order(i + k)] = if k < second_from { first } else { second }.ms();
                     }
                 }
                 i = end;
@@ -91,8 +97,8 @@ pub(super) fn resolve(times_ms: &[i64], clock: &Clock) -> Instants {
         }
         i += 1;
     }
-    instants.never.sort_unstable();
-    instants
+    never.sort_unstable();
+    Instants { utc_ms: utc_ms.into(), never, single_pass }
 }
 
 fn runs_backwards(times_ms: &[i64]) -> bool {
