@@ -7,7 +7,8 @@
 use crate::units::Celsius;
 
 /// Loggers write no more than thousandths of a °C or of a percent, and hundredths of a °F.
-const PER_UNIT: f64 = 1000.0;
+const PER_DEGC: f64 = 1000.0;
+const PER_PERCENT: f64 = 1000.0;
 const PER_DEGF: f64 = 100.0;
 
 /// Makes of each temperature in °C what single precision keeps of it; NaN stays NaN.
@@ -18,10 +19,26 @@ pub(super) fn keep_temperatures(degc: &mut [f64]) {
     for x in degc {
         let single = *x as f32;
         let near = f64::from(single);
-        let in_degc = to_whole(near * PER_UNIT) / PER_UNIT;
-        let in_degf = Celsius::from_degf(to_whole(Celsius::new(near).degf() * PER_DEGF) / PER_DEGF).degc();
-        let other = if is_held_as(in_degf, single) { in_degf } else { near };
-        *x = if is_held_as(in_degc, single) { in_degc } else { other };
+        // What single precision does not tell apart lies no further apart than this; most values are far from any decimal.
+        let reach = near.abs().max(1.0) / (1 << 23) as f64;
+        let (thousandths, hundredths) = (near * PER_DEGC, Celsius::new(near).degf() * PER_DEGF);
+        let is_near = |number: f64, per_k: f64| (number - to_whole(number)).abs() <= reach * per_k;
+        let is_written = is_near(thousandths, PER_DEGC) | is_near(hundredths, 2.0 * PER_DEGF);
+        *x = if is_written { written(single, thousandths, hundredths) } else { near };
+    }
+}
+
+/// The temperature that a logger writes and single precision holds as this one, in °C or else in °F; this one where there is
+/// none. It is given with its thousandths of a °C and hundredths of a °F.
+fn written(single: f32, thousandths: f64, hundredths: f64) -> f64 {
+    let in_degc = to_whole(thousandths) / PER_DEGC;
+    let in_degf = Celsius::from_degf(to_whole(hundredths) / PER_DEGF).degc();
+    if is_held_as(in_degc, single) {
+        in_degc
+    } else if is_held_as(in_degf, single) {
+        in_degf
+    } else {
+        f64::from(single)
     }
 }
 
@@ -29,7 +46,7 @@ pub(super) fn keep_temperatures(degc: &mut [f64]) {
 pub(super) fn keep_percents(percent: &mut [f64]) {
     for x in percent {
         let single = *x as f32;
-        let written = to_whole(f64::from(single) * PER_UNIT) / PER_UNIT;
+        let written = to_whole(f64::from(single) * PER_PERCENT) / PER_PERCENT;
         *x = if is_held_as(written, single) { written } else { f64::from(single) };
     }
 }
@@ -68,6 +85,16 @@ mod tests {
         }
         let limit = Celsius::from_degf(75.0).degc();
         assert_eq!(kept(limit), limit, "a whole °F is no thousandth of a °C");
+    }
+
+    #[test]
+    fn a_look_at_all_numbers_gives_what_a_look_at_near_ones_gives() {
+        for i in 0..2_000_000_u32 {
+            let single = f32::from_bits(16.0_f32.to_bits() + i * 13) * if i % 5 == 0 { -4.0 } else { 1.0 };
+            let near = f64::from(single);
+            let all = written(single, near * PER_DEGC, Celsius::new(near).degf() * PER_DEGF);
+            assert_eq!(kept(near).to_bits(), all.to_bits());
+        }
     }
 
     #[test]
