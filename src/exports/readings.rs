@@ -122,8 +122,9 @@ fn middle<T: Copy + Ord>(mut steps: Vec<T>) -> Option<T> {
     let mut some: Vec<T> = steps.iter().copied().step_by(SAMPLED).collect();
     some.sort_unstable();
     let near = some.get(some.len() * 2 / 5).copied()?..=some.get(some.len() * 3 / 5).copied()?;
-    let below: usize = steps.iter().map(|step| usize::from(step < near.start())).sum();
-    let above: usize = steps.iter().map(|step| usize::from(step > near.end())).sum();
+    // No record has as many readings as 32 bits count.
+    let below = steps.iter().map(|step| u32::from(step < near.start())).sum::<u32>() as usize;
+    let above = steps.iter().map(|step| u32::from(step > near.end())).sum::<u32>() as usize;
     let rank = if below <= rank && rank < steps.len() - above {
         steps.retain(|step| near.contains(step));
         rank - below

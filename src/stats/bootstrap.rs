@@ -385,7 +385,8 @@ mod tests {
         let value = |i: usize| if i % 31 == 7 { f64::NAN } else { (i * 7919 % 523) as f64 / 100.0 };
         let values: Vec<f64> = (0..900).map(value).collect();
         let rising = Rising::of(&values, 100..700);
-        let days = [vec![110..150, 160..170], vec![], vec![300..360], vec![800..900]];
+        let one = |start: usize, end: usize| vec![Range { start, end }];
+        let days = [vec![110..150, 160..170], vec![], one(300, 360), one(800, 900)];
         let of_day = |day: &Vec<Range<usize>>| -> Vec<f64> {
             let there = day.iter().flat_map(|range| &values[range.clone()]).filter(|x| !x.is_nan());
             there.copied().collect()

@@ -141,7 +141,7 @@ mod tests {
                         let mut sorted: Vec<f64> = series.iter().map(|s| s[i]).collect();
                         sorted.sort_unstable_by(f64::total_cmp);
                         for rank in wanted {
-                            assert_eq!(ranked[*rank][i - block.start], sorted[*rank]);
+                            assert_eq!(ranked[*rank][i - block.start].to_bits(), sorted[*rank].to_bits());
                         }
                     }
                 });

@@ -168,7 +168,7 @@ mod tests {
         let of = |degc: &[f64]| -> Vec<Range<usize>> { present(degc).collect() };
         let none: [Range<usize>; 0] = [];
         assert_eq!(of(&[gap, 1.0, 2.0, gap, gap, 3.0]), [1..3, 5..6]);
-        assert_eq!(of(&[1.0, 2.0]), [0..2]);
+        assert_eq!(of(&[1.0, 2.0]), vec![Range { start: 0, end: 2 }]);
         assert_eq!(of(&[gap]), none);
         assert_eq!(of(&[]), none);
     }

@@ -22,7 +22,7 @@ const LEAST: f64 = 1.0 / (1_u64 << 10) as f64;
 pub(super) fn push(x: f64, out: &mut Vec<u8>) {
     let size = x.abs();
     let whole = size as u64;
-    if size < WHOLE && whole as f64 == size {
+    if size < WHOLE && (whole as f64).to_bits() == size.to_bits() {
         if x.is_sign_negative() {
             out.push(b'-');
         }
@@ -135,7 +135,7 @@ mod tests {
                 assert_eq!(text(x), format!("{x}"));
             }
         }
-        assert_eq!(text(562_949_953_421_312.25), "562949953421312.3");
+        assert_eq!(text((1_u64 << 49) as f64 + 0.25), "562949953421312.3");
     }
 
     #[test]
