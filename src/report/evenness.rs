@@ -71,7 +71,7 @@ fn recovery(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Ma
         @if site.setbacks.is_empty() { p { b { "The setbacks were found in the data: " } "the site file gives none." } }
         div.scroll { table {
             thead { tr {
-                th.text { "Room" } th { "Mornings too cool" } th { "Cut off before they were back" } th { "Half are back within, h" } th { "95 % sure: between" }
+                th.text { "Room" } th { "Mornings too cool" } th { "Cut off" } th { "Half are back within, h" } th { "95 % sure: between" }
                 th { "Nine in ten, h" } th { "Late" } th { "certainly … possibly" } th { "Warms by, per h" } th { "Overshoot" }
             } }
             tbody { @for room in &rooms { tr {
