@@ -21,7 +21,7 @@ from definitions import LAG_SHARES, trail
 
 STEP = pd.Timedelta(minutes=5)
 HOUR = 1 / 12
-NOISE_K = 1e-9
+NOISE_K = 4e-6  # of a difference of two values in single precision
 STATES = ("below", "too_close", "met", "no_data", "not_evaluated")
 
 
