@@ -93,38 +93,25 @@ impl Readings {
     /// Readings of rows that rise, no time twice.
     pub(super) fn from_rows(rows: Rows) -> Self {
         let Rows { times_ms, degc, humidity, lines, .. } = rows;
+        let steps: Vec<i64> = times_ms.windows(2).map(|w| w[1] - w[0]).collect();
         let any = humidity.iter().any(|x| !x.is_nan());
-        Self { interval_ms: middle_step(&times_ms), times_ms, degc, humidity: any.then_some(humidity), lines }
+        Self { interval_ms: middle(steps), times_ms, degc, humidity: any.then_some(humidity), lines }
     }
 }
 
 /// One step in so many tells about where the middle one lies.
 const SAMPLED: usize = 64;
 
-/// The middle step from one time to the next, the upper of two; `None` where there is none. The times rise.
-fn middle_step(times_ms: &[i64]) -> Option<i64> {
-    let steps = || times_ms.iter().zip(times_ms.iter().skip(1)).map(|(from, to)| to - from);
-    // Half as long, steps are looked through faster; the longest that fits is 24 days.
-    let whole = times_ms.first().zip(times_ms.last()).map_or(0, |(first, last)| last - first);
-    let longest = if i32::try_from(whole).is_ok() { whole } else { steps().max().unwrap_or(0) };
-    if i32::try_from(longest).is_ok() {
-        middle(steps().map(|step| step as i32).collect()).map(i64::from)
-    } else {
-        middle(steps().collect())
-    }
-}
-
-/// The middle one of some numbers, the upper of two; `None` for none.
+/// The middle one of some steps, the upper of two; `None` for none.
 ///
 /// A few of them tell about where it lies; those below are only counted, and only those near it are looked through.
-fn middle<T: Copy + Ord>(mut steps: Vec<T>) -> Option<T> {
+fn middle(mut steps: Vec<i64>) -> Option<i64> {
     let rank = steps.len() / 2;
-    let mut some: Vec<T> = steps.iter().copied().step_by(SAMPLED).collect();
+    let mut some: Vec<i64> = steps.iter().copied().step_by(SAMPLED).collect();
     some.sort_unstable();
     let near = some.get(some.len() * 2 / 5).copied()?..=some.get(some.len() * 3 / 5).copied()?;
-    // No record has as many readings as 32 bits count.
-    let below = steps.iter().map(|step| u32::from(step < near.start())).sum::<u32>() as usize;
-    let above = steps.iter().map(|step| u32::from(step > near.end())).sum::<u32>() as usize;
+    let below: usize = steps.iter().map(|step| usize::from(step < near.start())).sum();
+    let above: usize = steps.iter().map(|step| usize::from(step > near.end())).sum();
     let rank = if below <= rank && rank < steps.len() - above {
         steps.retain(|step| near.contains(step));
         rank - below
@@ -158,18 +145,12 @@ mod tests {
         let wander = |i: i64| 300_000 + i.wrapping_mul(6_364_136_223_846_793_005) % 20_000;
         let steps: [&dyn Fn(i64) -> i64; 4] =
             [&wander, &|_| 300_000, &|i| if i % 64 == 0 { 1_000_000 + i } else { wander(i) }, &|i| i];
-        assert_eq!((middle(Vec::<i64>::new()), middle_step(&[]), middle_step(&[5])), (None, None, None));
-        assert_eq!(middle_step(&[0, 300, 600, i64::from(i32::MAX) * 3]), Some(300));
+        assert_eq!(middle(Vec::new()), None);
         for step in steps {
             for n in [1, 2, 3, 64, 65, 1000, 20_001] {
                 let steps: Vec<i64> = (0..n).map(step).collect();
                 let mut sorted = steps.clone();
                 sorted.sort_unstable();
-                let mut times = vec![0];
-                steps.iter().for_each(|step| times.push(times[times.len() - 1] + step));
-                if steps.iter().all(|step| *step >= 0) {
-                    assert_eq!(middle_step(&times), Some(sorted[sorted.len() / 2]));
-                }
                 assert_eq!(middle(steps), Some(sorted[sorted.len() / 2]));
             }
         }
