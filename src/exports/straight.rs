@@ -6,7 +6,7 @@
 
 mod stencil;
 
-use self::stencil::{EIGHTS, Stencil};
+use self::stencil::{EIGHTS, Stencil, TimeColumns};
 use super::dialect::{DateForm, Dialect, TimeCells};
 use super::numbers;
 use super::raw::Series;
@@ -115,7 +115,7 @@ impl Straight {
         let places =
             series.iter().map(|s| Some((place(s.selection.column)?, s.selection.humidity.and_then(place))));
         let places = places.collect::<Option<_>>()?;
-        let stencil = Stencil::of(dialect, row, stencil::TimeCells { delimiter, column, takes, style })?;
+        let stencil = Stencil::of(dialect, row, TimeColumns { delimiter, column, takes, style })?;
         let times_ms = Vec::with_capacity(AT_ONCE);
         let values = wanted.iter().map(|_| Vec::with_capacity(AT_ONCE)).collect();
         let pair = match wanted[..] {

@@ -7,7 +7,7 @@ use crate::clock::{HOUR_MS, LocalTime};
 
 /// Where the times of some rows stand, and how their dates are written.
 #[derive(Clone, Copy)]
-pub(super) struct TimeCells {
+pub(super) struct TimeColumns {
     pub(super) delimiter: u8,
     /// First column, and how many there are.
     pub(super) column: usize,
@@ -35,11 +35,11 @@ pub(super) struct Stencil {
 
 impl Stencil {
     /// The stencil of the times of rows like this one; `None` where they have none.
-    pub(super) fn of(dialect: &Dialect, row: &str, cells: TimeCells) -> Option<Self> {
+    pub(super) fn of(dialect: &Dialect, row: &str, columns: TimeColumns) -> Option<Self> {
         let mut split_row = Vec::new();
         split(row, dialect.delimiter, &mut split_row);
         let time_ms = dialect.time_ms(&split_row)?;
-        let TimeCells { delimiter, column, takes, style } = cells;
+        let TimeColumns { delimiter, column, takes, style } = columns;
         let text = row.split(char::from(delimiter)).skip(column).take(takes).collect::<Vec<_>>();
         let text = text.join(char::from(delimiter).encode_utf8(&mut [0; 4]));
         let bytes = text.as_bytes();
