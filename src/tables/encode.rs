@@ -139,9 +139,8 @@ fn words<'c>(cells: impl Iterator<Item = &'c Cell<'c>>) -> ArrayRef {
 /// A table as CSV with a header, in the making.
 pub struct Csv<W: Write> {
     table: &'static Table,
-    out: W,
-    /// Lines that are written at once.
-    lines: Vec<u8>,
+    writer: csv::Writer<W>,
+    cell: Vec<u8>,
 }
 
 impl<W: Write> Csv<W> {
@@ -150,10 +149,9 @@ impl<W: Write> Csv<W> {
     /// # Errors
     /// [`Error::Encode`].
     pub fn start(table: &'static Table, out: W) -> Result<Self> {
-        let mut csv = Self { table, out, lines: Vec::new() };
-        csv.line(table.columns.iter(), |column, lines| text(column.name, lines));
-        csv.write()?;
-        Ok(csv)
+        let mut writer = csv::Writer::from_writer(out);
+        writer.write_record(table.columns.iter().map(|c| c.name)).map_err(failed(table))?;
+        Ok(Self { table, writer, cell: Vec::new() })
     }
 
     /// Adds rows.
@@ -162,24 +160,13 @@ impl<W: Write> Csv<W> {
     /// [`Error::Encode`].
     pub fn add(&mut self, rows: &[Vec<Cell<'_>>]) -> Result<()> {
         for row in rows {
-            self.line(row.iter(), plain);
-        }
-        self.write()
-    }
-
-    fn line<T>(&mut self, cells: impl Iterator<Item = T>, put: impl Fn(T, &mut Vec<u8>)) {
-        for (at, cell) in cells.enumerate() {
-            if at > 0 {
-                self.lines.push(b',');
+            for cell in row {
+                self.cell.clear();
+                plain(cell, &mut self.cell);
+                self.writer.write_field(&self.cell).map_err(failed(self.table))?;
             }
-            put(cell, &mut self.lines);
+            self.writer.write_record(None::<&[u8]>).map_err(failed(self.table))?;
         }
-        self.lines.push(b'\n');
-    }
-
-    fn write(&mut self) -> Result<()> {
-        self.out.write_all(&self.lines).map_err(failed(self.table))?;
-        self.lines.clear();
         Ok(())
     }
 
@@ -187,38 +174,22 @@ impl<W: Write> Csv<W> {
     ///
     /// # Errors
     /// [`Error::Encode`].
-    pub fn finish(mut self) -> Result<W> {
-        self.out.flush().map_err(failed(self.table))?;
-        Ok(self.out)
+    pub fn finish(self) -> Result<W> {
+        let table = self.table.name;
+        self.writer.into_inner().map_err(|e| Error::Encode { table, source: Box::new(e.into_error()) })
     }
 }
 
-/// Puts a cell behind the cells before it.
+/// Puts a cell, as it is written without quotes, behind what was written before.
 fn plain(cell: &Cell<'_>, out: &mut Vec<u8>) {
     match cell {
-        Cell::Text(s) => text(s, out),
+        Cell::Text(s) => out.extend_from_slice(s.as_bytes()),
         Cell::Number(x) => decimals::push(*x, out),
         Cell::Count(n) => decimals::push_whole(*n, out),
         Cell::Time(t) => t.push_iso(out),
         Cell::YesNo(yes) => out.extend_from_slice(if *yes { b"true" } else { b"false" }),
         Cell::Empty => {}
     }
-}
-
-/// A text, in quotes where a mark of the table stands in it.
-fn text(s: &str, out: &mut Vec<u8>) {
-    let is_mark = |b: u8| matches!(b, b',' | b'"' | b'\r' | b'\n');
-    if !s.bytes().any(is_mark) {
-        return out.extend_from_slice(s.as_bytes());
-    }
-    out.push(b'"');
-    for byte in s.bytes() {
-        out.push(byte);
-        if byte == b'"' {
-            out.push(byte);
-        }
-    }
-    out.push(b'"');
 }
 
 /// A table as a JSON list of objects, in the making.
@@ -267,14 +238,14 @@ mod tests {
     #[test]
     fn texts_are_quoted_as_a_general_writer_quotes_them() {
         for s in ["", "plain", "a,b", "a\"b", "\"", "a\nb", "a\rb", " a ", "a;b", "°C", "a'b", "a\tb", ","] {
-            let row: Vec<Cell<'_>> = vec![Cell::Text(s.into()), Cell::Empty, Cell::Text(s.into())];
+            let mut row: Vec<Cell<'_>> = vec![Cell::Empty; METRICS.columns.len()];
+            (row[0], row[2]) = (Cell::Text(s.into()), Cell::Text(s.into()));
             let mut ours = Csv::start(&METRICS, Vec::new()).unwrap();
             ours.add(&[row]).unwrap();
             let mut theirs = csv::Writer::from_writer(Vec::new());
             theirs.write_record(METRICS.columns.iter().map(|c| c.name)).unwrap();
-            let mut theirs =
-                csv::WriterBuilder::new().flexible(true).from_writer(theirs.into_inner().unwrap());
-            theirs.write_record([s, "", s]).unwrap();
+            let text_of = |at: usize| if at == 0 || at == 2 { s } else { "" };
+            theirs.write_record((0..METRICS.columns.len()).map(text_of)).unwrap();
             assert_eq!(ours.finish().unwrap(), theirs.into_inner().unwrap(), "{s:?}");
         }
     }
