@@ -3,12 +3,14 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use super::clock_drift::{ClockDrift, ends_ms};
 use super::instants::{self, Instants, Pass};
 use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
 use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
 use super::same_time::several_at_once;
+use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
 use crate::clock::{Clock, LocalTime, Span, UtcTime, show_offset};
 use crate::error::{Note, Result, Trouble};
@@ -63,9 +65,27 @@ impl<'a> Gathering<'a> {
         }
     }
 
-    /// A download that could not be read at all: the ledger shows it with no rows.
-    pub(super) fn unreadable(&mut self, source: &Source, trouble: &Trouble) {
-        self.ledgers.push(Ledger { file: source.file.clone(), ..Ledger::default() });
+    /// A download that could not be understood as a whole: each of its lines is set aside, where it has lines.
+    pub(super) fn not_understood(&mut self, source: &Source, trouble: &Trouble, sheet: Option<&Sheet<'_>>) {
+        let lines = || sheet.iter().flat_map(|sheet| sheet.lines());
+        let blank_lines = lines().filter(|(_, text)| is_blank(text)).count() as u64;
+        let ledger = Ledger { file: source.file.clone(), blank_lines, ..Ledger::default() };
+        let lines = lines().filter(|(_, text)| !is_blank(text)).map(|(number, _)| number);
+        self.give_up(source, trouble, ledger, lines);
+    }
+
+    /// Sets all rows of a download aside, and says why.
+    fn give_up(
+        &mut self,
+        source: &Source,
+        trouble: &Trouble,
+        mut ledger: Ledger,
+        lines: impl Iterator<Item = u32>,
+    ) {
+        let index = self.ledgers.len();
+        lines.for_each(|line| self.aside(index, &mut ledger, line, Reason::NotUnderstood, String::new()));
+        ledger.seen = ledger.set_aside_total();
+        self.ledgers.push(ledger);
         self.notes.push(Note {
             place: source.file.clone(),
             line: trouble.line,
@@ -77,17 +97,6 @@ impl<'a> Gathering<'a> {
 
     /// Adds one series of one download.
     pub(super) fn add(&mut self, source: &Source, raw: &RawExport<'_>, series: &Series) {
-        let settled = settle_unit(source, series, self.role);
-        let unit = match settled {
-            Ok((unit, note)) => {
-                self.notes.extend(note);
-                unit
-            }
-            Err(trouble) => return self.unreadable(source, &trouble),
-        };
-        let index = self.ledgers.len();
-        let clock = self.clock_of(source, raw);
-        let instants = instants::resolve(&series.times_ms, &clock);
         let mut ledger = Ledger {
             file: source.file.clone(),
             header_lines: raw.header_lines,
@@ -96,6 +105,19 @@ impl<'a> Gathering<'a> {
             seen: series.rows_seen(),
             ..Ledger::default()
         };
+        let unit = match settle_unit(source, series, self.role) {
+            Ok((unit, note)) => {
+                self.notes.extend(note);
+                unit
+            }
+            Err(trouble) => {
+                let lines = series.lines.iter().chain(series.bad_times.iter().map(|(line, _)| line));
+                return self.give_up(source, &trouble, ledger, lines.copied());
+            }
+        };
+        let index = self.ledgers.len();
+        let clock = self.clock_of(source, raw);
+        let instants = instants::resolve(&series.times_ms, &clock);
         for (line, why) in &series.bad_times {
             self.aside(index, &mut ledger, *line, Reason::BadTime, (*why).to_owned());
         }
@@ -314,14 +336,14 @@ impl<'a> Gathering<'a> {
     ///
     /// # Errors
     /// [`crate::error::Error::Imbalance`] where the rows do not add up.
-    pub(super) fn finish(mut self, raws: &[Option<&RawExport<'_>>]) -> Result<Opened> {
+    pub(super) fn finish(mut self, sheets: &[Option<&Sheet<'_>>]) -> Result<Opened> {
         self.rows.sort();
         self.set_far_off_aside();
         self.resolve_duplicates();
         for ledger in &self.ledgers {
             ledger.balance()?;
         }
-        let set_aside = self.texts(raws);
+        let set_aside = self.texts(sheets);
         self.notes.extend(sum_up(&set_aside));
         Ok(Opened {
             readings: Readings::from_rows(self.rows),
@@ -401,14 +423,14 @@ impl<'a> Gathering<'a> {
     }
 
     /// Fetches the text of each line set aside.
-    fn texts(&mut self, raws: &[Option<&RawExport<'_>>]) -> Vec<SetAside> {
+    fn texts(&mut self, sheets: &[Option<&Sheet<'_>>]) -> Vec<SetAside> {
         self.asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
         let mut rows = Vec::with_capacity(self.asides.len());
         for of_one in self.asides.chunk_by(|a, b| a.0 == b.0) {
             let source = of_one[0].0;
             let lines: Vec<u32> = of_one.iter().map(|a| a.1).collect();
-            let texts =
-                raws.get(source).copied().flatten().map(|raw| raw.sheet.pick(&lines)).unwrap_or_default();
+            let sheet = sheets.get(source).copied().flatten();
+            let texts = sheet.map(|sheet| sheet.pick(&lines)).unwrap_or_default();
             for ((_, line, reason, detail), text) in of_one.iter().zip(texts) {
                 let text = text.chars().take(200).collect();
                 rows.push(SetAside {
@@ -427,7 +449,7 @@ impl<'a> Gathering<'a> {
 /// One note per file and reason for rows that could not be understood.
 fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
     let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
-    for row in set_aside.iter().filter(|r| r.reason.worth_a_note() && r.reason != Reason::TimeNeverWas) {
+    for row in set_aside.iter().filter(|r| r.reason.worth_a_note()) {
         counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
     }
     let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
@@ -454,39 +476,5 @@ fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         Some((end, _)) => format!("{}…", &text[..end]),
         None => text.to_owned(),
-    }
-}
-
-/// The earliest and the latest of some times; the latest lies before the earliest where there are none.
-fn ends_ms(times: impl Iterator<Item = i64>) -> (i64, i64) {
-    times.fold((i64::MAX, i64::MIN), |(first, last), t| (first.min(t), last.max(t)))
-}
-
-/// A clock that ran fast between launch and download: the error grew linearly.
-struct ClockDrift {
-    start_ms: i64,
-    length_ms: f64,
-    fast_ms: f64,
-}
-
-impl ClockDrift {
-    fn new(fast_s: Option<f64>, instants: &Instants<'_>) -> Self {
-        let Some(fast_s) = fast_s else { return Self { start_ms: 0, length_ms: 0.0, fast_ms: 0.0 } };
-        let (first, last) = ends_ms(instants.iter().flatten().map(|t| t.ms()));
-        let length_ms = if first <= last { (last - first) as f64 } else { 0.0 };
-        Self { start_ms: first, length_ms, fast_ms: fast_s * 1000.0 }
-    }
-
-    /// Whether any time is moved.
-    fn moves(&self) -> bool {
-        self.fast_ms != 0.0 && self.length_ms != 0.0
-    }
-
-    fn corrected(&self, t: UtcTime) -> UtcTime {
-        if !self.moves() {
-            return t;
-        }
-        let share = (t.ms() - self.start_ms) as f64 / self.length_ms;
-        t.plus_ms(-(self.fast_ms * share).round() as i64)
     }
 }

@@ -136,7 +136,7 @@ fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
     let name = part.name.clone();
     let opened = part.opened().map(Sheet::decode).and_then(|sheet| {
         let encoding = sheet.encoding();
-        Opening::new(sheet, dates, &[]).map(|o| (encoding, o))
+        Opening::new(sheet, dates, &[]).map(|o| (encoding, o)).map_err(|n| n.trouble)
     });
     match opened {
         Ok((encoding, opening)) => {

@@ -23,11 +23,13 @@ pub enum Reason {
     OutsidePlacement,
     /// While all loggers lay side by side.
     SideBySide,
+    /// Its export could not be understood as a whole: a note says why.
+    NotUnderstood,
 }
 
 impl Reason {
     /// All reasons.
-    pub const ALL: [Reason; 8] = [
+    pub const ALL: [Reason; 9] = [
         Reason::BadTime,
         Reason::TimeNeverWas,
         Reason::FarOff,
@@ -36,6 +38,7 @@ impl Reason {
         Reason::ConflictingDuplicate,
         Reason::OutsidePlacement,
         Reason::SideBySide,
+        Reason::NotUnderstood,
     ];
 
     /// The words in tables.
@@ -49,17 +52,24 @@ impl Reason {
             Reason::ConflictingDuplicate => "conflicting duplicate",
             Reason::OutsidePlacement => "outside placement dates",
             Reason::SideBySide => "side-by-side check",
+            Reason::NotUnderstood => "export not understood",
         }
     }
 
     /// Whether the row was lost to the audit because it could not be understood.
     pub const fn unreadable(self) -> bool {
-        matches!(self, Reason::BadTime | Reason::TimeNeverWas | Reason::FarOff | Reason::BadValue)
+        use Reason::{BadTime, BadValue, FarOff, NotUnderstood, TimeNeverWas};
+        matches!(self, BadTime | TimeNeverWas | FarOff | BadValue | NotUnderstood)
     }
 
-    /// Whether a person should hear of it: rows that could not be understood, or that contradict each other.
+    /// Whether a person should hear of its rows: of those that could not be understood, or that contradict each other.
+    ///
+    /// A file that could not be understood has a note as a whole, and a time that never was has one that tells more.
     pub const fn worth_a_note(self) -> bool {
-        self.unreadable() || matches!(self, Reason::ConflictingDuplicate)
+        matches!(
+            self,
+            Reason::BadTime | Reason::FarOff | Reason::BadValue | Reason::ConflictingDuplicate
+        )
     }
 }
 
@@ -89,7 +99,7 @@ pub struct Ledger {
     pub blank_lines: u64,
     /// Data rows of other loggers in the same file.
     pub other_loggers: u64,
-    /// Data rows of this series.
+    /// Data rows of this series; every line that is not blank of a file that could not be understood.
     pub seen: u64,
     /// Data rows that became readings (with or without a value).
     pub kept: u64,

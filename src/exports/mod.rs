@@ -4,6 +4,7 @@
 //! (`raw`) → [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
 //! says what was found and what to do; the run goes on without it.
 
+mod clock_drift;
 mod dialect;
 mod gather;
 mod inspect;
@@ -31,7 +32,7 @@ pub use readings::{Opened, Readings};
 use std::collections::BTreeMap;
 
 use gather::Gathering;
-use raw::{Opening, RawExport, Series, Wanted};
+use raw::{NotUnderstood, Opening, RawExport, Series, Wanted};
 use sheet::Sheet;
 use unit::Role;
 
@@ -88,7 +89,8 @@ const OUTDOOR: &str = "outdoor";
 
 /// A file is read once for all series that are wanted of it, unless roster rows disagree on what its dates mean.
 type Key<'a> = (&'a str, Option<Dates>);
-type Answer<'b> = std::result::Result<(RawExport<'b>, Vec<std::result::Result<usize, Trouble>>), Trouble>;
+type Answer<'b> =
+    std::result::Result<(RawExport<'b>, Vec<std::result::Result<usize, Trouble>>), NotUnderstood<'b>>;
 
 struct Exports<'a> {
     wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>>,
@@ -109,18 +111,19 @@ impl<'a> Exports<'a> {
         Self { wanted, read }
     }
 
+    /// The series of a download, or why there is none, with the text of the file where it is one.
     fn series_of(
         &self,
         source: &'a Source,
         logger: &str,
-    ) -> std::result::Result<(&RawExport<'a>, &Series), Trouble> {
+    ) -> std::result::Result<(&RawExport<'a>, &Series), (&Trouble, Option<&Sheet<'a>>)> {
         let key = (source.file.as_str(), source.dates);
-        let (raw, places) = self.read[&key].as_ref().map_err(Clone::clone)?;
+        let (raw, places) = self.read[&key].as_ref().map_err(|n| (&n.trouble, n.sheet.as_ref()))?;
         let at =
             self.wanted[&key].iter().position(|w| w.column == source.column.as_deref() && w.logger == logger);
         let place = places[at.expect("each source was asked for when its file was read")]
             .as_ref()
-            .map_err(Clone::clone)?;
+            .map_err(|trouble| (trouble, Some(&raw.sheet)))?;
         Ok((raw, &raw.series[*place]))
     }
 }
@@ -158,13 +161,12 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
     let bytes = match files.get(file) {
         Some(Ok(bytes)) => bytes,
         Some(Err(why)) => {
-            return Err(Trouble::new(why.clone(), "correct `file` in the roster, or put the export there"));
+            let hint = "correct `file` in the roster, or put the export there";
+            return Err(Trouble::new(why.clone(), hint).into());
         }
         None => {
-            return Err(Trouble::new(
-                "the file was not read",
-                "this is a bug in evenrooms; please report it",
-            ));
+            let hint = "this is a bug in evenrooms; please report it";
+            return Err(Trouble::new("the file was not read", hint).into());
         }
     };
     let mut parts = unpack::unpack(bytes)?;
@@ -200,16 +202,19 @@ fn only_readable<'a>(parts: Vec<Part<'a>>, wanted: &[Wanted<'a>], dates: Option<
     for part in parts {
         match open_part(part, wanted, dates) {
             Ok(answer) => readable.push(Ok(answer)),
-            Err(t) => trouble = trouble.or(Some(t)),
+            Err(t) => trouble = trouble.or(Some(t.trouble)),
         }
     }
     match readable.len() {
         1 => readable.remove(0),
-        0 => Err(trouble.unwrap_or_else(|| Trouble::new("nothing in it", "export the logger again"))),
+        0 => {
+            Err(trouble.unwrap_or_else(|| Trouble::new("nothing in it", "export the logger again")).into())
+        }
         n => Err(Trouble::new(
             format!("{n} of its parts hold readings: {listed}"),
             "name one behind # in the roster's `file`, as in book.xlsx#Sheet 2",
-        )),
+        )
+        .into()),
     }
 }
 
@@ -225,18 +230,18 @@ fn gather<'a>(
     logger: &str,
     exports: &Exports<'a>,
 ) -> Result<Opened> {
-    let mut raws = Vec::new();
+    let mut sheets = Vec::new();
     for source in sources {
         match exports.series_of(source, logger) {
             Ok((raw, series)) => {
                 gathering.add(source, raw, series);
-                raws.push(Some(raw));
+                sheets.push(Some(&raw.sheet));
             }
-            Err(trouble) => {
-                gathering.unreadable(source, &trouble);
-                raws.push(None);
+            Err((trouble, sheet)) => {
+                gathering.not_understood(source, trouble, sheet);
+                sheets.push(sheet);
             }
         }
     }
-    gathering.finish(&raws)
+    gathering.finish(&sheets)
 }

@@ -4,7 +4,7 @@ use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;
 use super::numbers::{self, Cell};
 use super::select::{Selection, select};
-use super::sheet::{MAX_LINE, Sheet, split};
+use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
 use crate::error::Trouble;
 use crate::site::Dates;
@@ -164,6 +164,19 @@ impl Series {
     }
 }
 
+/// A file that could not be understood as a whole: why, and its text where it is one.
+#[derive(Debug)]
+pub(super) struct NotUnderstood<'b> {
+    pub(super) trouble: Trouble,
+    pub(super) sheet: Option<Sheet<'b>>,
+}
+
+impl From<Trouble> for NotUnderstood<'_> {
+    fn from(trouble: Trouble) -> Self {
+        Self { trouble, sheet: None }
+    }
+}
+
 /// One text, its dialect told, before any series of it is read.
 pub(super) struct Opening<'b> {
     sheet: Sheet<'b>,
@@ -176,9 +189,16 @@ impl<'b> Opening<'b> {
     /// Tells how a text is written; `asked` are loggers that the roster expects in it.
     ///
     /// # Errors
-    /// [`Trouble`] where that cannot be told.
-    pub(super) fn new(sheet: Sheet<'b>, dates: Option<Dates>, asked: &[&str]) -> Result<Self, Trouble> {
-        let dialect = detect(&sheet, dates)?;
+    /// [`NotUnderstood`] where that cannot be told.
+    pub(super) fn new(
+        sheet: Sheet<'b>,
+        dates: Option<Dates>,
+        asked: &[&str],
+    ) -> Result<Self, NotUnderstood<'b>> {
+        let dialect = match detect(&sheet, dates) {
+            Ok(dialect) => dialect,
+            Err(trouble) => return Err(NotUnderstood { trouble, sheet: Some(sheet) }),
+        };
         let loggers = super::select::loggers(&sheet, &dialect, asked);
         Ok(Self { sheet, dialect, loggers })
     }
@@ -254,7 +274,7 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
             last_line = if rows > 0 { lines.number() } else { last_line };
         }
         let Some((number, line)) = lines.next() else { break };
-        if line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty() {
+        if is_blank(line) {
             *blank_lines += 1;
             continue;
         }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
 /// The text of an export, whatever it was encoded in.
+#[derive(Debug)]
 pub(super) struct Sheet<'b> {
     text: Cow<'b, str>,
     encoding: &'static str,
@@ -84,6 +85,11 @@ impl<'b> Sheet<'b> {
         }
         picked
     }
+}
+
+/// Whether nothing that people see stands in a line.
+pub(super) fn is_blank(line: &str) -> bool {
+    line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty()
 }
 
 /// Some loggers fill the last block of a file with zero bytes; the last character, of `unit` bytes, may end in one of its own.

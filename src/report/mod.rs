@@ -109,7 +109,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 @for home in homes { @for (i, period) in periods(&audit.site).into_iter().enumerate() { tr {
                     td.text { @if i == 0 { a href={ "#" (homes::anchor(home)) } { (home.name) } } }
                     td.text { @if i == 0 { span class={ "standing " (home.standing().word()) } { (home.standing().word()) } } }
-                    td.text { @if i == 0 { (homes::finding_words(home)) } }
+                    td.text.findings { @if i == 0 { (homes::finding_words(home)) } }
                     td { (homes::difference(home.value(period, None, "spread_median"), units)) }
                     td { (homes::percent(home.value(period, None, "share_spread_over_limit"))) }
                     @if named { td { (period) } }
