@@ -210,6 +210,13 @@ impl Zone {
         name.parse().ok().map(Self)
     }
 
+    /// Whether the name says where a building stands, or is UTC: `EST` and `Etc/GMT+5` know no daylight saving, and other
+    /// abbreviations mean several places.
+    pub fn is_of_a_place(&self) -> bool {
+        let name = self.name();
+        name == "UTC" || name.contains(char::is_lowercase) && !name.starts_with("Etc/")
+    }
+
     /// The IANA name.
     pub fn name(&self) -> &'static str {
         self.0.name()

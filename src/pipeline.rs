@@ -11,7 +11,7 @@ use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, HomeHours};
 use crate::quality::across::{self, SideBySide, SideRooms};
-use crate::quality::{Corrected, Flagged, LoggerRow};
+use crate::quality::{Corrected, Flagged, LoggerRow, elsewhere};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
 use crate::units::{Celsius, KelvinDiff};
@@ -102,6 +102,7 @@ pub fn open_home(
         }
         series.push(RoomSeries { placements, accuracy: room.accuracy() });
     }
+    audit.notes.extend(elsewhere::notes(site, &audit.loggers));
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);

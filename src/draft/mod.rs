@@ -1,6 +1,7 @@
 //! A folder of exports → a first `site.toml` and roster, with what could be told and what a person must decide.
 
 mod clocks;
+mod columns;
 mod guess;
 mod twins;
 mod write;
@@ -42,7 +43,8 @@ struct Candidate<'a> {
 /// Drafts the two files from what was seen in the exports.
 pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
     let mut candidates: Vec<Candidate<'_>> = inspections.iter().flat_map(|i| candidates(i, known)).collect();
-    let left_out = twins::settle(&mut candidates);
+    let mut left_out = columns::settle(&mut candidates);
+    left_out.extend(twins::settle(&mut candidates));
     if let Some(zone) = known.zone {
         clocks::mark_shifted(&mut candidates, zone);
     }

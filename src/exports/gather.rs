@@ -340,6 +340,7 @@ impl<'a> Gathering<'a> {
         self.rows.sort();
         self.set_far_off_aside();
         self.resolve_duplicates();
+        self.note_shared_times();
         for ledger in &self.ledgers {
             ledger.balance()?;
         }
@@ -420,6 +421,23 @@ impl<'a> Gathering<'a> {
             }
         }
         self.rows.take_out(&out);
+    }
+
+    /// Most rows of a file at the time of another row: that is no stray copy.
+    fn note_shared_times(&mut self) {
+        for ledger in &self.ledgers {
+            let of = |reason| ledger.set_aside.get(&reason).copied().unwrap_or_default();
+            let conflicting = of(Reason::ConflictingDuplicate);
+            if conflicting * 4 > ledger.seen {
+                self.notes.push(Note {
+                    place: ledger.file.clone(),
+                    line: None,
+                    what: format!("{conflicting} of {} rows share their time with a row that says something else, and were set aside: times without seconds look like this, or two series read as one", ledger.seen),
+                    hint: "export with seconds in the times; of two series name each one's `column` or `logger`".to_owned(),
+                    unreadable: true,
+                });
+            }
+        }
     }
 
     /// Fetches the text of each line set aside.

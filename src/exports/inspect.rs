@@ -169,7 +169,7 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
         time_columns: time_words(dialect),
         times: form_words(dialect.form),
         clock: clock_words(dialect),
-        loggers: raw.loggers.clone(),
+        loggers: raw.loggers.clone().map(|(_, names)| names).unwrap_or_default(),
         header_lines: raw.header_lines,
         blank_lines: raw.blank_lines,
         data_lines: raw.data_lines,

@@ -66,10 +66,7 @@ impl Reason {
     ///
     /// A file that could not be understood has a note as a whole, and a time that never was has one that tells more.
     pub const fn worth_a_note(self) -> bool {
-        matches!(
-            self,
-            Reason::BadTime | Reason::FarOff | Reason::BadValue | Reason::ConflictingDuplicate
-        )
+        matches!(self, Reason::BadTime | Reason::FarOff | Reason::BadValue | Reason::ConflictingDuplicate)
     }
 }
 

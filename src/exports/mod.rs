@@ -18,6 +18,7 @@ mod readings;
 mod rows;
 mod same_time;
 mod select;
+mod shared;
 mod sheet;
 mod straight;
 mod times;
@@ -33,6 +34,7 @@ use std::collections::BTreeMap;
 
 use gather::Gathering;
 use raw::{NotUnderstood, Opening, RawExport, Series, Wanted};
+use shared::taken_twice;
 use sheet::Sheet;
 use unit::Role;
 
@@ -62,7 +64,7 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
     let placements = || home.rooms.iter().flat_map(|r| &r.placements);
     let wanted: Vec<(&Source, &str)> =
         placements().flat_map(|p| p.sources.iter().map(|s| (s, p.logger.as_str()))).collect();
-    let exports = Exports::read(&wanted, files);
+    let exports = Exports::read(&wanted, files, site);
     let open = |placement: &Placement| {
         let gathering = Gathering::new(site, Role::Room, Some(placement), purpose == Purpose::Colocation);
         gather(gathering, &placement.sources, &placement.logger, &exports)
@@ -80,7 +82,7 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
 /// # Errors
 /// As [`open_home`].
 pub fn open_outdoor(site: &Site, source: &Source, files: &Files) -> Result<Opened> {
-    let exports = Exports::read(&[(source, OUTDOOR)], files);
+    let exports = Exports::read(&[(source, OUTDOOR)], files, site);
     gather(Gathering::new(site, Role::Outdoor, None, false), std::slice::from_ref(source), OUTDOOR, &exports)
 }
 
@@ -95,10 +97,12 @@ type Answer<'b> =
 struct Exports<'a> {
     wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>>,
     read: BTreeMap<Key<'a>, Answer<'a>>,
+    /// For lines of the roster why their readings cannot be theirs.
+    taken_twice: BTreeMap<u32, Trouble>,
 }
 
 impl<'a> Exports<'a> {
-    fn read(sources: &[(&'a Source, &'a str)], files: &'a Files) -> Self {
+    fn read(sources: &[(&'a Source, &'a str)], files: &'a Files, site: &Site) -> Self {
         let mut wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>> = BTreeMap::new();
         for (source, logger) in sources {
             let of_file = wanted.entry((&source.file, source.dates)).or_default();
@@ -107,8 +111,15 @@ impl<'a> Exports<'a> {
                 of_file.push(series);
             }
         }
-        let read = wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files))).collect();
-        Self { wanted, read }
+        let read: BTreeMap<Key<'a>, Answer<'a>> =
+            wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files))).collect();
+        let taken_twice = read.iter().filter_map(|(key, answer)| {
+            let rows = site.rows_of_shared(key.0);
+            let (raw, _) = answer.as_ref().ok().filter(|_| !rows.is_empty())?;
+            Some(taken_twice(rows, &wanted[key], raw))
+        });
+        let taken_twice = taken_twice.flatten().collect();
+        Self { wanted, read, taken_twice }
     }
 
     /// The series of a download, or why there is none, with the text of the file where it is one.
@@ -124,7 +135,10 @@ impl<'a> Exports<'a> {
         let place = places[at.expect("each source was asked for when its file was read")]
             .as_ref()
             .map_err(|trouble| (trouble, Some(&raw.sheet)))?;
-        Ok((raw, &raw.series[*place]))
+        match source.line.and_then(|line| self.taken_twice.get(&line)) {
+            Some(trouble) => Err((trouble, Some(&raw.sheet))),
+            None => Ok((raw, &raw.series[*place])),
+        }
     }
 }
 
@@ -138,10 +152,11 @@ impl Exports<'_> {
         };
         let note = |((file, _), answer): (&Key<'_>, &Answer<'_>)| {
             let (raw, _) = answer.as_ref().ok()?;
+            let (_, loggers) = raw.loggers.as_ref()?;
             let open: Vec<&str> =
-                raw.loggers.iter().map(String::as_str).filter(|name| !of_file(file, name)).collect();
+                loggers.iter().map(String::as_str).filter(|name| !of_file(file, name)).collect();
             let shown = open[..open.len().min(8)].join(", ");
-            (!open.is_empty() && open.len() < raw.loggers.len()).then(|| Note {
+            (!open.is_empty() && open.len() < loggers.len()).then(|| Note {
                 place: (*file).to_owned(),
                 line: None,
                 what: format!(
@@ -161,7 +176,9 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
     let bytes = match files.get(file) {
         Some(Ok(bytes)) => bytes,
         Some(Err(why)) => {
-            let hint = "correct `file` in the roster, or put the export there";
+            let of_weather = wanted.iter().any(|w| w.logger == OUTDOOR);
+            let place = if of_weather { "`outdoor` of the site file" } else { "the roster" };
+            let hint = format!("correct `file` in {place}, or put the export there");
             return Err(Trouble::new(why.clone(), hint).into());
         }
         None => {
@@ -207,9 +224,7 @@ fn only_readable<'a>(parts: Vec<Part<'a>>, wanted: &[Wanted<'a>], dates: Option<
     }
     match readable.len() {
         1 => readable.remove(0),
-        0 => {
-            Err(trouble.unwrap_or_else(|| Trouble::new("nothing in it", "export the logger again")).into())
-        }
+        0 => Err(trouble.unwrap_or_else(|| Trouble::new("nothing in it", "export the logger again")).into()),
         n => Err(Trouble::new(
             format!("{n} of its parts hold readings: {listed}"),
             "name one behind # in the roster's `file`, as in book.xlsx#Sheet 2",

@@ -29,15 +29,15 @@ pub(super) struct RawExport<'b> {
     pub(super) blank_lines: u64,
     /// Lines with data, or what should be data.
     pub(super) data_lines: u64,
-    /// Loggers that the file names, where it holds several.
-    pub(super) loggers: Vec<String>,
+    /// The column that names loggers and their names, where the file holds several.
+    pub(super) loggers: Option<(usize, Vec<String>)>,
     /// Line of a header or preamble unlike the first, from which on nothing was read.
     pub(super) other_from: Option<u32>,
 }
 
 /// One series: times on the logger's own clock, values in the unit as written.
 pub(super) struct Series {
-    /// Its header, or its number where there is none.
+    /// Its header, or its number where it has none of its own.
     pub(super) name: String,
     /// Unit that header, preamble or cells state.
     pub(super) unit: Option<TemperatureUnit>,
@@ -72,8 +72,12 @@ impl Series {
 
     fn new(dialect: &Dialect, selection: Selection) -> Self {
         let column = &dialect.columns[selection.column];
-        let name =
-            if column.name.is_empty() { format!("{}", selection.column + 1) } else { column.name.clone() };
+        let alike = dialect.columns.iter().filter(|c| c.name.eq_ignore_ascii_case(&column.name)).count();
+        let name = match column.name.as_str() {
+            "" => format!("{}", selection.column + 1),
+            _ if alike > 1 => format!("{}", selection.column + 1),
+            name => name.to_owned(),
+        };
         let unit = column.unit.or(dialect.preamble_unit);
         let (times_ms, lines, values) = (Vec::new(), Vec::new(), Vec::new());
         Self {
@@ -207,17 +211,7 @@ impl<'b> Opening<'b> {
     pub(super) fn read_wanted(self, all: &[Wanted<'_>]) -> (RawExport<'b>, Vec<Result<usize, Trouble>>) {
         let mut selections = Vec::new();
         let mut places = Vec::new();
-        for (at, wanted) in all.iter().enumerate() {
-            if self.loggers.is_none()
-                && all[..at].iter().any(|w| w.column == wanted.column && w.logger != wanted.logger)
-            {
-                let what = format!(
-                    "the roster takes one column for logger {} and for another, and the file names no loggers",
-                    wanted.logger
-                );
-                places.push(Err(Trouble::new(what, "give each row its own `file` or `column`")));
-                continue;
-            }
+        for wanted in all {
             places.push(select(&self.dialect, &self.loggers, *wanted).map(|selection| {
                 selections.push(selection);
                 selections.len() - 1
@@ -234,7 +228,6 @@ impl<'b> Opening<'b> {
     fn read_by(self, selections: Vec<Selection>, way: Way) -> RawExport<'b> {
         let Self { sheet, dialect, loggers } = self;
         let series = selections.into_iter().map(|s| Series::new(&dialect, s)).collect();
-        let loggers = loggers.map(|(_, names)| names).unwrap_or_default();
         let mut raw = RawExport {
             dialect,
             series,
@@ -306,6 +299,7 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
         let read = match time_ms {
             Some(time_ms) => Ok(time_ms),
             None if too_long => Err("a line of more than a megabyte"),
+            None if other_from.is_some() => Err("below another header or preamble"),
             None => Err(dialect.why_no_time(&cells)),
         };
         for series in series.iter_mut().filter(|s| s.owns(&cells, temperature_rows.as_ref())) {

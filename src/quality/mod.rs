@@ -24,6 +24,7 @@
 pub mod across;
 pub mod checks;
 pub mod colocation;
+pub mod elsewhere;
 mod record;
 
 use std::ops::Range;

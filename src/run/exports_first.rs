@@ -65,7 +65,10 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     let zone = args
         .time_zone
         .as_deref()
-        .map(|z| option("--time-zone", z, Zone::parse, "an IANA name such as America/Chicago"))
+        .map(|z| {
+            let of_a_place = |name: &str| Zone::parse(name).filter(Zone::is_of_a_place);
+            option("--time-zone", z, of_a_place, "the IANA name of a place such as America/Chicago")
+        })
         .transpose()?;
     let clock = args
         .clock
@@ -103,8 +106,9 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     let (site, roster) = (args.out.join("site.toml"), args.out.join("roster.csv"));
     files::write_new(&site, draft.site().as_bytes())?;
     files::write_new(&roster, &draft.roster())?;
-    console.result(&console::drafted(&draft, &site, &args.out));
-    Ok(DONE)
+    console.report(&(console::drafted(&draft, &site, &args.out) + "\n"));
+    let unreadable = seen.iter().any(|i| i.trouble.is_some() || i.texts.iter().all(|t| t.trouble.is_some()));
+    Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })
 }
 
 fn site_name(folder: &Path) -> String {

@@ -1,10 +1,13 @@
 //! `site.toml` → settings.
 
+use std::collections::BTreeMap;
+
 use toml::de::DeTable;
 
 use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
 use super::recovery::read_recovery;
+use super::sharing::shared_files;
 use super::walk::{Page, Section, Wanted};
 use super::{
     Alignment, Band, Bands, ClockSetting, Dates, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
@@ -68,7 +71,9 @@ impl SiteFile {
         let (homes, more) = roster::read(name, bytes, self.zone);
         mistakes.extend(more);
         match self.settings {
-            Some(settings) if mistakes.is_empty() => Ok(Site { homes, ..settings }),
+            Some(settings) if mistakes.is_empty() => {
+                Ok(Site { shared_files: shared_files(&homes), homes, ..settings })
+            }
             _ => Err(Error::Mistakes(mistakes)),
         }
     }
@@ -146,6 +151,14 @@ fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
         return None;
     };
     let zone = Zone::parse(&text.value);
+    if zone.is_some_and(|zone| !zone.is_of_a_place()) {
+        let hint = "such names keep one offset all year or mean several places; for loggers that follow no daylight saving set `clock` instead";
+        site.wrong(
+            text.line,
+            &format!("time zone \"{}\", which names no place", text.value),
+            Wanted { expected: wanted.expected, hint },
+        );
+    }
     if zone.is_none() {
         let like = Zone::like(&text.value);
         let hint = match like.is_empty() {
@@ -194,6 +207,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
         periods: read_periods(top, zone),
         homes: Vec::<Home>::new(),
+        shared_files: BTreeMap::new(),
     }
 }
 
@@ -240,6 +254,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
         clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
         dates: section.parsed("dates", roster::DATES, Dates::parse).map(|d| d.value),
         clock_fast_s: None,
+        line: None,
     };
     section.finish();
     file.map(|_| Outdoor { source })

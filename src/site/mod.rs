@@ -11,6 +11,7 @@ mod presets;
 mod quality;
 mod recovery;
 mod roster;
+mod sharing;
 mod walk;
 
 pub use columns::{RosterColumn, roster_columns};
@@ -21,6 +22,9 @@ pub use limits::{
 };
 pub use presets::{Measured, PRESETS, Preset};
 pub use recovery::Recovery;
+pub use sharing::RowOfFile;
+
+use std::collections::BTreeMap;
 
 use chrono::Datelike;
 
@@ -70,9 +74,16 @@ pub struct Site {
     pub periods: Vec<Period>,
     /// The homes.
     pub homes: Vec<Home>,
+    /// The roster rows of files that several rooms share.
+    shared_files: BTreeMap<String, Vec<RowOfFile>>,
 }
 
 impl Site {
+    /// The roster rows of a file that several rooms share; none for a file of one room.
+    pub fn rows_of_shared(&self, file: &str) -> &[RowOfFile] {
+        self.shared_files.get(file).map(Vec::as_slice).unwrap_or_default()
+    }
+
     /// The clock of a source: its own setting, else the site's.
     pub fn clock_of(&self, setting: Option<ClockSetting>) -> Clock {
         match setting.or(self.clock).unwrap_or(ClockSetting::Civil) {
@@ -333,6 +344,8 @@ pub struct Source {
     pub dates: Option<Dates>,
     /// Seconds the logger's clock was ahead at download.
     pub clock_fast_s: Option<f64>,
+    /// Line of the roster, where it stands there.
+    pub line: Option<u32>,
 }
 
 /// What the dates of an export mean, where its content leaves it open.

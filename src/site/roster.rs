@@ -299,6 +299,7 @@ impl Cells<'_> {
             clock: clock?,
             dates: dates?,
             clock_fast_s: fast?,
+            line: Some(self.line),
         };
         let accuracy = accuracy?.map(KelvinDiff::new);
         Some(Some(Placement {
@@ -370,7 +371,7 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
                     );
                 }
                 if let Some(placement) = row.placement {
-                    add(room, placement, &row.home, sink);
+                    add(room, placement, (&row.home, row.line), sink);
                 }
             }
         }
@@ -379,8 +380,20 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
 }
 
 /// A further row of a room: another download of the same placement, or another placement at another time.
-fn add(room: &mut Room, new: Placement, home: &str, sink: &mut Sink<'_>) {
+fn add(room: &mut Room, new: Placement, (home, line): (&str, u32), sink: &mut Sink<'_>) {
     if let Some(same) = room.placements.iter_mut().find(|p| p.logger == new.logger && p.span == new.span) {
+        let twice = same.sources.iter().find(|known| new.sources.iter().any(|s| s.file == known.file));
+        if let Some(known) = twice {
+            let found = format!(
+                "{} for {home} {} again, as in line {}",
+                known.file,
+                room.name,
+                known.line.unwrap_or_default()
+            );
+            let hint = "keep the row with the `column` that holds the room's temperature; columns of several rooms are several rooms";
+            sink.wrong(Some(line), &found, "each download of a logger once", hint);
+            return;
+        }
         same.sources.extend(new.sources);
         return;
     }
@@ -404,25 +417,30 @@ fn add(room: &mut Room, new: Placement, home: &str, sink: &mut Sink<'_>) {
 fn check_series(homes: &[Home], sink: &mut Sink<'_>) {
     // One file may hold several loggers; each of them is a series.
     type Series<'a> = (&'a str, Option<&'a str>, &'a str);
-    let mut seen: BTreeMap<Series<'_>, Vec<(&Placement, String)>> = BTreeMap::new();
+    let mut seen: BTreeMap<Series<'_>, Vec<(&Placement, u32, String)>> = BTreeMap::new();
     for (home, room) in homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))) {
         for placement in &room.placements {
             for source in &placement.sources {
                 let others =
                     seen.entry((&source.file, source.column.as_deref(), &placement.logger)).or_default();
-                if let Some((other, place)) = others.iter().find(|(p, _)| p.span.overlaps(&placement.span)) {
+                let other = others.iter().find(|(p, _, _)| p.span.overlaps(&placement.span));
+                if let Some((_, line, place)) = other {
                     let found = format!(
-                        "{} for {} {}, though line {} has it for {place}",
-                        source.file, home.name, room.name, other.line
+                        "{} for {} {}, though line {line} has it for {place}",
+                        source.file, home.name, room.name
                     );
                     sink.wrong(
-                        Some(placement.line),
+                        source.line,
                         &found,
                         "a series of its own for each room",
                         "name the `column`, or give `from` and `to` where the logger moved",
                     );
                 }
-                others.push((placement, format!("{} {}", home.name, room.name)));
+                others.push((
+                    placement,
+                    source.line.unwrap_or(placement.line),
+                    format!("{} {}", home.name, room.name),
+                ));
             }
         }
     }

@@ -208,3 +208,41 @@ fn a_long_file_becomes_several_rooms() {
     let long = loggers.iter().filter(|l| l["file"] == "4D.csv");
     assert_eq!(long.map(|l| l["rows_kept"].clone()).collect::<Vec<_>>(), vec![ROWS.to_string(); 3]);
 }
+
+/// A folder with one export of a living room, its columns named so; what the draft prints, and its roster.
+fn drafted_from(header: &str) -> (String, String) {
+    let downloads = Downloads { site: tempfile::tempdir().unwrap() };
+    let row = |n: u32| {
+        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
+        let x = 20.5 + f64::from(n % 7) / 10.0;
+        let more: String =
+            (1..header.matches(',').count()).map(|k| format!(",{:.1}", x + k as f64)).collect();
+        format!("2026-01-{day:02} {hour:02}:{minute:02},{x:.1}{more}\n")
+    };
+    let text = format!("{header}\n{}", (0..288).map(row).collect::<String>());
+    downloads.put("1A/living.csv", text.as_bytes());
+    let ran = downloads.draft(&["--time-zone", "America/Chicago", "--clock", "civil"]);
+    (ran.stdout, fs::read_to_string(downloads.site.path().join("audit/roster.csv")).unwrap())
+}
+
+#[test]
+fn a_setpoint_beside_the_temperature_is_no_room() {
+    let (said, roster) = drafted_from("time,Setpoint (°C),Room temp (°C),Dew point (°C)");
+    assert_eq!(roster.lines().count(), 2, "{roster}");
+    assert!(roster.contains("1A/living.csv,Room temp (°C),"), "{roster}");
+    assert!(
+        said.contains("1A/living.csv (column Setpoint (°C)): its name speaks of something else"),
+        "{said}"
+    );
+    assert!(said.contains("1A/living.csv (column Dew point (°C))"), "{said}");
+    assert!(said.contains("Nothing is left to decide"), "{said}");
+}
+
+#[test]
+fn of_several_columns_that_may_be_the_room_a_person_chooses() {
+    let (said, roster) = drafted_from("time,probe A (°C),probe B (°C)");
+    assert_eq!(roster.lines().count(), 3, "{roster}");
+    assert!(said.contains("decide: column (keep the row with the room's temperature"), "{said}");
+    let (_, roster) = drafted_from("time,°C,°C");
+    assert!(roster.contains("1A/living.csv,2,") && roster.contains("1A/living.csv,3,"), "{roster}");
+}

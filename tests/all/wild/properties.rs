@@ -31,14 +31,14 @@ fn site(zone: Zone, clock: &str) -> String {
     )
 }
 
-/// Roster rows that settle this or that; the last joins two downloads.
+/// Roster rows that settle this or that; the last takes two columns for two rooms.
 const ROSTERS: [&str; 6] = [
     "home,room,use,heated,logger,file\n1A,a,other,yes,7,export.txt\n",
     "home,room,use,heated,logger,file,unit,dates\n1A,a,other,yes,7,export.txt,°C,day-first\n",
     "home,room,use,heated,logger,file,unit,dates,column\n1A,a,other,yes,7,export.txt,°F,month-first,2\n",
     "home,room,use,heated,logger,file,unit,dates,column\n1A,a,other,yes,7,export.txt,°C,serial 1900,2\n",
     "home,room,use,heated,logger,file,unit,column,from,to\n1A,a,other,yes,7,export.txt,°C,2,2026-01-05,2026-01-05\n",
-    "home,room,use,heated,logger,file,unit,column\n1A,a,other,yes,7,export.txt,°C,2\n1A,a,other,yes,7,export.txt,°C,3\n",
+    "home,room,use,heated,logger,file,unit,column\n1A,a,other,yes,7,export.txt,°C,2\n1A,b,other,yes,8,export.txt,°C,3\n",
 ];
 
 /// A line of a logger's export, or something like it.
