@@ -1,11 +1,13 @@
 //! What an audit came to: held and looked up, nothing computed.
 
+use std::collections::BTreeMap;
+
 use crate::clock::Span;
 use crate::error::Note;
 use crate::exports::{Ledger, SetAside};
 use crate::findings::{About, Finding, NotJudged, Severity};
 use crate::grid::Trace;
-use crate::metrics::{Event, MetricRow, Slice};
+use crate::metrics::{Event, EventKind, MetricRow, Slice};
 use crate::quality::LoggerRow;
 use crate::site::Site;
 
@@ -77,6 +79,9 @@ impl Standing {
     }
 }
 
+/// Events below the heat rule's minimum that are kept of a home and period for the report.
+const SHORTFALLS_KEPT: usize = 12;
+
 impl HomeAudit {
     /// Where the home stands: by its worst finding about the building, then by what its record could not carry.
     pub fn standing(&self) -> Standing {
@@ -98,6 +103,21 @@ impl HomeAudit {
             .iter()
             .filter(|r| r.period == period && r.slice == Slice::All && r.metric.id == metric);
         rows.into_iter().find(|r| r.room.as_deref() == room)
+    }
+
+    /// Forgets all events but the longest ones below the heat rule's minimum in each period.
+    pub fn keep_longest_shortfalls(&mut self) {
+        let mut events = std::mem::take(&mut self.events);
+        events.retain(|e| e.kind == EventKind::HeatRuleShortfall);
+        // Sorting is stable: equally long ones stay in the order of rooms and time.
+        events.sort_by(|a, b| b.span.hours().total_cmp(&a.span.hours()));
+        let mut of_period: BTreeMap<String, usize> = BTreeMap::new();
+        events.retain(|e| {
+            let count = of_period.entry(e.period.clone()).or_default();
+            *count += 1;
+            *count <= SHORTFALLS_KEPT
+        });
+        self.events = events;
     }
 
     /// From the first to the last reading of any logger; where no logger is known, of the curves.

@@ -59,6 +59,12 @@ impl<'a> Case<'a> {
         self.made.true_degc(self.simulation, room, t)
     }
 
+    /// Whether a room has heating of its own.
+    pub(crate) fn heated(&self, room: usize) -> bool {
+        let home = self.site.homes.iter().find(|h| h.name == self.audit.name);
+        home.and_then(|h| h.rooms.get(room)).is_some_and(|r| r.heated)
+    }
+
     /// Hours that so many grid instants stand for.
     pub(crate) fn hours(&self, instants: usize) -> f64 {
         instants as f64 * self.site.step_ms as f64 / 3_600_000.0

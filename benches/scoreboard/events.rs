@@ -8,7 +8,7 @@ use evenrooms::simulate::{FaultKind, Trouble};
 
 use super::case::Case;
 use super::found::Found;
-use super::intervals::true_hours_outside;
+use super::intervals::{true_hours_outside, true_longest_outside};
 use super::perfect;
 
 /// What was found and what was not.
@@ -31,7 +31,7 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> (&'static [&'static str], O
     match trouble {
         Trouble::None => (&[], None),
         Trouble::ColdRoom => (&["room-cold"], Some("bedroom 2")),
-        Trouble::ClosedDoor => (&["room-cold"], Some("bathroom")),
+        Trouble::ClosedDoor => (&["room-cold", "room-uneven"], Some("bathroom")),
         Trouble::UnevenHome => (&["home-uneven"], None),
         Trouble::NoRecovery => (&["slow-recovery"], None),
         Trouble::HeatFailure => (&["room-cold"], None),
@@ -58,6 +58,8 @@ pub(crate) fn rules_for_fault(fault: FaultKind) -> &'static [&'static str] {
 
 /// Share of the hours from which a room is truly too cold or too warm, as the rules have it.
 const ACCEPTED_SHARE: f64 = 0.05;
+/// Hours without a break that count whatever their share.
+const LASTING_H: f64 = 24.0;
 
 /// Whether a finding is right; `None` where nobody has said what would be true.
 ///
@@ -66,12 +68,14 @@ fn is_right(case: &Case<'_>, perfect: &OnceCell<Judged>, finding: &Finding) -> O
     let room = finding.room.as_deref().and_then(|room| case.loggers().iter().position(|l| l.room == room));
     let share = |cold, warm| {
         let hours = case.hours(case.instants().count());
-        Some(true_hours_outside(case, room?, cold, warm) > ACCEPTED_SHARE * hours)
+        let lasting = true_longest_outside(case, room?, cold, warm) >= LASTING_H;
+        Some(lasting || true_hours_outside(case, room?, cold, warm) > ACCEPTED_SHARE * hours)
     };
     match finding.rule {
         "room-cold" => share(true, false),
         "room-overheated" => share(false, true),
         "home-uneven" => Some(truly_uneven(case)),
+        "room-uneven" => truly_beyond_the_margin(case, room?),
         "slow-recovery" | "heat-rule-shortfall" => {
             let true_findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
             Some(true_findings.iter().any(|f| f.rule == finding.rule && f.room == finding.room))
@@ -79,6 +83,19 @@ fn is_right(case: &Case<'_>, perfect: &OnceCell<Judged>, finding: &Finding) -> O
         _ if case.doubts().any(|f| f.id == finding.id) => Some(case.loggers()[room?].fault.is_some()),
         _ => None,
     }
+}
+
+/// Whether the true mean of a room lies further from that of the heated rooms than the margin.
+fn truly_beyond_the_margin(case: &Case<'_>, room: usize) -> Option<bool> {
+    let heated: Vec<usize> = (0..case.loggers().len()).filter(|r| case.heated(*r)).collect();
+    let (mut count, mut sum) = (0.0, 0.0);
+    for t in case.instants() {
+        let others: Vec<f64> = heated.iter().filter_map(|r| case.degc(*r, t)).collect();
+        if let (Some(own), false) = (case.degc(room, t), others.is_empty()) {
+            (count, sum) = (count + 1.0, sum + own - others.iter().sum::<f64>() / others.len() as f64);
+        }
+    }
+    (count > 0.0).then(|| (sum / count).abs() > case.site.spread.margin.k())
 }
 
 fn truly_uneven(case: &Case<'_>) -> bool {

@@ -56,12 +56,30 @@ fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {
 
 /// Hours of a room truly outside the band (below, above, or both), at the instants of the grid.
 pub(crate) fn true_hours_outside(case: &Case<'_>, room: usize, below: bool, above: bool) -> f64 {
-    let (Some(day), Some(night)) = (case.site.bands.occupied, case.site.bands.night) else { return 0.0 };
-    let outside = case.instants().filter(|t| {
-        let band = if (6..22).contains(&case.hour_of_day(*t)) { day } else { night };
-        case.degc(room, *t)
-            .map(Celsius::new)
-            .is_some_and(|x| (below && x < band.lower) || (above && x > band.upper))
-    });
-    case.hours(outside.count())
+    case.hours(truly_outside(case, room, below, above).filter(|outside| *outside).count())
+}
+
+/// Hours of the longest unbroken run in which a room is truly on one side of its band.
+pub(crate) fn true_longest_outside(case: &Case<'_>, room: usize, below: bool, above: bool) -> f64 {
+    let (mut longest, mut run) = (0, 0);
+    for outside in truly_outside(case, room, below, above) {
+        run = if outside { run + 1 } else { 0 };
+        longest = longest.max(run);
+    }
+    case.hours(longest)
+}
+
+/// At each instant, whether a room is truly outside its band.
+fn truly_outside<'c>(
+    case: &'c Case<'_>,
+    room: usize,
+    below: bool,
+    above: bool,
+) -> impl Iterator<Item = bool> + use<'c> {
+    let bands = case.site.bands.occupied.zip(case.site.bands.night);
+    case.instants().map(move |t| {
+        let band = bands.map(|(day, night)| if (6..22).contains(&case.hour_of_day(t)) { day } else { night });
+        let degc = case.degc(room, t).map(Celsius::new);
+        band.zip(degc).is_some_and(|(band, x)| (below && x < band.lower) || (above && x > band.upper))
+    })
 }

@@ -1,6 +1,6 @@
 //! Rules about legal minimum heat.
 
-use super::rooms::{doubted, settle_first};
+use super::rooms::{doubted, left_out, off_by_hours, seriously_cold, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
@@ -24,7 +24,7 @@ const SOURCE: &str = "minimum, hours and season: the site file or the preset it 
 /// A room below the legal minimum.
 pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
     name: "heat-rule-shortfall",
-    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time",
+    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time; urgent: a living room or bedroom certainly below 16 °C for 12 h without a break",
     could_also_be: COULD_ALSO_BE,
     next_step: NEXT_STEP,
     source: SOURCE,
@@ -50,7 +50,18 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
         return Verdict::Clear;
     }
-    judge(&case.case, rule, Some(case.room), doubted(case, EventKind::HeatRuleShortfall))
+    let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(|| off_by_hours(case));
+    if case.row("mean").is_none() && !case.room.placements.is_empty() {
+        return Verdict::NotJudged("the room has no usable value".to_owned());
+    }
+    match judge(&case.case, rule, Some(case.room), doubt) {
+        Verdict::Found(found) => Verdict::Found(Found {
+            severity: if seriously_cold(case) { Severity::Urgent } else { found.severity },
+            shows: found.shows + &left_out(case),
+            ..found
+        }),
+        other => other,
+    }
 }
 
 fn home(case: &HomeCase<'_>) -> Verdict {
@@ -83,12 +94,13 @@ impl<'a> Rows<'a> {
         })
     }
 
+    /// Hours that can be told.
     fn known(&self) -> f64 {
-        self.below.value + self.too_close + self.met
+        self.below.value + self.met
     }
 }
 
-/// `doubt`: the rule that finds in the room's logger what alone could make it look cold.
+/// `doubt`: the rule that finds in the room's logger what alone could make it look cold, or cold at the wrong time.
 fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Option<&'static str>) -> Verdict {
     let name = room.map(|r| r.name.as_str());
     // Out of season nothing is asked for, so nothing is left open.
@@ -113,7 +125,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
 
 /// Clear only where enough is known: what cannot be told is never a pass.
 fn nothing_found(rows: &Rows<'_>) -> Verdict {
-    let all = rows.known() + rows.no_data + rows.not_evaluated;
+    let all = rows.known() + rows.too_close + rows.no_data + rows.not_evaluated;
     if rows.known() >= LEAST_KNOWN / 100.0 * all {
         return Verdict::Clear;
     }
@@ -123,6 +135,9 @@ fn nothing_found(rows: &Rows<'_>) -> Verdict {
             "{:.1} need an outdoor temperature that is missing (`outdoor` in the site file)",
             rows.not_evaluated
         ));
+    }
+    if rows.too_close > 0.0 {
+        why.push(format!("{:.1} are too close to the minimum for the sensors to tell", rows.too_close));
     }
     if rows.no_data > 0.0 {
         why.push(format!("{:.1} have no usable value", rows.no_data));
@@ -143,7 +158,7 @@ fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Ro
         .map(|(hours, words)| format!(", {hours:.1} h {words}"))
         .collect();
     format!(
-        "The record shows {} below the heat rule's minimum for {:.1} of {:.1} hours that can be judged{accuracy}, {:.1} h are too close to call{open}; {:.0} episode{}, the longest {:.1} h{}. Heat rule: {}; {HEAT_RULE_CAUTION}.{}",
+        "The record shows {} below the heat rule's minimum for {:.1} of {:.1} hours that can be told{accuracy}; {:.1} h more are too close to call{open}; {:.0} episode{}, the longest {:.1} h{}. Heat rule: {}; {HEAT_RULE_CAUTION}.{}",
         room.map_or("the mean of the rooms", |r| r.name.as_str()),
         rows.below.value,
         rows.known(),

@@ -1,6 +1,6 @@
 //! Rules about a home as a whole.
 
-use super::rooms::{doubted, settle_first};
+use super::rooms::{doubted, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::units::KelvinDiff;
@@ -13,7 +13,7 @@ const ACT_SHARE: f64 = 25.0;
 /// A home whose rooms are far apart.
 pub(super) static HOME_UNEVEN: Rule = Rule {
     name: "home-uneven",
-    shows: "the record shows the rooms of a home further apart than the limit for more than 5 % of the hours (act: more than 25 %, and nothing makes the logger of the warmest room read too warm or that of the coldest too cold), and typically further than sensor error alone would put them",
+    shows: "the record shows the rooms of a home further apart than the limit for more than 5 % of the hours (act: more than 25 %, and nothing makes the logger of the warmest room read too warm or that of the coldest too cold, or either at the wrong time), and typically further than sensor error alone would put them",
     could_also_be: "one room kept cool or warm by choice, a door kept shut, a window kept open, or one logger in a bad place",
     next_step: "visit the home: look first at the coldest and the warmest room named here, at doors between heated and unheated rooms, and at where those two loggers stand",
     source: "shares: own definition; limit: the site's setting (4 °F = 2.2 K room to room is a design manual's, from memory; two legal texts say 5 °F = 2.8 K)",
@@ -42,8 +42,10 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         ));
     }
     let ends = [("share_warmest", EventKind::AboveBand), ("share_coldest", EventKind::BelowBand)];
-    let doubt =
-        ends.into_iter().find_map(|(id, kind)| doubted(&room_case(case, extreme_room(case, id)?.0)?, kind));
+    let doubt = ends.into_iter().find_map(|(id, kind)| {
+        let room = room_case(case, extreme_room(case, id)?.0)?;
+        doubted(&room, kind).or_else(|| off_by_hours(&room))
+    });
     let severity = match share.value {
         s if s <= WATCH_SHARE => return Verdict::Clear,
         s if s > ACT_SHARE && median.value > floor.value && doubt.is_none() => Severity::Act,

@@ -9,6 +9,7 @@ mod loggers;
 mod records;
 mod recovery;
 mod rooms;
+mod uneven;
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MetricRow, Slice};
@@ -86,12 +87,13 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 14] = [
+pub const RULES: [&Rule; 15] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &heat_rule::HEAT_RULE_SHORTFALL,
     &heat_rule::HEAT_RULE_SHORTFALL_HOME,
     &homes::HOME_UNEVEN,
+    &uneven::ROOM_UNEVEN,
     &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
     &records::SENSOR_SUSPECT,
@@ -171,7 +173,7 @@ impl Finding {
             "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
             _ => return false,
         };
-        event.kind == kind && event.room == self.room && self.span.is_some_and(|s| s.overlaps(&event.span))
+        event.kind == kind && event.room == self.room && event.period == self.of
     }
 
     /// Adds how warm the median home of the building was during those times.
@@ -246,12 +248,10 @@ impl<'a> HomeCase<'a> {
         self.evidence.site.units
     }
 
-    /// Events of a kind that touch the period.
+    /// Events of a kind in the period.
     fn events_of(&self, room: Option<&'a str>, kind: EventKind) -> impl Iterator<Item = &'a Event> {
-        let named = self.evidence.site.periods.iter().find(|p| p.name == self.period);
-        let period = named.map_or(Span::ALWAYS, |p| p.span);
-        let events = self.evidence.events.iter();
-        events.filter(move |e| e.kind == kind && e.room.as_deref() == room && e.span.overlaps(&period))
+        let (events, period) = (self.evidence.events.iter(), self.period);
+        events.filter(move |e| e.kind == kind && e.room.as_deref() == room && e.period == period)
     }
 
     /// From the first to the last event of a kind in the period.

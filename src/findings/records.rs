@@ -18,7 +18,7 @@ const BURST: u64 = 5;
 pub(super) static THIN_COVERAGE: Rule = Rule {
     name: "thin-coverage",
     shows: "the record of a room has usable values for less than 75 % of the time (act: less than 50 %, which carries no verdict)",
-    could_also_be: "a logger that stopped, was started late, was downloaded in part, or whose file is missing from the folder",
+    could_also_be: "a logger that stopped, was started late, was downloaded in part, or whose file is missing from the folder; or the record of another logger of the home lies in another time, so that the period is longer than the record (a note says so)",
     next_step: "look for the rest of the download; else check the logger's battery and memory, replace it and record again",
     source: "own definition",
     needs: &["coverage"],

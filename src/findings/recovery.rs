@@ -63,9 +63,7 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
 
 /// The rule that finds in the room's logger what alone could make its recoveries look late: a clock that is off moves them.
 fn doubted(case: &RoomCase<'_>) -> Option<&'static str> {
-    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
-    let off = loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect");
-    off.or_else(|| rooms::doubted(case, EventKind::BelowBand))
+    rooms::off_by_hours(case).or_else(|| rooms::doubted(case, EventKind::BelowBand))
 }
 
 /// `1.4 h (95 %: 0.9 to 2.2 h)`, or an end that was not reached.

@@ -3,7 +3,7 @@
 use super::records::DOUBTFUL;
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::EventKind;
-use crate::site::Purpose;
+use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Share of the observed hours, in %, that may lie outside the band.
@@ -17,10 +17,16 @@ const LEAST_COVERAGE: f64 = 50.0;
 /// England, Housing Health and Safety Rating System, operating guidance (2006), excess cold.
 const SERIOUS_COLD: Celsius = Celsius::new(16.0);
 
+/// Hours without a break outside the band that count however long the record is, and certainly under 16 °C that are urgent.
+const LASTING_H: f64 = 24.0;
+const SERIOUS_H: f64 = 12.0;
+/// Fewest hours that carry a verdict about a room.
+const LEAST_HOURS: f64 = 24.0;
+
 /// A room that is too cold.
 pub(super) static ROOM_COLD: Rule = Rule {
     name: "room-cold",
-    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too cold; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty",
+    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or for a day without a break; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h without a break",
     could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
     next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
@@ -32,7 +38,7 @@ pub(super) static ROOM_COLD: Rule = Rule {
 /// A room that is too warm.
 pub(super) static ROOM_OVERHEATED: Rule = Rule {
     name: "room-overheated",
-    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm",
+    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours, or for a day without a break; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm or, where the band is another by night, at the wrong time",
     could_also_be: "sun on the room or on the logger, a logger beside a heater, an oven or electronics, or a setting chosen by the people who live there",
     next_step: "visit the room: check where the logger stands, the heat pump's setting and where its sensor is, and whether sun reaches the logger",
     source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
@@ -59,10 +65,17 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         extreme_word: "lowest",
         kind: EventKind::BelowBand,
     };
-    let lived_in = matches!(case.room.purpose, Purpose::Living | Purpose::Bedroom);
-    let serious = lived_in
-        && case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
-    outside(case, &side, serious)
+    let often = case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
+    outside(case, &side, lived_in(case.room) && (often || seriously_cold(case)))
+}
+
+fn lived_in(room: &Room) -> bool {
+    matches!(room.purpose, Purpose::Living | Purpose::Bedroom)
+}
+
+/// Whether people live in cold that is a serious risk: certainly below 16 °C for half a day without a break.
+pub(super) fn seriously_cold(case: &RoomCase<'_>) -> bool {
+    lived_in(case.room) && case.row("longest_below_16").is_some_and(|run| run.value >= SERIOUS_H)
 }
 
 fn overheated(case: &RoomCase<'_>) -> Verdict {
@@ -93,12 +106,17 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
     let Some(interval) = hours.interval else {
         return Verdict::NotJudged("the hours have no interval".to_owned());
     };
+    if hours.hours_observed < LEAST_HOURS {
+        let why = format!("{:.1} h of record are too few: a verdict needs a day", hours.hours_observed);
+        return Verdict::NotJudged(why);
+    }
     let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
-    let doubt = doubted(case, side.kind);
+    let lasting = lasting(case, side.kind);
+    let doubt = doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| limits_differ(case)));
     let severity = match () {
-        () if hours.value <= limit => return Verdict::Clear,
+        () if hours.value <= limit && !lasting && !serious => return Verdict::Clear,
         () if serious => Severity::Urgent,
-        () if interval.low > limit && doubt.is_none() => Severity::Act,
+        () if (interval.low > limit || lasting) && doubt.is_none() => Severity::Act,
         () => Severity::Watch,
     };
     let shows = format!(
@@ -115,7 +133,8 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         longest.value,
         side.extreme_word,
         case.show(extreme.value),
-    ) + &settle_first(doubt);
+    ) + &left_out(case)
+        + &settle_first(doubt);
     let span = case.case.span_of(Some(&case.room.name), side.kind);
     Verdict::Found(Found {
         severity,
@@ -126,6 +145,30 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         range: Some((interval.low, interval.high)),
         shows,
     })
+}
+
+/// Whether the room was outside its band for a day without a break, and at its worst by more than its loggers may err.
+fn lasting(case: &RoomCase<'_>, kind: EventKind) -> bool {
+    let mut runs = case.case.events_of(Some(&case.room.name), kind);
+    runs.any(|run| run.span.hours() >= LASTING_H && (run.value - run.limit).abs() > accuracy(case).k())
+}
+
+/// What a finding says of readings that are in no number because they are doubtful: they may be the worst of all.
+pub(super) fn left_out(case: &RoomCase<'_>) -> String {
+    let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let doubtful = loggers.filter(|l| l.share_doubtful().is_some_and(|share| share > DOUBTFUL));
+    let hours: f64 = doubtful
+        .map(|l| {
+            let [.., suspect, fail, _] = l.counts;
+            (suspect + fail) as f64 * l.interval_s.unwrap_or(0.0) / 3600.0
+        })
+        .sum();
+    match hours > 0.0 {
+        true => format!(
+            " About {hours:.0} h of its readings are doubtful and in no number here (sensor-suspect): look at them too."
+        ),
+        false => String::new(),
+    }
 }
 
 /// What a finding says where a rule doubts the room's logger; nothing where none does.
@@ -148,6 +191,18 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
         _ => None,
     });
     rules.next()
+}
+
+/// The rule that finds the clock of the room's logger off: what depends on the time of day is wrong until that is settled.
+pub(super) fn off_by_hours(case: &RoomCase<'_>) -> Option<&'static str> {
+    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect")
+}
+
+/// Whether the band is another by night.
+fn limits_differ(case: &RoomCase<'_>) -> bool {
+    let bands = &case.case.evidence.site.bands;
+    bands.night.is_some_and(|night| Some(night) != bands.occupied)
 }
 
 fn band_words(case: &RoomCase<'_>, side: &Side) -> String {

@@ -23,6 +23,7 @@ mod ramp;
 mod recovery;
 mod runs;
 mod scope;
+mod serious_cold;
 mod spread;
 mod together;
 mod whole;
@@ -75,10 +76,11 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 9] = [
+pub const FAMILIES: [&Family; 10] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
+    &serious_cold::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
@@ -260,6 +262,8 @@ pub struct Event {
     pub home: String,
     /// The room; `None` for the home as a whole.
     pub room: Option<String>,
+    /// The period in which it was found; one that reaches beyond is cut there.
+    pub period: String,
     /// What it was.
     pub kind: EventKind,
     /// From when to when.
@@ -356,6 +360,7 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
                 let event = |e: RoomEvent| Event {
                     home: home.name.clone(),
                     room: e.room.map(|r| home.rooms[r].name.clone()),
+                    period: period.clone(),
                     kind: e.kind,
                     span: e.span,
                     value: e.value,

@@ -20,11 +20,11 @@ const fn window(id: &'static str, definition: &'static str) -> Metric {
 static METRICS: [Metric; 6] = [
     window(
         "max_change_15min",
-        "largest highest-minus-lowest value inside any 15 min without a missing value, setbacks and the recovery from them left out",
+        "largest highest-minus-lowest value inside any 15 min without a missing value, setbacks and the recovery from them left out; only where the step divides the window",
     ),
     window(
         "max_change_30min",
-        "largest highest-minus-lowest value inside any 30 min without a missing value, setbacks and the recovery from them left out",
+        "largest highest-minus-lowest value inside any 30 min without a missing value, setbacks and the recovery from them left out; only where the step divides the window",
     ),
     window(
         "max_change_1h",
@@ -67,7 +67,9 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
     let mut over = [const { Marked(Vec::new()) }; 3];
     let mut measurable = 0;
     for ((minutes, limit), metric) in WINDOWS_MIN.into_iter().zip(limits).zip(&METRICS) {
-        let steps = (minutes * 60_000 / scope.home().aligned().step_ms()) as usize;
+        // A grid that does not divide the window would tell of a shorter one.
+        let (window_ms, step_ms) = (minutes * 60_000, scope.home().aligned().step_ms());
+        let steps = if window_ms % step_ms == 0 { (window_ms / step_ms) as usize } else { 0 };
         let long_enough = stretches.iter().filter(|s| steps > 0 && s.len() > steps);
         let counted: usize = long_enough.clone().map(Range::len).sum();
         if counted == 0 {

@@ -4,9 +4,9 @@ use maud::{Markup, html};
 
 use super::homes::{hours, hours_range};
 use crate::audit::HomeAudit;
-use crate::metrics::MetricRow;
+use crate::metrics::{Event, EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Home, Room, Site};
-use crate::units::{KelvinDiff, TemperatureUnit};
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// The table of a period; nothing where the site has no rule.
 pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
@@ -30,6 +30,33 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
                 } }
                 tbody { @for (room, below) in rows { (one(site, home, period, room, below)) } }
             } }
+            (episodes(site, home, period))
+        }
+    }
+}
+
+/// When it was below the minimum: the longest times, in the order of time.
+fn episodes(site: &Site, home: &HomeAudit, period: &str) -> Markup {
+    let of_period =
+        |e: &&Event| e.kind == EventKind::HeatRuleShortfall && e.period == period && e.home == home.name;
+    let mut longest: Vec<&Event> = home.events.iter().filter(of_period).collect();
+    longest.sort_by_key(|e| (e.span.from, e.room.clone()));
+    let show = |degc: f64| site.units.show(Celsius::new(degc));
+    html! {
+        @if !longest.is_empty() {
+            h3 { "Longest times below the minimum, " (period) }
+            div.scroll { table {
+                thead { tr {
+                    th.text { "Room" } th.text { "From" } th.text { "To" } th { "Hours" } th { "Lowest" } th { "Asked for" }
+                } }
+                tbody { @for e in longest { tr {
+                    td.text { (e.room.as_deref().unwrap_or("mean of the rooms")) }
+                    td.text { (site.zone.show(e.span.from)) } td.text { (site.zone.show(e.span.to)) }
+                    td { (format!("{:.1}", e.span.hours())) @if e.censored { "+" } }
+                    td { (show(e.value)) } td { (show(e.limit)) }
+                } } }
+            } }
+            p.soft { "Local time (" (site.zone.name()) "). +: cut off by a hole or an end of the record or of the rule's hours, so that it may have lasted longer. All of them are in events.csv, in UTC." }
         }
     }
 }

@@ -49,7 +49,7 @@ pub(super) fn hours(row: Option<&MetricRow>) -> String {
 /// Certainly … possibly.
 pub(super) fn hours_range(row: Option<&MetricRow>) -> String {
     let interval = row.and_then(|r| r.interval);
-    interval.map_or(String::new(), |i| format!("{:.0} … {:.0}", i.low, i.high))
+    interval.map_or(String::new(), |i| format!("{:.1} … {:.1}", i.low, i.high))
 }
 
 /// The section.
@@ -60,7 +60,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     html! {
         section.home id=(anchor(home)) {
             h2 { "Home " (home.name) " – " span class={ "standing " (standing.word()) } { (standing.word()) } }
-            p.soft { (standing.meaning()) }
+            p.soft { (standing.meaning()) ". " (site.name) "; times are local (" (site.zone.name()) "). This is a measurement, no legal finding: local code and licensed practice decide." }
             @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) }
             @if !home.not_judged.is_empty() {
                 h3 { "Not judged" }
@@ -108,7 +108,7 @@ fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
 
 fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
     html! {
-        h3 { "Rooms, " (period) }
+        h3 { "Rooms, " (period) @if let Some(p) = site.periods.iter().find(|p| p.name == period) { span.soft { " (" (show_span(p.span, site.zone)) ")" } } }
         div.scroll { table {
             thead { tr {
                 th.text { "Room" } th.text { "Heated" } th { "Coverage" } th { "Lowest" } th { "Median" } th { "Highest" }

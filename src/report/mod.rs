@@ -65,7 +65,7 @@ fn heading(audit: &Audit) -> Markup {
     html! {
         h1 { (site.name) ": are the homes evenly warm?" }
         p.soft {
-            (audit.homes.len()) " homes"
+            (audit.homes.len()) @if audit.homes.len() == 1 { " home" } @else { " homes" }
             @if let Some(record) = audit.record() { ", recorded " (site.zone.show(record.from)) " to " (site.zone.show(record.to)) " (" (site.zone.name()) ")" }
             @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
             "."

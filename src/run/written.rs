@@ -119,12 +119,13 @@ impl HomeTables {
         Ok(Self { metrics, events, of_exports: Some(OfExports { readings, aligned, set_aside }) })
     }
 
-    /// Adds a home. What nobody asks for any more is taken out of it: events, rows set aside, metrics of parts of a period.
+    /// Adds a home. What nobody asks for any more is taken out of it: most events, rows set aside, metrics of parts of a period.
     pub(super) fn add_home(&mut self, home: &mut HomeAudit, readings: Group, aligned: Group) -> Result<()> {
         self.metrics.add(home.metrics.iter().map(tables::metric_cells))?;
         home.metrics.retain(|row| row.slice == Slice::All);
         home.metrics.shrink_to_fit();
-        self.events.add(std::mem::take(&mut home.events).iter().map(tables::event_cells))?;
+        self.events.add(home.events.iter().map(tables::event_cells))?;
+        home.keep_longest_shortfalls();
         let set_aside = std::mem::take(&mut home.set_aside);
         if let Some(tables) = &mut self.of_exports {
             tables.readings.add(readings)?;

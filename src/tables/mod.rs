@@ -131,6 +131,8 @@ const LOGGER: Column = column("logger", Kind::Word, "the logger, as in the roste
 const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the roster; empty for the building");
 const MAYBE_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
+const PERIOD: Column =
+    column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none");
 const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
 const LOW: Column = optional(
     "low",
@@ -244,7 +246,7 @@ pub static METRICS: Table = Table {
     columns: &[
         MAYBE_HOME,
         MAYBE_ROOM,
-        column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none"),
+        PERIOD,
         column(
             "slice",
             Kind::Word,
@@ -264,10 +266,11 @@ pub static METRICS: Table = Table {
 /// Events.
 pub static EVENTS: Table = Table {
     name: "events",
-    about: "things that lasted: runs outside the band, runs of a spread over the limit, recoveries after setback",
+    about: "things that lasted: runs outside the band, runs of a spread over the limit, recoveries after setback; each in the period in which it was found, so that periods that overlap have it twice",
     columns: &[
         HOME,
         MAYBE_ROOM,
+        PERIOD,
         column("kind", Kind::Word, "what it was"),
         column("from_utc", Kind::Time, "first instant"),
         column("to_utc", Kind::Time, "first instant after"),

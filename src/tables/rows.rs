@@ -52,6 +52,7 @@ pub fn event_cells(event: &Event) -> Vec<Cell<'_>> {
     vec![
         text(&event.home),
         maybe_text(event.room.as_deref()),
+        text(&event.period),
         text(event.kind.words()),
         Cell::Time(event.span.from),
         Cell::Time(event.span.to),

@@ -24,7 +24,7 @@ const DESIGNED: [(&str, &str); 7] = [
     ("set_aside", "file line reason text"),
     ("aligned", "home room time_utc temperature_degc accuracy_k relative_humidity_percent"),
     ("metrics", "home room period slice metric value unit low high interval hours_observed"),
-    ("events", "home room kind from_utc to_utc duration_h value unit limit censored"),
+    ("events", "home room period kind from_utc to_utc duration_h value unit limit censored"),
     (
         "findings",
         "id severity rule home room from_utc to_utc observed unit limit low high shows could_also_be next_step",

@@ -258,7 +258,7 @@ def drift(y, s, hour):
     changes, found = {}, {}
     for (name, minutes), limit in zip(DRIFT_MIN.items(), DRIFT_K[s.units]):
         width = minutes * 60_000 // s.step_ms + 1
-        if width < 2 or len(y) < width:
+        if minutes * 60_000 % s.step_ms or width < 2 or len(y) < width:
             continue
         windows = np.lib.stride_tricks.sliding_window_view(y, width)
         change = windows.max(axis=1) - windows.min(axis=1)

@@ -17,7 +17,7 @@ pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute:
 const OWN: &str = "own definition";
 const SURVIVAL: &str = "E. L. Kaplan, P. Meier, Journal of the American Statistical Association 53 (1958); interval: M. Greenwood (1926) on the scale of log(−log S)";
 
-static METRICS: [Metric; 12] = [
+static METRICS: [Metric; 13] = [
     Metric {
         id: "recovery_events",
         unit: "1",
@@ -85,6 +85,12 @@ static METRICS: [Metric; 12] = [
         source: "own definition; no published limit was found",
     },
     Metric {
+        id: "recoveries_unknown",
+        unit: "1",
+        definition: "setbacks at whose end the room has no value (or, where they are found in the data, no target), so that nothing is known of them; with recovery_events and no_setback all setbacks of the period",
+        source: OWN,
+    },
+    Metric {
         id: "setbacks_found",
         unit: "1",
         definition: "for a home whose site file has no setback: falls of the heated rooms' mean (30 min median filter) by 1.5 K or more within 10 h, followed by a rise as large; the target is the room's median in the 6 h before the fall",
@@ -103,7 +109,8 @@ const SPLIT: usize = 7;
 const COLDER: usize = 8;
 const MILDER: usize = 9;
 const LATE: usize = 10;
-const FOUND: usize = 11;
+const UNKNOWN: usize = 11;
+const FOUND: usize = 12;
 
 /// A recovery that takes longer is cut off here.
 const LONGEST_H: i64 = 6;
@@ -143,6 +150,8 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
         if !courses.is_empty() {
             room_rows(room, scope.room(room).accuracy_k(), &courses, in_data, out);
+            let hours = scope.room(room).hours_observed();
+            out.value(Some(room), &METRICS[UNKNOWN], (ends.len() - courses.len()) as f64, hours);
         }
     }
 }

@@ -1,0 +1,63 @@
+//! An unheated room beside the heated ones.
+
+use super::rooms::{doubted, off_by_hours, settle_first};
+use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use crate::metrics::{Evenness, EventKind};
+use crate::units::KelvinDiff;
+
+/// An unheated room that is surely not as warm as the heated ones.
+pub(super) static ROOM_UNEVEN: Rule = Rule {
+    name: "room-uneven",
+    shows: "an unheated room lies, on the mean over days, surely further from the heated rooms than the site's margin: the 90 % interval of its offset is wholly beyond it (act, unless something makes its logger read that way); where the interval reaches across the margin, or there are fewer than 7 whole days, evenness is not shown, and that is not a pass",
+    could_also_be: "a room kept cool or warm by choice, a door kept shut, a window kept open, or a logger in a bad place",
+    next_step: "visit the room: see whether air from the heated rooms reaches it with its door as people keep it, whether a window is open and where the logger stands; measure again after a change",
+    source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987); margin: the site's setting",
+    needs: &[],
+    about: About::Building,
+    judge: Judge::Room(uneven),
+};
+
+fn uneven(case: &RoomCase<'_>) -> Verdict {
+    if case.room.heated || case.room.placements.is_empty() {
+        return Verdict::Clear;
+    }
+    let (Some(verdict), Some(offset)) = (case.row("evenness_verdict"), case.row("offset_from_heated_mean"))
+    else {
+        return Verdict::NotJudged("no day has values of this room and of heated rooms".to_owned());
+    };
+    let margin = case.case.evidence.site.spread.margin;
+    let show = |k: f64| case.case.units().show_difference(KelvinDiff::new(k));
+    let range = offset.interval.map(|i| (i.low, i.high));
+    let (low, high) = match (Evenness::of(verdict.value), range) {
+        (Evenness::Even, _) => return Verdict::Clear,
+        (Evenness::Uneven, Some(range)) => range,
+        (_, None) => return Verdict::NotJudged("fewer than 7 whole days: evenness is not shown".to_owned()),
+        (_, Some((low, high))) => {
+            return Verdict::NotJudged(format!(
+                "its offset from the heated rooms (90 % sure: {} to {}) reaches across the margin of {}: evenness is not shown",
+                show(low),
+                show(high),
+                show(margin.k())
+            ));
+        }
+    };
+    let kind = if offset.value > 0.0 { EventKind::AboveBand } else { EventKind::BelowBand };
+    let doubt = doubted(case, kind).or_else(|| off_by_hours(case));
+    let shows = format!(
+        "The record shows {} {} from the heated rooms on the mean over days (90 % sure: {} to {}), beyond the margin of {}.",
+        case.room.name,
+        show(offset.value),
+        show(low),
+        show(high),
+        show(margin.k())
+    ) + &settle_first(doubt);
+    Verdict::Found(Found {
+        severity: if doubt.is_none() { Severity::Act } else { Severity::Watch },
+        span: None,
+        observed: offset.value,
+        unit: "K",
+        limit: margin.k().copysign(offset.value),
+        range: Some((low, high)),
+        shows,
+    })
+}

@@ -1,0 +1,134 @@
+//! What a record must show before somebody is sent, or a home is accepted.
+
+use std::fmt::Write;
+
+use serde_json::Value;
+
+use crate::small_site::{SITE, SmallSite};
+
+const ROSTER: &str = "\
+home,room,use,heated,logger,file
+1A,living,living,yes,L-1,living.csv
+1A,bedroom,bedroom,yes,L-2,bedroom.csv
+1A,bathroom,bathroom,no,L-3,bathroom.csv
+";
+const RULE: &str = "[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"20 °C\" }]\n";
+
+/// A reading every ten minutes; `degc` of the hour since the start.
+fn export(hours: usize, degc: impl Fn(f64) -> f64) -> Vec<u8> {
+    let mut text = "time,temperature (°C)\n".to_owned();
+    for n in 0..hours * 6 {
+        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
+        // A little life, so that no logger seems stuck.
+        let life = 0.1 * (n as f64 * 0.7).sin();
+        let (month, day) = if day > 31 { (2, day - 31) } else { (1, day) };
+        writeln!(text, "2026-{month:02}-{day:02} {hour:02}:{minute:02},{:.2}", degc(n as f64 / 6.0) + life)
+            .unwrap();
+    }
+    text.into_bytes()
+}
+
+/// A home whose living room, bedroom and bathroom are recorded for so many hours.
+struct Recorded {
+    small: SmallSite,
+}
+
+impl Recorded {
+    fn new(more: &str, hours: usize, degc: [&dyn Fn(f64) -> f64; 3]) -> Self {
+        let small = SmallSite::new(&format!("{SITE}{more}"), ROSTER);
+        for (name, degc) in ["living", "bedroom", "bathroom"].iter().zip(degc) {
+            small.write(&format!("exports/{name}.csv"), &export(hours, degc));
+        }
+        Self { small }
+    }
+
+    /// What it prints, and its findings: rule, room, severity, sentence.
+    fn judged(&self) -> (String, Vec<[String; 4]>) {
+        let ran = self.small.audit();
+        assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+        let text = std::fs::read_to_string(self.small.out().join("findings.json")).unwrap();
+        let findings: Vec<Value> = serde_json::from_str(&text).unwrap();
+        let words = |f: &Value| {
+            ["rule", "room", "severity", "shows"].map(|name| f[name].as_str().unwrap_or_default().to_owned())
+        };
+        (ran.stdout, findings.iter().map(words).collect())
+    }
+}
+
+fn of<'f>(findings: &'f [[String; 4]], rule: &str, room: &str) -> Option<&'f [String; 4]> {
+    findings.iter().find(|f| f[0] == rule && f[1] == room)
+}
+
+#[test]
+fn two_days_without_heat_are_found_in_a_record_of_any_length() {
+    for days in [7, 45] {
+        let failed = |h: f64| if (60.0..108.0).contains(&h) { 8.5 } else { 21.5 };
+        let good = |_: f64| 21.5;
+        let (stdout, findings) = Recorded::new("", days * 24, [&failed, &good, &good]).judged();
+        let found = of(&findings, "room-cold", "living").unwrap_or_else(|| panic!("{days} days: {stdout}"));
+        assert_eq!(found[2], "urgent", "{days} days: certainly under 16 °C for two days");
+        assert!(of(&findings, "room-cold", "bedroom").is_none());
+    }
+}
+
+#[test]
+fn a_day_below_the_band_is_found_unless_the_sensors_may_make_it() {
+    for (degc, severity) in [(18.0, Some("act")), (19.8, None)] {
+        let cool = |h: f64| if (60.0..90.0).contains(&h) { degc } else { 21.5 };
+        let good = |_: f64| 21.5;
+        let (_, findings) = Recorded::new("", 45 * 24, [&cool, &good, &good]).judged();
+        assert_eq!(of(&findings, "room-cold", "living").map(|f| f[2].as_str()), severity, "{degc} °C");
+    }
+}
+
+#[test]
+fn hours_too_close_to_the_minimum_are_no_pass() {
+    let close = |_: f64| 20.2;
+    let (stdout, findings) = Recorded::new(RULE, 10 * 24, [&close, &close, &close]).judged();
+    assert!(of(&findings, "heat-rule-shortfall", "living").is_none());
+    assert!(!stdout.contains("clear  1A"), "nothing could be told, and that is no pass:\n{stdout}");
+    let warm = |_: f64| 21.5;
+    let (stdout, _) = Recorded::new(RULE, 10 * 24, [&warm, &warm, &warm]).judged();
+    assert!(stdout.contains("clear  1A"), "{stdout}");
+}
+
+#[test]
+fn an_unheated_room_surely_apart_is_found_and_one_not_known_is_no_pass() {
+    let good = |_: f64| 21.5;
+    let cool = |h: f64| 23.4 + 0.05 * (h / 24.0).floor() % 0.3;
+    let (_, findings) = Recorded::new("", 20 * 24, [&cool, &cool, &|_| 20.6]).judged();
+    let found = of(&findings, "room-uneven", "bathroom").expect("2.8 K colder than the heated rooms");
+    assert_eq!(found[2], "act");
+    let (stdout, findings) = Recorded::new("", 5 * 24, [&good, &good, &good]).judged();
+    assert!(of(&findings, "room-uneven", "bathroom").is_none());
+    assert!(!stdout.contains("clear  1A"), "five days show no evenness:\n{stdout}");
+}
+
+#[test]
+fn an_hour_of_record_carries_no_verdict() {
+    let good = |_: f64| 21.5;
+    let (stdout, _) = Recorded::new("", 2, [&good, &good, &good]).judged();
+    assert!(!stdout.contains("clear  1A"), "{stdout}");
+}
+
+#[test]
+fn what_is_found_in_a_period_is_of_that_period() {
+    let periods = "[[period]]\nname = \"all of it\"\nfrom = \"2026-01-05\"\nto = \"2026-01-20\"\n[[period]]\nname = \"one day\"\nfrom = \"2026-01-08\"\nto = \"2026-01-08\"\n";
+    // Colder and colder: the worst of the day is not the worst of all.
+    let failing = |h: f64| 21.5 - ((h - 60.0).max(0.0) / 12.0).min(12.0);
+    let good = |_: f64| 21.5;
+    let recorded = Recorded::new(&format!("{periods}{RULE}"), 15 * 24, [&failing, &good, &good]);
+    let (_, findings) = recorded.judged();
+    let text = std::fs::read_to_string(recorded.small.out().join("findings.json")).unwrap();
+    let all: Vec<Value> = serde_json::from_str(&text).unwrap();
+    let of_day = all.iter().find(|f| f["id"] == "heat-rule-shortfall/1A/living/one day").unwrap();
+    let until = of_day["to_utc"].as_str().unwrap();
+    assert!(until.starts_with("2026-01-09T06:00"), "not beyond the local day: {until}");
+    assert!(findings.iter().any(|f| f[3].contains("at worst 18.5")), "{findings:#?}");
+    let events = std::fs::read_to_string(recorded.small.out().join("events.csv")).unwrap();
+    let mut kept: Vec<&str> = events.lines().collect();
+    let count = kept.len();
+    kept.sort_unstable();
+    kept.dedup();
+    assert_eq!(kept.len(), count, "no row twice, though the periods overlap");
+}
