@@ -61,6 +61,11 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
 fn periods(site: &Site, args: &CompareArgs) -> Result<Periods> {
     let period = |option: &str, text: &str| {
         site.period(text).ok_or_else(|| {
+            let other_way = text.split_once('/').map(|(from, to)| format!("{to}/{from}"));
+            if let Some(right) = other_way.filter(|right| site.period(right).is_some()) {
+                let what = format!("found \"{text}\", which ends before it begins, expected the earlier date first");
+                return wrong(option, what, &format!("write {right}"));
+            }
             let names: Vec<&str> = site.periods.iter().map(|p| p.name.as_str()).collect();
             let names =
                 if names.is_empty() { "the site file names none".to_owned() } else { names.join(", ") };

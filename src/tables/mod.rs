@@ -250,7 +250,7 @@ pub static METRICS: Table = Table {
         column(
             "slice",
             Kind::Word,
-            "part of the period: all, day or night; for some metrics also the days of the week (monday to friday, saturday and sunday) and the outdoor temperature at the instant in bins of 2 K",
+            "part of the period: all, day or night (night: the night hours of the site's band, 22:00 to 06:00 unless it says otherwise, for the heat rule too, whose own hours may be others); for some metrics also the days of the week (monday to friday, saturday and sunday) and the outdoor temperature at the instant in bins of 2 K",
         ),
         column("metric", Kind::Word, "id of the metric"),
         column("value", Kind::Number, "the number, in the unit of the row"),

@@ -157,7 +157,7 @@ fn periods_that_are_none_or_overlap_are_refused() {
             "--before: found \"winter\", expected the name of a [[period]] of the site file (before, after)",
         ),
         ("before", "2026-02-01", "--after: found \"2026-02-01\", expected"),
-        ("before", "2026-02-20/2026-02-10", "--after: found"),
+        ("before", "2026-02-20/2026-02-10", "write 2026-02-10/2026-02-20"),
         ("before", "2026-01-21/2026-02-10", "the two periods share days"),
     ] {
         let ran = compare(&small, &["--before", before, "--after", after]);
