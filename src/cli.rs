@@ -34,6 +34,8 @@ const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not b
 pub enum Command {
     /// Audit a building: exports to tables, findings and a report.
     Audit(AuditArgs),
+    /// Answer a complaint about heat: one sheet for one home and time, what the record shows and how sure it is.
+    Complaint(ComplaintArgs),
     /// Compare two periods at like outdoor temperature: what changed in each room and home, and how sure.
     Compare(CompareArgs),
     /// Look through a folder of exports and write a first site file and roster.
@@ -63,6 +65,29 @@ pub struct AuditArgs {
     pub no_report: bool,
     /// Start from aligned.parquet of an earlier audit (the file, or its folder) instead of the exports: the same
     /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again.
+    #[arg(long, value_name = "PATH")]
+    pub from_aligned: Option<PathBuf>,
+}
+
+/// Arguments of `complaint`.
+#[derive(Debug, Args)]
+pub struct ComplaintArgs {
+    /// The site file (site.toml): settings, and where roster and exports are.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// The home, as in the roster.
+    #[arg(long, value_name = "HOME")]
+    pub home: String,
+    /// From when on, local: a date such as 2026-01-05, or a date and time such as "2026-01-05 18:00".
+    #[arg(long, value_name = "WHEN")]
+    pub from: String,
+    /// Until when, written likewise; a bare date includes that day.
+    #[arg(long, value_name = "WHEN")]
+    pub to: String,
+    /// Folder for the sheet; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Start from aligned.parquet of an audit (the file, or its folder) instead of the exports.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
 }

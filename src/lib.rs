@@ -25,6 +25,7 @@ pub mod audit;
 pub mod cli;
 pub mod clock;
 pub mod compare;
+pub mod complaint;
 pub mod console;
 pub mod draft;
 pub mod error;

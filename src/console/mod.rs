@@ -1,9 +1,11 @@
 //! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
 
 mod comparison;
+mod complaint;
 mod exports;
 
 pub use comparison::compared;
+pub use complaint::complaint;
 pub use exports::{drafted, inspection};
 
 use std::io::{IsTerminal, Write};

@@ -1,4 +1,4 @@
-//! Values that are no readings: marks for "no data", and a last line that was cut off.
+//! Values that are no readings: marks for "no data", what no thermometer can show, and a last line that was cut off.
 
 use super::dialect::Dialect;
 use super::raw::Series;
@@ -14,7 +14,7 @@ const FAR_K: f64 = 30.0;
 /// No mark lies between these.
 const BETWEEN_MARKS: std::ops::RangeInclusive<f64> = -99.0..=84.0;
 
-/// Turns marks for "no data" into missing values, and counts them.
+/// Turns marks for "no data" into missing values, and counts them; values below absolute zero are bad.
 ///
 /// # Source
 /// Common practice, no published source.
@@ -22,8 +22,10 @@ pub(super) fn take_out(series: &mut Series) {
     let suspects = |x: f64| NEVER.contains(&x) || OUT_OF_SCALE_DEGC.contains(&x);
     // Nearly all files hold none: a look at whole stretches tells so.
     let beyond = |x: &f64| *x < *BETWEEN_MARKS.start() || *x > *BETWEEN_MARKS.end();
-    let is_suspect =
-        |some: &[f64]| some.iter().fold(false, |any, x| any | beyond(x)) && some.iter().any(|x| suspects(*x));
+    let coldest = if series.unit == Some(TemperatureUnit::Celsius) { -273.15 } else { -459.67 };
+    let is_suspect = |some: &[f64]| {
+        some.iter().fold(false, |any, x| any | beyond(x)) && some.iter().any(|x| suspects(*x) || *x < coldest)
+    };
     if !series.values.chunks(256).any(is_suspect) {
         return;
     }
@@ -35,7 +37,11 @@ pub(super) fn take_out(series: &mut Series) {
     // Nothing but marks: a probe that was never connected.
     let celsius = series.unit != Some(TemperatureUnit::Fahrenheit) && typical.is_none_or(|t| t < 45.0);
     let far = |x: f64| typical.is_none_or(|t| (x - t).abs() > FAR_K);
-    for value in &mut series.values {
+    for (row, value) in series.values.iter_mut().enumerate() {
+        if *value < coldest && !NEVER.contains(value) {
+            series.bad_values.push((row, "below absolute zero"));
+            *value = f64::NAN;
+        }
         if NEVER.contains(value) || (celsius && OUT_OF_SCALE_DEGC.contains(value) && far(*value)) {
             match series.marks.iter_mut().find(|(mark, _)| mark.total_cmp(value).is_eq()) {
                 Some((_, count)) => *count += 1,
@@ -44,6 +50,7 @@ pub(super) fn take_out(series: &mut Series) {
             *value = f64::NAN;
         }
     }
+    series.bad_values.sort_by_key(|(row, _)| *row);
 }
 
 /// A last line without its end, whose value is shorter than all before it, lost digits: it is no reading.

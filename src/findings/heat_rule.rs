@@ -18,7 +18,7 @@ const LEAST_KNOWN: f64 = 75.0;
 const NEAR_HEIGHT_M: f64 = 0.3;
 
 const COULD_ALSO_BE: &str = "windows kept open or heating turned down by the people who live there, a room that the text does not mean, a vacant home, a heating under repair, or a logger on a cold outside wall or on the floor";
-const NEXT_STEP: &str = "check the current local text; this is a measurement, no legal finding; look at the episodes in events.csv, read a second thermometer where the text measures, and ask whether the heating was on; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)";
+const NEXT_STEP: &str = "check the current local text; this is a measurement, no legal finding; look when it was (the longest times in the report, all of them in events.csv), read a second thermometer where the text measures, and ask whether the heating was on; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)";
 const SOURCE: &str = "minimum, hours and season: the site file or the preset it names; lengths: own definition (few texts name a duration)";
 
 /// A room below the legal minimum.

@@ -165,7 +165,7 @@ pub(super) fn left_out(case: &RoomCase<'_>) -> String {
         .sum();
     match hours > 0.0 {
         true => format!(
-            " About {hours:.0} h of its readings are doubtful and in no number here (sensor-suspect): look at them too."
+            " Of its logger's whole record about {hours:.0} h are doubtful readings and in no number (sensor-suspect): look at them too."
         ),
         false => String::new(),
     }

@@ -1,5 +1,7 @@
 //! Curves of a home, thinned for the report.
 
+use std::ops::Range;
+
 use super::{AlignedHome, AlignedRoom};
 use crate::clock::{Span, UtcTime};
 
@@ -25,7 +27,17 @@ impl Trace {
 impl AlignedHome {
     /// Curves of the record with at most `points` points each; `None` for an empty record.
     pub fn trace(&self, points: usize) -> Option<Trace> {
-        let record = self.record();
+        self.trace_of(self.record(), points)
+    }
+
+    /// The same of the part of the record that lies in a span.
+    pub fn trace_within(&self, span: Span, points: usize) -> Option<Trace> {
+        let (record, to) = (self.record(), self.index_from(span.to));
+        let from = self.index_from(span.from).clamp(record.start, record.end);
+        self.trace_of(from..to.clamp(from, record.end), points)
+    }
+
+    fn trace_of(&self, record: Range<usize>, points: usize) -> Option<Trace> {
         let per_point = record.len().div_ceil(points.max(1)).max(1);
         let mean = |values: &[f64]| {
             let present = values.iter().filter(|x| !x.is_nan());

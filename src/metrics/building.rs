@@ -95,6 +95,16 @@ impl HomeHours {
         Self { first: self.first + start as i64, degc: self.degc[start..end].to_vec() }
     }
 
+    /// By how much another home was warmer, in K, on the mean over the whole hours of a span that both have; `None` where
+    /// these are fewer than half.
+    pub fn warmer_meanwhile(&self, other: &HomeHours, span: Span) -> Option<f64> {
+        let hours = hours_of(span, i64::MIN..i64::MAX);
+        let least = (hours.end - hours.start).max(1);
+        let hours = hours_of(span, self.hours());
+        let differences: Vec<f64> = hours.filter_map(|h| Some(other.at(h)? - self.at(h)?)).collect();
+        stats::mean(&differences).filter(|_| differences.len() as i64 * 2 >= least)
+    }
+
     fn at(&self, hour: i64) -> Option<f64> {
         let degc = usize::try_from(hour - self.first).ok().and_then(|i| self.degc.get(i))?;
         (!degc.is_nan()).then_some(f64::from(*degc))

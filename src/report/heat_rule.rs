@@ -51,12 +51,12 @@ fn episodes(site: &Site, home: &HomeAudit, period: &str) -> Markup {
                 } }
                 tbody { @for e in longest { tr {
                     td.text { (e.room.as_deref().unwrap_or("mean of the rooms")) }
-                    td.text { (site.zone.show(e.span.from)) } td.text { (site.zone.show(e.span.to)) }
+                    td.text.time { (site.zone.show(e.span.from)) } td.text.time { (site.zone.show(e.span.to)) }
                     td { (format!("{:.1}", e.span.hours())) @if e.censored { "+" } }
                     td { (show(e.value)) } td { (show(e.limit)) }
                 } } }
             } }
-            p.soft { "Local time (" (site.zone.name()) "). +: cut off by a hole or an end of the record or of the rule's hours, so that it may have lasted longer. All of them are in events.csv, in UTC." }
+            p.soft { "Local time (" (site.zone.name()) "). +: cut off by a hole or an end of the record or of the rule's hours, so that it may have lasted longer. The longest of all are shown; an audit has all in events.csv, in UTC." }
         }
     }
 }

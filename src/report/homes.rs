@@ -106,7 +106,7 @@ fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
     groups
 }
 
-fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
     html! {
         h3 { "Rooms, " (period) @if let Some(p) = site.periods.iter().find(|p| p.name == period) { span.soft { " (" (show_span(p.span, site.zone)) ")" } } }
         div.scroll { table {

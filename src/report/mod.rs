@@ -1,14 +1,16 @@
 //! The report: one self-contained page for people, a workbook, and no arithmetic.
 //!
-//! It asks nothing of the network, and prints one home per page.
+//! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
 mod curves;
 mod evenness;
 mod heat_rule;
 mod homes;
 mod humidity;
+mod sheet;
 mod workbook;
 
+pub use sheet::sheet;
 pub use workbook::workbook;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -73,13 +75,20 @@ fn heading(audit: &Audit) -> Markup {
         ul.counts {
             @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
+        (cautions())
+        @if audit.from_aligned {
+            p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
+        } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }
+    }
+}
+
+/// What every page says before any number.
+fn cautions() -> Markup {
+    html! {
         div.caution {
             p { "This is a measurement, no legal finding: local code and licensed practice decide. Sensor accuracy, coverage and where a logger stood limit what it can say; they stand beside each number." }
             p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." }
         }
-        @if audit.from_aligned {
-            p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
-        } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }
     }
 }
 

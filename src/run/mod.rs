@@ -2,6 +2,7 @@
 #![expect(clippy::disallowed_types, reason = "the one room that runs things side by side and shows progress")]
 
 mod comparison;
+mod complaint;
 mod exports_first;
 mod in_order;
 mod side_by_side;
@@ -63,6 +64,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
     match &cli.command {
         Command::Audit(args) => audit(args, console),
         Command::Compare(args) => comparison::comparison(args, console),
+        Command::Complaint(args) => complaint::complaint(args, console),
         Command::Draft(args) => exports_first::draft(args, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, console),

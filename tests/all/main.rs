@@ -5,6 +5,7 @@
 mod audit;
 mod building;
 mod comparison;
+mod complaint;
 mod definitions;
 mod drafting;
 mod drafting_exports;

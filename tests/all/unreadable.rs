@@ -147,3 +147,14 @@ fn random_bytes_are_no_export_and_no_panic() {
         }
     }
 }
+
+#[test]
+fn a_value_below_absolute_zero_is_no_reading() {
+    let site = SmallSite::new(SITE, ROSTER);
+    let text = String::from_utf8(two_days()).unwrap().replacen(",20.7", ",-300.0", 1);
+    site.write("exports/living.csv", text.as_bytes());
+    let ran = site.audit();
+    assert_eq!(ran.code, Some(1), "{}", ran.stderr);
+    assert!(ran.stderr.contains("1 row set aside: bad value"), "{}", ran.stderr);
+    assert!(ran.stderr.contains("below absolute zero"), "{}", ran.stderr);
+}

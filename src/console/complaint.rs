@@ -1,0 +1,31 @@
+//! What a complaint comes to, on the terminal.
+
+use std::path::Path;
+
+use super::wrap;
+use crate::complaint::Complaint;
+use crate::findings::show_span;
+use crate::site::HEAT_RULE_CAUTION;
+
+/// The same as on the sheet, in short.
+pub fn complaint(complaint: &Complaint<'_>, sheet: &Path) -> String {
+    let site = complaint.site();
+    let time = show_span(complaint.period.span, site.zone);
+    let mut text = format!("{}, home {}, {time} ({})\n\n", site.name, complaint.home.name, site.zone.name());
+    let mut add = |line: &str| text.push_str(&wrap(&format!("{line}\n"), "  "));
+    complaint.in_short().iter().for_each(|sentence| add(sentence));
+    for open in complaint.open() {
+        let room = open.room.as_ref().map_or(String::new(), |room| format!(", {room}"));
+        add(&format!("Not judged: {}{room}: {}.", open.rule, open.why));
+    }
+    complaint.doubts().for_each(|f| add(&format!("{}: {}", f.rule, f.shows)));
+    add(&complaint.others());
+    if site.heat_rule.is_none() {
+        add(
+            "The site file names no heat rule, so nothing was held against one ([heat_rule], `evenrooms explain`).",
+        );
+    }
+    add(&format!("Local code and licensed practice decide: {HEAT_RULE_CAUTION}."));
+    text.push_str(&format!("\nThe sheet: {}\n", sheet.display()));
+    text
+}

@@ -1,0 +1,94 @@
+//! One home and one time on one sheet, fair to both sides: what the record shows, how sure, and what it cannot tell.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::{STYLE, cautions, curves, heat_rule, homes, outdoor};
+use crate::audit::HomeAudit;
+use crate::complaint::Complaint;
+use crate::findings::show_span;
+use crate::quality::LoggerRow;
+use crate::site::{Home, Room, Site};
+
+/// The sheet.
+pub fn sheet(complaint: &Complaint<'_>) -> String {
+    let Complaint { audit, home, period, .. } = complaint;
+    let site = complaint.site();
+    let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return String::new() };
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Home " (home.name) ": what the record shows" }
+                style { (PreEscaped(STYLE)) }
+            }
+            body { main.sheet {
+                h1 { "Home " (home.name) ": what the record shows" }
+                p.soft {
+                    (site.name) ", " (show_span(period.span, site.zone)) ", local time (" (site.zone.name()) ")"
+                    @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
+                    "."
+                }
+                (cautions())
+                (in_short(complaint))
+                (heat_rule::table(site, of_roster, home, &period.name))
+                (cannot_tell(complaint))
+                (homes::rooms(site, of_roster, home, &period.name))
+                (loggers(site, of_roster, home))
+                @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
+                p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of all rows are in provenance.json beside this sheet." }
+            } }
+        }
+    };
+    page.into_string()
+}
+
+fn in_short(complaint: &Complaint<'_>) -> Markup {
+    html! {
+        h2 { "In short" }
+        @for sentence in complaint.in_short() { p { (sentence) } }
+        p { (complaint.others()) }
+        @if let Some(finding) = complaint.found().next() {
+            p { span.soft { "What else it could be: " } (finding.could_also_be) "." }
+            p { span.soft { "What to do next: " } (finding.next_step) "." }
+        }
+    }
+}
+
+/// What was left open, and what is wrong with the record itself.
+fn cannot_tell(complaint: &Complaint<'_>) -> Markup {
+    html! {
+        @if complaint.open().next().is_some() || complaint.doubts().next().is_some() {
+            h3 { "What the record cannot tell" }
+            @for n in complaint.open() { p { (n.rule) @if let Some(room) = &n.room { ", " (room) } ": " (n.why) "." } }
+            @for finding in complaint.doubts() { p { (finding.rule) @if let Some(room) = &finding.room { ", " (room) } ": " (finding.shows) } }
+        }
+    }
+}
+
+/// Which logger stood where, how good it is, and what of it was used.
+fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
+    let of_room = |room: &Room| home.loggers.iter().filter(|l| l.room == room.name).collect::<Vec<_>>();
+    html! {
+        @if !home.loggers.is_empty() {
+            h3 { "Loggers" }
+            div.scroll { table {
+                thead { tr { th.text { "Room" } th.text { "Logger" } th { "Good to" } th { "Height" } th.text { "Clock" } th.text { "Record" } th { "Doubtful readings" } } }
+                tbody { @for room in &of_roster.rooms { @for logger in of_room(room) { tr {
+                    td.text { (room.name) } td.text { (logger.logger) }
+                    td { "±" (site.units.show_difference(room.accuracy())) }
+                    td { (height(room, logger)) }
+                    td.text { (logger.clock) }
+                    td.text { @if let Some((from, to)) = logger.first_utc.zip(logger.last_utc) { (site.zone.show(from)) " to " (site.zone.show(to)) } }
+                    td { (logger.share_doubtful().map_or("–".to_owned(), |share| format!("{share:.1} %"))) }
+                } } } }
+            } }
+        }
+    }
+}
+
+fn height(room: &Room, logger: &LoggerRow) -> String {
+    let placement = room.placements.iter().find(|p| p.logger == logger.logger);
+    placement.and_then(|p| p.height_m).map_or("not stated".to_owned(), |h| format!("{h:.2} m"))
+}

@@ -1,0 +1,106 @@
+//! `evenrooms complaint`.
+
+use super::in_order::in_order;
+use super::source::Opened;
+use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress};
+use crate::audit::{Audit, HomeAudit};
+use crate::cli::ComplaintArgs;
+use crate::clock::Span;
+use crate::complaint::Complaint;
+use crate::console::{self, Console};
+use crate::error::{Error, Result};
+use crate::files::{Input, Outputs, PROVENANCE};
+use crate::metrics::HomeHours;
+use crate::pipeline::{TRACE_POINTS, judge_home};
+use crate::provenance;
+use crate::report;
+use crate::site::{Home, Period, Site};
+
+/// Name of the sheet.
+const SHEET: &str = "complaint.html";
+/// Name of the only period that is looked at.
+const THIS_TIME: &str = "this time";
+
+/// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
+pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
+    let (mut site, mut inputs) = open_site(&args.site)?;
+    let span = span(&site, args)?;
+    let place = place(&site, &args.home)?;
+    site.periods = vec![Period { name: THIS_TIME.to_owned(), span }];
+    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let mut outputs = Outputs::begin(&args.out, vec![SHEET.to_owned(), PROVENANCE.to_owned()])?;
+    let mut notes = source.notes.clone();
+    notes.extend(left_open(&site).into_iter().filter(|n| !n.place.contains(' ')));
+    inputs.extend(source.inputs.iter().cloned());
+    let bar = progress(console, site.homes.len() as u64, "homes", "reading");
+    let one = |home: &Home| -> Result<(HomeHours, Option<(Home, HomeAudit)>, Vec<Input>)> {
+        let Opened { home, opened, inputs } = source.open(&site, home)?;
+        if home.name != site.homes[place].name {
+            return Ok((HomeHours::of(&site, &home, &opened.aligned), None, inputs));
+        }
+        let trace = opened.aligned.trace_within(span, TRACE_POINTS);
+        let mut work = judge_home(&site, &home, opened)?;
+        work.audit.trace = trace;
+        Ok((work.hours, Some((home, work.audit)), inputs))
+    };
+    let (mut hours, mut asked) = (Vec::new(), None);
+    in_order(&site.homes, one, |(of_home, judged, read)| {
+        hours.push(of_home);
+        asked = asked.take().or(judged);
+        inputs.extend(read);
+        bar.inc(1);
+        Ok(())
+    })?;
+    bar.finish_and_clear();
+    let others = hours.iter().enumerate().filter(|(at, _)| *at != place);
+    let warmer_k: Vec<f64> =
+        others.filter_map(|(_, other)| hours[place].warmer_meanwhile(other, span)).collect();
+    let homes = asked.map(|(home, mut audit)| {
+        audit.keep_longest_shortfalls();
+        site.homes[place] = home;
+        audit
+    });
+    let homes = homes.into_iter().collect();
+    let (outdoor, from_aligned) = (source.outdoor, args.from_aligned.is_some());
+    let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
+    inputs.sort();
+    inputs.dedup();
+    let mut told = String::new();
+    if let Some(complaint) = Complaint::new(&audit, warmer_k) {
+        outputs.write(SHEET, report::sheet(&complaint).as_bytes())?;
+        told = console::complaint(&complaint, &args.out.join(SHEET));
+    }
+    outputs.write(PROVENANCE, &provenance::provenance(&audit, &inputs, outputs.fingerprints()))?;
+    outputs.publish()?;
+    console.notes(&audit);
+    console.report(&told);
+    Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+fn place(site: &Site, name: &str) -> Result<usize> {
+    site.homes.iter().position(|h| h.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
+        let names: Vec<&str> = site.homes.iter().take(12).map(|h| h.name.as_str()).collect();
+        let more = if site.homes.len() > names.len() { " …" } else { "" };
+        Error::Unfit {
+            place: "--home".to_owned(),
+            what: format!("found \"{name}\", expected a home of the roster ({}{more})", names.join(", ")),
+            hint: "write the home as the roster does".to_owned(),
+        }
+    })
+}
+
+fn span(site: &Site, args: &ComplaintArgs) -> Result<Span> {
+    let written = format!("{}/{}", args.from, args.to);
+    site.period(&written).ok_or_else(|| {
+        let wrong_way = site.period(&format!("{}/{}", args.to, args.from)).is_some();
+        let what = match wrong_way {
+            true => format!("found {} to {}, which ends before it begins", args.from, args.to),
+            false => format!(
+                "found {} to {}, expected local dates such as 2026-01-05, or dates and times such as \"2026-01-05 18:00\"",
+                args.from, args.to
+            ),
+        };
+        let hint = "a bare date in --to includes that day".to_owned();
+        Error::Unfit { place: "--from, --to".to_owned(), what, hint }
+    })
+}
