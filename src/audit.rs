@@ -72,7 +72,7 @@ impl Standing {
         match self {
             Standing::Urgent => "people may come to harm: go today",
             Standing::Visit => "send the crew back, with the list",
-            Standing::Undecided => "the record cannot carry a verdict: record again",
+            Standing::Undecided => "no verdict yet: settle what is named, or record again",
             Standing::Watch => "accept, and keep an eye on it",
             Standing::Clear => "accept: nothing was found",
         }
@@ -90,6 +90,8 @@ impl HomeAudit {
             (Some(Severity::Urgent), _) => Standing::Urgent,
             (Some(Severity::Act), _) => Standing::Visit,
             (_, Some(Severity::Urgent | Severity::Act)) => Standing::Undecided,
+            // What is to be settled first can be neither accepted nor sent back.
+            _ if self.findings.iter().any(|f| f.about == About::Building && f.doubted) => Standing::Undecided,
             _ if !self.not_judged.is_empty() => Standing::Undecided,
             (Some(_), _) | (_, Some(_)) => Standing::Watch,
             (None, None) => Standing::Clear,

@@ -210,11 +210,11 @@ impl Zone {
         name.parse().ok().map(Self)
     }
 
-    /// Whether the name says where a building stands, or is UTC: `EST` and `Etc/GMT+5` know no daylight saving, and other
-    /// abbreviations mean several places.
+    /// Whether the name is one of a place, Area/City, or UTC: `EST` and `Etc/GMT+5` know no daylight saving, and other
+    /// short names mean several places or are old.
     pub fn is_of_a_place(&self) -> bool {
         let name = self.name();
-        name == "UTC" || name.contains(char::is_lowercase) && !name.starts_with("Etc/")
+        ["UTC", "Etc/UTC"].contains(&name) || name.contains('/') && !name.starts_with("Etc/")
     }
 
     /// The IANA name.

@@ -15,8 +15,7 @@ pub fn complaint(complaint: &Complaint<'_>, sheet: &Path) -> String {
     let mut add = |line: &str| text.push_str(&wrap(&format!("{line}\n"), "  "));
     complaint.in_short().iter().for_each(|sentence| add(sentence));
     for open in complaint.open() {
-        let room = open.room.as_ref().map_or(String::new(), |room| format!(", {room}"));
-        add(&format!("Not judged: {}{room}: {}.", open.rule, open.why));
+        add(&format!("Not judged: {}: {}.", open.place(), open.why));
     }
     complaint.doubts().for_each(|f| add(&format!("{}: {}", f.rule, f.shows)));
     add(&complaint.others());

@@ -180,8 +180,7 @@ fn home_lines(site: &Site, home: &HomeAudit, colour: bool) -> String {
         text.push_str(&format!("  … and {} more: see findings.csv\n", pressing.len() - FINDINGS_TOLD));
     }
     for open in &home.not_judged {
-        let room = open.room.as_ref().map_or(String::new(), |r| format!("{r}: "));
-        text.push_str(&wrap(&format!("  not judged: {} {room}{}\n", open.rule, open.why), "         "));
+        text.push_str(&wrap(&format!("  not judged: {}: {}\n", open.place(), open.why), "         "));
     }
     text
 }

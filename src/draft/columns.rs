@@ -41,8 +41,14 @@ pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String
 }
 
 fn same_place(one: &Candidate<'_>, other: &Candidate<'_>) -> bool {
-    let place = |c: &Candidate<'_>| (c.file.clone(), c.home.clone(), c.room.clone(), c.logger.clone());
+    let place = |c: &Candidate<'_>| (c.file.clone(), c.home.clone(), bare_room(c), c.logger.clone());
     one.column.is_some() && place(one) == place(other)
+}
+
+/// The room without the words that speak of something else: "living set" is the living room's.
+fn bare_room(candidate: &Candidate<'_>) -> String {
+    let room = candidate.room.as_deref().unwrap_or_default().to_lowercase();
+    room.split(' ').filter(|word| !SOMETHING_ELSE.contains(word)).collect::<Vec<_>>().join(" ")
 }
 
 fn speaks_of_something_else(candidate: &Candidate<'_>) -> bool {

@@ -1,5 +1,7 @@
 //! The text of the two drafted files.
 
+use std::collections::BTreeSet;
+
 use super::{Candidate, Known};
 
 /// What stands where a person must decide; the audit refuses it, so that nothing undecided slips through.
@@ -13,7 +15,7 @@ pub struct Draft {
     outdoor: Option<String>,
     fahrenheit: usize,
     /// Exports that state no clock.
-    clocks_open: usize,
+    clocks_open: BTreeSet<String>,
     left_out: Vec<String>,
     /// What to decide, and in which lines of the roster.
     decisions: Vec<(String, Vec<usize>)>,
@@ -43,7 +45,7 @@ impl Draft {
             rows: Vec::new(),
             outdoor: None,
             fahrenheit: 0,
-            clocks_open: 0,
+            clocks_open: BTreeSet::new(),
             left_out: Vec::new(),
             decisions: Vec::new(),
         }
@@ -53,7 +55,7 @@ impl Draft {
         let unit = c.series.unit_stated.as_ref().or(c.series.unit_told_by_values.as_ref());
         self.fahrenheit += usize::from(unit.is_some_and(|u| u == "°F"));
         let open = c.text.clock.starts_with("not stated") && c.clock.is_none();
-        self.clocks_open += usize::from(open);
+        self.clocks_open.extend(open.then(|| c.file.clone()));
         if c.guess.is_some_and(|g| g.outdoors) && self.outdoor.is_none() {
             self.outdoor = Some(outdoor_line(c));
             return;
@@ -110,10 +112,10 @@ impl Draft {
         if self.known.zone.is_none() {
             all.push("site.toml: decide: time_zone".to_owned());
         }
-        if self.clocks_open > 0 && self.known.clock.is_none() {
+        if !self.clocks_open.is_empty() && self.known.clock.is_none() {
             all.push(format!(
                 "site.toml: decide: clock (of {} exports that do not state one)",
-                self.clocks_open
+                self.clocks_open.len()
             ));
         }
         all.extend(
@@ -153,7 +155,7 @@ impl Draft {
             quoted(self.known.zone.unwrap_or(DECIDE))
         ));
         text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted(&self.known.exports)));
-        let clock = match (&self.known.clock, self.clocks_open) {
+        let clock = match (&self.known.clock, self.clocks_open.len()) {
             (Some(clock), _) => quoted(clock),
             (None, 0) => quoted("civil"),
             (None, _) => quoted(DECIDE),

@@ -25,11 +25,13 @@ pub enum Reason {
     SideBySide,
     /// Its export could not be understood as a whole: a note says why.
     NotUnderstood,
+    /// The roster gives it to two rooms at a time.
+    OfTwoRooms,
 }
 
 impl Reason {
     /// All reasons.
-    pub const ALL: [Reason; 9] = [
+    pub const ALL: [Reason; 10] = [
         Reason::BadTime,
         Reason::TimeNeverWas,
         Reason::FarOff,
@@ -39,6 +41,7 @@ impl Reason {
         Reason::OutsidePlacement,
         Reason::SideBySide,
         Reason::NotUnderstood,
+        Reason::OfTwoRooms,
     ];
 
     /// The words in tables.
@@ -53,6 +56,7 @@ impl Reason {
             Reason::OutsidePlacement => "outside placement dates",
             Reason::SideBySide => "side-by-side check",
             Reason::NotUnderstood => "export not understood",
+            Reason::OfTwoRooms => "given to two rooms",
         }
     }
 

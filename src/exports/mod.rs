@@ -122,24 +122,36 @@ impl<'a> Exports<'a> {
         Self { wanted, read, taken_twice }
     }
 
-    /// The series of a download, or why there is none, with the text of the file where it is one.
-    fn series_of(
-        &self,
-        source: &'a Source,
-        logger: &str,
-    ) -> std::result::Result<(&RawExport<'a>, &Series), (&Trouble, Option<&Sheet<'a>>)> {
+    /// What there is of a download for a logger.
+    fn series_of(&self, source: &'a Source, logger: &str) -> Download<'_, 'a> {
         let key = (source.file.as_str(), source.dates);
-        let (raw, places) = self.read[&key].as_ref().map_err(|n| (&n.trouble, n.sheet.as_ref()))?;
+        let (raw, places) = match &self.read[&key] {
+            Ok(read) => read,
+            Err(n) => return Download::NotUnderstood(&n.trouble, n.sheet.as_ref()),
+        };
         let at =
             self.wanted[&key].iter().position(|w| w.column == source.column.as_deref() && w.logger == logger);
-        let place = places[at.expect("each source was asked for when its file was read")]
-            .as_ref()
-            .map_err(|trouble| (trouble, Some(&raw.sheet)))?;
+        let place = match &places[at.expect("each source was asked for when its file was read")] {
+            Ok(place) => *place,
+            Err(trouble) => return Download::NoSeries(trouble, raw),
+        };
         match source.line.and_then(|line| self.taken_twice.get(&line)) {
-            Some(trouble) => Err((trouble, Some(&raw.sheet))),
-            None => Ok((raw, &raw.series[*place])),
+            Some(trouble) => Download::OfTwoRooms(trouble, raw, &raw.series[place]),
+            None => Download::Of(raw, &raw.series[place]),
         }
     }
+}
+
+/// What a file has for a row of the roster.
+enum Download<'e, 'a> {
+    /// Its series.
+    Of(&'e RawExport<'a>, &'e Series),
+    /// A series that another room takes too.
+    OfTwoRooms(&'e Trouble, &'e RawExport<'a>, &'e Series),
+    /// No series for it.
+    NoSeries(&'e Trouble, &'e RawExport<'a>),
+    /// Nothing that could be understood.
+    NotUnderstood(&'e Trouble, Option<&'e Sheet<'a>>),
 }
 
 impl Exports<'_> {
@@ -247,16 +259,25 @@ fn gather<'a>(
 ) -> Result<Opened> {
     let mut sheets = Vec::new();
     for source in sources {
-        match exports.series_of(source, logger) {
-            Ok((raw, series)) => {
+        let sheet = match exports.series_of(source, logger) {
+            Download::Of(raw, series) => {
                 gathering.add(source, raw, series);
-                sheets.push(Some(&raw.sheet));
+                Some(&raw.sheet)
             }
-            Err((trouble, sheet)) => {
+            Download::OfTwoRooms(trouble, raw, series) => {
+                gathering.of_two_rooms(source, trouble, raw, series);
+                Some(&raw.sheet)
+            }
+            Download::NoSeries(trouble, raw) => {
+                gathering.no_series(source, trouble, raw);
+                Some(&raw.sheet)
+            }
+            Download::NotUnderstood(trouble, sheet) => {
                 gathering.not_understood(source, trouble, sheet);
-                sheets.push(sheet);
+                sheet
             }
-        }
+        };
+        sheets.push(sheet);
     }
     gathering.finish(&sheets)
 }

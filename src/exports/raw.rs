@@ -64,6 +64,11 @@ impl Series {
         (self.times_ms.len() + self.bad_times.len()) as u64
     }
 
+    /// The lines of all its data rows.
+    pub(super) fn all_lines(&self) -> impl Iterator<Item = u32> {
+        self.lines.iter().chain(self.bad_times.iter().map(|(line, _)| line)).copied()
+    }
+
     /// Which value is bad, and what is wrong with it.
     pub(super) fn bad_value_words(&self, why: &str) -> String {
         let mark = if why.is_empty() { "" } else { ": " };

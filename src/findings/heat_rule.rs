@@ -1,6 +1,6 @@
 //! Rules about legal minimum heat.
 
-use super::rooms::{doubted, left_out, off_by_hours, seriously_cold, settle_first};
+use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
@@ -24,7 +24,7 @@ const SOURCE: &str = "minimum, hours and season: the site file or the preset it 
 /// A room below the legal minimum.
 pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
     name: "heat-rule-shortfall",
-    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time; urgent: a living room or bedroom certainly below 16 °C for 12 h without a break",
+    shows: "the record shows a room below the heat rule's minimum, even with the sensor accuracy in its favour, for half an hour or more at a time, or for more than 1 % of the hours in all; act: for an hour or more at a time; urgent: a living room or bedroom that room-cold calls urgent",
     could_also_be: COULD_ALSO_BE,
     next_step: NEXT_STEP,
     source: SOURCE,
@@ -50,13 +50,17 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
         return Verdict::Clear;
     }
-    let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(|| off_by_hours(case));
+    // A room that is for one hour in twenty surely below every minimum is so at any hour.
+    let lowest = rule.windows.iter().map(|w| w.minimum.degc()).fold(f64::INFINITY, f64::min);
+    let at_any_hour = case.row("p05").is_some_and(|p05| p05.value + case.room.accuracy().k() < lowest);
+    let by_clock = || off_by_hours(case).filter(|_| !at_any_hour);
+    let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(by_clock);
     if case.row("mean").is_none() && !case.room.placements.is_empty() {
         return Verdict::NotJudged("the room has no usable value".to_owned());
     }
     match judge(&case.case, rule, Some(case.room), doubt) {
         Verdict::Found(found) => Verdict::Found(Found {
-            severity: if seriously_cold(case) { Severity::Urgent } else { found.severity },
+            severity: serious_cold(case).map_or(found.severity, |serious| serious.severity(doubt)),
             shows: found.shows + &left_out(case),
             ..found
         }),
@@ -120,6 +124,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
         limit: 0.0,
         range: Some((rows.below.value, high)),
         shows: sentence(case, rule, room, &rows) + &settle_first(doubt),
+        doubt,
     })
 }
 

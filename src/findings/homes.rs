@@ -7,6 +7,8 @@ use crate::units::KelvinDiff;
 
 /// Share of the hours, in %, with a spread over the limit that somebody should look at.
 const WATCH_SHARE: f64 = 5.0;
+/// Share of the hours, in %, above which no clock makes the spread.
+const NEARLY_ALWAYS: f64 = 75.0;
 /// Share of the hours, in %, from which a visit is due.
 const ACT_SHARE: f64 = 25.0;
 
@@ -17,12 +19,15 @@ pub(super) static HOME_UNEVEN: Rule = Rule {
     could_also_be: "one room kept cool or warm by choice, a door kept shut, a window kept open, or one logger in a bad place",
     next_step: "visit the home: look first at the coldest and the warmest room named here, at doors between heated and unheated rooms, and at where those two loggers stand",
     source: "shares: own definition; limit: the site's setting (4 °F = 2.2 K room to room is a design manual's, from memory; two legal texts say 5 °F = 2.8 K)",
-    needs: &["spread_median", "hours_spread_over_limit", "share_spread_over_limit", "spread_noise_floor"],
+    needs: &[],
     about: About::Building,
     judge: Judge::Home(uneven),
 };
 
 fn uneven(case: &HomeCase<'_>) -> Verdict {
+    if case.evidence.home.rooms.len() < 2 {
+        return Verdict::Clear;
+    }
     let row = |id| case.row(None, id);
     let (Some(median), Some(hours), Some(share), Some(floor)) = (
         row("spread_median"),
@@ -44,7 +49,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
     let ends = [("share_warmest", EventKind::AboveBand), ("share_coldest", EventKind::BelowBand)];
     let doubt = ends.into_iter().find_map(|(id, kind)| {
         let room = room_case(case, extreme_room(case, id)?.0)?;
-        doubted(&room, kind).or_else(|| off_by_hours(&room))
+        doubted(&room, kind).or_else(|| off_by_hours(&room).filter(|_| share.value <= NEARLY_ALWAYS))
     });
     let severity = match share.value {
         s if s <= WATCH_SHARE => return Verdict::Clear,
@@ -76,6 +81,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         limit: WATCH_SHARE / 100.0 * hours.hours_observed,
         range: None,
         shows,
+        doubt,
     })
 }
 

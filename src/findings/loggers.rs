@@ -87,7 +87,16 @@ fn difference(site: &Site, k: f64) -> String {
 
 fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, shows: String) -> Verdict {
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found { severity: Severity::Watch, span, observed, unit, limit, range: None, shows })
+    Verdict::Found(Found {
+        severity: Severity::Watch,
+        span,
+        observed,
+        unit,
+        limit,
+        range: None,
+        shows,
+        doubt: None,
+    })
 }
 
 fn handled(logger: &LoggerRow, site: &Site) -> Verdict {

@@ -126,6 +126,8 @@ pub struct Found {
     limit: f64,
     range: Option<(f64, f64)>,
     shows: String,
+    /// The rule that doubts what this rests on, to be settled first.
+    doubt: Option<&'static str>,
 }
 
 /// A finding: a row of the findings table.
@@ -157,6 +159,8 @@ pub struct Finding {
     pub range: Option<(f64, f64)>,
     /// The evidence in one sentence.
     pub shows: String,
+    /// Whether another rule doubts what it rests on.
+    pub doubted: bool,
     /// What else could look like this.
     pub could_also_be: &'static str,
     /// What a person can do next.
@@ -194,8 +198,18 @@ pub struct NotJudged {
     pub home: String,
     /// The room, if it is about one.
     pub room: Option<String>,
+    /// The period, where the site names any.
+    pub period: Option<String>,
     /// Why.
     pub why: String,
+}
+
+impl NotJudged {
+    /// Rule, room and period, for a line.
+    pub fn place(&self) -> String {
+        let parts = [Some(self.rule), self.room.as_deref(), self.period.as_deref()];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
 }
 
 /// What the rules said about a home.
@@ -278,21 +292,27 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         [] => vec![WHOLE_RECORD],
         periods => periods.iter().map(|p| p.name.as_str()).collect(),
     };
+    let named = !evidence.site.periods.is_empty();
     for rule in RULES {
         match rule.judge {
             Judge::Logger(judge) => {
                 for logger in evidence.loggers {
                     let room = Some(logger.room.as_str()).filter(|r| !r.is_empty());
-                    judged.add(rule, &evidence.home.name, room, &logger.logger, judge(logger, evidence.site));
+                    let place =
+                        Place { rule, home: &evidence.home.name, room, of: &logger.logger, period: None };
+                    judged.add(&place, judge(logger, evidence.site));
                 }
             }
             Judge::Room(judge) => {
                 for (period, room) in
-                    names.iter().flat_map(|p| evidence.home.rooms.iter().map(move |r| (*p, r)))
+                    names.iter().flat_map(|p| evidence.home.rooms.iter().map(move |r| (p, r)))
                 {
                     let case = RoomCase { case: HomeCase { evidence, period }, room };
                     let verdict = missing(rule, |id| case.row(id).is_none()).unwrap_or_else(|| judge(&case));
-                    judged.add(rule, &evidence.home.name, Some(&room.name), period, verdict);
+                    let home = &evidence.home.name;
+                    let of_period = named.then_some(*period);
+                    let place = Place { rule, home, room: Some(&room.name), of: period, period: of_period };
+                    judged.add(&place, verdict);
                 }
             }
             Judge::Home(judge) => {
@@ -300,11 +320,15 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     let case = HomeCase { evidence, period };
                     let verdict =
                         missing(rule, |id| case.row(None, id).is_none()).unwrap_or_else(|| judge(&case));
-                    judged.add(rule, &evidence.home.name, None, period, verdict);
+                    let home = &evidence.home.name;
+                    let place =
+                        Place { rule, home, room: None, of: period, period: named.then_some(*period) };
+                    judged.add(&place, verdict);
                 }
             }
         }
     }
+    judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
     for finding in &mut judged.findings {
         let times = evidence.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span);
@@ -318,8 +342,20 @@ fn missing(rule: &Rule, is_missing: impl Fn(&str) -> bool) -> Option<Verdict> {
     (!needs.is_empty()).then(|| Verdict::NotJudged(format!("the record gives no {}", needs.join(", "))))
 }
 
+/// What a verdict is about.
+struct Place<'a> {
+    rule: &'static Rule,
+    home: &'a str,
+    room: Option<&'a str>,
+    /// The period, or the logger.
+    of: &'a str,
+    /// The period, where the site names any.
+    period: Option<&'a str>,
+}
+
 impl Judged {
-    fn add(&mut self, rule: &Rule, home: &str, room: Option<&str>, of: &str, verdict: Verdict) {
+    fn add(&mut self, place: &Place<'_>, verdict: Verdict) {
+        let Place { rule, home, room, of, period } = *place;
         let room_name = room.map(str::to_owned);
         match verdict {
             Verdict::Clear => {}
@@ -327,6 +363,7 @@ impl Judged {
                 rule: rule.name,
                 home: home.to_owned(),
                 room: room_name,
+                period: period.map(str::to_owned),
                 why,
             }),
             Verdict::Found(found) => self.findings.push(Finding {
@@ -343,6 +380,7 @@ impl Judged {
                 limit: found.limit,
                 range: found.range,
                 shows: found.shows,
+                doubted: found.doubt.is_some(),
                 could_also_be: rule.could_also_be,
                 next_step: rule.next_step,
                 times: Vec::new(),

@@ -60,6 +60,7 @@ fn thin(case: &RoomCase<'_>) -> Verdict {
         limit: THIN,
         range: None,
         shows,
+        doubt: None,
     })
 }
 
@@ -88,5 +89,14 @@ fn suspect(logger: &LoggerRow, _: &Site) -> Verdict {
         logger.logger, logger.room
     );
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found { severity, span, observed: share, unit: "%", limit: DOUBTFUL, range: None, shows })
+    Verdict::Found(Found {
+        severity,
+        span,
+        observed: share,
+        unit: "%",
+        limit: DOUBTFUL,
+        range: None,
+        shows,
+        doubt: None,
+    })
 }

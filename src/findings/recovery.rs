@@ -22,9 +22,19 @@ pub(super) static SLOW_RECOVERY: Rule = Rule {
 };
 
 fn slow(case: &RoomCase<'_>) -> Verdict {
-    // A room without heating of its own follows the others; a room without setbacks has nothing to recover from.
-    let (true, Some(late)) = (case.room.heated, case.row("late_recoveries")) else { return Verdict::Clear };
+    // A room without heating of its own follows the others.
+    if !case.room.heated {
+        return Verdict::Clear;
+    }
     let count = |id| case.row(id).map_or(0.0, |r: &MetricRow| r.value);
+    let unknown = count("recoveries_unknown");
+    if unknown > count("recovery_events") + count("no_setback") {
+        return Verdict::NotJudged(format!(
+            "on {unknown:.0} mornings the room has no value at the end of the setback"
+        ));
+    }
+    // A room without setbacks has nothing to recover from.
+    let Some(late) = case.row("late_recoveries") else { return Verdict::Clear };
     let (events, cut_off) = (count("recovery_events"), count("recoveries_cut_off"));
     let mornings = events + count("no_setback");
     if late.value <= ACCEPTED_SHARE {
@@ -58,6 +68,7 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         limit: ACCEPTED_SHARE,
         range: late.interval.map(|i| (i.low, i.high)),
         shows,
+        doubt,
     })
 }
 

@@ -2,7 +2,8 @@
 
 use super::records::DOUBTFUL;
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::EventKind;
+use crate::clock::HOUR_MS;
+use crate::metrics::{EventKind, MetricRow};
 use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
 
@@ -17,20 +18,23 @@ const LEAST_COVERAGE: f64 = 50.0;
 /// England, Housing Health and Safety Rating System, operating guidance (2006), excess cold.
 const SERIOUS_COLD: Celsius = Celsius::new(16.0);
 
-/// Hours without a break outside the band that count however long the record is, and certainly under 16 °C that are urgent.
-const LASTING_H: f64 = 24.0;
+/// Days in a row below the band from which somebody must act, however long the record is.
+const COLD_DAYS: f64 = 2.0;
+/// Hours certainly under 16 °C that are a serious risk.
 const SERIOUS_H: f64 = 12.0;
+/// Cold that ended longer before the end of the record is over.
+const OVER_MS: i64 = 24 * HOUR_MS;
 /// Fewest hours that carry a verdict about a room.
 const LEAST_HOURS: f64 = 24.0;
 
 /// A room that is too cold.
 pub(super) static ROOM_COLD: Rule = Rule {
     name: "room-cold",
-    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or for a day without a break; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; urgent: a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h without a break",
+    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or on a local day for 12 h even with the sensor accuracy added; act: for more than 5 % even with the limit moved by the sensor accuracy, or on two such days in a row, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h, band or not; urgent: where that lasted to the last day of the record",
     could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
     next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
-    needs: &["hours_below_band", "coverage", "p05", "minimum", "longest_below_band"],
+    needs: &[],
     about: About::Building,
     judge: Judge::Room(cold),
 };
@@ -38,11 +42,11 @@ pub(super) static ROOM_COLD: Rule = Rule {
 /// A room that is too warm.
 pub(super) static ROOM_OVERHEATED: Rule = Rule {
     name: "room-overheated",
-    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours, or for a day without a break; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm or, where the band is another by night, at the wrong time",
+    shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm or, where the band is another by night, at the wrong time",
     could_also_be: "sun on the room or on the logger, a logger beside a heater, an oven or electronics, or a setting chosen by the people who live there",
     next_step: "visit the room: check where the logger stands, the heat pump's setting and where its sensor is, and whether sun reaches the logger",
     source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
-    needs: &["hours_above_band", "coverage", "maximum", "longest_above_band"],
+    needs: &[],
     about: About::Building,
     judge: Judge::Room(overheated),
 };
@@ -65,17 +69,71 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         extreme_word: "lowest",
         kind: EventKind::BelowBand,
     };
+    let serious = serious_cold(case);
+    if has_band(case) {
+        return outside(case, &side, serious);
+    }
+    // Without a band nobody asked, but for the health of those who live there.
+    let Some(serious) = serious else { return Verdict::Clear };
+    let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
+    Verdict::Found(Found {
+        severity: serious.severity(doubted(case, side.kind)),
+        span,
+        observed: serious.hours,
+        unit: "h",
+        limit: SERIOUS_H,
+        range: None,
+        shows: format!("The record shows {}{}", case.room.name, serious.words(case))
+            + &left_out(case)
+            + &settle_first(doubted(case, side.kind)),
+        doubt: doubted(case, side.kind),
+    })
+}
+
+fn has_band(case: &RoomCase<'_>) -> bool {
+    let bands = &case.case.evidence.site.bands;
+    bands.occupied.is_some() || bands.night.is_some()
+}
+
+/// Cold that is a serious risk to those who live in a room.
+pub(super) struct SeriousCold {
+    /// Longest time certainly below 16 °C.
+    hours: f64,
+    /// Whether it lasted to the last day of the record.
+    lasts: bool,
+}
+
+impl SeriousCold {
+    /// Nobody is told to hurry for what is over, or for what a logger alone may show.
+    pub(super) fn severity(&self, doubt: Option<&str>) -> Severity {
+        if self.lasts && doubt.is_none() { Severity::Urgent } else { Severity::Act }
+    }
+
+    fn words(&self, case: &RoomCase<'_>) -> String {
+        let over = if self.lasts { "" } else { ", which was over before the record ended" };
+        let sixteen = case.case.units().show(SERIOUS_COLD);
+        format!(" certainly below {sixteen} for {:.1} h at a time{over}.", self.hours)
+    }
+}
+
+/// Certainly below 16 °C for half a day, or one hour in twenty, in a room that people live or sleep in.
+pub(super) fn serious_cold(case: &RoomCase<'_>) -> Option<SeriousCold> {
+    let hours = case.row("longest_below_16").filter(|_| lived_in(case.room))?.value;
     let often = case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
-    outside(case, &side, lived_in(case.room) && (often || seriously_cold(case)))
+    let evidence = case.case.evidence;
+    let of_loggers = evidence.loggers.iter().filter_map(|l| l.last_utc).max();
+    let end = of_loggers.or_else(|| evidence.events.iter().map(|e| e.span.to).max());
+    let room = Some(case.room.name.as_str());
+    let mut cold = [EventKind::SeriousCold, EventKind::BelowBand]
+        .into_iter()
+        .flat_map(|kind| case.case.events_of(room, kind))
+        .filter(|e| e.value < SERIOUS_COLD.degc());
+    let lasts = cold.any(|e| end.is_none_or(|end| e.span.to >= end.plus_ms(-OVER_MS)));
+    (hours >= SERIOUS_H || often).then_some(SeriousCold { hours, lasts })
 }
 
 fn lived_in(room: &Room) -> bool {
     matches!(room.purpose, Purpose::Living | Purpose::Bedroom)
-}
-
-/// Whether people live in cold that is a serious risk: certainly below 16 °C for half a day without a break.
-pub(super) fn seriously_cold(case: &RoomCase<'_>) -> bool {
-    lived_in(case.room) && case.row("longest_below_16").is_some_and(|run| run.value >= SERIOUS_H)
 }
 
 fn overheated(case: &RoomCase<'_>) -> Verdict {
@@ -87,40 +145,42 @@ fn overheated(case: &RoomCase<'_>) -> Verdict {
         extreme_word: "highest",
         kind: EventKind::AboveBand,
     };
-    outside(case, &side, false)
+    if has_band(case) { outside(case, &side, None) } else { Verdict::Clear }
 }
 
 fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
     case.room.accuracy()
 }
 
-fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
+fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Verdict {
     let (Some(hours), Some(coverage), Some(longest), Some(extreme)) =
         (case.row(side.hours), case.row("coverage"), case.row(side.longest), case.row(side.extreme))
     else {
-        return Verdict::NotJudged("the record gives no hours outside the band".to_owned());
+        return Verdict::NotJudged("the record has no usable value".to_owned());
     };
-    if coverage.value < LEAST_COVERAGE {
+    if coverage.value < LEAST_COVERAGE && serious.is_none() {
         return Verdict::NotJudged(format!("only {:.0} % of the time has a usable value", coverage.value));
     }
     let Some(interval) = hours.interval else {
         return Verdict::NotJudged("the hours have no interval".to_owned());
     };
-    if hours.hours_observed < LEAST_HOURS {
+    if hours.hours_observed < LEAST_HOURS && serious.is_none() {
         let why = format!("{:.1} h of record are too few: a verdict needs a day", hours.hours_observed);
         return Verdict::NotJudged(why);
     }
     let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
-    let lasting = lasting(case, side.kind);
-    let doubt = doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| limits_differ(case)));
-    let severity = match () {
-        () if hours.value <= limit && !lasting && !serious => return Verdict::Clear,
-        () if serious => Severity::Urgent,
-        () if (interval.low > limit || lasting) && doubt.is_none() => Severity::Act,
-        () => Severity::Watch,
+    let of_side = |row: &&MetricRow| side.kind == EventKind::BelowBand && row.value > 0.0;
+    let days = case.row("days_below_band").filter(of_side).map_or(0.0, |row| row.value);
+    let doubt =
+        doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
+    let severity = match &serious {
+        None if hours.value <= limit && days == 0.0 => return Verdict::Clear,
+        Some(serious) => serious.severity(doubt),
+        None if (interval.low > limit || days >= COLD_DAYS) && doubt.is_none() => Severity::Act,
+        None => Severity::Watch,
     };
     let shows = format!(
-        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}{}); longest without a break {:.1} h, {} {}.",
+        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}{}){}; longest without a break {:.1} h, {} {}.{}",
         case.room.name,
         side.word,
         band_words(case, side),
@@ -130,42 +190,54 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: bool) -> Verdict {
         interval.high,
         case.case.units().show_difference(accuracy(case)),
         interval.kind.lag_words(),
+        match days {
+            0.0 => String::new(),
+            n => format!(
+                ", certainly for 12 h or more on {}",
+                if n > 1.0 { format!("{n:.0} days in a row") } else { "a day".to_owned() }
+            ),
+        },
         longest.value,
         side.extreme_word,
         case.show(extreme.value),
+        serious.as_ref().map_or(String::new(), |serious| format!(" It was{}", serious.words(case))),
     ) + &left_out(case)
         + &settle_first(doubt);
     let span = case.case.span_of(Some(&case.room.name), side.kind);
-    Verdict::Found(Found {
-        severity,
-        span,
-        observed: hours.value,
-        unit: "h",
-        limit,
-        range: Some((interval.low, interval.high)),
-        shows,
-    })
+    let range = Some((interval.low, interval.high));
+    // The number that decided, with its limit.
+    let (observed, unit, limit, range) = match &serious {
+        _ if hours.value > limit => (hours.value, "h", limit, range),
+        Some(serious) => (serious.hours, "h", SERIOUS_H, None),
+        None => (days, "1", 0.0, None),
+    };
+    Verdict::Found(Found { severity, span, observed, unit, limit, range, shows, doubt })
 }
 
-/// Whether the room was outside its band for a day without a break, and at its worst by more than its loggers may err.
-fn lasting(case: &RoomCase<'_>, kind: EventKind) -> bool {
-    let mut runs = case.case.events_of(Some(&case.room.name), kind);
-    runs.any(|run| run.span.hours() >= LASTING_H && (run.value - run.limit).abs() > accuracy(case).k())
+/// Whether another clock could change the verdict: the band is another by night, and the room is not for more than one
+/// hour in twenty surely outside all of its limits.
+fn depends_on_the_hour(case: &RoomCase<'_>, side: &Side) -> bool {
+    let bands = &case.case.evidence.site.bands;
+    let (Some(day), Some(night)) = (bands.occupied, bands.night) else { return false };
+    let (u, value) = (accuracy(case).k(), |id| case.row(id).map(|row| row.value));
+    let outside_all = match side.kind {
+        EventKind::BelowBand => {
+            value("p05").is_some_and(|p05| p05 + u < day.lower.degc().min(night.lower.degc()))
+        }
+        _ => value("p95").is_some_and(|p95| p95 - u > day.upper.degc().max(night.upper.degc())),
+    };
+    day != night && !outside_all
 }
 
-/// What a finding says of readings that are in no number because they are doubtful: they may be the worst of all.
+/// What a finding says of the hours without a value, where the room's logger has doubtful readings: they may be the worst.
 pub(super) fn left_out(case: &RoomCase<'_>) -> String {
-    let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
-    let doubtful = loggers.filter(|l| l.share_doubtful().is_some_and(|share| share > DOUBTFUL));
-    let hours: f64 = doubtful
-        .map(|l| {
-            let [.., suspect, fail, _] = l.counts;
-            (suspect + fail) as f64 * l.interval_s.unwrap_or(0.0) / 3600.0
-        })
-        .sum();
-    match hours > 0.0 {
+    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let doubtful = loggers.any(|l| l.share_doubtful().is_some_and(|share| share > DOUBTFUL));
+    let coverage = case.row("coverage").filter(|c| doubtful && c.value > 0.0);
+    let hours = coverage.map_or(0.0, |c| c.hours_observed * (100.0 / c.value - 1.0));
+    match hours >= 1.0 {
         true => format!(
-            " Of its logger's whole record about {hours:.0} h are doubtful readings and in no number (sensor-suspect): look at them too."
+            " {hours:.0} h more have no usable value; doubtful readings are in no number (sensor-suspect): look at them too."
         ),
         false => String::new(),
     }
@@ -180,29 +252,31 @@ pub(super) fn settle_first(doubt: Option<&str>) -> String {
 /// before that is settled.
 pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let warm = kind == EventKind::AboveBand;
-    let this_way = |k: f64| (k > 0.0) == warm;
     let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
     let mut rules = loggers.filter_map(|l| match l.doubts {
         d if warm && d.sun.is_some() => Some("sun-on-logger"),
-        d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
-        d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
         // What a heater or an oven does to a logger beside it: too warm, and up and down.
         _ if warm && l.share_quick().is_some_and(|s| s > DOUBTFUL) => Some("sensor-suspect"),
         _ => None,
     });
-    rules.next()
+    level_doubted(case, kind).or_else(|| rules.next())
+}
+
+/// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
+pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
+    let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);
+    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    loggers.find_map(|l| match l.doubts {
+        d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
+        d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
+        _ => None,
+    })
 }
 
 /// The rule that finds the clock of the room's logger off: what depends on the time of day is wrong until that is settled.
 pub(super) fn off_by_hours(case: &RoomCase<'_>) -> Option<&'static str> {
     let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
     loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect")
-}
-
-/// Whether the band is another by night.
-fn limits_differ(case: &RoomCase<'_>) -> bool {
-    let bands = &case.case.evidence.site.bands;
-    bands.night.is_some_and(|night| Some(night) != bands.occupied)
 }
 
 fn band_words(case: &RoomCase<'_>, side: &Side) -> String {

@@ -1,14 +1,14 @@
 //! An unheated room beside the heated ones.
 
-use super::rooms::{doubted, off_by_hours, settle_first};
-use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{Evenness, EventKind};
+use super::rooms::{doubted, level_doubted, settle_first};
+use super::{About, Evidence, Found, Judge, NotJudged, RoomCase, Rule, Severity, Verdict};
+use crate::metrics::{Evenness, EventKind, Slice};
 use crate::units::KelvinDiff;
 
 /// An unheated room that is surely not as warm as the heated ones.
 pub(super) static ROOM_UNEVEN: Rule = Rule {
     name: "room-uneven",
-    shows: "an unheated room lies, on the mean over days, surely further from the heated rooms than the site's margin: the 90 % interval of its offset is wholly beyond it (act, unless something makes its logger read that way); where the interval reaches across the margin, or there are fewer than 7 whole days, evenness is not shown, and that is not a pass",
+    shows: "an unheated room lies, on the mean over days, surely further from the heated rooms than the site's margin: the 90 % interval of its offset is wholly beyond it (act, unless something makes its logger, or one of a heated room, read that way); where the interval reaches across the margin, or there are fewer than 7 whole days, evenness is not shown, and that is not a pass",
     could_also_be: "a room kept cool or warm by choice, a door kept shut, a window kept open, or a logger in a bad place",
     next_step: "visit the room: see whether air from the heated rooms reaches it with its door as people keep it, whether a window is open and where the logger stands; measure again after a change",
     source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987); margin: the site's setting",
@@ -41,8 +41,14 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
             ));
         }
     };
-    let kind = if offset.value > 0.0 { EventKind::AboveBand } else { EventKind::BelowBand };
-    let doubt = doubted(case, kind).or_else(|| off_by_hours(case));
+    let (kind, other) = match offset.value > 0.0 {
+        true => (EventKind::AboveBand, EventKind::BelowBand),
+        false => (EventKind::BelowBand, EventKind::AboveBand),
+    };
+    // The heated rooms that it is held against may be the ones that are read wrongly; a clock moves no mean over days.
+    let heated = case.case.evidence.home.rooms.iter().filter(|r| r.heated);
+    let by_others = heated.filter_map(|room| level_doubted(&RoomCase { case: case.case, room }, other));
+    let doubt = doubted(case, kind).or_else(|| by_others.into_iter().next());
     let shows = format!(
         "The record shows {} {} from the heated rooms on the mean over days (90 % sure: {} to {}), beyond the margin of {}.",
         case.room.name,
@@ -59,5 +65,14 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
         limit: margin.k().copysign(offset.value),
         range: Some((low, high)),
         shows,
+        doubt,
+    })
+}
+
+/// Whether another period of the room decides what this one leaves open.
+pub(super) fn shown(evidence: Evidence<'_>, open: &NotJudged) -> bool {
+    let mut verdicts = evidence.rows.iter().filter(|row| row.metric.id == "evenness_verdict");
+    verdicts.any(|row| {
+        row.slice == Slice::All && row.room == open.room && Evenness::of(row.value) != Evenness::Undecided
     })
 }

@@ -11,6 +11,7 @@
 mod band;
 mod blocks;
 mod building;
+mod cold;
 mod coverage;
 mod daily;
 mod distribution;
@@ -23,7 +24,6 @@ mod ramp;
 mod recovery;
 mod runs;
 mod scope;
-mod serious_cold;
 mod spread;
 mod together;
 mod whole;
@@ -80,7 +80,7 @@ pub const FAMILIES: [&Family; 10] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
-    &serious_cold::FAMILY,
+    &cold::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
@@ -193,17 +193,20 @@ pub enum EventKind {
     RecoveryFound,
     /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
     HeatRuleShortfall,
+    /// A room certainly below 16 °C for half a day.
+    SeriousCold,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 6] = [
+    pub const ALL: [EventKind; 7] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
         EventKind::Recovery,
         EventKind::RecoveryFound,
         EventKind::HeatRuleShortfall,
+        EventKind::SeriousCold,
     ];
 
     /// The words in tables.
@@ -215,6 +218,7 @@ impl EventKind {
             EventKind::Recovery => "setback recovery",
             EventKind::RecoveryFound => "setback recovery, found in the data",
             EventKind::HeatRuleShortfall => "heat-rule shortfall",
+            EventKind::SeriousCold => "below 16 °C",
         }
     }
 
@@ -239,6 +243,9 @@ impl EventKind {
             EventKind::HeatRuleShortfall => {
                 "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
             }
+            EventKind::SeriousCold => {
+                "12 h or more certainly below 16 °C, even with the sensor accuracy added, holes of up to 2 h left out; the value is the lowest"
+            }
         }
     }
 
@@ -249,6 +256,7 @@ impl EventKind {
             EventKind::BelowBand
             | EventKind::AboveBand
             | EventKind::HeatRuleShortfall
+            | EventKind::SeriousCold
             | EventKind::Recovery
             | EventKind::RecoveryFound => "°C",
         }

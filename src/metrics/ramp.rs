@@ -67,9 +67,8 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
     let mut over = [const { Marked(Vec::new()) }; 3];
     let mut measurable = 0;
     for ((minutes, limit), metric) in WINDOWS_MIN.into_iter().zip(limits).zip(&METRICS) {
-        // A grid that does not divide the window would tell of a shorter one.
         let (window_ms, step_ms) = (minutes * 60_000, scope.home().aligned().step_ms());
-        let steps = if window_ms % step_ms == 0 { (window_ms / step_ms) as usize } else { 0 };
+        let steps = (window_ms / step_ms) as usize;
         let long_enough = stretches.iter().filter(|s| steps > 0 && s.len() > steps);
         let counted: usize = long_enough.clone().map(Range::len).sum();
         if counted == 0 {
@@ -78,7 +77,10 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
         let mut change = Change::new(steps, limit, scope.accuracy_k());
         long_enough.for_each(|stretch| change.look(scope.degc(), scope.blocks(), stretch, &mut over));
         measurable = measurable.max(counted);
-        out.value(Some(scope.index()), metric, change.largest, counted as f64 * scope.step_h());
+        // A grid that does not divide the window tells of a shorter one: a change over the limit there is one here too.
+        if window_ms % step_ms == 0 {
+            out.value(Some(scope.index()), metric, change.largest, counted as f64 * scope.step_h());
+        }
     }
     if measurable > 0 {
         let [value, low, high] = over.map(|marked| marked.count() as f64 * scope.step_h());

@@ -339,17 +339,16 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
 }
 
 /// Hours by which a record is moved at most, either way.
-const MOST_H: i64 = 12;
+const MOST_H: i64 = 9;
 /// Least time by which a clock is called late or early, hours.
 const LATE_H: f64 = 0.75;
 /// How much better the changes must fit when moved.
 const BETTER: f64 = 0.4;
 
 /// How well changes must fit when moved: slow rooms follow the others by up to an hour and a half by nature, but
-/// never so closely, and none runs ahead. A room that is heated while the others rest fits them half a day off, loosely.
+/// never so closely, and none runs ahead.
 fn fits(hours: f64) -> f64 {
     match hours {
-        h if h.abs() > 9.0 => 0.75,
         h if h > 1.5 => 0.55,
         h if h > 0.0 => 0.75,
         _ => 0.6,

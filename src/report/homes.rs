@@ -64,7 +64,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
             @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) }
             @if !home.not_judged.is_empty() {
                 h3 { "Not judged" }
-                @for open in &home.not_judged { p { (open.rule) @if let Some(room) = &open.room { ", " (room) } ": " (open.why) "." } }
+                @for open in &home.not_judged { p { (open.place()) ": " (open.why) "." } }
             }
             @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }

@@ -61,7 +61,7 @@ fn cannot_tell(complaint: &Complaint<'_>) -> Markup {
     html! {
         @if complaint.open().next().is_some() || complaint.doubts().next().is_some() {
             h3 { "What the record cannot tell" }
-            @for n in complaint.open() { p { (n.rule) @if let Some(room) = &n.room { ", " (room) } ": " (n.why) "." } }
+            @for n in complaint.open() { p { (n.place()) ": " (n.why) "." } }
             @for finding in complaint.doubts() { p { (finding.rule) @if let Some(room) = &finding.room { ", " (room) } ": " (finding.shows) } }
         }
     }

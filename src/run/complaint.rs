@@ -21,6 +21,9 @@ const SHEET: &str = "complaint.html";
 /// Name of the only period that is looked at.
 const THIS_TIME: &str = "this time";
 
+/// What is kept of a home: its hours, of the home that is asked about its audit, and what was read.
+type Heard = (HomeHours, Option<(Home, HomeAudit)>, Vec<Input>);
+
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
 pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     let (mut site, mut inputs) = open_site(&args.site)?;
@@ -33,7 +36,7 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     notes.extend(left_open(&site).into_iter().filter(|n| !n.place.contains(' ')));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
-    let one = |home: &Home| -> Result<(HomeHours, Option<(Home, HomeAudit)>, Vec<Input>)> {
+    let one = |home: &Home| -> Result<Heard> {
         let Opened { home, opened, inputs } = source.open(&site, home)?;
         if home.name != site.homes[place].name {
             return Ok((HomeHours::of(&site, &home, &opened.aligned), None, inputs));

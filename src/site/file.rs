@@ -152,10 +152,10 @@ fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
     };
     let zone = Zone::parse(&text.value);
     if zone.is_some_and(|zone| !zone.is_of_a_place()) {
-        let hint = "such names keep one offset all year or mean several places; for loggers that follow no daylight saving set `clock` instead";
+        let hint = "write the name of a place, Area/City: other names keep one offset all year, mean several places or are old; for loggers that follow no daylight saving set `clock`";
         site.wrong(
             text.line,
-            &format!("time zone \"{}\", which names no place", text.value),
+            &format!("time zone \"{}\", which is no Area/City", text.value),
             Wanted { expected: wanted.expected, hint },
         );
     }

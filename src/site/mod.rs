@@ -81,7 +81,7 @@ pub struct Site {
 impl Site {
     /// The roster rows of a file that several rooms share; none for a file of one room.
     pub fn rows_of_shared(&self, file: &str) -> &[RowOfFile] {
-        self.shared_files.get(file).map(Vec::as_slice).unwrap_or_default()
+        self.shared_files.get(&sharing::plain_path(file)).map(Vec::as_slice).unwrap_or_default()
     }
 
     /// The clock of a source: its own setting, else the site's.

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::columns::{REQUIRED, roster_columns};
+use super::sharing::plain_path;
 use super::{ClockSetting, Dates, Home, Placement, Purpose, Room, Source, parse_instant};
 use crate::clock::{Span, Zone};
 use crate::error::{Mistake, Trouble};
@@ -382,7 +383,10 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
 /// A further row of a room: another download of the same placement, or another placement at another time.
 fn add(room: &mut Room, new: Placement, (home, line): (&str, u32), sink: &mut Sink<'_>) {
     if let Some(same) = room.placements.iter_mut().find(|p| p.logger == new.logger && p.span == new.span) {
-        let twice = same.sources.iter().find(|known| new.sources.iter().any(|s| s.file == known.file));
+        let twice = same
+            .sources
+            .iter()
+            .find(|known| new.sources.iter().any(|s| plain_path(&s.file) == plain_path(&known.file)));
         if let Some(known) = twice {
             let found = format!(
                 "{} for {home} {} again, as in line {}",
@@ -416,13 +420,14 @@ fn add(room: &mut Room, new: Placement, (home, line): (&str, u32), sink: &mut Si
 /// One series cannot be two rooms at once.
 fn check_series(homes: &[Home], sink: &mut Sink<'_>) {
     // One file may hold several loggers; each of them is a series.
-    type Series<'a> = (&'a str, Option<&'a str>, &'a str);
+    type Series<'a> = (String, Option<&'a str>, &'a str);
     let mut seen: BTreeMap<Series<'_>, Vec<(&Placement, u32, String)>> = BTreeMap::new();
     for (home, room) in homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))) {
         for placement in &room.placements {
             for source in &placement.sources {
-                let others =
-                    seen.entry((&source.file, source.column.as_deref(), &placement.logger)).or_default();
+                let others = seen
+                    .entry((plain_path(&source.file), source.column.as_deref(), &placement.logger))
+                    .or_default();
                 let other = others.iter().find(|(p, _, _)| p.span.overlaps(&placement.span));
                 if let Some((_, line, place)) = other {
                     let found = format!(

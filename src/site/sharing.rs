@@ -20,21 +20,21 @@ pub struct RowOfFile {
     pub span: Span,
 }
 
-/// For each file that rooms share the rows that name it, in the order of the roster.
+/// For each file that rooms share, by its plain name, the rows that name it, in the order of the roster.
 pub(super) fn shared_files(homes: &[Home]) -> BTreeMap<String, Vec<RowOfFile>> {
-    let mut rooms_of: BTreeMap<&str, (usize, bool)> = BTreeMap::new();
+    let mut rooms_of: BTreeMap<String, (usize, bool)> = BTreeMap::new();
     let rooms = || homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))).enumerate();
     for (place, (_, room)) in rooms() {
         for source in room.placements.iter().flat_map(|p| &p.sources) {
-            let (first, shared) = rooms_of.entry(&source.file).or_insert((place, false));
+            let (first, shared) = rooms_of.entry(plain_path(&source.file)).or_insert((place, false));
             *shared |= *first != place;
         }
     }
     let mut shared: BTreeMap<String, Vec<RowOfFile>> = BTreeMap::new();
     for (_, (home, room)) in rooms() {
         for placement in &room.placements {
-            for source in placement.sources.iter().filter(|s| rooms_of[s.file.as_str()].1) {
-                shared.entry(source.file.clone()).or_default().push(RowOfFile {
+            for source in placement.sources.iter().filter(|s| rooms_of[&plain_path(&s.file)].1) {
+                shared.entry(plain_path(&source.file)).or_default().push(RowOfFile {
                     line: source.line.unwrap_or(placement.line),
                     room: format!("{} {}", home.name, room.name),
                     logger: placement.logger.clone(),
@@ -45,4 +45,20 @@ pub(super) fn shared_files(homes: &[Home]) -> BTreeMap<String, Vec<RowOfFile>> {
         }
     }
     shared
+}
+
+/// A name of a file without `./` and `x/..`, so that one file has one name.
+pub(super) fn plain_path(name: &str) -> String {
+    let (path, part) = name.split_once('#').map_or((name, None), |(path, part)| (path, Some(part)));
+    let mut plain: Vec<&str> = Vec::new();
+    for step in path.split('/') {
+        match step {
+            "." => {}
+            ".." if plain.last().is_some_and(|last| !last.is_empty() && *last != "..") => {
+                plain.pop();
+            }
+            step => plain.push(step),
+        }
+    }
+    plain.join("/") + &part.map_or(String::new(), |part| format!("#{part}"))
 }

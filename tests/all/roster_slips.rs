@@ -79,7 +79,7 @@ fn a_zone_without_a_place_is_refused() {
     for zone in ["EST", "CET", "Etc/GMT+5"] {
         let small = SmallSite::new(&SITE.replace("America/Chicago", zone), crate::small_site::ROSTER);
         let said = small.refused();
-        assert!(said.contains("site.toml:3") && said.contains("names no place"), "{said}");
+        assert!(said.contains("site.toml:3") && said.contains("is no Area/City"), "{said}");
     }
 }
 
@@ -105,4 +105,41 @@ fn times_without_seconds_are_told() {
     let ran = small.audit();
     assert_eq!(ran.code, Some(1));
     assert!(ran.stderr.contains("times without seconds look like this"), "{}", ran.stderr);
+}
+
+#[test]
+fn one_file_has_one_name_however_it_is_spelled() {
+    let small = SmallSite::new(
+        SITE,
+        "home,room,use,heated,logger,file\n1A,living,living,yes,L-1,living.csv\n1B,living,living,yes,L-3,./x/../living.csv\n",
+    );
+    std::fs::create_dir(small.folder().join("exports/x")).unwrap();
+    let ran = small.audit();
+    assert_eq!(ran.stderr.matches("take the same readings of it").count(), 2, "{}", ran.stderr);
+}
+
+#[test]
+fn the_books_count_only_the_rows_that_two_rooms_were_given() {
+    let small = SmallSite::new(
+        SITE,
+        "home,room,use,heated,logger,file\n1A,living,living,yes,L-1,long.csv\n1A,bedroom,bedroom,yes,l-1,long.csv\n1A,bath,bathroom,no,L-2,long.csv\n",
+    );
+    let row = |n: u32| {
+        format!(
+            "2026-01-{:02} {:02}:{:02},L-{},20.{}\n",
+            5 + n / 288,
+            n / 12 % 24,
+            n / 2 % 6 * 10,
+            n % 2 + 1,
+            n % 9
+        )
+    };
+    let text = format!("time,logger,temperature (°C)\n{}", (0..576).map(row).collect::<String>());
+    small.write("exports/long.csv", text.as_bytes());
+    let ran = small.audit();
+    assert_eq!(ran.code, Some(1), "{}", ran.stderr);
+    let loggers = std::fs::read_to_string(small.out().join("loggers.csv")).unwrap();
+    let counts: Vec<Vec<&str>> =
+        loggers.lines().skip(1).map(|l| l.split(',').skip(4).take(3).collect()).collect();
+    assert_eq!(counts, [["288", "0", "288"], ["288", "0", "288"], ["288", "288", "0"]], "{loggers}");
 }

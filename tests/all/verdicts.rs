@@ -14,16 +14,19 @@ home,room,use,heated,logger,file
 ";
 const RULE: &str = "[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"20 °C\" }]\n";
 
-/// A reading every ten minutes; `degc` of the hour since the start.
+/// A reading every ten minutes; `degc` of the hour since the start, NaN for none.
 fn export(hours: usize, degc: impl Fn(f64) -> f64) -> Vec<u8> {
     let mut text = "time,temperature (°C)\n".to_owned();
     for n in 0..hours * 6 {
         let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
         // A little life, so that no logger seems stuck.
         let life = 0.1 * (n as f64 * 0.7).sin();
+        let degc = degc(n as f64 / 6.0);
+        if degc.is_nan() {
+            continue;
+        }
         let (month, day) = if day > 31 { (2, day - 31) } else { (1, day) };
-        writeln!(text, "2026-{month:02}-{day:02} {hour:02}:{minute:02},{:.2}", degc(n as f64 / 6.0) + life)
-            .unwrap();
+        writeln!(text, "2026-{month:02}-{day:02} {hour:02}:{minute:02},{:.2}", degc + life).unwrap();
     }
     text.into_bytes()
 }
@@ -66,18 +69,41 @@ fn two_days_without_heat_are_found_in_a_record_of_any_length() {
         let good = |_: f64| 21.5;
         let (stdout, findings) = Recorded::new("", days * 24, [&failed, &good, &good]).judged();
         let found = of(&findings, "room-cold", "living").unwrap_or_else(|| panic!("{days} days: {stdout}"));
-        assert_eq!(found[2], "urgent", "{days} days: certainly under 16 °C for two days");
+        assert_eq!(found[2], "act", "it is over");
+        assert!(
+            found[3].contains("certainly below 16.0 °C for 48.1 h at a time, which was over"),
+            "{}",
+            found[3]
+        );
         assert!(of(&findings, "room-cold", "bedroom").is_none());
     }
 }
 
 #[test]
-fn a_day_below_the_band_is_found_unless_the_sensors_may_make_it() {
-    for (degc, severity) in [(18.0, Some("act")), (19.8, None)] {
-        let cool = |h: f64| if (60.0..90.0).contains(&h) { degc } else { 21.5 };
+fn cold_that_lasts_is_urgent_with_a_band_or_without() {
+    let failing = |h: f64| if h < 150.0 { 21.5 } else { 12.0 };
+    let good = |_: f64| 21.5;
+    let recorded = Recorded::new("", 8 * 24, [&failing, &good, &failing]);
+    let (_, findings) = recorded.judged();
+    assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "urgent");
+    assert_eq!(of(&findings, "room-cold", "bathroom").unwrap()[2], "act", "nobody lives in a bathroom");
+    let site = SITE.split("[band]").next().unwrap();
+    recorded.small.write("site.toml", site.as_bytes());
+    let (_, findings) = recorded.judged();
+    assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "urgent", "no band");
+    assert!(of(&findings, "room-cold", "bathroom").is_none(), "nobody asked");
+}
+
+#[test]
+fn days_below_the_band_are_found_unless_the_sensors_may_make_them() {
+    for (degc, hours, severity) in
+        [(18.0, 48.0, Some("act")), (18.0, 20.0, Some("watch")), (18.0, 8.0, None), (19.8, 48.0, None)]
+    {
+        let cool = |h: f64| if (60.0..60.0 + hours).contains(&h) { degc } else { 21.5 };
         let good = |_: f64| 21.5;
         let (_, findings) = Recorded::new("", 45 * 24, [&cool, &good, &good]).judged();
-        assert_eq!(of(&findings, "room-cold", "living").map(|f| f[2].as_str()), severity, "{degc} °C");
+        let found = of(&findings, "room-cold", "living").map(|f| f[2].as_str());
+        assert_eq!(found, severity, "{hours} h at {degc} °C");
     }
 }
 
@@ -131,4 +157,22 @@ fn what_is_found_in_a_period_is_of_that_period() {
     kept.sort_unstable();
     kept.dedup();
     assert_eq!(kept.len(), count, "no row twice, though the periods overlap");
+}
+
+#[test]
+fn evenness_shown_in_one_period_is_not_asked_for_in_a_shorter_one() {
+    let periods = "[[period]]\nname = \"all of it\"\nfrom = \"2026-01-05\"\nto = \"2026-01-24\"\n[[period]]\nname = \"cold snap\"\nfrom = \"2026-01-08\"\nto = \"2026-01-10\"\n";
+    let good = |_: f64| 21.5;
+    let (stdout, _) = Recorded::new(periods, 20 * 24, [&good, &good, &good]).judged();
+    assert!(stdout.contains("clear  1A"), "{stdout}");
+}
+
+#[test]
+fn a_room_without_values_at_all_ends_of_setbacks_is_not_judged() {
+    let setback =
+        "[[setback]]\ndays = \"mon-sun\"\nfrom = \"22:00\"\nto = \"06:00\"\noccupied_target = \"21 °C\"\n";
+    let good = |_: f64| 21.5;
+    let lost = |h: f64| if (5.0..7.5).contains(&(h % 24.0)) { f64::NAN } else { 21.5 };
+    let (stdout, _) = Recorded::new(setback, 15 * 24, [&good, &lost, &good]).judged();
+    assert!(stdout.contains("not judged: slow-recovery, bedroom: on 15 mornings"), "{stdout}");
 }

@@ -258,13 +258,14 @@ def drift(y, s, hour):
     changes, found = {}, {}
     for (name, minutes), limit in zip(DRIFT_MIN.items(), DRIFT_K[s.units]):
         width = minutes * 60_000 // s.step_ms + 1
-        if minutes * 60_000 % s.step_ms or width < 2 or len(y) < width:
+        if width < 2 or len(y) < width:
             continue
         windows = np.lib.stride_tricks.sliding_window_view(y, width)
         change = windows.max(axis=1) - windows.min(axis=1)
         if not np.isnan(change).all():
             changes[width] = (change, limit)
-            found[f"max_change_{name}"] = (float(np.nanmax(change)), 0.0)
+            if minutes * 60_000 % s.step_ms == 0:
+                found[f"max_change_{name}"] = (float(np.nanmax(change)), 0.0)
 
     def hours_over(shift):
         edge = np.zeros(len(y) + 1, int)

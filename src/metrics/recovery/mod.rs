@@ -150,7 +150,9 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
         if !courses.is_empty() {
             room_rows(room, scope.room(room).accuracy_k(), &courses, in_data, out);
-            let hours = scope.room(room).hours_observed();
+        }
+        let hours = scope.room(room).hours_observed();
+        if hours > 0.0 && !ends.is_empty() {
             out.value(Some(room), &METRICS[UNKNOWN], (ends.len() - courses.len()) as f64, hours);
         }
     }

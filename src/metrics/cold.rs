@@ -1,0 +1,109 @@
+//! Cold that counts whatever its share of the record: days too cold, and cold that is a serious risk to health.
+
+use std::ops::Range;
+
+use super::{Compute, EventKind, Family, Measured, Metric, RoomEvent, RoomScope, Slice};
+use crate::clock::Span;
+
+pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(cold) };
+
+static METRICS: [Metric; 2] = [
+    Metric {
+        id: "days_below_band",
+        unit: "1",
+        definition: "most local days in a row on which the room was certainly below the lower limit of the band, even with the sensor accuracy added, for 12 h or more",
+        source: "own definition",
+    },
+    Metric {
+        id: "longest_below_16",
+        unit: "h",
+        definition: "longest time certainly below 16 °C, even with the sensor accuracy added; holes of up to 2 h do not end it and are not counted; no row where there is none",
+        source: "16 °C as the limit of serious cold: England, HHSRS operating guidance (2006)",
+    },
+];
+
+/// Hours of a local day that make it a day below the band.
+const COLD_DAY_H: f64 = 12.0;
+const SERIOUS_DEGC: f64 = 16.0;
+/// Hours certainly below 16 °C that are an event.
+const SERIOUS_H: f64 = 12.0;
+/// Longest hole that does not end such a time, in hours.
+const HOLE_H: f64 = 2.0;
+
+/// Events are taken from no other slice, and days are whole.
+fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
+    let hours = scope.hours_observed();
+    if scope.home().slice() != Slice::All || hours == 0.0 {
+        return;
+    }
+    let bands = &scope.home().site().bands;
+    if bands.occupied.is_some() || bands.night.is_some() {
+        let (mut most, mut run) = (0, 0);
+        for (day, _) in scope.home().days() {
+            run = if is_below_band(scope, day) { run + 1 } else { 0 };
+            most = most.max(run);
+        }
+        out.value(Some(scope.index()), &METRICS[0], f64::from(most), hours);
+    }
+    let times = serious_times(scope);
+    if let Some(longest) = times.iter().map(|time| time.below).max() {
+        out.value(Some(scope.index()), &METRICS[1], longest as f64 * scope.step_h(), hours);
+    }
+    let aligned = scope.home().aligned();
+    let lasting = times.iter().filter(|time| time.below as f64 * scope.step_h() >= SERIOUS_H);
+    out.events.extend(lasting.map(|time| RoomEvent {
+        room: Some(scope.index()),
+        kind: EventKind::SeriousCold,
+        span: Span { from: aligned.time(time.at.start), to: aligned.time(time.at.end) },
+        value: time.lowest,
+        limit: SERIOUS_DEGC,
+        censored: time.at.start == 0 || time.at.end == aligned.len(),
+    }));
+}
+
+fn is_below_band(scope: &RoomScope<'_>, day: &[Range<usize>]) -> bool {
+    let accuracy = scope.accuracy_k();
+    let below = day.iter().flat_map(|range| scope.bands_in(range)).filter_map(|(part, band)| {
+        let limit = band?.lower.degc() - accuracy;
+        // Most days are warm as a whole.
+        let any = scope.blocks().ends(scope.degc(), &part).low < limit;
+        any.then(|| scope.degc()[part].iter().filter(|x| **x < limit).count())
+    });
+    below.sum::<usize>() as f64 * scope.step_h() >= COLD_DAY_H
+}
+
+/// A time certainly below 16 °C.
+struct SeriousTime {
+    at: Range<usize>,
+    /// Instants below, without those in holes.
+    below: usize,
+    lowest: f64,
+}
+
+fn serious_times(scope: &RoomScope<'_>) -> Vec<SeriousTime> {
+    let limit = SERIOUS_DEGC - scope.accuracy_k();
+    let most_hole = (HOLE_H / scope.step_h()) as usize;
+    let mut times: Vec<SeriousTime> = Vec::new();
+    let mut open: Option<SeriousTime> = None;
+    for range in scope.home().ranges() {
+        for part in scope.blocks().parts(range) {
+            // Blocks that are warm as a whole are passed over; one without values may be a hole.
+            if part.ends.low >= limit && part.complete {
+                times.extend(open.take());
+                continue;
+            }
+            for (i, x) in part.at.clone().zip(&scope.degc()[part.at]) {
+                let far = open.as_ref().is_some_and(|time| i - time.at.end > most_hole);
+                if *x >= limit || far {
+                    times.extend(open.take());
+                }
+                if *x < limit {
+                    let time = open.get_or_insert(SeriousTime { at: i..i, below: 0, lowest: *x });
+                    (time.at.end, time.below, time.lowest) = (i + 1, time.below + 1, time.lowest.min(*x));
+                }
+            }
+        }
+        times.extend(open.take());
+    }
+    times
+}
