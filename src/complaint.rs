@@ -3,7 +3,7 @@
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{About, Finding, NotJudged};
 use crate::site::{Period, Site};
-use crate::units::KelvinDiff;
+use crate::units::{Celsius, KelvinDiff};
 
 /// A home and a time, with what the other homes were like meanwhile.
 #[derive(Debug)]
@@ -39,29 +39,33 @@ impl<'a> Complaint<'a> {
         of(true).chain(of(false))
     }
 
-    /// The hours of what was found, a sentence for each limit; without any, what there is to say then.
+    /// What was found, a sentence for each limit with its hours; without any, what there is to say then.
     pub fn in_short(&self) -> Vec<String> {
-        let hours = |f: &Finding| {
-            let room = f.room.as_deref().unwrap_or("the mean of the rooms");
-            let (low, high) = f.range.unwrap_or((f.observed, f.observed));
-            if low < f.observed {
-                format!("{room} {:.1} (certainly {low:.1}, possibly {high:.1})", f.observed)
-            } else if high > f.observed {
-                format!("{room} {:.1} (possibly {high:.1})", f.observed)
-            } else {
-                format!("{room} {:.1}", f.observed)
-            }
+        let rule = |f: &Finding| {
+            let high = f.range.map_or(f.observed, |(_, high)| high);
+            let possibly = if high > f.observed { format!(" (possibly {high:.1})") } else { String::new() };
+            format!("{} {:.1}{possibly}", f.room.as_deref().unwrap_or("the mean of the rooms"), f.observed)
         };
-        let all = |in_rule: bool| -> Vec<String> {
-            self.found().filter(|f| f.rule.starts_with(HEAT_RULE) == in_rule).map(hours).collect()
+        let rules = self.found().filter(|f| f.rule.starts_with(HEAT_RULE)).map(rule);
+        let rooms = || self.found().filter(|f| f.rule == "room-cold").filter_map(|f| f.room.as_deref());
+        let value = |room, metric| self.home.value(&self.period.name, Some(room), metric);
+        let band = |room| {
+            let row = value(room, "hours_below_band")?;
+            let (low, high) = row.interval.map_or((row.value, row.value), |i| (i.low, i.high));
+            Some(format!("{room} {:.1} (certainly {low:.1}, possibly {high:.1})", row.value))
         };
-        let limits = [
-            ("below the heat rule's minimum, even with the sensor accuracy added", all(true)),
-            ("below the comfort band", all(false)),
+        let serious = |room| Some(format!("{room} {:.1}", value(room, "longest_below_16")?.value));
+        let sixteen = self.site().units.show(Celsius::new(16.0));
+        let limits: [(String, Vec<String>); 3] = [
+            (
+                "below the heat rule's minimum, even with the sensor accuracy added".to_owned(),
+                rules.collect(),
+            ),
+            ("below the comfort band".to_owned(), rooms().filter_map(band).collect()),
+            (format!("certainly below {sixteen} at a time"), rooms().filter_map(serious).collect()),
         ];
-        let sentences: Vec<String> = limits
-            .iter()
-            .filter(|(_, rooms)| !rooms.is_empty())
+        let found = limits.iter().filter(|(_, rooms)| !rooms.is_empty());
+        let sentences: Vec<String> = found
             .map(|(words, rooms)| format!("The record shows hours {words}: {}.", rooms.join(", ")))
             .collect();
         if sentences.is_empty() { vec![self.nothing_found().to_owned()] } else { sentences }
@@ -88,7 +92,7 @@ impl<'a> Complaint<'a> {
                 "The record has no usable value in this time: of the temperatures nothing can be said."
             }
             () if self.open().next().is_some() => {
-                "No room was found too cold in this time; but not all could be judged, and that is no pass."
+                "Of what could be judged, no room was found too cold; the rest is told below, and is no pass."
             }
             () => "No room was found too cold in this time.",
         }
@@ -100,6 +104,7 @@ impl<'a> Complaint<'a> {
         let n = self.warmer_k.len();
         let meanwhile = "on the mean over the hours that both have (below 0: colder)";
         match self.warmer_k.as_slice() {
+            [] if self.period.span.hours() < 2.0 => "This time is too short to hold the other homes against this one, hour by hour.".to_owned(),
             [] => "No other home of the roster has a record of at least half of this time: of the rest of the building nothing can be said.".to_owned(),
             [one] => format!("Meanwhile the one other home with a record was {} warmer, {meanwhile}.", show(*one)),
             [first, .., last] => format!(

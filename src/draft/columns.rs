@@ -41,8 +41,10 @@ pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String
 }
 
 fn same_place(one: &Candidate<'_>, other: &Candidate<'_>) -> bool {
-    let place = |c: &Candidate<'_>| (c.file.clone(), c.home.clone(), bare_room(c), c.logger.clone());
-    one.column.is_some() && place(one) == place(other)
+    one.column.is_some()
+        && one.file == other.file
+        && (&one.home, &one.logger) == (&other.home, &other.logger)
+        && bare_room(one) == bare_room(other)
 }
 
 /// The room without the words that speak of something else: "living set" is the living room's.

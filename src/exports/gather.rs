@@ -69,6 +69,9 @@ impl<'a> Gathering<'a> {
 
     /// A download that could not be understood as a whole: each of its lines is set aside, where it has lines.
     pub(super) fn not_understood(&mut self, source: &Source, trouble: &Trouble, sheet: Option<&Sheet<'_>>) {
+        // The lines of a file that several rooms share stand in the books of the first of them.
+        let first = self.site.rows_of_shared(&source.file).iter().map(|row| row.line).min();
+        let sheet = sheet.filter(|_| first.is_none() || source.line == first);
         let lines = || sheet.iter().flat_map(|sheet| sheet.lines());
         let blank_lines = lines().filter(|(_, text)| is_blank(text)).count() as u64;
         let ledger = Ledger { file: source.file.clone(), blank_lines, ..Ledger::default() };
@@ -76,18 +79,25 @@ impl<'a> Gathering<'a> {
         self.give_up(source, trouble, ledger, (Reason::NotUnderstood, lines));
     }
 
-    /// A download with no series for this logger; its rows are those of others where it names loggers.
+    /// A download with no series for this logger; its rows are those of others where it names loggers or rooms share it.
     pub(super) fn no_series(&mut self, source: &Source, trouble: &Trouble, raw: &RawExport<'_>) {
-        if raw.loggers.is_none() {
-            return self.not_understood(source, trouble, Some(&raw.sheet));
-        }
-        let other_loggers = raw.data_lines;
-        self.give_up(
-            source,
-            trouble,
-            Ledger { other_loggers, ..books(source, raw) },
-            (Reason::NotUnderstood, None),
-        );
+        let of_others = raw.loggers.is_some() || !self.site.rows_of_shared(&source.file).is_empty();
+        let from = raw.dialect.first_data_line;
+        let lines: Vec<u32> = raw
+            .sheet
+            .lines()
+            .filter(|(number, text)| *number >= from && !is_blank(text) && !of_others)
+            .map(|(number, _)| number)
+            .collect();
+        let books = books(source, raw);
+        let ledger = match of_others {
+            true => Ledger { other_loggers: raw.data_lines, ..books },
+            // Headers that come again are set aside here with the rows.
+            false => {
+                Ledger { header_lines: books.header_lines + raw.data_lines - lines.len() as u64, ..books }
+            }
+        };
+        self.give_up(source, trouble, ledger, (Reason::NotUnderstood, lines));
     }
 
     /// A series that the roster gives to another room too.

@@ -18,7 +18,7 @@ const LEAST_KNOWN: f64 = 75.0;
 const NEAR_HEIGHT_M: f64 = 0.3;
 
 const COULD_ALSO_BE: &str = "windows kept open or heating turned down by the people who live there, a room that the text does not mean, a vacant home, a heating under repair, or a logger on a cold outside wall or on the floor";
-const NEXT_STEP: &str = "check the current local text; this is a measurement, no legal finding; look when it was (the longest times in the report, all of them in events.csv), read a second thermometer where the text measures, and ask whether the heating was on; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)";
+const NEXT_STEP: &str = "check the current local text; this is a measurement, no legal finding; look when it was (the longest times stand beside the rule, an audit has all of them in events.csv), read a second thermometer where the text measures, and ask whether the heating was on; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)";
 const SOURCE: &str = "minimum, hours and season: the site file or the preset it names; lengths: own definition (few texts name a duration)";
 
 /// A room below the legal minimum.
@@ -55,7 +55,10 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     let at_any_hour = case.row("p05").is_some_and(|p05| p05.value + case.room.accuracy().k() < lowest);
     let by_clock = || off_by_hours(case).filter(|_| !at_any_hour);
     let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(by_clock);
-    if case.row("mean").is_none() && !case.room.placements.is_empty() {
+    // Where the rule holds at no hour of the period, no room has rows about it.
+    let mut rows = case.case.evidence.rows.iter();
+    let asked = rows.any(|r| r.period == case.case.period && r.metric.id == "heat_rule_hours_below");
+    if asked && case.row("mean").is_none() && !case.room.placements.is_empty() {
         return Verdict::NotJudged("the room has no usable value".to_owned());
     }
     match judge(&case.case, rule, Some(case.room), doubt) {

@@ -171,8 +171,9 @@ pub struct Finding {
 
 impl Finding {
     /// Whether the finding is about cold and this is one of the times that it was cold.
-    fn rests_on(&self, event: &Event) -> bool {
+    fn rests_on(&self, event: &Event, with_band: bool) -> bool {
         let kind = match self.rule {
+            "room-cold" if !with_band => EventKind::SeriousCold,
             "room-cold" => EventKind::BelowBand,
             "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
             _ => return false,
@@ -331,7 +332,9 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
     judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
     for finding in &mut judged.findings {
-        let times = evidence.events.iter().filter(|e| finding.rests_on(e)).map(|e| e.span);
+        let bands = &evidence.site.bands;
+        let with_band = bands.occupied.is_some() || bands.night.is_some();
+        let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
         finding.times = times.collect();
     }
     judged

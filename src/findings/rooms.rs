@@ -1,8 +1,7 @@
 //! Rules about one room.
 
 use super::records::DOUBTFUL;
-use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::clock::HOUR_MS;
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
@@ -22,15 +21,15 @@ const SERIOUS_COLD: Celsius = Celsius::new(16.0);
 const COLD_DAYS: f64 = 2.0;
 /// Hours certainly under 16 °C that are a serious risk.
 const SERIOUS_H: f64 = 12.0;
-/// Cold that ended longer before the end of the record is over.
-const OVER_MS: i64 = 24 * HOUR_MS;
+/// Hours from the last serious cold to the end of a room's record after which it is over.
+const OVER_H: f64 = 24.0;
 /// Fewest hours that carry a verdict about a room.
 const LEAST_HOURS: f64 = 24.0;
 
 /// A room that is too cold.
 pub(super) static ROOM_COLD: Rule = Rule {
     name: "room-cold",
-    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or on a local day for 12 h even with the sensor accuracy added; act: for more than 5 % even with the limit moved by the sensor accuracy, or on two such days in a row, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h, band or not; urgent: where that lasted to the last day of the record",
+    shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or on a local day for 12 h even with the sensor accuracy added; act: for more than 5 % even with the limit moved by the sensor accuracy, or on two such days in a row, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h, band or not; urgent: where that lasted to the last day of the room's record",
     could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
     next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
@@ -76,12 +75,13 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
     // Without a band nobody asked, but for the health of those who live there.
     let Some(serious) = serious else { return Verdict::Clear };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
+    let (observed, unit, limit) = serious.observed(case);
     Verdict::Found(Found {
         severity: serious.severity(doubted(case, side.kind)),
         span,
-        observed: serious.hours,
-        unit: "h",
-        limit: SERIOUS_H,
+        observed,
+        unit,
+        limit,
         range: None,
         shows: format!("The record shows {}{}", case.room.name, serious.words(case))
             + &left_out(case)
@@ -99,37 +99,51 @@ fn has_band(case: &RoomCase<'_>) -> bool {
 pub(super) struct SeriousCold {
     /// Longest time certainly below 16 °C.
     hours: f64,
-    /// Whether it lasted to the last day of the record.
-    lasts: bool,
+    /// From the last such cold to the end of the room's record.
+    since_h: f64,
+    /// Whether a later period has values of the room.
+    earlier: bool,
 }
 
 impl SeriousCold {
-    /// Nobody is told to hurry for what is over, or for what a logger alone may show.
+    /// Nobody is told to hurry for what is over, nor sent for what a logger alone may show.
     pub(super) fn severity(&self, doubt: Option<&str>) -> Severity {
-        if self.lasts && doubt.is_none() { Severity::Urgent } else { Severity::Act }
+        match doubt {
+            Some(_) => Severity::Watch,
+            None if self.since_h <= OVER_H && !self.earlier => Severity::Urgent,
+            None => Severity::Act,
+        }
     }
 
     fn words(&self, case: &RoomCase<'_>) -> String {
-        let over = if self.lasts { "" } else { ", which was over before the record ended" };
         let sixteen = case.case.units().show(SERIOUS_COLD);
-        format!(" certainly below {sixteen} for {:.1} h at a time{over}.", self.hours)
+        format!(
+            " certainly below {sixteen} for up to {:.1} h at a time, for the last time {:.1} h before the end of its record in this period.",
+            self.hours, self.since_h
+        )
+    }
+
+    /// The number that decided, with unit and limit.
+    fn observed(&self, case: &RoomCase<'_>) -> (f64, &'static str, f64) {
+        match case.row("p05") {
+            Some(p05) if self.hours < SERIOUS_H => (p05.value, "°C", SERIOUS_COLD.degc()),
+            _ => (self.hours, "h", SERIOUS_H),
+        }
     }
 }
 
 /// Certainly below 16 °C for half a day, or one hour in twenty, in a room that people live or sleep in.
 pub(super) fn serious_cold(case: &RoomCase<'_>) -> Option<SeriousCold> {
     let hours = case.row("longest_below_16").filter(|_| lived_in(case.room))?.value;
+    let since_h = case.row("since_below_16")?.value;
     let often = case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
-    let evidence = case.case.evidence;
-    let of_loggers = evidence.loggers.iter().filter_map(|l| l.last_utc).max();
-    let end = of_loggers.or_else(|| evidence.events.iter().map(|e| e.span.to).max());
-    let room = Some(case.room.name.as_str());
-    let mut cold = [EventKind::SeriousCold, EventKind::BelowBand]
-        .into_iter()
-        .flat_map(|kind| case.case.events_of(room, kind))
-        .filter(|e| e.value < SERIOUS_COLD.degc());
-    let lasts = cold.any(|e| end.is_none_or(|end| e.span.to >= end.plus_ms(-OVER_MS)));
-    (hours >= SERIOUS_H || often).then_some(SeriousCold { hours, lasts })
+    let periods = &case.case.evidence.site.periods;
+    let own = periods.iter().find(|p| p.name == case.case.period);
+    let later = periods.iter().filter(|p| own.is_some_and(|own| own.span.to <= p.span.from));
+    let mut later =
+        later.map(|p| RoomCase { case: HomeCase { period: &p.name, ..case.case }, room: case.room });
+    let earlier = later.any(|case| case.row("mean").is_some());
+    (hours >= SERIOUS_H || often).then_some(SeriousCold { hours, since_h, earlier })
 }
 
 fn lived_in(room: &Room) -> bool {
@@ -152,6 +166,12 @@ fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
     case.room.accuracy()
 }
 
+/// A day; of a shorter period half.
+fn least_hours(case: &RoomCase<'_>) -> f64 {
+    let period = case.case.evidence.site.periods.iter().find(|p| p.name == case.case.period);
+    period.map_or(LEAST_HOURS, |p| (p.span.hours() / 2.0).min(LEAST_HOURS))
+}
+
 fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Verdict {
     let (Some(hours), Some(coverage), Some(longest), Some(extreme)) =
         (case.row(side.hours), case.row("coverage"), case.row(side.longest), case.row(side.extreme))
@@ -164,8 +184,8 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     let Some(interval) = hours.interval else {
         return Verdict::NotJudged("the hours have no interval".to_owned());
     };
-    if hours.hours_observed < LEAST_HOURS && serious.is_none() {
-        let why = format!("{:.1} h of record are too few: a verdict needs a day", hours.hours_observed);
+    if hours.hours_observed < least_hours(case) && serious.is_none() {
+        let why = format!("{:.1} h of record are too few for a verdict", hours.hours_observed);
         return Verdict::NotJudged(why);
     }
     let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
@@ -208,7 +228,10 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     // The number that decided, with its limit.
     let (observed, unit, limit, range) = match &serious {
         _ if hours.value > limit => (hours.value, "h", limit, range),
-        Some(serious) => (serious.hours, "h", SERIOUS_H, None),
+        Some(serious) => {
+            let (observed, unit, limit) = serious.observed(case);
+            (observed, unit, limit, None)
+        }
         None => (days, "1", 0.0, None),
     };
     Verdict::Found(Found { severity, span, observed, unit, limit, range, shows, doubt })

@@ -18,7 +18,9 @@ pub(super) static ROOM_UNEVEN: Rule = Rule {
 };
 
 fn uneven(case: &RoomCase<'_>) -> Verdict {
-    if case.room.heated || case.room.placements.is_empty() {
+    // Without a heated room there is nothing to be as warm as.
+    let none_heated = case.case.evidence.home.rooms.iter().all(|r| !r.heated);
+    if case.room.heated || none_heated || case.room.placements.is_empty() {
         return Verdict::Clear;
     }
     let (Some(verdict), Some(offset)) = (case.row("evenness_verdict"), case.row("offset_from_heated_mean"))
@@ -69,10 +71,15 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
     })
 }
 
-/// Whether another period of the room decides what this one leaves open.
+/// Whether a period that ends no earlier decides what this one leaves open of the room.
 pub(super) fn shown(evidence: Evidence<'_>, open: &NotJudged) -> bool {
+    let end = |name: &str| evidence.site.periods.iter().find(|p| p.name == name).map(|p| p.span.to);
+    let own = open.period.as_deref().and_then(end);
     let mut verdicts = evidence.rows.iter().filter(|row| row.metric.id == "evenness_verdict");
     verdicts.any(|row| {
-        row.slice == Slice::All && row.room == open.room && Evenness::of(row.value) != Evenness::Undecided
+        row.slice == Slice::All
+            && row.room == open.room
+            && end(&row.period) >= own
+            && Evenness::of(row.value) != Evenness::Undecided
     })
 }

@@ -7,7 +7,9 @@ use crate::clock::Span;
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(cold) };
 
-static METRICS: [Metric; 2] = [
+const HHSRS: &str = "16 °C as the limit of serious cold: England, HHSRS operating guidance (2006)";
+
+static METRICS: [Metric; 3] = [
     Metric {
         id: "days_below_band",
         unit: "1",
@@ -18,7 +20,13 @@ static METRICS: [Metric; 2] = [
         id: "longest_below_16",
         unit: "h",
         definition: "longest time certainly below 16 °C, even with the sensor accuracy added; holes of up to 2 h do not end it and are not counted; no row where there is none",
-        source: "16 °C as the limit of serious cold: England, HHSRS operating guidance (2006)",
+        source: HHSRS,
+    },
+    Metric {
+        id: "since_below_16",
+        unit: "h",
+        definition: "from the room's last value certainly below 16 °C to its last value: 0 where its record ends in such cold; no row where there is none",
+        source: HHSRS,
     },
 ];
 
@@ -49,6 +57,12 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
     if let Some(longest) = times.iter().map(|time| time.below).max() {
         out.value(Some(scope.index()), &METRICS[1], longest as f64 * scope.step_h(), hours);
     }
+    if let Some(last) = times.last() {
+        let later: Vec<Range<usize>> = super::scope::clip(scope.home().ranges(), &(last.at.end..usize::MAX));
+        let unbroken = later.iter().flat_map(|range| scope.blocks().unbroken(range));
+        let end = unbroken.map(|run| run.end).max().unwrap_or(last.at.end);
+        out.value(Some(scope.index()), &METRICS[2], (end - last.at.end) as f64 * scope.step_h(), hours);
+    }
     let aligned = scope.home().aligned();
     let lasting = times.iter().filter(|time| time.below as f64 * scope.step_h() >= SERIOUS_H);
     out.events.extend(lasting.map(|time| RoomEvent {
@@ -57,8 +71,16 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
         span: Span { from: aligned.time(time.at.start), to: aligned.time(time.at.end) },
         value: time.lowest,
         limit: SERIOUS_DEGC,
-        censored: time.at.start == 0 || time.at.end == aligned.len(),
+        censored: is_cut_off(scope, &time.at),
     }));
+}
+
+/// Whether nobody knows what was just before or just after.
+fn is_cut_off(scope: &RoomScope<'_>, at: &Range<usize>) -> bool {
+    let known = |i: usize| scope.degc().get(i).is_some_and(|x| !x.is_nan());
+    let ranges = scope.home().ranges();
+    let at_edge = ranges.iter().any(|range| range.start == at.start || range.end == at.end);
+    at_edge || !known(at.start.wrapping_sub(1)) || !known(at.end)
 }
 
 fn is_below_band(scope: &RoomScope<'_>, day: &[Range<usize>]) -> bool {

@@ -37,7 +37,8 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
                 (homes::rooms(site, of_roster, home, &period.name))
                 (loggers(site, of_roster, home))
                 @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
-                p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of all rows are in provenance.json beside this sheet." }
+                @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
+                p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of this home's rows are in provenance.json beside this sheet." }
             } }
         }
     };

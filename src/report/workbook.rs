@@ -88,7 +88,8 @@ fn findings(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), Xls
         }
         for open in &home.not_judged {
             let room = open.room.as_deref().unwrap_or("whole home");
-            write([&home.name, standing.word(), "not judged", room, open.rule, &open.why, "", ""])?;
+            let period = open.period.as_deref().unwrap_or_default();
+            write([&home.name, standing.word(), "not judged", room, open.rule, &open.why, period, ""])?;
         }
         if home.findings.is_empty() && home.not_judged.is_empty() {
             write([&home.name, standing.word(), "", "", "", standing.meaning(), "", ""])?;

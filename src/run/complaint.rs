@@ -2,13 +2,13 @@
 
 use super::in_order::in_order;
 use super::source::Opened;
-use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress};
+use super::{DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
 use crate::complaint::Complaint;
 use crate::console::{self, Console};
-use crate::error::{Error, Result};
+use crate::error::{Error, Note, Result};
 use crate::files::{Input, Outputs, PROVENANCE};
 use crate::metrics::HomeHours;
 use crate::pipeline::{TRACE_POINTS, judge_home};
@@ -21,8 +21,9 @@ const SHEET: &str = "complaint.html";
 /// Name of the only period that is looked at.
 const THIS_TIME: &str = "this time";
 
-/// What is kept of a home: its hours, of the home that is asked about its audit, and what was read.
-type Heard = (HomeHours, Option<(Home, HomeAudit)>, Vec<Input>);
+/// What is kept of a home: its hours; of the home that is asked about its audit, of another what of it could not be read;
+/// and the files.
+type Heard = (HomeHours, std::result::Result<(Home, HomeAudit), Vec<Note>>, Vec<Input>);
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
 pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
@@ -33,23 +34,28 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
     let mut outputs = Outputs::begin(&args.out, vec![SHEET.to_owned(), PROVENANCE.to_owned()])?;
     let mut notes = source.notes.clone();
-    notes.extend(left_open(&site).into_iter().filter(|n| !n.place.contains(' ')));
+    let own = format!("{} ", site.homes[place].name);
+    notes.extend(left_open(&site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
     let one = |home: &Home| -> Result<Heard> {
         let Opened { home, opened, inputs } = source.open(&site, home)?;
         if home.name != site.homes[place].name {
-            return Ok((HomeHours::of(&site, &home, &opened.aligned), None, inputs));
+            let unreadable = opened.audit.notes.into_iter().filter(|n| n.unreadable).collect();
+            return Ok((HomeHours::of(&site, &home, &opened.aligned), Err(unreadable), inputs));
         }
         let trace = opened.aligned.trace_within(span, TRACE_POINTS);
         let mut work = judge_home(&site, &home, opened)?;
         work.audit.trace = trace;
-        Ok((work.hours, Some((home, work.audit)), inputs))
+        Ok((work.hours, Ok((home, work.audit)), inputs))
     };
     let (mut hours, mut asked) = (Vec::new(), None);
     in_order(&site.homes, one, |(of_home, judged, read)| {
         hours.push(of_home);
-        asked = asked.take().or(judged);
+        match judged {
+            Ok(home) => asked = Some(home),
+            Err(unreadable) => notes.extend(unreadable),
+        }
         inputs.extend(read);
         bar.inc(1);
         Ok(())
@@ -81,7 +87,10 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
 }
 
 fn place(site: &Site, name: &str) -> Result<usize> {
-    site.homes.iter().position(|h| h.name.eq_ignore_ascii_case(name)).ok_or_else(|| {
+    let alike: Vec<usize> =
+        (0..site.homes.len()).filter(|at| site.homes[*at].name.eq_ignore_ascii_case(name)).collect();
+    let exact = site.homes.iter().position(|h| h.name == name);
+    exact.or_else(|| alike.first().copied().filter(|_| alike.len() == 1)).ok_or_else(|| {
         let names: Vec<&str> = site.homes.iter().take(12).map(|h| h.name.as_str()).collect();
         let more = if site.homes.len() > names.len() { " …" } else { "" };
         Error::Unfit {

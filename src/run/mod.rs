@@ -196,11 +196,14 @@ fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
     })
 }
 
+/// Where a note about the site file stands.
+const SITE_FILE: &str = "site file";
+
 /// What the site file and the roster leave open: said, never passed over.
 fn left_open(site: &Site) -> Vec<Note> {
     let rule = site.heat_rule.as_ref().filter(|r| r.needs_outdoor() && site.outdoor.is_none());
     let rule = rule.map(|_| Note {
-        place: "site file".to_owned(),
+        place: SITE_FILE.to_owned(),
         line: None,
         what: "the heat rule depends on the outdoor temperature at some hours, but the site names no `outdoor` series: those hours are not evaluated, neither met nor missed".to_owned(),
         hint: "add `outdoor = { file = \"weather.csv\", column = \"…\" }` to [site]".to_owned(),

@@ -54,6 +54,7 @@ pub(super) fn plain_path(name: &str) -> String {
     for step in path.split('/') {
         match step {
             "." => {}
+            "" if !plain.is_empty() => {}
             ".." if plain.last().is_some_and(|last| !last.is_empty() && *last != "..") => {
                 plain.pop();
             }

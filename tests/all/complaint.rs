@@ -97,6 +97,16 @@ fn where_nothing_is_cold_or_known_it_says_so() {
 }
 
 #[test]
+fn half_a_day_is_judged_too_and_other_homes_that_cannot_be_read_are_named() {
+    let small = site("");
+    small.write("exports/next.csv", b"no table");
+    let (code, stdout, stderr, _) =
+        complaint(&small, "1A", &["--from", "2026-01-07 06:00", "--to", "2026-01-07 18:00"]);
+    assert!(stdout.contains("The record shows hours below the comfort band: living 12.0"), "{stdout}");
+    assert!(code == Some(1) && stderr.contains("next.csv"), "{stderr}");
+}
+
+#[test]
 fn a_home_or_a_time_that_is_none_is_told() {
     let small = site(RULE);
     let (code, _, stderr, _) = complaint(&small, "7", &TIME);

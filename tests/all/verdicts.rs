@@ -71,7 +71,7 @@ fn two_days_without_heat_are_found_in_a_record_of_any_length() {
         let found = of(&findings, "room-cold", "living").unwrap_or_else(|| panic!("{days} days: {stdout}"));
         assert_eq!(found[2], "act", "it is over");
         assert!(
-            found[3].contains("certainly below 16.0 °C for 48.1 h at a time, which was over"),
+            found[3].contains("certainly below 16.0 °C for up to 48.1 h at a time, for the last time"),
             "{}",
             found[3]
         );
@@ -92,6 +92,26 @@ fn cold_that_lasts_is_urgent_with_a_band_or_without() {
     let (_, findings) = recorded.judged();
     assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "urgent", "no band");
     assert!(of(&findings, "room-cold", "bathroom").is_none(), "nobody asked");
+}
+
+#[test]
+fn serious_cold_that_is_over_is_not_urgent_in_a_room_that_stays_cool() {
+    let dip = |h: f64| if (60.0..73.0).contains(&h) { 14.0 } else { 19.0 };
+    let good = |_: f64| 21.5;
+    let (_, findings) = Recorded::new("", 20 * 24, [&dip, &good, &good]).judged();
+    assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "act");
+    // The logger that dies in the cold does not say that it is over.
+    let dies = |h: f64| {
+        if h < 100.0 {
+            21.5
+        } else if h < 130.0 {
+            10.0
+        } else {
+            f64::NAN
+        }
+    };
+    let (_, findings) = Recorded::new("", 9 * 24, [&dies, &good, &good]).judged();
+    assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "urgent");
 }
 
 #[test]

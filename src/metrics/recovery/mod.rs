@@ -87,7 +87,7 @@ static METRICS: [Metric; 13] = [
     Metric {
         id: "recoveries_unknown",
         unit: "1",
-        definition: "setbacks at whose end the room has no value (or, where they are found in the data, no target), so that nothing is known of them; with recovery_events and no_setback all setbacks of the period",
+        definition: "setbacks at whose end a logger stood in the room but gave no value (or, where they are found in the data, there is no target), so that nothing is known of them",
         source: OWN,
     },
     Metric {
@@ -153,7 +153,10 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         }
         let hours = scope.room(room).hours_observed();
         if hours > 0.0 && !ends.is_empty() {
-            out.value(Some(room), &METRICS[UNKNOWN], (ends.len() - courses.len()) as f64, hours);
+            let placed = scope.room(room).placed_ranges();
+            let stood = |end: &&SetbackEnd| placed.iter().any(|r| r.contains(&aligned.index_from(end.start)));
+            let unknown = ends.iter().filter(stood).count().saturating_sub(courses.len());
+            out.value(Some(room), &METRICS[UNKNOWN], unknown as f64, hours);
         }
     }
 }
