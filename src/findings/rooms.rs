@@ -224,16 +224,14 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     ) + &left_out(case)
         + &settle_first(doubt);
     let span = case.case.span_of(Some(&case.room.name), side.kind);
-    let range = Some((interval.low, interval.high));
     // The number that decided, with its limit.
-    let (observed, unit, limit, range) = match &serious {
-        _ if hours.value > limit => (hours.value, "h", limit, range),
-        Some(serious) => {
-            let (observed, unit, limit) = serious.observed(case);
-            (observed, unit, limit, None)
-        }
-        None => (days, "1", 0.0, None),
+    let often = hours.value > limit;
+    let (observed, unit, limit) = match &serious {
+        _ if often => (hours.value, "h", limit),
+        Some(serious) => serious.observed(case),
+        None => (days, "1", 0.0),
     };
+    let range = often.then_some((interval.low, interval.high));
     Verdict::Found(Found { severity, span, observed, unit, limit, range, shows, doubt })
 }
 
