@@ -2,8 +2,9 @@
 
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{About, Finding, NotJudged};
+use crate::metrics::SERIOUS_COLD;
 use crate::site::{Period, Site};
-use crate::units::{Celsius, KelvinDiff};
+use crate::units::KelvinDiff;
 
 /// A home and a time, with what the other homes were like meanwhile.
 #[derive(Debug)]
@@ -55,7 +56,7 @@ impl<'a> Complaint<'a> {
             Some(format!("{room} {:.1} (certainly {low:.1}, possibly {high:.1})", row.value))
         };
         let serious = |room| Some(format!("{room} {:.1}", value(room, "longest_below_16")?.value));
-        let sixteen = self.site().units.show(Celsius::new(16.0));
+        let sixteen = self.site().units.show(SERIOUS_COLD);
         let limits: [(String, Vec<String>); 3] = [
             (
                 "below the heat rule's minimum, even with the sensor accuracy added".to_owned(),
@@ -85,7 +86,7 @@ impl<'a> Complaint<'a> {
     fn nothing_found(&self) -> &'static str {
         let (rule, bands) = (&self.site().heat_rule, &self.site().bands);
         match () {
-            () if rule.is_none() && bands.occupied.is_none() && bands.night.is_none() => {
+            () if rule.is_none() && !bands.any() => {
                 "The site file names neither a heat rule nor a band: nothing was judged, and the temperatures stand below."
             }
             () if self.home.metrics.iter().all(|row| row.metric.id != "mean") => {

@@ -259,6 +259,11 @@ impl<'a> HomeCase<'a> {
             .find(|r| r.room.as_deref() == room)
     }
 
+    /// The span of the period, where the site names it.
+    fn span(&self) -> Option<Span> {
+        self.evidence.site.named_period(self.period)
+    }
+
     fn units(&self) -> TemperatureUnit {
         self.evidence.site.units
     }
@@ -279,6 +284,12 @@ impl<'a> HomeCase<'a> {
 impl<'a> RoomCase<'a> {
     fn row(&self, id: &str) -> Option<&'a MetricRow> {
         self.case.row(Some(&self.room.name), id)
+    }
+
+    /// The loggers that stood in the room.
+    fn loggers(&self) -> impl Iterator<Item = &'a LoggerRow> {
+        let room = &self.room.name;
+        self.case.evidence.loggers.iter().filter(move |l| l.room == *room)
     }
 
     fn show(&self, degc: f64) -> String {
@@ -332,8 +343,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
     judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
     for finding in &mut judged.findings {
-        let bands = &evidence.site.bands;
-        let with_band = bands.occupied.is_some() || bands.night.is_some();
+        let with_band = evidence.site.bands.any();
         let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
         finding.times = times.collect();
     }

@@ -2,7 +2,7 @@
 
 use super::records::DOUBTFUL;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow};
+use crate::metrics::{EventKind, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
 
@@ -12,15 +12,8 @@ use crate::units::{Celsius, KelvinDiff};
 const ACCEPTED_SHARE: f64 = 5.0;
 /// Below this coverage, in %, a record cannot carry a verdict about a room.
 const LEAST_COVERAGE: f64 = 50.0;
-/// Rooms to live and sleep in that are colder than this are a serious risk for older people.
-///
-/// England, Housing Health and Safety Rating System, operating guidance (2006), excess cold.
-const SERIOUS_COLD: Celsius = Celsius::new(16.0);
-
 /// Days in a row below the band from which somebody must act, however long the record is.
 const COLD_DAYS: f64 = 2.0;
-/// Hours certainly under 16 °C that are a serious risk.
-const SERIOUS_H: f64 = 12.0;
 /// Hours from the last serious cold to the end of a room's record after which it is over.
 const OVER_H: f64 = 24.0;
 /// Fewest hours that carry a verdict about a room.
@@ -69,15 +62,16 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         kind: EventKind::BelowBand,
     };
     let serious = serious_cold(case);
-    if has_band(case) {
+    if case.case.evidence.site.bands.any() {
         return outside(case, &side, serious);
     }
     // Without a band nobody asked, but for the health of those who live there.
     let Some(serious) = serious else { return Verdict::Clear };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
     let (observed, unit, limit) = serious.observed(case);
+    let doubt = doubted(case, side.kind);
     Verdict::Found(Found {
-        severity: serious.severity(doubted(case, side.kind)),
+        severity: serious.severity(doubt),
         span,
         observed,
         unit,
@@ -85,14 +79,9 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         range: None,
         shows: format!("The record shows {}{}", case.room.name, serious.words(case))
             + &left_out(case)
-            + &settle_first(doubted(case, side.kind)),
-        doubt: doubted(case, side.kind),
+            + &settle_first(doubt),
+        doubt,
     })
-}
-
-fn has_band(case: &RoomCase<'_>) -> bool {
-    let bands = &case.case.evidence.site.bands;
-    bands.occupied.is_some() || bands.night.is_some()
 }
 
 /// Cold that is a serious risk to those who live in a room.
@@ -126,8 +115,8 @@ impl SeriousCold {
     /// The number that decided, with unit and limit.
     fn observed(&self, case: &RoomCase<'_>) -> (f64, &'static str, f64) {
         match case.row("p05") {
-            Some(p05) if self.hours < SERIOUS_H => (p05.value, "°C", SERIOUS_COLD.degc()),
-            _ => (self.hours, "h", SERIOUS_H),
+            Some(p05) if self.hours < SERIOUS_COLD_H => (p05.value, "°C", SERIOUS_COLD.degc()),
+            _ => (self.hours, "h", SERIOUS_COLD_H),
         }
     }
 }
@@ -138,12 +127,12 @@ pub(super) fn serious_cold(case: &RoomCase<'_>) -> Option<SeriousCold> {
     let since_h = case.row("since_below_16")?.value;
     let often = case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
     let periods = &case.case.evidence.site.periods;
-    let own = periods.iter().find(|p| p.name == case.case.period);
-    let later = periods.iter().filter(|p| own.is_some_and(|own| own.span.to <= p.span.from));
+    let own = case.case.span();
+    let later = periods.iter().filter(|p| own.is_some_and(|own| own.to <= p.span.from));
     let mut later =
         later.map(|p| RoomCase { case: HomeCase { period: &p.name, ..case.case }, room: case.room });
     let earlier = later.any(|case| case.row("mean").is_some());
-    (hours >= SERIOUS_H || often).then_some(SeriousCold { hours, since_h, earlier })
+    (hours >= SERIOUS_COLD_H || often).then_some(SeriousCold { hours, since_h, earlier })
 }
 
 fn lived_in(room: &Room) -> bool {
@@ -159,7 +148,7 @@ fn overheated(case: &RoomCase<'_>) -> Verdict {
         extreme_word: "highest",
         kind: EventKind::AboveBand,
     };
-    if has_band(case) { outside(case, &side, None) } else { Verdict::Clear }
+    if case.case.evidence.site.bands.any() { outside(case, &side, None) } else { Verdict::Clear }
 }
 
 fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
@@ -168,8 +157,7 @@ fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
 
 /// A day; of a shorter period half.
 fn least_hours(case: &RoomCase<'_>) -> f64 {
-    let period = case.case.evidence.site.periods.iter().find(|p| p.name == case.case.period);
-    period.map_or(LEAST_HOURS, |p| (p.span.hours() / 2.0).min(LEAST_HOURS))
+    case.case.span().map_or(LEAST_HOURS, |span| (span.hours() / 2.0).min(LEAST_HOURS))
 }
 
 fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Verdict {
@@ -252,7 +240,7 @@ fn depends_on_the_hour(case: &RoomCase<'_>, side: &Side) -> bool {
 
 /// What a finding says of the hours without a value, where the room's logger has doubtful readings: they may be the worst.
 pub(super) fn left_out(case: &RoomCase<'_>) -> String {
-    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let mut loggers = case.loggers();
     let doubtful = loggers.any(|l| l.share_doubtful().is_some_and(|share| share > DOUBTFUL));
     let coverage = case.row("coverage").filter(|c| doubtful && c.value > 0.0);
     let hours = coverage.map_or(0.0, |c| c.hours_observed * (100.0 / c.value - 1.0));
@@ -273,7 +261,7 @@ pub(super) fn settle_first(doubt: Option<&str>) -> String {
 /// before that is settled.
 pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let warm = kind == EventKind::AboveBand;
-    let loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let loggers = case.loggers();
     let mut rules = loggers.filter_map(|l| match l.doubts {
         d if warm && d.sun.is_some() => Some("sun-on-logger"),
         // What a heater or an oven does to a logger beside it: too warm, and up and down.
@@ -286,7 +274,7 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
 /// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
 pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);
-    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let mut loggers = case.loggers();
     loggers.find_map(|l| match l.doubts {
         d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
         d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
@@ -296,7 +284,7 @@ pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'st
 
 /// The rule that finds the clock of the room's logger off: what depends on the time of day is wrong until that is settled.
 pub(super) fn off_by_hours(case: &RoomCase<'_>) -> Option<&'static str> {
-    let mut loggers = case.case.evidence.loggers.iter().filter(|l| l.room == case.room.name);
+    let mut loggers = case.loggers();
     loggers.any(|l| l.doubts.clock.is_some()).then_some("clock-suspect")
 }
 

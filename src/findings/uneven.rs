@@ -73,7 +73,7 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
 
 /// Whether a period that ends no earlier decides what this one leaves open of the room.
 pub(super) fn shown(evidence: Evidence<'_>, open: &NotJudged) -> bool {
-    let end = |name: &str| evidence.site.periods.iter().find(|p| p.name == name).map(|p| p.span.to);
+    let end = |name: &str| evidence.site.named_period(name).map(|span| span.to);
     let own = open.period.as_deref().and_then(end);
     let mut verdicts = evidence.rows.iter().filter(|row| row.metric.id == "evenness_verdict");
     verdicts.any(|row| {

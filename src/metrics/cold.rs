@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::{Compute, EventKind, Family, Measured, Metric, RoomEvent, RoomScope, Slice};
 use crate::clock::Span;
+use crate::units::Celsius;
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(cold) };
 
@@ -32,9 +33,12 @@ static METRICS: [Metric; 3] = [
 
 /// Hours of a local day that make it a day below the band.
 const COLD_DAY_H: f64 = 12.0;
-const SERIOUS_DEGC: f64 = 16.0;
-/// Hours certainly below 16 °C that are an event.
-const SERIOUS_H: f64 = 12.0;
+/// Rooms to live and sleep in that are colder than this are a serious risk for older people.
+///
+/// England, Housing Health and Safety Rating System, operating guidance (2006), excess cold.
+pub const SERIOUS_COLD: Celsius = Celsius::new(16.0);
+/// Hours certainly below it that are an event.
+pub const SERIOUS_COLD_H: f64 = 12.0;
 /// Longest hole that does not end such a time, in hours.
 const HOLE_H: f64 = 2.0;
 
@@ -45,7 +49,7 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
         return;
     }
     let bands = &scope.home().site().bands;
-    if bands.occupied.is_some() || bands.night.is_some() {
+    if bands.any() {
         let (mut most, mut run) = (0, 0);
         for (day, _) in scope.home().days() {
             run = if is_below_band(scope, day) { run + 1 } else { 0 };
@@ -64,13 +68,13 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
         out.value(Some(scope.index()), &METRICS[2], (end - last.at.end) as f64 * scope.step_h(), hours);
     }
     let aligned = scope.home().aligned();
-    let lasting = times.iter().filter(|time| time.below as f64 * scope.step_h() >= SERIOUS_H);
+    let lasting = times.iter().filter(|time| time.below as f64 * scope.step_h() >= SERIOUS_COLD_H);
     out.events.extend(lasting.map(|time| RoomEvent {
         room: Some(scope.index()),
         kind: EventKind::SeriousCold,
         span: Span { from: aligned.time(time.at.start), to: aligned.time(time.at.end) },
         value: time.lowest,
-        limit: SERIOUS_DEGC,
+        limit: SERIOUS_COLD.degc(),
         censored: is_cut_off(scope, &time.at),
     }));
 }
@@ -103,7 +107,7 @@ struct SeriousTime {
 }
 
 fn serious_times(scope: &RoomScope<'_>) -> Vec<SeriousTime> {
-    let limit = SERIOUS_DEGC - scope.accuracy_k();
+    let limit = SERIOUS_COLD.degc() - scope.accuracy_k();
     let most_hole = (HOLE_H / scope.step_h()) as usize;
     let mut times: Vec<SeriousTime> = Vec::new();
     let mut open: Option<SeriousTime> = None;

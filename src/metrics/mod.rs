@@ -29,6 +29,7 @@ mod together;
 mod whole;
 
 pub use building::{Building, HomeHours};
+pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
 pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use offset::Evenness;
 pub use outdoor::outdoor;

@@ -108,7 +108,7 @@ fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
 
 pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
     html! {
-        h3 { "Rooms, " (period) @if let Some(p) = site.periods.iter().find(|p| p.name == period) { span.soft { " (" (show_span(p.span, site.zone)) ")" } } }
+        h3 { "Rooms, " (period) @if let Some(span) = site.named_period(period) { span.soft { " (" (show_span(span, site.zone)) ")" } } }
         div.scroll { table {
             thead { tr {
                 th.text { "Room" } th.text { "Heated" } th { "Coverage" } th { "Lowest" } th { "Median" } th { "Highest" }

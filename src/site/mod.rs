@@ -94,13 +94,18 @@ impl Site {
 
     /// A period as a person writes it: the name of one of the site's, or two local dates `2026-01-05/2026-01-31`, both included.
     pub fn period(&self, text: &str) -> Option<Span> {
-        if let Some(period) = self.periods.iter().find(|p| p.name == text) {
-            return Some(period.span);
+        if let Some(span) = self.named_period(text) {
+            return Some(span);
         }
         let (from, to) = text.split_once('/')?;
         let from = parse_instant(from, self.zone, false)?;
         let to = parse_instant(to, self.zone, true)?;
         (from < to).then_some(Span { from, to })
+    }
+
+    /// The span of a period that the site file names.
+    pub fn named_period(&self, name: &str) -> Option<Span> {
+        self.periods.iter().find(|p| p.name == name).map(|p| p.span)
     }
 
     /// Scheduled setbacks that touch `span`, in order of their start.
@@ -165,6 +170,13 @@ pub struct Bands {
     pub night: Option<Band>,
     /// Which hours are night (also for the slices `day` and `night`).
     pub night_hours: DailyWindow,
+}
+
+impl Bands {
+    /// Whether there is a band at any hour.
+    pub const fn any(&self) -> bool {
+        self.occupied.is_some() || self.night.is_some()
+    }
 }
 
 /// Lower and upper limit of comfort; a reading equal to a limit is inside.
