@@ -125,13 +125,7 @@ impl<'a> Gathering<'a> {
         lines.into_iter().for_each(|line| self.aside(index, &mut ledger, line, reason, String::new()));
         ledger.seen = ledger.set_aside_total();
         self.ledgers.push(ledger);
-        self.notes.push(Note {
-            place: source.file.clone(),
-            line: trouble.line,
-            what: trouble.what.clone(),
-            hint: trouble.hint.clone(),
-            unreadable: true,
-        });
+        self.note(&source.file, trouble.line, trouble.what.clone(), &trouble.hint, true);
     }
 
     /// Adds one series of one download.

@@ -30,22 +30,30 @@ const HOMES_SHOWN: usize = 60;
 pub fn render(audit: &Audit) -> String {
     let site = &audit.site;
     let worst_first = audit.worst_first();
+    let main = html! {
+        main {
+            (heading(audit))
+            (overview(audit, &worst_first))
+            @for home in worst_first.iter().take(HOMES_SHOWN) { (homes::section(audit, home)) }
+            (data_notes(audit))
+            (method(site))
+        }
+    };
+    whole_page(&format!("{}: are the homes evenly warm?", site.name), &main)
+}
+
+/// A page that stands alone.
+fn whole_page(title: &str, main: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (site.name) ": are the homes evenly warm?" }
+                title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
-            body { main {
-                (heading(audit))
-                (overview(audit, &worst_first))
-                @for home in worst_first.iter().take(HOMES_SHOWN) { (homes::section(audit, home)) }
-                (data_notes(audit))
-                (method(site))
-            } }
+            body { (main) }
         }
     };
     page.into_string()

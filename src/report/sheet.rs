@@ -1,8 +1,8 @@
 //! One home and one time on one sheet, fair to both sides: what the record shows, how sure, and what it cannot tell.
 
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, html};
 
-use super::{STYLE, cautions, curves, heat_rule, homes, outdoor};
+use super::{cautions, curves, heat_rule, homes, outdoor, whole_page};
 use crate::audit::HomeAudit;
 use crate::complaint::Complaint;
 use crate::findings::show_span;
@@ -14,35 +14,27 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
     let Complaint { audit, home, period, .. } = complaint;
     let site = complaint.site();
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return String::new() };
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Home " (home.name) ": what the record shows" }
-                style { (PreEscaped(STYLE)) }
+    let title = format!("Home {}: what the record shows", home.name);
+    let main = html! {
+        main.sheet {
+            h1 { (title) }
+            p.soft {
+                (site.name) ", " (show_span(period.span, site.zone)) ", local time (" (site.zone.name()) ")"
+                @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
+                "."
             }
-            body { main.sheet {
-                h1 { "Home " (home.name) ": what the record shows" }
-                p.soft {
-                    (site.name) ", " (show_span(period.span, site.zone)) ", local time (" (site.zone.name()) ")"
-                    @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
-                    "."
-                }
-                (cautions())
-                (in_short(complaint))
-                (heat_rule::table(site, of_roster, home, &period.name))
-                (cannot_tell(complaint))
-                (homes::rooms(site, of_roster, home, &period.name))
-                (loggers(site, of_roster, home))
-                @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
-                @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
-                p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of this home's rows are in provenance.json beside this sheet." }
-            } }
+            (cautions())
+            (in_short(complaint))
+            (heat_rule::table(site, of_roster, home, &period.name))
+            (cannot_tell(complaint))
+            (homes::rooms(site, of_roster, home, &period.name))
+            (loggers(site, of_roster, home))
+            @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
+            @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
+            p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of this home's rows are in provenance.json beside this sheet." }
         }
     };
-    page.into_string()
+    whole_page(&title, &main)
 }
 
 fn in_short(complaint: &Complaint<'_>) -> Markup {

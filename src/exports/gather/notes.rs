@@ -12,7 +12,14 @@ use crate::exports::raw::{RawExport, Series};
 use crate::site::Source;
 
 impl Gathering<'_> {
-    fn note(&mut self, place: &str, line: Option<u32>, what: String, hint: &str, unreadable: bool) {
+    pub(super) fn note(
+        &mut self,
+        place: &str,
+        line: Option<u32>,
+        what: String,
+        hint: &str,
+        unreadable: bool,
+    ) {
         self.notes.push(Note { place: place.to_owned(), line, what, hint: hint.to_owned(), unreadable });
     }
 
@@ -149,20 +156,23 @@ impl Gathering<'_> {
         Some((UtcTime::from_ms(hole[0]), UtcTime::from_ms(hole[1])))
     }
 
-    /// Most rows of a file at the time of another row: that is no stray copy.
+    /// A quarter of a file's rows at the time of another row, or more: that is no stray copy.
     pub(super) fn note_shared_times(&mut self) {
-        for ledger in &self.ledgers {
-            let of = |reason| ledger.set_aside.get(&reason).copied().unwrap_or_default();
-            let conflicting = of(Reason::ConflictingDuplicate);
-            if conflicting * 4 > ledger.seen {
-                self.notes.push(Note {
-                    place: ledger.file.clone(),
-                    line: None,
-                    what: format!("{conflicting} of {} rows share their time with a row that says something else, and were set aside: times without seconds look like this, or two series read as one", ledger.seen),
-                    hint: "export with seconds in the times; of two series name each one's `column` or `logger`".to_owned(),
-                    unreadable: true,
-                });
-            }
+        let of = |ledger: &Ledger| {
+            ledger.set_aside.get(&Reason::ConflictingDuplicate).copied().unwrap_or_default()
+        };
+        let most: Vec<(String, u64, u64)> = self
+            .ledgers
+            .iter()
+            .map(|ledger| (ledger.file.clone(), of(ledger), ledger.seen))
+            .filter(|(_, conflicting, seen)| conflicting * 4 > *seen)
+            .collect();
+        for (file, conflicting, seen) in most {
+            let what = format!(
+                "{conflicting} of {seen} rows share their time with a row that says something else, and were set aside: times without seconds look like this, or two series read as one"
+            );
+            let hint = "export with seconds in the times; of two series name each one's `column` or `logger`";
+            self.note(&file, None, what, hint, true);
         }
     }
 }
