@@ -1,7 +1,7 @@
 //! One home and one time on one sheet.
 
 use crate::program::{files_in, run};
-use crate::small_site::{SITE, SmallSite};
+use crate::small_site::{HEAT_RULE, SITE, SmallSite, written_time};
 
 const ROSTER: &str = "\
 home,room,use,heated,logger,file
@@ -9,17 +9,15 @@ home,room,use,heated,logger,file
 1A,bedroom,bedroom,yes,L-2,bedroom.csv
 1B,living,living,yes,L-3,next.csv
 ";
-const RULE: &str = "[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"20 °C\" }]\n";
 const TIME: [&str; 4] = ["--from", "2026-01-07", "--to", "2026-01-08"];
 
 /// Ten days, every ten minutes; cold in 1A's living room from the third to the fourth day.
 fn site(more: &str) -> SmallSite {
     let small = SmallSite::new(&format!("{SITE}{more}"), ROSTER);
     let export = |cold: f64| {
-        let row = |n: u32| {
-            let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
-            let degc = if (6..8).contains(&(day - 1)) { cold } else { 21.5 };
-            format!("2026-01-{day:02} {hour:02}:{minute:02},{:.2}\n", degc + f64::from(n % 7) / 50.0)
+        let row = |n: usize| {
+            let degc = if (2..4).contains(&(n / 144)) { cold } else { 21.5 };
+            format!("{},{:.2}\n", written_time(n), degc + (n % 7) as f64 / 50.0)
         };
         format!("time,temperature (°C)\n{}", (0..1440).map(row).collect::<String>())
     };
@@ -38,7 +36,7 @@ fn complaint(small: &SmallSite, home: &str, time: &[&str]) -> (Option<i32>, Stri
 
 #[test]
 fn the_sheet_says_what_the_record_shows_of_that_time() {
-    let small = site(RULE);
+    let small = site(HEAT_RULE);
     let (code, stdout, stderr, sheet) = complaint(&small, "1a", &TIME);
     assert_eq!(code, Some(0), "{stderr}");
     for text in [&stdout, &sheet] {
@@ -58,7 +56,7 @@ fn the_sheet_says_what_the_record_shows_of_that_time() {
 #[test]
 fn the_sheet_has_the_numbers_of_an_audit_with_that_period() {
     let period = "[[period]]\nname = \"those days\"\nfrom = \"2026-01-07\"\nto = \"2026-01-08\"\n";
-    let small = site(&format!("{RULE}{period}"));
+    let small = site(&format!("{HEAT_RULE}{period}"));
     let (_, _, _, sheet) = complaint(&small, "1A", &TIME);
     std::fs::remove_dir_all(small.out()).unwrap();
     assert_eq!(small.audit().code, Some(0));
@@ -84,7 +82,7 @@ fn the_sheet_has_the_numbers_of_an_audit_with_that_period() {
 
 #[test]
 fn where_nothing_is_cold_or_known_it_says_so() {
-    let small = site(RULE);
+    let small = site(HEAT_RULE);
     let (code, stdout, _, _) = complaint(&small, "1B", &TIME);
     assert!(code == Some(0) && stdout.contains("No room was found too cold in this time."), "{stdout}");
     let (_, stdout, _, _) = complaint(&small, "1A", &["--from", "2026-03-01", "--to", "2026-03-02"]);
@@ -108,7 +106,7 @@ fn half_a_day_is_judged_too_and_other_homes_that_cannot_be_read_are_named() {
 
 #[test]
 fn a_home_or_a_time_that_is_none_is_told() {
-    let small = site(RULE);
+    let small = site(HEAT_RULE);
     let (code, _, stderr, _) = complaint(&small, "7", &TIME);
     assert!(
         code == Some(2) && stderr.contains("--home: found \"7\", expected a home of the roster (1A, 1B)"),

@@ -9,6 +9,7 @@ use tempfile::TempDir;
 
 use crate::drafting_exports::{EVERY_MIN, Record, Written, write};
 use crate::program::{Ran, run};
+use crate::small_site::written_time;
 
 /// A folder of exports, and a place for the draft beside it.
 struct Downloads {
@@ -212,12 +213,11 @@ fn a_long_file_becomes_several_rooms() {
 /// A folder with one export of a living room, its columns named so; what the draft prints, and its roster.
 fn drafted_from(header: &str) -> (String, String) {
     let downloads = Downloads { site: tempfile::tempdir().unwrap() };
-    let row = |n: u32| {
-        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
-        let x = 20.5 + f64::from(n % 7) / 10.0;
+    let row = |n: usize| {
+        let x = 20.5 + (n % 7) as f64 / 10.0;
         let more: String =
             (1..header.matches(',').count()).map(|k| format!(",{:.1}", x + k as f64)).collect();
-        format!("2026-01-{day:02} {hour:02}:{minute:02},{x:.1}{more}\n")
+        format!("{},{x:.1}{more}\n", written_time(n))
     };
     let text = format!("{header}\n{}", (0..288).map(row).collect::<String>());
     downloads.put("1A/living.csv", text.as_bytes());

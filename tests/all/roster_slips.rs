@@ -2,14 +2,13 @@
 
 use insta::assert_snapshot;
 
-use crate::small_site::{SITE, SmallSite};
+use crate::small_site::{SITE, SmallSite, written_time};
 
 /// Times and three columns of values, ten minutes apart for two days.
 fn three_columns(header: &str) -> Vec<u8> {
-    let row = |n: u32| {
-        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
-        let x = 20.5 + f64::from(n % 6) / 10.0;
-        format!("2026-01-{day:02} {hour:02}:{minute:02},{x:.1},{:.1},{:.1}\n", x - 1.0, x + 1.0)
+    let row = |n: usize| {
+        let x = 20.5 + (n % 6) as f64 / 10.0;
+        format!("{},{x:.1},{:.1},{:.1}\n", written_time(n), x - 1.0, x + 1.0)
     };
     format!("{header}\n{}", (0..288).map(row).collect::<String>()).into_bytes()
 }

@@ -26,6 +26,9 @@ home,room,use,heated,logger,file
 1A,bedroom,bedroom,yes,L-2,bedroom.csv
 ";
 
+/// A heat rule that asks for 20 °C at any hour, to stand behind [`SITE`].
+pub(crate) const HEAT_RULE: &str = "[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"20 °C\" }]\n";
+
 pub(crate) struct SmallSite {
     folder: TempDir,
 }
@@ -75,11 +78,15 @@ impl SmallSite {
     }
 }
 
+/// The time of a row, as an export writes it: every 10 min from the first instant of 2026-01-05 on.
+pub(crate) fn written_time(n: usize) -> String {
+    let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
+    let (month, day) = if day > 31 { (2, day - 31) } else { (1, day) };
+    format!("2026-{month:02}-{day:02} {hour:02}:{minute:02}")
+}
+
 /// Readings every 10 min for two days, between 20.5 and 21 °C.
 pub(crate) fn two_days() -> Vec<u8> {
-    let row = |n: u32| {
-        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
-        format!("2026-01-{day:02} {hour:02}:{minute:02},{:.1}\n", 20.5 + f64::from(n % 6) / 10.0)
-    };
+    let row = |n: usize| format!("{},{:.1}\n", written_time(n), 20.5 + (n % 6) as f64 / 10.0);
     format!("time,temperature (°C)\n{}", (0..288).map(row).collect::<String>()).into_bytes()
 }

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use serde_json::Value;
 
-use crate::small_site::{SITE, SmallSite};
+use crate::small_site::{HEAT_RULE, SITE, SmallSite, written_time};
 
 const ROSTER: &str = "\
 home,room,use,heated,logger,file
@@ -12,21 +12,18 @@ home,room,use,heated,logger,file
 1A,bedroom,bedroom,yes,L-2,bedroom.csv
 1A,bathroom,bathroom,no,L-3,bathroom.csv
 ";
-const RULE: &str = "[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"20 °C\" }]\n";
 
 /// A reading every ten minutes; `degc` of the hour since the start, NaN for none.
 fn export(hours: usize, degc: impl Fn(f64) -> f64) -> Vec<u8> {
     let mut text = "time,temperature (°C)\n".to_owned();
     for n in 0..hours * 6 {
-        let (day, hour, minute) = (5 + n / 144, n / 6 % 24, n % 6 * 10);
         // A little life, so that no logger seems stuck.
         let life = 0.1 * (n as f64 * 0.7).sin();
         let degc = degc(n as f64 / 6.0);
         if degc.is_nan() {
             continue;
         }
-        let (month, day) = if day > 31 { (2, day - 31) } else { (1, day) };
-        writeln!(text, "2026-{month:02}-{day:02} {hour:02}:{minute:02},{:.2}", degc + life).unwrap();
+        writeln!(text, "{},{:.2}", written_time(n), degc + life).unwrap();
     }
     text.into_bytes()
 }
@@ -130,11 +127,11 @@ fn days_below_the_band_are_found_unless_the_sensors_may_make_them() {
 #[test]
 fn hours_too_close_to_the_minimum_are_no_pass() {
     let close = |_: f64| 20.2;
-    let (stdout, findings) = Recorded::new(RULE, 10 * 24, [&close, &close, &close]).judged();
+    let (stdout, findings) = Recorded::new(HEAT_RULE, 10 * 24, [&close, &close, &close]).judged();
     assert!(of(&findings, "heat-rule-shortfall", "living").is_none());
     assert!(!stdout.contains("clear  1A"), "nothing could be told, and that is no pass:\n{stdout}");
     let warm = |_: f64| 21.5;
-    let (stdout, _) = Recorded::new(RULE, 10 * 24, [&warm, &warm, &warm]).judged();
+    let (stdout, _) = Recorded::new(HEAT_RULE, 10 * 24, [&warm, &warm, &warm]).judged();
     assert!(stdout.contains("clear  1A"), "{stdout}");
 }
 
@@ -163,7 +160,7 @@ fn what_is_found_in_a_period_is_of_that_period() {
     // Colder and colder: the worst of the day is not the worst of all.
     let failing = |h: f64| 21.5 - ((h - 60.0).max(0.0) / 12.0).min(12.0);
     let good = |_: f64| 21.5;
-    let recorded = Recorded::new(&format!("{periods}{RULE}"), 15 * 24, [&failing, &good, &good]);
+    let recorded = Recorded::new(&format!("{periods}{HEAT_RULE}"), 15 * 24, [&failing, &good, &good]);
     let (_, findings) = recorded.judged();
     let text = std::fs::read_to_string(recorded.small.out().join("findings.json")).unwrap();
     let all: Vec<Value> = serde_json::from_str(&text).unwrap();
