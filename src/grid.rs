@@ -141,6 +141,8 @@ pub struct RoomValues {
     pub humidity: Option<Vec<f64>>,
     /// When a logger stood in the room.
     pub placed: Vec<Span>,
+    /// Times whose values rest on suspect readings, from the first instant to after the last.
+    pub suspect: Vec<Span>,
     /// Accuracy of the room's loggers (95 % half-width).
     pub accuracy: KelvinDiff,
 }
@@ -150,6 +152,7 @@ struct Laid {
     stretches: Vec<Stretch>,
     humidity: Vec<Stretch>,
     placed: Vec<Span>,
+    suspect: Vec<Span>,
     accuracy: KelvinDiff,
 }
 
@@ -159,6 +162,7 @@ pub struct AlignedRoom {
     degc: Vec<f64>,
     humidity: Option<Vec<f64>>,
     placed: Vec<Range<usize>>,
+    suspect: Vec<Range<usize>>,
     accuracy: KelvinDiff,
 }
 
@@ -176,6 +180,11 @@ impl AlignedRoom {
     /// Where a logger stood in the room.
     pub fn placed(&self) -> &[Range<usize>] {
         &self.placed
+    }
+
+    /// Instants whose value rests on a suspect reading, in rising order: they are used, and counted both ways.
+    pub fn suspect(&self) -> &[Range<usize>] {
+        &self.suspect
     }
 
     /// Accuracy of the room's loggers (95 % half-width).
@@ -210,6 +219,7 @@ pub struct AlignedHome {
     step_ms: i64,
     len: usize,
     record: Range<usize>,
+    most: Range<usize>,
     rooms: Vec<AlignedRoom>,
     days: Vec<GridDay>,
     night: Vec<Range<usize>>,
@@ -232,7 +242,8 @@ impl AlignedHome {
                 let own = series.humidity()?;
                 Some(on_grid(&own.times_ms, &own.percent, series.interval_ms(), how))
             });
-            Laid { stretches, humidity: humidity.collect(), placed, accuracy: room.accuracy }
+            let suspect = room.placements.iter().flat_map(|(series, _)| series.suspect()).collect();
+            Laid { stretches, humidity: humidity.collect(), placed, suspect, accuracy: room.accuracy }
         };
         Self::lay_out(site, rooms.iter().map(laid).collect())
     }
@@ -256,6 +267,7 @@ impl AlignedHome {
                 stretches: vec![stretch(&room.degc)],
                 humidity: room.humidity.iter().map(|h| stretch(h)).collect(),
                 placed: room.placed,
+                suspect: room.suspect,
                 accuracy: room.accuracy,
             }
         };
@@ -295,19 +307,24 @@ impl AlignedHome {
                 }
                 humidity
             });
+            let suspect = room.suspect.into_iter().map(on_grid).filter(|r| !r.is_empty());
             AlignedRoom {
+                suspect: joined(suspect.collect()),
                 degc,
                 humidity: humidity.filter(|percent| percent.iter().any(|x| !x.is_nan())),
                 placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
                 accuracy: room.accuracy,
             }
         });
+        let rooms: Vec<AlignedRoom> = aligned.collect();
+        let most = if site.periods.is_empty() { most_record(&rooms, how.step_ms) } else { 0..0 };
         Self {
             first,
             step_ms: how.step_ms,
             len,
+            most,
             record: index(record.map_or(first, |r| r.0))..index(record.map_or(first, |r| r.1)),
-            rooms: aligned.collect(),
+            rooms,
             days,
             night: nights(site.bands.night_hours, site.zone, whole).into_iter().map(on_grid).collect(),
             periods: site.periods.iter().map(|p| (p.name.clone(), on_grid(p.span))).collect(),
@@ -380,6 +397,13 @@ impl AlignedHome {
         self.record.clone()
     }
 
+    /// From the first to the last instant at which at least half of the rooms that have a record are recording: what is judged
+    /// where the site names no period. One file that is stale, or longer than the others, does not stretch it. Where never so
+    /// many record at once, from the first to the last instant at which most do. Empty where the site names periods.
+    pub fn most_record(&self) -> Range<usize> {
+        self.most.clone()
+    }
+
     /// Local days, in order.
     pub fn days(&self) -> &[GridDay] {
         &self.days
@@ -402,6 +426,59 @@ fn record(rooms: &[Laid]) -> Option<(i64, i64)> {
     let firsts = all.clone().filter_map(|s| Some(s.first + s.degc.iter().position(|x| !x.is_nan())? as i64));
     let lasts = all.filter_map(|s| Some(s.first + s.degc.iter().rposition(|x| !x.is_nan())? as i64 + 1));
     Some((firsts.min()?, lasts.max()?))
+}
+
+/// A hole of this length ends the record of a room.
+const RECORD_ENDS_MS: i64 = 24 * crate::clock::HOUR_MS;
+
+/// From the first to the last instant at which at least half of the rooms record.
+fn most_record(rooms: &[AlignedRoom], step_ms: i64) -> Range<usize> {
+    let longest_hole = (RECORD_ENDS_MS / step_ms).max(1) as usize;
+    let records: Vec<Vec<Range<usize>>> = rooms.iter().map(|r| parts(&r.degc, longest_hole)).collect();
+    let half = records.iter().filter(|parts| !parts.is_empty()).count().div_ceil(2);
+    let mut changes: Vec<(usize, i32)> =
+        records.iter().flatten().flat_map(|part| [(part.start, 1), (part.end, -1)]).collect();
+    // Where one record ends just as another begins, both are there.
+    changes.sort_by_key(|(at, change)| (*at, -*change));
+    let counts = changes.iter().scan(0, |count, (at, change)| {
+        *count += change;
+        Some((*at, *count))
+    });
+    let counts: Vec<(usize, i32)> = counts.collect();
+    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
+    let enough = i32::try_from(half).unwrap_or(i32::MAX).min(most).max(1);
+    let from = counts.iter().find(|(_, count)| *count >= enough).map(|(at, _)| *at);
+    let to = counts.iter().rposition(|(_, count)| *count >= enough).and_then(|i| counts.get(i + 1));
+    from.zip(to).map_or(0..0, |(from, (to, _))| from..*to)
+}
+
+/// The parts of a record, from value to value, without holes longer than so many instants.
+fn parts(degc: &[f64], longest_hole: usize) -> Vec<Range<usize>> {
+    let mut parts: Vec<Range<usize>> = Vec::new();
+    let mut i = 0;
+    while let Some(next) = degc[i..].iter().position(|x| !x.is_nan()) {
+        let from = i + next;
+        let length = degc[from..].iter().position(|x| x.is_nan()).unwrap_or(degc.len() - from);
+        i = from + length;
+        match parts.last_mut() {
+            Some(last) if from - last.end <= longest_hole => last.end = i,
+            _ => parts.push(from..i),
+        }
+    }
+    parts
+}
+
+/// Ranges in rising order, those that touch or overlap made one.
+fn joined(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    ranges.sort_by_key(|r| r.start);
+    let mut joined: Vec<Range<usize>> = Vec::new();
+    for range in ranges {
+        match joined.last_mut() {
+            Some(last) if range.start <= last.end => last.end = last.end.max(range.end),
+            _ => joined.push(range),
+        }
+    }
+    joined
 }
 
 fn hull(record: Option<(i64, i64)>, periods: impl Iterator<Item = (i64, i64)>) -> (i64, i64) {
@@ -476,6 +553,23 @@ mod tests {
         let stretch = resample(&corrected(&[(0, 20.0), (5, 22.0), (7, 22.0)]), how(Alignment::IntervalMean));
         assert_eq!(stretch.degc[..1], [21.0]);
         assert!(stretch.degc[1].is_nan(), "2 of 5 minutes are covered");
+    }
+
+    #[test]
+    fn one_long_or_stale_record_stretches_nothing() {
+        let room = |parts: &[Range<usize>]| AlignedRoom {
+            degc: (0..9000).map(|i| if parts.iter().any(|p| p.contains(&i)) { 20.0 } else { f64::NAN }).collect(),
+            humidity: None,
+            placed: Vec::new(),
+            suspect: Vec::new(),
+            accuracy: KelvinDiff::new(0.5),
+        };
+        let of = |rooms: &[AlignedRoom]| most_record(rooms, 5 * MIN);
+        let (short, long) = (room(&[100..3000]), room(&[0..3050, 6000..9000]));
+        assert_eq!(of(&[short.clone(), room(&[90..2990]), long.clone()]), 90..3000);
+        assert_eq!(of(&[short.clone(), room(&[110..2000, 2100..2900])]), 100..3000);
+        assert_eq!(of(&[short.clone(), room(&[5000..6000]), room(&[7000..8000])]), 100..8000, "never two at once");
+        assert_eq!(of(&[room(&[])]), 0..0);
     }
 
     #[test]

@@ -5,13 +5,15 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::audit::HomeAudit;
+use crate::clock::{Span, UtcTime};
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, HomeHours};
-use crate::quality::across::{self, SideBySide, SideRooms};
-use crate::quality::{Corrected, Flagged, LoggerRow, elsewhere};
+use crate::quality::across::{self, Doubts, SideBySide, SideRooms};
+use crate::quality::episodes::{self, Episode, Witnesses};
+use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
 use crate::units::{Celsius, KelvinDiff};
@@ -79,35 +81,116 @@ pub fn open_home(
 ) -> Result<OpenedHome> {
     let opened = exports::open_home(site, home, files, Purpose::Audit)?;
     let mut audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    let rows = opened.iter().flatten().map(|placement| placement.readings.len()).sum();
-    let (mut readings, mut series) = (ReadingsRows::with_room_for(rows), Vec::new());
-    for (room, opened) in home.rooms.iter().zip(opened) {
-        let mut placements = Vec::new();
-        for (placement, mut opened) in room.placements.iter().zip(opened) {
+    let mut loggers: Vec<PlacedLogger<'_>> = Vec::new();
+    for ((room, placements), opened) in home.rooms.iter().map(|r| &r.placements).enumerate().zip(opened) {
+        for (placement, mut opened) in placements.iter().zip(opened) {
+            audit.set_aside.append(&mut opened.set_aside);
+            audit.notes.append(&mut opened.notes);
             let offset = offsets.get(&logger_key(placement)).copied();
             let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
-            readings.add(&room.name, &placement.logger, &flagged);
-            audit.loggers.push(LoggerRow::new(
-                &home.name,
-                &room.name,
-                &placement.logger,
-                &opened,
-                &flagged,
-                offset,
-            ));
-            placements.push((Corrected::new(&flagged, offset, site.quality.use_suspect), placement.span));
-            audit.set_aside.append(&mut opened.set_aside);
-            audit.ledgers.append(&mut opened.ledgers);
-            audit.notes.append(&mut opened.notes);
+            loggers.push(PlacedLogger { room, placement, offset, opened, flagged });
         }
-        series.push(RoomSeries { placements, accuracy: room.accuracy() });
     }
-    audit.notes.extend(elsewhere::notes(site, &audit.loggers));
+    let mut aligned = under(align(site, home, &loggers), weather);
+    let mut judged = look_together(site, &aligned, &mut loggers);
+    if judged.iter().any(|(episodes, _)| !episodes.is_empty()) {
+        // What was found is in no number, and what stands beside the others is told from the rest.
+        aligned = under(align(site, home, &loggers), weather);
+        let episodes = judged.into_iter().map(|(episodes, _)| episodes);
+        judged = episodes.zip(doubts(site, &aligned, &loggers)).collect();
+    }
+    let rows = loggers.iter().map(|logger| logger.flagged.readings().len()).sum();
+    let mut readings = ReadingsRows::with_room_for(rows);
+    for (mut logger, (episodes, doubts)) in loggers.into_iter().zip(judged) {
+        let room = &home.rooms[logger.room].name;
+        readings.add(room, &logger.placement.logger, &logger.flagged);
+        audit.loggers.push(logger.row(&home.name, room, &aligned, episodes, doubts));
+        audit.ledgers.append(&mut logger.opened.ledgers);
+    }
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);
-    let aligned = under(AlignedHome::align(site, &series), weather);
     Ok(OpenedHome { audit, readings, aligned })
+}
+
+/// One logger in one room, flagged.
+struct PlacedLogger<'a> {
+    room: usize,
+    placement: &'a Placement,
+    offset: Option<KelvinDiff>,
+    opened: exports::Opened,
+    flagged: Flagged,
+}
+
+impl PlacedLogger<'_> {
+    fn row(
+        &self,
+        home: &str,
+        room: &str,
+        aligned: &AlignedHome,
+        episodes: Vec<Episode>,
+        doubts: Doubts,
+    ) -> LoggerRow {
+        let row =
+            LoggerRow::new(home, room, &self.placement.logger, &self.opened, &self.flagged, self.offset);
+        let shifted = doubts.shift.map(|s| Span { from: aligned.time(s.at), to: aligned.time(s.to) });
+        LoggerRow { doubts, shifted, episodes, ..row }
+    }
+}
+
+fn align(site: &Site, home: &Home, loggers: &[PlacedLogger<'_>]) -> AlignedHome {
+    let series = |(number, room): (usize, &Room)| {
+        let here = loggers.iter().filter(|logger| logger.room == number);
+        let corrected = |logger: &PlacedLogger<'_>| {
+            let usable = Corrected::new(&logger.flagged, logger.offset, site.quality.use_suspect);
+            (usable, logger.placement.span)
+        };
+        RoomSeries { placements: here.map(corrected).collect(), accuracy: room.accuracy() }
+    };
+    AlignedHome::align(site, &home.rooms.iter().enumerate().map(series).collect::<Vec<_>>())
+}
+
+/// What the other rooms of the home and the outdoor air say of each logger; what is found is marked in its readings.
+fn look_together(
+    site: &Site,
+    aligned: &AlignedHome,
+    loggers: &mut [PlacedLogger<'_>],
+) -> Vec<(Vec<Episode>, Doubts)> {
+    let (degc, local_ms) = (rooms_of(aligned), local_times(site, aligned));
+    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
+    let first = aligned.time(0);
+    let witnesses = Witnesses { side: &side, outdoor: aligned.outdoor(), first };
+    let of_logger = |l: &PlacedLogger<'_>| across::compare(&side, l.room, place_of(aligned, l));
+    let seen: Vec<episodes::Logger<'_>> = loggers
+        .iter()
+        .map(|l| episodes::Logger { room: l.room, flagged: &l.flagged, placed: l.placement.span })
+        .collect();
+    let found = episodes::find(&witnesses, &seen, &site.quality);
+    let any = found.iter().any(|episodes| !episodes.is_empty());
+    let doubts: Vec<Doubts> =
+        if any { vec![Doubts::default(); loggers.len()] } else { loggers.iter().map(of_logger).collect() };
+    for (logger, episodes) in loggers.iter_mut().zip(&found) {
+        episodes.iter().for_each(|episode| episode.mark(&mut logger.flagged, &site.quality));
+    }
+    found.into_iter().zip(doubts).collect()
+}
+
+/// What the other rooms of the home say against each logger.
+fn doubts(site: &Site, aligned: &AlignedHome, loggers: &[PlacedLogger<'_>]) -> Vec<Doubts> {
+    let (degc, local_ms) = (rooms_of(aligned), local_times(site, aligned));
+    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
+    loggers.iter().map(|l| across::compare(&side, l.room, place_of(aligned, l))).collect()
+}
+
+fn rooms_of(aligned: &AlignedHome) -> Vec<&[f64]> {
+    aligned.rooms().iter().map(AlignedRoom::degc).collect()
+}
+
+/// Where on the grid a logger stood in its room, from its first to its last value.
+fn place_of(aligned: &AlignedHome, logger: &PlacedLogger<'_>) -> Range<usize> {
+    let span = logger.placement.span;
+    let placed = aligned.index_from(span.from)..aligned.index_from(span.to);
+    with_values(aligned.rooms()[logger.room].degc(), placed)
 }
 
 /// A home from its rows of an earlier audit's aligned table; rooms without rows have no value.
@@ -124,9 +207,11 @@ pub fn restore_home(
         let rows = at.map(|at| rows.swap_remove(at));
         let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
         let placed = room.placements.iter().map(|p| p.span).collect();
+        let ends = rows.as_ref().map_or(Vec::new(), |r| r.suspect_ms.clone()).into_iter();
+        let suspect = ends.map(|(a, b)| Span { from: UtcTime::from_ms(a), to: UtcTime::from_ms(b + 1) });
         let (times_ms, degc, humidity) =
             rows.map_or((Vec::new(), Vec::new(), None), |r| (r.times_ms, r.degc, r.humidity));
-        RoomValues { times_ms, degc, humidity, placed, accuracy }
+        RoomValues { times_ms, degc, humidity, placed, suspect: suspect.collect(), accuracy }
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
@@ -146,10 +231,15 @@ fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
 /// [`crate::error::Error::Encode`]: a bug.
 pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWork> {
     let OpenedHome { mut audit, readings, aligned } = opened;
-    hold_against_each_other(site, home, &aligned, &mut audit.loggers);
     let computed = metrics::compute(site, home, &aligned);
-    let evidence =
-        Evidence { site, home, rows: &computed.rows, events: &computed.events, loggers: &audit.loggers };
+    let evidence = Evidence {
+        site,
+        home,
+        rows: &computed.rows,
+        events: &computed.events,
+        loggers: &audit.loggers,
+        periods: &computed.periods,
+    };
     let judged = findings::judge(evidence);
     audit.trace = aligned.trace(TRACE_POINTS);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
@@ -172,20 +262,6 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
         }
     }
     building
-}
-
-/// What the other rooms of the home say against each logger; `rows` has one per placement, in roster order.
-fn hold_against_each_other(site: &Site, home: &Home, aligned: &AlignedHome, rows: &mut [LoggerRow]) {
-    let degc: Vec<&[f64]> = aligned.rooms().iter().map(AlignedRoom::degc).collect();
-    let local_ms = local_times(site, aligned);
-    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
-    let placements =
-        home.rooms.iter().enumerate().flat_map(|(r, room)| room.placements.iter().map(move |p| (r, p)));
-    for ((room, placement), row) in placements.zip(rows) {
-        let placed = aligned.index_from(placement.span.from)..aligned.index_from(placement.span.to);
-        row.doubts = across::compare(&side, room, with_values(degc[room], placed));
-        row.shifted_at = row.doubts.shift.map(|s| aligned.time(s.at));
-    }
 }
 
 /// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.

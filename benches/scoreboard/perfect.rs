@@ -20,8 +20,8 @@ pub(crate) fn judged(case: &Case<'_>) -> Judged {
     let home = &site.homes[0];
     let rooms: Vec<RoomSeries> = (0..home.rooms.len()).map(|room| series(&site, case, room)).collect();
     let computed = metrics::compute(&site, home, &AlignedHome::align(&site, &rooms));
-    let (rows, events) = (&computed.rows, &computed.events);
-    findings::judge(Evidence { site: &site, home, rows, events, loggers: &[] })
+    let (rows, events, periods) = (&computed.rows, &computed.events, &computed.periods);
+    findings::judge(Evidence { site: &site, home, rows, events, loggers: &[], periods })
 }
 
 fn series(site: &Site, case: &Case<'_>, room: usize) -> RoomSeries {

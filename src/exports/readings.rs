@@ -15,6 +15,7 @@ pub struct Readings {
     humidity: Option<Vec<f64>>,
     lines: Vec<u32>,
     interval_ms: Option<i64>,
+    downloads: Vec<usize>,
 }
 
 impl Readings {
@@ -51,6 +52,11 @@ impl Readings {
     /// The sampling interval: the median of the steps from reading to reading; `None` with fewer than two.
     pub fn interval_ms(&self) -> Option<i64> {
         self.interval_ms
+    }
+
+    /// Places of the readings at which another download begins than that of the reading before.
+    pub fn downloads(&self) -> &[usize] {
+        &self.downloads
     }
 
     /// The instant of a reading.
@@ -92,10 +98,12 @@ impl Readings {
 
     /// Readings of rows that rise, no time twice.
     pub(super) fn from_rows(rows: Rows) -> Self {
+        let downloads = rows.downloads();
         let Rows { times_ms, degc, humidity, lines, .. } = rows;
         let steps: Vec<i64> = times_ms.windows(2).map(|w| w[1] - w[0]).collect();
         let any = humidity.iter().any(|x| !x.is_nan());
-        Self { interval_ms: middle(steps), times_ms, degc, humidity: any.then_some(humidity), lines }
+        let humidity = any.then_some(humidity);
+        Self { interval_ms: middle(steps), times_ms, degc, humidity, lines, downloads }
     }
 }
 

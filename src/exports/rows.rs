@@ -72,6 +72,16 @@ impl Rows {
         self.sources.resize(self.times_ms.len(), source);
     }
 
+    /// Places at which another download begins than that of the row before.
+    pub(super) fn downloads(&self) -> Vec<usize> {
+        let mut places = Vec::new();
+        for of_one in self.sources.chunk_by(|a, b| a == b) {
+            places.push(places.last().copied().unwrap_or(0) + of_one.len());
+        }
+        places.pop();
+        places
+    }
+
     /// Brings the rows into the order of time; rows of one time stay as they are.
     pub(super) fn sort(&mut self) {
         if !self.times_ms.is_sorted() {

@@ -1,6 +1,6 @@
 //! Rules about loggers that something happened to: told from the other rooms of the home, or from the rows themselves.
 
-use super::{About, Found, Judge, Rule, Severity, Verdict};
+use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::site::Site;
@@ -8,16 +8,16 @@ use crate::units::KelvinDiff;
 
 const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
 
-/// A logger that was carried about at the start or the end.
-pub(super) static LOGGER_HANDLED: Rule = Rule {
-    name: "logger-handled",
-    shows: "the first or last half hour of a logger's record is more than 3 K from its usual distance to the other rooms, and further than at any other time by 1 K",
-    could_also_be: "a room that was heated up or aired just when the record started or ended",
-    next_step: "find out when the logger was put in place and taken away, write it into `from` and `to` of the roster, and run again: those hours are in the numbers now",
+/// A logger that something warms again and again.
+pub(super) static HEAT_ON_LOGGER: Rule = Rule {
+    name: "heat-on-logger",
+    shows: "on two days or more a logger stands over 5 K above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or more than 1 % of its readings change by over 30 K/h",
+    could_also_be: "a heater of this room alone, cooking, showers, or a small room that truly gets so warm",
+    next_step: "look at where the logger stands: away from heaters, appliances and the sun; ask whether the room is heated by itself now and then",
     source: SOURCE,
     needs: &[],
     about: About::Record,
-    judge: Judge::Logger(handled),
+    judge: Judge::Logger(heat),
 };
 
 /// A logger that reads higher or lower from some moment on.
@@ -87,46 +87,58 @@ fn difference(site: &Site, k: f64) -> String {
 
 fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, shows: String) -> Verdict {
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found {
-        severity: Severity::Watch,
-        span,
-        observed,
-        unit,
-        limit,
-        range: None,
-        shows,
-        doubt: None,
-    })
+    Verdict::Found(Found { span, unit, limit, ..Found::new(Severity::Watch, observed, shows) })
 }
 
-fn handled(logger: &LoggerRow, site: &Site) -> Verdict {
-    let Some(h) = logger.doubts.handled else { return Verdict::Clear };
-    let (end, way) =
-        (if h.at_start { "first" } else { "last" }, if h.away_k > 0.0 { "warmer" } else { "colder" });
-    let shows = format!(
-        "In its {end} half hour logger {} in {} is {} {way} against the other rooms than usual; at all other times it is at most {} from that.",
-        logger.logger,
-        logger.room,
-        difference(site, h.away_k.abs()),
-        difference(site, h.else_k)
-    );
-    found(logger, h.away_k, "K", 3.0, shows)
+/// Share of quick changes, in %, that is worth a look.
+pub(super) const QUICK: f64 = 1.0;
+
+fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let quick = logger.share_quick().filter(|share| *share > QUICK);
+    match (logger.doubts.heat, quick) {
+        (Some(heat), _) => {
+            let shows = format!(
+                "Logger {} in {} stands more than {} above its usual distance to the other rooms for {:.0} h on {} days, up to {}.",
+                logger.logger,
+                logger.room,
+                difference(site, 5.0),
+                heat.hours,
+                heat.days,
+                difference(site, heat.most_k)
+            );
+            found(logger, heat.most_k, "K", 5.0, shows)
+        }
+        (None, Some(share)) => {
+            let shows = format!(
+                "Of logger {}'s readings in {} {share:.1} % change faster than {} in an hour, up and down, as beside a heater.",
+                logger.logger,
+                logger.room,
+                difference(site, site.quality.rate_of_change.suspect.k_per_h())
+            );
+            found(logger, share, "%", QUICK, shows)
+        }
+        (None, None) => Verdict::Clear,
+    }
 }
 
-fn shifted(logger: &LoggerRow, site: &Site) -> Verdict {
-    let Some((shift, at)) = logger.doubts.shift.zip(logger.shifted_at) else { return Verdict::Clear };
+fn shifted(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let Some((shift, span)) = logger.doubts.shift.zip(logger.shifted) else { return Verdict::Clear };
     let way = if shift.by_k > 0.0 { "higher" } else { "lower" };
     let shows = format!(
         "From {} on logger {} in {} reads {} {way} against the other rooms than before.",
-        site.zone.show(at),
+        site.zone.show(span.from),
         logger.logger,
         logger.room,
         difference(site, shift.by_k.abs())
     );
-    found(logger, shift.by_k, "K", 2.0, shows)
+    let found = Found::new(Severity::Watch, shift.by_k, shows);
+    Verdict::Found(Found { span: Some(span), unit: "K", limit: 2.0, ..found })
 }
 
-fn drifts(logger: &LoggerRow, site: &Site) -> Verdict {
+fn drifts(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
     let Some(by_k) = logger.doubts.drift_k else { return Verdict::Clear };
     let shows = format!(
         "Logger {} in {} moves {} by {} against the other rooms over its record, steadily.",
@@ -138,7 +150,8 @@ fn drifts(logger: &LoggerRow, site: &Site) -> Verdict {
     found(logger, by_k, "K", 1.2, shows)
 }
 
-fn sun(logger: &LoggerRow, site: &Site) -> Verdict {
+fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
     let Some(sun) = logger.doubts.sun else { return Verdict::Clear };
     let shows = format!(
         "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {} on one day in five, while the other rooms do not.",
@@ -152,7 +165,7 @@ fn sun(logger: &LoggerRow, site: &Site) -> Verdict {
     found(logger, sun.peak_k, "K", 3.0, shows)
 }
 
-fn clock(logger: &LoggerRow, _: &Site) -> Verdict {
+fn clock(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
     let Some(late) = logger.doubts.clock else { return Verdict::Clear };
     let way = if late.hours > 0.0 { "later" } else { "earlier" };
     let shows = format!(
@@ -170,7 +183,7 @@ fn clock(logger: &LoggerRow, _: &Site) -> Verdict {
 const WHOLE: f64 = 90.0;
 const FEW: f64 = 60.0;
 
-fn fades(logger: &LoggerRow, _: &Site) -> Verdict {
+fn fades(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
     let Some([first, second, .., last]) = logger.completeness else { return Verdict::Clear };
     if first.min(second) < WHOLE || last >= FEW {
         return Verdict::Clear;

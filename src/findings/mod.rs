@@ -3,16 +3,18 @@
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
 
+mod extremes;
 mod heat_rule;
 mod homes;
 mod loggers;
+mod readings;
 mod records;
 mod recovery;
 mod rooms;
 mod uneven;
 
 use crate::clock::{Span, Zone};
-use crate::metrics::{Event, EventKind, MetricRow, Slice};
+use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
 use crate::quality::LoggerRow;
 use crate::site::{Home, Room, Site, WHOLE_RECORD};
 use crate::units::{Celsius, TemperatureUnit};
@@ -83,21 +85,35 @@ pub enum Judge {
     /// Each home in each period.
     Home(fn(&HomeCase<'_>) -> Verdict),
     /// Each logger.
-    Logger(fn(&LoggerRow, &Site) -> Verdict),
+    Logger(fn(&LoggerRow, &Evidence<'_>) -> Verdict),
+    /// All records of a home, once.
+    Records(fn(&Evidence<'_>) -> Verdict),
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 15] = [
+pub const RULES: [&Rule; 27] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
+    &extremes::NEAR_FREEZING,
+    &extremes::VERY_HOT,
     &heat_rule::HEAT_RULE_SHORTFALL,
     &heat_rule::HEAT_RULE_SHORTFALL_HOME,
     &homes::HOME_UNEVEN,
     &uneven::ROOM_UNEVEN,
     &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
-    &records::SENSOR_SUSPECT,
-    &loggers::LOGGER_HANDLED,
+    &records::PARTIAL_RECORD,
+    &records::HOLE,
+    &records::OUT_OF_PERIOD,
+    &readings::STUCK,
+    &readings::MAY_BE_STUCK,
+    &readings::SPIKES_SEEN,
+    &readings::OUT_OF_RANGE,
+    &readings::WRONG_UNIT,
+    &readings::LOGGER_HANDLED,
+    &readings::LOGGER_ELSEWHERE,
+    &readings::LOGGERS_TOGETHER,
+    &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
     &loggers::SUN_ON_LOGGER,
@@ -128,6 +144,13 @@ pub struct Found {
     shows: String,
     /// The rule that doubts what this rests on, to be settled first.
     doubt: Option<&'static str>,
+}
+
+impl Found {
+    /// A finding without span, unit, limit and interval.
+    fn new(severity: Severity, observed: f64, shows: String) -> Self {
+        Self { severity, span: None, observed, unit: "1", limit: 0.0, range: None, shows, doubt: None }
+    }
 }
 
 /// A finding: a row of the findings table.
@@ -175,6 +198,7 @@ impl Finding {
         let kind = match self.rule {
             "room-cold" if !with_band => EventKind::SeriousCold,
             "room-cold" => EventKind::BelowBand,
+            "near-freezing" => EventKind::NearFreezing,
             "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
             _ => return false,
         };
@@ -235,6 +259,15 @@ pub struct Evidence<'a> {
     pub events: &'a [Event],
     /// Its loggers.
     pub loggers: &'a [LoggerRow],
+    /// The periods that were judged.
+    pub periods: &'a [(String, Span)],
+}
+
+impl Evidence<'_> {
+    /// The span of a period, named by the site or not.
+    fn span_of(&self, period: &str) -> Option<Span> {
+        self.periods.iter().find(|(name, _)| name == period).map(|(_, span)| *span)
+    }
 }
 
 /// A home in one period.
@@ -292,6 +325,11 @@ impl<'a> RoomCase<'a> {
         self.case.evidence.loggers.iter().filter(move |l| l.room == *room)
     }
 
+    /// The room, and the share of its hours, in %, that rests on suspect readings.
+    fn doubtful_share(&self) -> Option<(&'a str, f64)> {
+        self.row("share_suspect").map(|row| (self.room.name.as_str(), row.value))
+    }
+
     fn show(&self, degc: f64) -> String {
         self.case.units().show(Celsius::new(degc))
     }
@@ -312,8 +350,13 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     let room = Some(logger.room.as_str()).filter(|r| !r.is_empty());
                     let place =
                         Place { rule, home: &evidence.home.name, room, of: &logger.logger, period: None };
-                    judged.add(&place, judge(logger, evidence.site));
+                    judged.add(&place, judge(logger, &evidence));
                 }
+            }
+            Judge::Records(judge) => {
+                let place =
+                    Place { rule, home: &evidence.home.name, room: None, of: "record", period: None };
+                judged.add(&place, judge(&evidence));
             }
             Judge::Room(judge) => {
                 for (period, room) in
@@ -321,6 +364,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                 {
                     let case = RoomCase { case: HomeCase { evidence, period }, room };
                     let verdict = missing(rule, |id| case.row(id).is_none()).unwrap_or_else(|| judge(&case));
+                    let verdict = without_doubtful_pass(rule, verdict, &[case.doubtful_share()]);
                     let home = &evidence.home.name;
                     let of_period = named.then_some(*period);
                     let place = Place { rule, home, room: Some(&room.name), of: period, period: of_period };
@@ -332,6 +376,9 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     let case = HomeCase { evidence, period };
                     let verdict =
                         missing(rule, |id| case.row(None, id).is_none()).unwrap_or_else(|| judge(&case));
+                    let rooms = evidence.home.rooms.iter();
+                    let shares: Vec<_> = rooms.map(|room| RoomCase { case, room }.doubtful_share()).collect();
+                    let verdict = without_doubtful_pass(rule, verdict, &shares);
                     let home = &evidence.home.name;
                     let place =
                         Place { rule, home, room: None, of: period, period: named.then_some(*period) };
@@ -348,6 +395,17 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         finding.times = times.collect();
     }
     judged
+}
+
+/// A pass about the building, unless it rests on a room that is suspect for more than a tenth of its time.
+fn without_doubtful_pass(rule: &Rule, verdict: Verdict, shares: &[Option<(&str, f64)>]) -> Verdict {
+    let too_much = shares.iter().flatten().find(|(_, share)| *share > MOST_SUSPECT);
+    match (verdict, too_much) {
+        (Verdict::Clear, Some((room, share))) if rule.about == About::Building => Verdict::NotJudged(format!(
+            "{share:.0} % of the hours of {room} rest on suspect readings: nothing is called good on them"
+        )),
+        (verdict, _) => verdict,
+    }
 }
 
 fn missing(rule: &Rule, is_missing: impl Fn(&str) -> bool) -> Option<Verdict> {

@@ -1,102 +1,198 @@
-//! Rules about the record itself: when the data cannot carry a verdict, that is the finding.
+//! Rules about how much of a record there is, and of which time: when the data cannot carry a verdict, that is the finding.
 
-use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use super::{About, Evidence, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
-use crate::site::Site;
 
-/// Coverage, in %, below which a record is thin, and below which it cannot carry a verdict.
+/// Coverage of its own record, in %, below which it is thin, and below which it cannot carry a verdict.
 const THIN: f64 = 75.0;
 const TOO_THIN: f64 = 50.0;
-/// Share of doubtful readings, in %, that is worth a look, and that is worth a visit.
-pub(super) const DOUBTFUL: f64 = 1.0;
-const MOSTLY_DOUBTFUL: f64 = 10.0;
-/// Spikes within 24 hours that are a burst.
-const BURST: u64 = 5;
+/// A record that begins or ends so many hours inside the period is told.
+const LATE_H: f64 = 24.0;
+/// Rooms that are named; the others are counted.
+const NAMED: usize = 8;
 
 /// A record with too little in it.
 pub(super) static THIN_COVERAGE: Rule = Rule {
     name: "thin-coverage",
-    shows: "the record of a room has usable values for less than 75 % of the time (act: less than 50 %, which carries no verdict)",
-    could_also_be: "a logger that stopped, was started late, was downloaded in part, or whose file is missing from the folder; or the record of another logger of the home lies in another time, so that the period is longer than the record (a note says so)",
-    next_step: "look for the rest of the download; else check the logger's battery and memory, replace it and record again",
+    shows: "between the first and the last reading of a room's loggers there are usable values for less than 75 % of the time (act: less than 50 %, which carries no verdict)",
+    could_also_be: "a weak battery or radio link, a full memory, downloads that are missing from the folder, or readings that were left out because they are not the air of the room (other findings say so)",
+    next_step: "look for the rest of the downloads; else check the logger's battery and memory, replace it and record again",
     source: "own definition",
     needs: &["coverage"],
     about: About::Record,
     judge: Judge::Room(thin),
 };
 
-/// A logger whose readings are doubtful.
-pub(super) static SENSOR_SUSPECT: Rule = Rule {
-    name: "sensor-suspect",
-    shows: "more than 1 % of a logger's readings failed the quality tests or are suspect (act: more than 10 %), or five or more spikes fell within 24 hours; such readings were left out of every number",
-    could_also_be: "real and quick changes (airing, cooking, a shower) beside the logger, a logger moved by hand, or the wrong unit in the roster",
-    next_step: "read the test results in readings.parquet for this logger; check unit and place, compare it side by side with another logger, and replace it if it is stuck",
-    source: "own definition; the tests follow the QARTOD scheme",
+/// Records that begin late or end early.
+pub(super) static PARTIAL_RECORD: Rule = Rule {
+    name: "partial-record",
+    shows: "the record of one or more rooms begins or ends more than a day inside the period that is judged",
+    could_also_be: "loggers that were placed later or collected earlier on purpose, a download that is missing, or a logger that stopped",
+    next_step: "write the dates into `from` and `to` of the roster where the logger was not in the room before or after; else look for the rest of the download",
+    source: "own definition",
     needs: &[],
     about: About::Record,
-    judge: Judge::Logger(suspect),
+    judge: Judge::Records(partial),
 };
+
+/// A long hole in a record.
+pub(super) static HOLE: Rule = Rule {
+    name: "hole",
+    shows: "a logger recorded nothing for more than a day in the middle of its record",
+    could_also_be: "a logger that was taken away and put back, that stopped and was started again, or a download that is missing",
+    next_step: "ask where the logger was; look for the download of that time; if it stood elsewhere meanwhile, give it two rows in the roster",
+    source: "own definition",
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(hole),
+};
+
+/// A record of another time.
+pub(super) static OUT_OF_PERIOD: Rule = Rule {
+    name: "out-of-period",
+    shows: "the whole record of a logger lies outside the periods that are judged",
+    could_also_be: "an old download, a date that was never set or set a year off, or a logger that stood there before the others",
+    next_step: "correct the dates of the export, or leave it out of the roster; it is in no number now",
+    source: "own definition",
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(out_of_period),
+};
+
+/// The part of a logger's record, or of a placement, that lies in a period.
+fn within(of: Span, period: Span) -> Option<Span> {
+    Some(of.intersect(&period)).filter(|span| span.from < span.to)
+}
+
+fn record(logger: &LoggerRow) -> Option<Span> {
+    Some(Span { from: logger.first_utc?, to: logger.last_utc? })
+}
 
 fn thin(case: &RoomCase<'_>) -> Verdict {
     let Some(coverage) = case.row("coverage") else {
         return Verdict::NotJudged("the logger stood elsewhere".to_owned());
     };
-    let severity = match coverage.value {
+    let observed = coverage.hours_observed;
+    let recorded = own_hours(case);
+    let share = match recorded {
+        Some(hours) if hours > 0.0 => (100.0 * observed / hours).min(100.0),
+        // A record of another time has a finding of its own.
+        Some(_) if case.loggers().any(|l| record(l).is_some()) => {
+            return Verdict::NotJudged("its loggers recorded nothing in this time".to_owned());
+        }
+        _ => coverage.value,
+    };
+    let severity = match share {
         c if c >= THIN => return Verdict::Clear,
         c if c >= TOO_THIN => Severity::Watch,
         _ => Severity::Act,
     };
     let why = if case.room.placements.is_empty() { "; the roster names no logger for it" } else { "" };
+    let of = recorded.map_or(String::new(), |hours| format!(" of {hours:.1} h from its first to its last reading"));
     let shows = format!(
-        "The record of {} has usable values for {:.0} % of the time ({:.1} h){why}.",
-        case.room.name, coverage.value, coverage.hours_observed
+        "The record of {} has usable values for {share:.0} % of the time ({observed:.1} h{of}){why}.",
+        case.room.name
     );
-    Verdict::Found(Found {
-        severity,
-        span: None,
-        observed: coverage.value,
-        unit: "%",
-        limit: THIN,
-        range: None,
-        shows,
-        doubt: None,
-    })
+    Verdict::Found(Found { unit: "%", limit: THIN, ..Found::new(severity, share, shows) })
 }
 
-fn suspect(logger: &LoggerRow, _: &Site) -> Verdict {
-    let Some(share) = logger.share_doubtful() else {
-        return Verdict::NotJudged(format!("logger {} has no readings with a value", logger.logger));
+/// Hours of the period from the first to the last reading of the room's loggers, where they were placed; `None` where nothing
+/// is known of loggers.
+fn own_hours(case: &RoomCase<'_>) -> Option<f64> {
+    let evidence = &case.case.evidence;
+    let period = evidence.span_of(case.case.period)?;
+    let of_logger = |logger: &LoggerRow| {
+        let placements = case.room.placements.iter().filter(|p| p.logger == logger.logger);
+        let own = record(logger)?;
+        let hours = placements.filter_map(|p| Some(within(within(own, p.span)?, period)?.hours()));
+        Some(hours.sum::<f64>())
     };
-    let severity = match share {
-        s if s <= DOUBTFUL && logger.spikes_in_a_day < BURST => return Verdict::Clear,
-        s if s <= MOSTLY_DOUBTFUL => Severity::Watch,
-        _ => Severity::Act,
+    let hours: Vec<f64> = case.loggers().filter_map(of_logger).collect();
+    (!evidence.loggers.is_empty()).then(|| hours.iter().sum())
+}
+
+/// A room that begins late or ends early.
+struct Part<'a> {
+    room: &'a str,
+    from: Option<Span>,
+    to: Option<Span>,
+}
+
+fn partial(evidence: &Evidence<'_>) -> Verdict {
+    let spans = || evidence.periods.iter().map(|(_, span)| *span);
+    let Some(judged) = spans().reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) }) else {
+        return Verdict::Clear;
     };
-    let [.., suspect, fail, _] = logger.counts;
-    let flat_h = logger.flat as f64 * logger.interval_s.unwrap_or(0.0) / 3600.0;
-    let stuck = if logger.flat > 0 {
-        format!("; it repeats one value for {flat_h:.0} h in all")
-    } else {
-        String::new()
+    let parts: Vec<Part<'_>> =
+        evidence.home.rooms.iter().filter_map(|room| part(evidence, room, judged)).collect();
+    let zone = evidence.site.zone;
+    let cell = |at: crate::clock::UtcTime| zone.local(at).show();
+    let words = |part: &Part<'_>| {
+        let late = part.from.map(|gap| format!("begins late (from = {})", cell(gap.to)));
+        let early = part.to.map(|gap| format!("ends early (to = {})", cell(gap.from)));
+        format!("{} {}", part.room, [late, early].into_iter().flatten().collect::<Vec<_>>().join(" and "))
     };
-    let burst = match logger.spikes_in_a_day {
-        n if n >= BURST => format!("; {n} of them are spikes within 24 hours"),
-        _ => String::new(),
-    };
+    let mut listed: Vec<String> = parts.iter().take(NAMED).map(words).collect();
+    if parts.len() > NAMED {
+        listed.push(format!("{} more rooms", parts.len() - NAMED));
+    }
+    let gaps = || parts.iter().flat_map(|p| [p.from, p.to]).flatten();
+    let Some(longest) = gaps().map(|gap| gap.hours()).reduce(f64::max) else { return Verdict::Clear };
     let shows = format!(
-        "Of logger {}'s readings in {} {share:.1} % are doubtful ({fail} failed, {suspect} suspect){stuck}{burst}.",
-        logger.logger, logger.room
+        "Not every room has a record from {} to {}: {}. What a room lacks there is missing from its hours, and is no fault of its record.",
+        zone.show(judged.from),
+        zone.show(judged.to),
+        listed.join("; ")
     );
-    let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found {
-        severity,
-        span,
-        observed: share,
-        unit: "%",
-        limit: DOUBTFUL,
-        range: None,
-        shows,
-        doubt: None,
-    })
+    let span = gaps().reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) });
+    Verdict::Found(Found { span, unit: "h", limit: LATE_H, ..Found::new(Severity::Watch, longest, shows) })
+}
+
+/// How a room's record falls short of the time in which the roster places a logger there.
+fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) -> Option<Part<'a>> {
+    let records = evidence.loggers.iter().filter(|l| l.room == room.name).filter_map(record);
+    let own = records.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
+    let placed = room.placements.iter().map(|p| p.span);
+    let placed = placed.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
+    let wanted = within(placed, judged)?;
+    within(own, wanted)?;
+    let gap = |from, to| Some(Span { from, to }).filter(|gap: &Span| gap.hours() > LATE_H);
+    let (from, to) = (gap(wanted.from, own.from), gap(own.to, wanted.to));
+    (from.is_some() || to.is_some()).then_some(Part { room: &room.name, from, to })
+}
+
+fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let Some(hole) = logger.hole.filter(|hole| hole.hours() > LATE_H) else { return Verdict::Clear };
+    let days = hole.hours() / 24.0;
+    let length = if days >= 2.0 { format!("{days:.0} days") } else { format!("{:.0} h", hole.hours()) };
+    let shows = format!(
+        "Logger {} in {} recorded nothing for {length}, from {}.",
+        logger.logger,
+        logger.room,
+        super::show_span(hole, evidence.site.zone)
+    );
+    let found = Found::new(Severity::Watch, hole.hours(), shows);
+    Verdict::Found(Found { span: Some(hole), unit: "h", limit: LATE_H, ..found })
+}
+
+fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let Some(own) = record(logger) else { return Verdict::Clear };
+    if evidence.periods.is_empty() || evidence.periods.iter().any(|(_, span)| own.overlaps(span)) {
+        return Verdict::Clear;
+    }
+    let apart = |span: &Span| if own.to <= span.from {
+        Span { from: own.to, to: span.from }.hours()
+    } else {
+        Span { from: span.to, to: own.from }.hours()
+    };
+    let nearest = evidence.periods.iter().map(|(_, span)| apart(span)).fold(f64::INFINITY, f64::min);
+    let shows = format!(
+        "Logger {} in {} recorded {}: {:.0} days away from the time that is judged; it is in no number.",
+        logger.logger,
+        logger.room,
+        super::show_span(own, evidence.site.zone),
+        nearest / 24.0
+    );
+    Verdict::Found(Found { span: Some(own), unit: "h", ..Found::new(Severity::Watch, nearest, shows) })
 }

@@ -1,6 +1,6 @@
 //! Rules about one room.
 
-use super::records::DOUBTFUL;
+use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::site::{Purpose, Room};
@@ -16,6 +16,8 @@ const LEAST_COVERAGE: f64 = 50.0;
 const COLD_DAYS: f64 = 2.0;
 /// Hours from the last serious cold to the end of a room's record after which it is over.
 const OVER_H: f64 = 24.0;
+/// Share of a logger's readings, in %, from which it is said that some were left out.
+const LEFT_OUT: f64 = 1.0;
 /// Fewest hours that carry a verdict about a room.
 const LEAST_HOURS: f64 = 24.0;
 
@@ -238,15 +240,15 @@ fn depends_on_the_hour(case: &RoomCase<'_>, side: &Side) -> bool {
     day != night && !outside_all
 }
 
-/// What a finding says of the hours without a value, where the room's logger has doubtful readings: they may be the worst.
+/// What a finding says of the hours without a value, where readings were left out: they may be the worst.
 pub(super) fn left_out(case: &RoomCase<'_>) -> String {
     let mut loggers = case.loggers();
-    let doubtful = loggers.any(|l| l.share_doubtful().is_some_and(|share| share > DOUBTFUL));
-    let coverage = case.row("coverage").filter(|c| doubtful && c.value > 0.0);
+    let some = loggers.any(|l| l.share_left_out().is_some_and(|share| share > LEFT_OUT));
+    let coverage = case.row("coverage").filter(|c| some && c.value > 0.0);
     let hours = coverage.map_or(0.0, |c| c.hours_observed * (100.0 / c.value - 1.0));
     match hours >= 1.0 {
         true => format!(
-            " {hours:.0} h more have no usable value; doubtful readings are in no number (sensor-suspect): look at them too."
+            " {hours:.0} h more have no usable value; readings that are not the air of the room were left out of them (see the findings about its logger)."
         ),
         false => String::new(),
     }
@@ -265,7 +267,9 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
     let mut rules = loggers.filter_map(|l| match l.doubts {
         d if warm && d.sun.is_some() => Some("sun-on-logger"),
         // What a heater or an oven does to a logger beside it: too warm, and up and down.
-        _ if warm && l.share_quick().is_some_and(|s| s > DOUBTFUL) => Some("sensor-suspect"),
+        d if warm && (d.heat.is_some() || l.share_quick().is_some_and(|s| s > QUICK)) => {
+            Some("heat-on-logger")
+        }
         _ => None,
     });
     level_doubted(case, kind).or_else(|| rules.next())

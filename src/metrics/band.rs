@@ -17,7 +17,7 @@ static METRICS: [Metric; 10] = [
     Metric {
         id: "hours_below_band",
         unit: "h",
-        definition: "hours with a value below the lower limit of the band; low and high count with the limit moved by the sensor accuracy (certainly, possibly), and by how far the room is ahead of its loggers where the roster states `time_constant_min` of each",
+        definition: "hours with a value below the lower limit of the band; low and high count with the limit moved by the sensor accuracy (certainly, possibly), low without and high with suspect readings, and by how far the room is ahead of its loggers where the roster states `time_constant_min` of each",
         source: HOURS,
     },
     Metric {
@@ -160,7 +160,28 @@ impl Outside {
             outside.runs_below.end(true);
             outside.runs_above.end(true);
         }
+        if scope.any_suspect() {
+            outside.without_suspects(scope);
+        }
         Some(outside)
+    }
+
+    /// What is certain is certain without suspect readings; as read, and possibly, it is with them.
+    fn without_suspects(&mut self, scope: &RoomScope<'_>) {
+        let mut suspect = Self::default();
+        for range in scope.home().ranges().iter().flat_map(|range| scope.suspect_in(range)) {
+            for (hours, band) in scope.bands_in(&range) {
+                let Some(band) = band else { continue };
+                let margins = margins_k((0.0, 0.0), scope.accuracy_k());
+                for part in scope.blocks().parts(&hours) {
+                    suspect.add(&part, &scope.degc()[part.at.clone()], band, margins);
+                }
+            }
+        }
+        for (side, suspect) in [(&mut self.below, suspect.below), (&mut self.above, suspect.above)] {
+            side.steps[1] = side.steps[1].saturating_sub(suspect.steps[1]);
+            side.degree_steps[1] = (side.degree_steps[1] - suspect.degree_steps[1]).max(0.0);
+        }
     }
 
     /// Adds values whose margins below and above, in K, are the same.

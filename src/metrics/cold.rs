@@ -80,7 +80,7 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
 }
 
 /// Whether nobody knows what was just before or just after.
-fn is_cut_off(scope: &RoomScope<'_>, at: &Range<usize>) -> bool {
+pub(super) fn is_cut_off(scope: &RoomScope<'_>, at: &Range<usize>) -> bool {
     let known = |i: usize| scope.degc().get(i).is_some_and(|x| !x.is_nan());
     let ranges = scope.home().ranges();
     let at_edge = ranges.iter().any(|range| range.start == at.start || range.end == at.end);

@@ -26,7 +26,7 @@ static METRICS: [Metric; 8] = [
     Metric {
         id: "heat_rule_hours_too_close",
         unit: "h",
-        definition: "hours at which the heat rule holds and the value lies within the sensor accuracy (and lag, where stated) of the minimum: neither below nor met can be said",
+        definition: "hours at which the heat rule holds and the value lies within the sensor accuracy (and lag, where stated) of the minimum, or rests on a suspect reading: neither below nor met can be said",
         source: OWN,
     },
     Metric {
@@ -105,6 +105,7 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
                     accuracy_k: of_room.accuracy_k(),
                     lags: Lag::of(&of_room).into_iter().collect(),
                     ranges: of_room.placed_ranges(),
+                    suspect: suspect_of(scope, &[room]),
                 };
                 judge(scope, &series, &demands, out);
             }
@@ -116,7 +117,8 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
             let degc = mean_of(scope, &rooms);
             let lags: Option<Vec<Lag<'_>>> = rooms.iter().map(|r| Lag::of(&scope.room(*r))).collect();
             let (lags, ranges) = (lags.unwrap_or_default(), scope.ranges().to_vec());
-            let series = Series { room: None, degc: &degc, accuracy_k, lags, ranges };
+            let suspect = suspect_of(scope, &rooms);
+            let series = Series { room: None, degc: &degc, accuracy_k, lags, ranges, suspect };
             judge(scope, &series, &demands, out);
         }
     }
@@ -130,6 +132,14 @@ struct Series<'a> {
     /// One for each room that is in it; none where a time constant is not stated.
     lags: Vec<Lag<'a>>,
     ranges: Vec<Range<usize>>,
+    /// Where the value rests on suspect readings, of any room that is in it.
+    suspect: Vec<Range<usize>>,
+}
+
+/// Where the values of some rooms rest on suspect readings.
+fn suspect_of(scope: &HomeScope<'_>, rooms: &[usize]) -> Vec<Range<usize>> {
+    let whole = 0..scope.aligned().len();
+    rooms.iter().flat_map(|r| scope.room(*r).suspect_in(&whole)).collect()
 }
 
 impl Series<'_> {
@@ -150,10 +160,15 @@ impl Series<'_> {
     fn state(&self, i: usize, demand: Demand) -> Option<State> {
         let x = self.degc[i];
         let (least, most) = self.between(i);
+        let is_suspect = !self.suspect.is_empty() && self.suspect.iter().any(|r| r.contains(&i));
+        // A suspect reading makes nothing certain: neither that the minimum was missed, nor that it was met.
+        if let (Demand { holds: Some(_), may_hold: None }, true, false) = (demand, is_suspect, x.is_nan()) {
+            return Some(State::TooClose);
+        }
         let below = |minimum: f64| most < minimum - FLOAT_NOISE_K;
         match demand {
             Demand { holds: None, may_hold: None } => None,
-            Demand { holds: Some(minimum), .. } if below(minimum) => Some(State::Below),
+            Demand { holds: Some(minimum), .. } if below(minimum) && !is_suspect => Some(State::Below),
             Demand { may_hold: Some(_), .. } => Some(State::NotEvaluated),
             _ if x.is_nan() => Some(State::NoData),
             Demand { holds: Some(minimum), .. } if least >= minimum - FLOAT_NOISE_K => Some(State::Met),

@@ -15,6 +15,7 @@ mod cold;
 mod coverage;
 mod daily;
 mod distribution;
+mod extremes;
 mod heat_rule;
 mod humidity;
 mod lag;
@@ -30,7 +31,9 @@ mod whole;
 
 pub use building::{Building, HomeHours};
 pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
+pub use coverage::MOST_SUSPECT;
 pub use daily::{Daily, DayValue, daily, daily_with_error};
+pub use extremes::{NEAR_FREEZING, VERY_HOT};
 pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
@@ -77,11 +80,12 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 10] = [
+pub const FAMILIES: [&Family; 11] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
     &cold::FAMILY,
+    &extremes::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
@@ -196,11 +200,15 @@ pub enum EventKind {
     HeatRuleShortfall,
     /// A room certainly below 16 °C for half a day.
     SeriousCold,
+    /// A room so cold that pipes may freeze.
+    NearFreezing,
+    /// A room so hot that it is a danger to people.
+    VeryHot,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 7] = [
+    pub const ALL: [EventKind; 9] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
@@ -208,6 +216,8 @@ impl EventKind {
         EventKind::RecoveryFound,
         EventKind::HeatRuleShortfall,
         EventKind::SeriousCold,
+        EventKind::NearFreezing,
+        EventKind::VeryHot,
     ];
 
     /// The words in tables.
@@ -220,6 +230,8 @@ impl EventKind {
             EventKind::RecoveryFound => "setback recovery, found in the data",
             EventKind::HeatRuleShortfall => "heat-rule shortfall",
             EventKind::SeriousCold => "below 16 °C",
+            EventKind::NearFreezing => "near freezing",
+            EventKind::VeryHot => "very hot",
         }
     }
 
@@ -247,6 +259,10 @@ impl EventKind {
             EventKind::SeriousCold => {
                 "12 h or more certainly below 16 °C, even with the sensor accuracy added, holes of up to 2 h left out; the value is the lowest"
             }
+            EventKind::NearFreezing => {
+                "values of 5 °C or less, breaks of up to 2 h bridged; the value is the lowest"
+            }
+            EventKind::VeryHot => "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest",
         }
     }
 
@@ -258,6 +274,8 @@ impl EventKind {
             | EventKind::AboveBand
             | EventKind::HeatRuleShortfall
             | EventKind::SeriousCold
+            | EventKind::NearFreezing
+            | EventKind::VeryHot
             | EventKind::Recovery
             | EventKind::RecoveryFound => "°C",
         }
@@ -337,6 +355,8 @@ pub struct Computed {
     pub rows: Vec<MetricRow>,
     /// Events, by room (the home itself last), kind and time.
     pub events: Vec<Event>,
+    /// The periods that were looked at: the site's, or the one of the record.
+    pub periods: Vec<(String, Span)>,
 }
 
 /// Computes every family for a home: for each period and slice each room in roster order, then the home.
@@ -347,6 +367,8 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
     let whole = WholeHome::new(site, home, aligned);
     let mut computed = Computed::default();
     for (period, range) in periods(aligned) {
+        let span = Span { from: aligned.time(range.start), to: aligned.time(range.end) };
+        computed.periods.push((period.clone(), span));
         let within = Period::new(range);
         for slice in Slice::ALL {
             let scope = whole.scope(slice, &within);
@@ -425,7 +447,7 @@ fn rows_of(home: &Home, period: &str, slice: Slice, values: Vec<Value>) -> Vec<M
 
 fn periods(aligned: &AlignedHome) -> Vec<(String, std::ops::Range<usize>)> {
     match aligned.periods() {
-        [] => vec![(WHOLE_RECORD.to_owned(), aligned.record())],
+        [] => vec![(WHOLE_RECORD.to_owned(), aligned.most_record())],
         named => named.to_vec(),
     }
 }

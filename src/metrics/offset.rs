@@ -155,7 +155,13 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], 
     }
     if !scope.rooms()[room].heated {
         let margin = scope.site().spread.margin.k();
-        let verdict = interval.map_or(Evenness::Undecided, |i| Evenness::judge(i.low, i.high, margin));
+        let doubtful = |r: usize| scope.room(r).mostly_doubtful();
+        let rests_on = (0..scope.rooms().len()).filter(|r| *r == room || scope.rooms()[*r].heated);
+        let verdict = match interval.map(|i| Evenness::judge(i.low, i.high, margin)) {
+            // No pass rests on a room that is suspect for more than a tenth of its time.
+            Some(Evenness::Even) if rests_on.into_iter().any(doubtful) => Evenness::Undecided,
+            verdict => verdict.unwrap_or(Evenness::Undecided),
+        };
         out.value(Some(room), &METRICS[2], verdict.value(), observed);
     }
     if let Some((value, interval)) = at_design(scope, days, sensors) {

@@ -230,6 +230,33 @@ impl<'a> RoomScope<'a> {
         self.count(&self.scope.ranges)
     }
 
+    /// Whether any value of the room rests on a suspect reading, anywhere on the grid.
+    pub(super) fn any_suspect(&self) -> bool {
+        !self.scope.whole.aligned.rooms()[self.index].suspect().is_empty()
+    }
+
+    /// The parts of a range whose values rest on suspect readings.
+    pub(super) fn suspect_in(&self, range: &Range<usize>) -> Vec<Range<usize>> {
+        clip(self.scope.whole.aligned.rooms()[self.index].suspect(), range)
+    }
+
+    /// Grid instants whose value rests on a suspect reading.
+    pub(super) fn instants_suspect(&self) -> usize {
+        self.scope.ranges.iter().map(|range| self.count(&self.suspect_in(range))).sum()
+    }
+
+    /// Whether a value at an instant rests on a suspect reading.
+    pub(super) fn is_suspect(&self, i: usize) -> bool {
+        let suspect = self.scope.whole.aligned.rooms()[self.index].suspect();
+        suspect.get(suspect.partition_point(|r| r.end <= i)).is_some_and(|r| r.contains(&i))
+    }
+
+    /// Whether so much of the room's time is suspect that no pass may rest on it.
+    pub(super) fn mostly_doubtful(&self) -> bool {
+        let observed = self.instants_observed() as f64;
+        self.any_suspect() && self.instants_suspect() as f64 > super::coverage::MOST_SUSPECT / 100.0 * observed
+    }
+
     /// Hours with a value.
     pub fn hours_observed(&self) -> f64 {
         self.instants_observed() as f64 * self.step_h()

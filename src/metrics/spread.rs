@@ -34,13 +34,13 @@ static METRICS: [Metric; 8] = [
     Metric {
         id: "hours_spread_over_limit",
         unit: "h",
-        definition: "hours with a room-to-room spread over the site's limit",
+        definition: "hours with a room-to-room spread over the site's limit; low and high with the limit moved by the accuracy of two loggers (root of the sum of squares), low without and high with suspect readings",
         source: OWN,
     },
     Metric {
         id: "share_spread_over_limit",
         unit: "%",
-        definition: "hours_spread_over_limit as a share of the hours with a spread",
+        definition: "hours_spread_over_limit as a share of the hours with a spread; low and high likewise",
         source: OWN,
     },
     Metric {
@@ -115,9 +115,12 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
             None => out.value(None, metric, value, instants * h),
         }
     }
-    let rows = [quantile(1.0), over * h, 100.0 * over / instants];
-    for (metric, value) in METRICS[2..].iter().zip(rows) {
-        out.value(None, metric, value, instants * h);
+    out.value(None, &METRICS[2], quantile(1.0), instants * h);
+    let [certain, possible] = over_for_sure(scope, &spreads, limit);
+    let kind = IntervalKind::SensorAccuracy;
+    for (metric, factor) in [(&METRICS[3], h), (&METRICS[4], 100.0 / instants)] {
+        let interval = Interval { low: certain * factor, high: possible * factor, kind };
+        out.value_within(None, metric, over * factor, interval, instants * h);
     }
     let coldest = times_at_end(scope, &spreads.at, |i| scope.together().coldest(i), f64::min);
     let warmest = times_at_end(scope, &spreads.at, |i| scope.together().warmest(i), f64::max);
@@ -131,6 +134,21 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     if scope.slice() == Slice::All {
         events(scope, limit, out);
     }
+}
+
+/// Instants with a spread over the limit moved by the accuracy of two loggers against the finding, without suspect readings,
+/// and moved for it, with them.
+fn over_for_sure(scope: &HomeScope<'_>, spreads: &Spreads, limit: f64) -> [f64; 2] {
+    let rooms = 0..scope.rooms().len();
+    let mut accuracies: Vec<f64> = rooms.clone().map(|r| scope.room(r).accuracy_k()).collect();
+    accuracies.sort_by(|a, b| b.total_cmp(a));
+    let u = accuracies.iter().take(2).map(|k| k * k).sum::<f64>().sqrt();
+    let suspect: Vec<usize> = rooms.filter(|r| scope.room(*r).any_suspect()).collect();
+    let sound = |i: usize| suspect.iter().all(|r| !scope.room(*r).is_suspect(i));
+    let each = || spreads.values.iter().zip(&spreads.at);
+    let certain = each().filter(|(s, i)| **s > limit + u + FLOAT_NOISE_K && sound(**i)).count();
+    let possible = each().filter(|(s, _)| **s > limit - u + FLOAT_NOISE_K).count();
+    [certain as f64, possible as f64]
 }
 
 fn events(scope: &HomeScope<'_>, limit: f64, out: &mut Measured) {

@@ -52,6 +52,26 @@ impl<'a> SideBySide<'a> {
         let days = local_days(rooms.local_ms);
         Self { rooms, others, changes, changes_of_others, days }
     }
+
+    /// The rooms, as they were given.
+    pub(super) fn rooms(&self) -> &'a [&'a [f64]] {
+        self.rooms.degc
+    }
+
+    /// The median of the other rooms at each instant; `None` where there are fewer than two or instants are too far apart.
+    pub(super) fn others(&self, room: usize) -> Option<&[f64]> {
+        self.others.get(room).map(Vec::as_slice)
+    }
+
+    /// Number of instants.
+    pub(super) fn len(&self) -> usize {
+        self.rooms.degc.first().map_or(0, |s| s.len())
+    }
+
+    /// Milliseconds from one instant to the next.
+    pub(super) fn step_ms(&self) -> i64 {
+        self.rooms.step_ms
+    }
 }
 
 /// Instants of one local date that follow each other.
@@ -88,8 +108,8 @@ fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f64>> {
 /// What speaks against a logger; each is `None` where nothing does, or the record cannot tell.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Doubts {
-    /// It was elsewhere at the start or the end.
-    pub handled: Option<Handled>,
+    /// A heater, an appliance or the sun warms it again and again.
+    pub heat: Option<Heat>,
     /// It reads higher or lower from some moment on.
     pub shift: Option<Shift>,
     /// It moves away from the other rooms, slowly: K from start to end.
@@ -100,15 +120,15 @@ pub struct Doubts {
     pub clock: Option<Late>,
 }
 
-/// A record whose first or last half hour is unlike all the rest.
+/// Spells in which a logger stands far above the other rooms.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Handled {
-    /// At the start, else at the end.
-    pub at_start: bool,
-    /// How far from its usual distance to the other rooms, K.
-    pub away_k: f64,
-    /// The largest such distance in the rest of the record, K.
-    pub else_k: f64,
+pub struct Heat {
+    /// Hours of them in all.
+    pub hours: f64,
+    /// Local days that have some.
+    pub days: usize,
+    /// Highest above the usual distance, K.
+    pub most_k: f64,
 }
 
 /// A jump that stays.
@@ -116,6 +136,8 @@ pub struct Handled {
 pub struct Shift {
     /// Index of the first instant after it.
     pub at: usize,
+    /// Index after the last instant that has other rooms to compare it with.
+    pub to: usize,
     /// By how much, K.
     pub by_k: f64,
 }
@@ -155,9 +177,11 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
     let local_ms = &rooms.local_ms[placed.clone()];
     let away: Vec<f64> = x.iter().zip(others).map(|(x, m)| x - m).collect();
     let halves = means(&away, (HALF_HOUR_MS / rooms.step_ms).max(1) as usize);
-    let shift = shift(x, &halves, rooms.step_ms).map(|s| Shift { at: s.at + placed.start, ..s });
+    let last = away.iter().rposition(|k| !k.is_nan()).map_or(0, |i| i + 1);
+    let shift = shift(x, &halves, rooms.step_ms);
+    let shift = shift.map(|s| Shift { at: s.at + placed.start, to: last + placed.start, ..s });
     Doubts {
-        handled: handled(&halves),
+        heat: heat(&halves, local_ms, rooms.step_ms),
         drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
@@ -218,7 +242,7 @@ fn median_without(rising: &[f64], x: f64) -> f64 {
 }
 
 /// Means of so many values each, NaN where none is present.
-fn means(values: &[f64], per: usize) -> Vec<f64> {
+pub(super) fn means(values: &[f64], per: usize) -> Vec<f64> {
     let mean = |chunk: &[f64]| {
         let (mut count, mut sum) = (0.0, 0.0);
         for x in chunk {
@@ -235,25 +259,27 @@ fn present(values: &[f64]) -> Vec<f64> {
     values.iter().copied().filter(|x| !x.is_nan()).collect()
 }
 
-/// Half hours at either end that handling may touch, and fewest in all.
-const EDGE: usize = 24;
-const LEAST_HALVES: usize = 144;
-/// Least distance of the first or last half hour, and by how much it must exceed any other, K.
-const HANDLED_K: f64 = 3.0;
-const HANDLED_MORE_K: f64 = 1.0;
+/// Height above the usual distance to the other rooms, K, that counts as a spell of heat.
+const HEAT_K: f64 = 5.0;
+/// Fewest half hours of it in all, and days; most of the record that it may take up; a room that lies so far above the
+/// others always is a hot room, K.
+const LEAST_HEAT: usize = 4;
+const HEAT_DAYS: usize = 2;
+const MOST_HEAT: f64 = 0.3;
+const HOT_ROOM_K: f64 = 5.0;
 
-fn handled(halves: &[f64]) -> Option<Handled> {
+/// Spells far above the usual distance to the other rooms, on several days.
+fn heat(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
+    let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
     let values = present(halves);
-    if values.len() < LEAST_HALVES {
-        return None;
-    }
-    let usual = median(values.clone())?;
-    let inner = values[EDGE..values.len() - EDGE].iter().map(|x| (x - usual).abs()).fold(0.0, f64::max);
-    let (first, last) = (values[0] - usual, values[values.len() - 1] - usual);
-    let at_start = first.abs() >= last.abs();
-    let away_k = if at_start { first } else { last };
-    let is_far = away_k.abs() > HANDLED_K && away_k.abs() > inner + HANDLED_MORE_K;
-    is_far.then_some(Handled { at_start, away_k, else_k: inner })
+    let usual = median(values.clone()).filter(|k| *k < HOT_ROOM_K && values.len() >= LEAST_SIDE)?;
+    let hot: Vec<usize> = (0..halves.len()).filter(|h| halves[*h] - usual > HEAT_K).collect();
+    let most_k = hot.iter().map(|h| halves[*h] - usual).fold(0.0, f64::max);
+    let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
+    days.dedup();
+    let seldom = (hot.len() as f64) < MOST_HEAT * values.len() as f64;
+    let told = hot.len() >= LEAST_HEAT && days.len() >= HEAT_DAYS && seldom;
+    told.then(|| Heat { hours: hot.len() as f64 / 2.0, days: days.len(), most_k })
 }
 
 /// Least jump within a quarter of an hour that stays, K.
@@ -282,7 +308,7 @@ fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
         let is_shift = |k: f64| k.signum() == jump.signum() && k.abs() >= SHIFT_K;
         // Most jumps are over within hours: the whole record is asked only about those that are not.
         let stayed = is_shift(near) && is_shift(side_difference(before, after, LEAST_SIDE)?);
-        stayed.then_some(Shift { at, by_k: near })
+        stayed.then_some(Shift { at, to: at, by_k: near })
     };
     let found = jumps.into_iter().filter_map(stays);
     found.max_by(|a, b| a.by_k.abs().total_cmp(&b.by_k.abs()))

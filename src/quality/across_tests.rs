@@ -41,12 +41,17 @@ fn nothing_is_said_of_a_good_logger() {
 }
 
 #[test]
-fn a_bag_at_the_end_is_seen_and_one_in_the_middle_is_not_called_so() {
-    let warm = |from: usize| move |i: usize, x: f64| if (from..from + 12).contains(&i) { x + 6.0 } else { x };
-    let handled = doubts(warm(DAYS * PER_DAY - 12)).handled.unwrap();
-    assert!(!handled.at_start && (handled.away_k - 6.0).abs() < 1.0, "{handled:?}");
-    assert!(doubts(warm(0)).handled.unwrap().at_start);
-    assert_eq!(doubts(warm(900)).handled, None);
+fn spells_of_heat_on_several_days_are_told_and_a_hot_room_is_none() {
+    let hot = |days: usize| {
+        move |i: usize, x: f64| {
+            let hour = (i % PER_DAY) as f64 / 4.0;
+            if i / PER_DAY < days && (18.0..20.0).contains(&hour) { x + 9.0 } else { x }
+        }
+    };
+    let heat = doubts(hot(5)).heat.unwrap();
+    assert!((heat.hours - 10.0).abs() < 1.1 && heat.days == 5 && (heat.most_k - 9.0).abs() < 1.0, "{heat:?}");
+    assert_eq!(doubts(hot(1)).heat, None, "a single evening");
+    assert_eq!(doubts(|_, x| x + 9.0).heat, None, "a boiler cupboard");
 }
 
 #[test]

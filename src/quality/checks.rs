@@ -2,9 +2,6 @@
 //!
 //! Values are in °C, NaN where a reading has none; times in milliseconds, rising. Each answer has one flag per reading.
 
-use std::collections::VecDeque;
-use std::ops::Range;
-
 use super::Flag;
 use crate::site::{GrossRange, Spike, SpikeMethod};
 use crate::units::{Celsius, KelvinDiff, KelvinPerHour};
@@ -112,110 +109,6 @@ pub(super) fn rate_of_change_at(
     if fast { Flag::Suspect } else { Flag::Good }
 }
 
-/// How many intervals of sameness make a reading suspect, and how many make it fail.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FlatCounts {
-    /// Intervals until suspect.
-    pub suspect: usize,
-    /// Intervals until fail.
-    pub fail: usize,
-}
-
-/// Flat line: the last `count + 1` readings lie within less than `within` of each other.
-///
-/// The first `count` readings pass; a missing value is skipped, so that a flat run goes on across it; fewer than three readings pass.
-///
-/// # Source
-/// QARTOD manual, flat line test; window and edges as in ioos_qc 3.0 (`flat_line_test`).
-pub fn flat_line(degc: &[f64], counts: FlatCounts, within: KelvinDiff) -> Vec<Flag> {
-    let mut flags: Vec<Flag> =
-        degc.iter().map(|x| if x.is_nan() { Flag::Missing } else { Flag::Good }).collect();
-    if degc.len() < 3 {
-        return flags;
-    }
-    for (count, level) in [(counts.suspect, Flag::Suspect), (counts.fail, Flag::Fail)] {
-        for part in where_flat(degc, count, within) {
-            for (i, range) in window_ranges(&degc[part.clone()], count) {
-                if range < within.k() && flags[part.start + i] != Flag::Missing {
-                    flags[part.start + i] = level;
-                }
-            }
-        }
-    }
-    flags
-}
-
-/// The parts of a record outside of which no window of `count + 1` readings is flat.
-///
-/// Each window holds a whole block of half its length: where no block is flat, no window is, and none is looked at.
-fn where_flat(degc: &[f64], count: usize, within: KelvinDiff) -> Vec<Range<usize>> {
-    let length = count.div_ceil(2).max(1);
-    let mut parts: Vec<Range<usize>> = Vec::new();
-    for (number, block) in degc.chunks_exact(length).enumerate() {
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for x in block {
-            low = if *x < low { *x } else { low };
-            high = if *x > high { *x } else { high };
-        }
-        if high - low < within.k() {
-            let (start, end) = (number * length, (number + 1) * length);
-            let part = end.saturating_sub(count + 1)..(start + count + 1).min(degc.len());
-            match parts.last_mut() {
-                Some(last) if part.start <= last.end => last.end = part.end,
-                _ => parts.push(part),
-            }
-        }
-    }
-    parts
-}
-
-/// [`flat_line`], with the whole run marked and not only its end: the first hours of a stuck logger are stuck too.
-pub fn flat_line_whole_run(degc: &[f64], counts: FlatCounts, within: KelvinDiff) -> Vec<Flag> {
-    let ends = flat_line(degc, counts, within);
-    let is_flat = |flag: &Flag| matches!(flag, Flag::Suspect | Flag::Fail);
-    if !ends.iter().fold(false, |any, flag| any | is_flat(flag)) {
-        return ends;
-    }
-    let mut flags = ends.clone();
-    for (count, level) in [(counts.suspect, Flag::Suspect), (counts.fail, Flag::Fail)] {
-        let mut marked_from = flags.len();
-        for i in (0..ends.len()).rev().filter(|i| ends[*i] >= level && ends[*i] != Flag::Missing) {
-            let from = i.saturating_sub(count);
-            for flag in flags[from..i.min(marked_from)].iter_mut().filter(|f| **f < level) {
-                *flag = level;
-            }
-            marked_from = from;
-        }
-    }
-    flags
-}
-
-/// Max − min of each window of `count + 1` readings, with the index of its last; windows of missing values alone are left out.
-fn window_ranges(degc: &[f64], count: usize) -> impl Iterator<Item = (usize, f64)> {
-    let (mut highs, mut lows): (VecDeque<usize>, VecDeque<usize>) = (VecDeque::new(), VecDeque::new());
-    (0..degc.len()).filter_map(move |i| {
-        let x = degc[i];
-        if !x.is_nan() {
-            while highs.back().is_some_and(|j| degc[*j] <= x) {
-                highs.pop_back();
-            }
-            while lows.back().is_some_and(|j| degc[*j] >= x) {
-                lows.pop_back();
-            }
-            highs.push_back(i);
-            lows.push_back(i);
-        }
-        while highs.front().is_some_and(|j| j + count < i) {
-            highs.pop_front();
-        }
-        while lows.front().is_some_and(|j| j + count < i) {
-            lows.pop_front();
-        }
-        let (high, low) = (*highs.front()?, *lows.front()?);
-        (i >= count).then(|| (i, degc[high] - degc[low]))
-    })
-}
-
 /// Gap: more than the limit passed since the reading before; the flag falls on the reading after the gap.
 ///
 /// DIFFERS from ioos_qc in one place: the first reading is not evaluated (there it copies the second's flag).
@@ -271,33 +164,6 @@ mod tests {
             )
             .is_empty()
         );
-        assert_eq!(
-            flat_line(&[20.0, 20.0], FlatCounts { suspect: 2, fail: 3 }, KelvinDiff::new(0.1)),
-            [Flag::Good, Flag::Good]
-        );
-    }
-
-    #[test]
-    fn looking_only_where_a_record_may_be_flat_misses_nothing() {
-        let value = |i: usize| match i % 97 {
-            0..40 => f64::from(u8::try_from(i / 97 % 7).unwrap()),
-            40..44 => f64::NAN,
-            k => (k * 31 % 17) as f64,
-        };
-        let x: Vec<f64> = (0..2000).map(value).collect();
-        for count in [2, 3, 10, 35, 38, 39, 40, 43, 44, 60] {
-            let within = KelvinDiff::new(0.5);
-            let everywhere: Vec<usize> =
-                window_ranges(&x, count).filter(|(_, range)| *range < 0.5).map(|(i, _)| i).collect();
-            let parts = where_flat(&x, count, within).into_iter();
-            let looked_at = parts.flat_map(|p| {
-                window_ranges(&x[p.clone()], count)
-                    .filter(|(_, range)| *range < 0.5)
-                    .map(|(i, _)| i + p.start)
-                    .collect::<Vec<_>>()
-            });
-            assert_eq!(looked_at.collect::<Vec<_>>(), everywhere, "{count}");
-        }
     }
 
     #[test]
@@ -306,20 +172,5 @@ mod tests {
         let flags =
             rate_of_change(&times, &[20.0, 20.5, 22.0], KelvinPerHour::new(30.0), KelvinDiff::new(0.5));
         assert_eq!(flags, [Flag::Good, Flag::Good, Flag::Suspect]);
-    }
-
-    #[test]
-    fn the_whole_flat_run_is_marked() {
-        let x = [18.0, 18.5, 19.0, 20.0, 20.0, 20.0, 20.0, 20.0, 21.0, 20.0, 20.0, 20.0];
-        let counts = FlatCounts { suspect: 2, fail: 4 };
-        let numbers = |flags: Vec<Flag>| flags.into_iter().map(Flag::number).collect::<Vec<_>>();
-        assert_eq!(
-            numbers(flat_line(&x, counts, KelvinDiff::new(0.01))),
-            [1, 1, 1, 1, 1, 3, 3, 4, 1, 1, 1, 3]
-        );
-        assert_eq!(
-            numbers(flat_line_whole_run(&x, counts, KelvinDiff::new(0.01))),
-            [1, 1, 1, 4, 4, 4, 4, 4, 1, 3, 3, 3]
-        );
     }
 }

@@ -24,15 +24,21 @@
 pub mod across;
 pub mod checks;
 pub mod colocation;
-pub mod elsewhere;
+pub mod episodes;
+mod place;
 mod record;
+pub mod repeats;
+pub mod stuck;
+mod together;
+mod unit;
 
 use std::ops::Range;
 
 pub use record::{COUNTED, LoggerRow};
 
+use crate::clock::{Span, UtcTime};
 use crate::exports::Readings;
-use crate::site::{FINE_RESOLUTION, QualityLimits, Test};
+use crate::site::{OFTEN_S, QualityLimits, Test};
 use crate::units::KelvinDiff;
 
 /// A quality flag, with the numbers of the QARTOD scheme.
@@ -120,11 +126,11 @@ impl Flagged {
     /// Runs the tests.
     ///
     /// A test that is switched off answers "not evaluated". The gap test speaks about the time before a
-    /// reading, not about the reading: its answer is kept, but it does not enter the roll-up.
+    /// reading, not about the reading: its answer is kept, but it does not enter the roll-up. The tests of a flat line and
+    /// of the place need witnesses (the other rooms, the outdoor air): here they pass, and [`Flagged::mark`] says more.
     pub fn new(readings: Readings, limits: &QualityLimits) -> Self {
         let tests = Tests::of(&readings, limits);
-        let flat = tests.on(Test::FlatLine).then(|| tests.flat_line());
-        let closely = tests.closely(flat.as_deref());
+        let closely = tests.closely();
         let mut alike: Vec<Alike> = Vec::new();
         let mut add = |more: Alike| match alike.last_mut() {
             Some(last) if (last.flag, last.answers) == (more.flag, more.answers) => {
@@ -135,13 +141,9 @@ impl Flagged {
         let mut i = 0;
         while i < readings.len() {
             let quiet = memchr::memchr(1, &closely[i..]).unwrap_or(closely.len() - i);
-            let (of_value, gap) = if quiet > 0 {
-                tests.quiet_answers()
-            } else {
-                tests.answers(i, flat.as_ref().map_or(Flag::NotEvaluated, |flat| flat[i]))
-            };
-            let flag = if readings.degc()[i].is_nan() { Flag::Missing } else { roll_up(of_value) };
-            add(Alike { readings: quiet.max(1), flag, answers: coded(of_value, gap) });
+            let answers = if quiet > 0 { tests.quiet_answers() } else { tests.answers(i) };
+            let flag = if readings.degc()[i].is_nan() { Flag::Missing } else { rolled_up(answers) };
+            add(Alike { readings: quiet.max(1), flag, answers });
             i += quiet.max(1);
         }
         Self { readings, alike }
@@ -166,10 +168,38 @@ impl Flagged {
         })
     }
 
+    /// Lets a test that needs witnesses say something about the readings of a time, which holds for those with a value.
+    ///
+    /// A test that is switched off says nothing; the worst that a test said of a reading stands.
+    pub fn mark(&mut self, test: Test, span: Span, flag: Flag, limits: &QualityLimits) {
+        if !limits.tests.contains(&test) {
+            return;
+        }
+        let times = self.readings.times_ms();
+        let from = times.partition_point(|t| *t < span.from.ms());
+        let to = times.partition_point(|t| *t < span.to.ms());
+        let mut marked: Vec<Alike> = Vec::with_capacity(self.alike.len() + 2);
+        for (places, alike) in self.stretches() {
+            let (start, end) = (from.clamp(places.start, places.end), to.clamp(places.start, places.end));
+            let parts = [(start - places.start, false), (end - start, true), (places.end - end, false)];
+            for (readings, inside) in parts.into_iter().filter(|(readings, _)| *readings > 0) {
+                let part = if inside && alike.flag != Flag::Missing { said(alike, test, flag) } else { alike };
+                marked.push(Alike { readings, ..part });
+            }
+        }
+        self.alike = marked;
+    }
+
     /// Places of the readings that one test called suspect or failed.
     pub fn caught_by(&self, test: Test) -> impl Iterator<Item = usize> {
         let caught = move |alike: &Alike| matches!(answer(alike.answers, test), Flag::Suspect | Flag::Fail);
         self.stretches().filter(move |(_, alike)| caught(alike)).flat_map(|(places, _)| places)
+    }
+
+    /// Places of the readings of which one test said this.
+    pub fn answered(&self, test: Test, flag: Flag) -> impl Iterator<Item = usize> {
+        let is = move |alike: &Alike| answer(alike.answers, test) == flag;
+        self.stretches().filter(move |(_, alike)| is(alike)).flat_map(|(places, _)| places)
     }
 
     /// The words for what all tests said: `gross_range=1;spike=1;…`.
@@ -189,14 +219,21 @@ impl Flagged {
     }
 }
 
-/// The answers about one reading: of the tests of its value in the order of [`Test::ALL`], and of the gap before it.
-fn coded([range, spike, rate, flat]: [Flag; 4], gap: Flag) -> Answers {
-    let bits = |flag: Flag, test: Test| Answers::from(flag.number()) << (4 * test as u32);
-    bits(range, Test::GrossRange)
-        | bits(spike, Test::Spike)
-        | bits(rate, Test::RateOfChange)
-        | bits(flat, Test::FlatLine)
-        | bits(gap, Test::Gap)
+/// A flag of one test where [`answer`] finds it.
+fn coded(test: Test, flag: Flag) -> Answers {
+    Answers::from(flag.number()) << (4 * test as u32)
+}
+
+/// The roll-up of all tests but that of the gap, which speaks of the time before.
+fn rolled_up(answers: Answers) -> Flag {
+    roll_up(Test::ALL.into_iter().filter(|t| *t != Test::Gap).map(|t| answer(answers, t)))
+}
+
+/// What is said of some readings once a test has said this too.
+fn said(alike: Alike, test: Test, flag: Flag) -> Alike {
+    let worst = roll_up([answer(alike.answers, test), flag]);
+    let answers = (alike.answers & !(15 << (4 * test as u32))) | coded(test, worst);
+    Alike { answers, flag: rolled_up(answers), ..alike }
 }
 
 /// The tests of one series, with what they need to know of it.
@@ -205,7 +242,7 @@ struct Tests<'a> {
     degc: &'a [f64],
     limits: &'a QualityLimits,
     /// Whether each test of [`Test::ALL`] is on.
-    on: [bool; 5],
+    on: [bool; 6],
     interval_ms: i64,
     /// Neighbours further apart do not speak of each other.
     reach_ms: i64,
@@ -235,35 +272,42 @@ impl<'a> Tests<'a> {
         self.on[test as usize]
     }
 
-    fn if_on(&self, test: Test, flag: Flag) -> Flag {
-        if self.on(test) { flag } else { Flag::NotEvaluated }
-    }
-
-    /// What the tests of the value say (in the order of [`Test::ALL`]), and what the one of the gap before it.
-    fn answers(&self, i: usize, flat: Flag) -> ([Flag; 4], Flag) {
+    /// What all tests say of a reading.
+    fn answers(&self, i: usize) -> Answers {
         let Self { times, degc, limits, reach_ms, .. } = *self;
         let rate = limits.rate_of_change.suspect;
-        let of_value = [
-            self.if_on(Test::GrossRange, checks::gross_range_of(degc[i], &limits.gross_range)),
-            self.if_on(Test::Spike, checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms))),
-            self.if_on(Test::RateOfChange, checks::rate_of_change_at(times, degc, i, rate, self.resolution)),
-            flat,
-        ];
-        (of_value, self.if_on(Test::Gap, checks::gap_at(times, i, self.longest_ms)))
+        let spike = match checks::spike_at(times, degc, i, &limits.spike, Some(reach_ms)) {
+            // An airing may lie between two readings of a slow logger.
+            Flag::Fail if self.interval_ms > OFTEN_S * 1000 => Flag::Suspect,
+            flag => flag,
+        };
+        let steady = if degc[i].is_nan() { Flag::Missing } else { Flag::Good };
+        let said = |test| match test {
+            Test::GrossRange => checks::gross_range_of(degc[i], &limits.gross_range),
+            Test::Spike => spike,
+            Test::RateOfChange => checks::rate_of_change_at(times, degc, i, rate, self.resolution),
+            Test::FlatLine | Test::Place => steady,
+            Test::Gap => checks::gap_at(times, i, self.longest_ms),
+        };
+        self.together(said)
     }
 
     /// The answers about a quiet reading: every test that is on passes.
-    fn quiet_answers(&self) -> ([Flag; 4], Flag) {
-        let [range, spike, rate, flat, gap] = Test::ALL.map(|test| self.if_on(test, Flag::Good));
-        ([range, spike, rate, flat], gap)
+    fn quiet_answers(&self) -> Answers {
+        self.together(|_| Flag::Good)
+    }
+
+    fn together(&self, said: impl Fn(Test) -> Flag) -> Answers {
+        let of = |test: Test| coded(test, if self.on(test) { said(test) } else { Flag::NotEvaluated });
+        Test::ALL.map(of).into_iter().fold(0, |all, one| all | one)
     }
 
     /// 1 for each reading that must be looked at closely, 0 for a quiet one.
     ///
-    /// A quiet reading lies in the range of a room, a small step from both neighbours, which are neither far nor close,
-    /// and is not flat: all tests pass then, and none need be asked. A step is small if it is no more than half a spike,
+    /// A quiet reading lies in the range of a room, a small step from both neighbours, which are neither far nor
+    /// close: all tests pass then, and none need be asked. A step is small if it is no more than half a spike,
     /// since no reading stands out by more than it differs from the further neighbour, and slow enough for half an interval.
-    fn closely(&self, flat: Option<&[Flag]>) -> Vec<u8> {
+    fn closely(&self) -> Vec<u8> {
         let (low, high) =
             (self.limits.gross_range.suspect.0.degc(), self.limits.gross_range.suspect.1.degc());
         let half_ms = self.interval_ms / 2;
@@ -280,19 +324,7 @@ impl<'a> Tests<'a> {
         for (closely, pair) in closely.iter_mut().skip(1).zip(fine.windows(2)) {
             *closely = 1 - (pair[0] & pair[1]);
         }
-        for (closely, flat) in closely.iter_mut().zip(flat.unwrap_or_default()) {
-            *closely |= u8::from(*flat != Flag::Good);
-        }
         closely
-    }
-
-    fn flat_line(&self) -> Vec<Flag> {
-        let limits = &self.limits.flat_line;
-        let within = limits.within.unwrap_or(KelvinDiff::new(self.resolution.k() / 2.0));
-        let stretch = (self.resolution.k() / FINE_RESOLUTION.k()).max(1.0);
-        let count = |s: i64| ((s as f64 * 1000.0 * stretch) as i64 / self.interval_ms).max(2) as usize;
-        let counts = checks::FlatCounts { suspect: count(limits.suspect_s), fail: count(limits.fail_s) };
-        checks::flat_line_whole_run(self.degc, counts, within)
     }
 }
 
@@ -303,6 +335,8 @@ impl<'a> Tests<'a> {
 pub struct Corrected {
     times_ms: Vec<i64>,
     degc: Vec<f64>,
+    /// Places of those that are suspect, in rising order.
+    suspect: Vec<Range<usize>>,
     interval_ms: Option<i64>,
     humidity: Option<Humidity>,
 }
@@ -329,7 +363,8 @@ pub fn humidity_flag(percent: f64) -> Flag {
 }
 
 impl Corrected {
-    /// Keeps readings flagged good or not evaluated (suspect ones too where wanted), and takes the logger's offset off.
+    /// Keeps readings flagged good or not evaluated (suspect ones too unless they are not wanted), and takes the logger's
+    /// offset off. Which of them are suspect stays known, so that low and high of a number can count them both ways.
     pub fn new(flagged: &Flagged, offset: Option<KelvinDiff>, use_suspect: bool) -> Self {
         let usable = |flag: Flag| {
             matches!(flag, Flag::Good | Flag::NotEvaluated) || (use_suspect && flag == Flag::Suspect)
@@ -338,7 +373,15 @@ impl Corrected {
         let readings = &flagged.readings;
         let (mut times_ms, mut degc) =
             (Vec::with_capacity(readings.len()), Vec::with_capacity(readings.len()));
-        for (places, _) in flagged.stretches().filter(|(_, alike)| usable(alike.flag)) {
+        let mut suspect: Vec<Range<usize>> = Vec::new();
+        for (places, alike) in flagged.stretches().filter(|(_, alike)| usable(alike.flag)) {
+            if alike.flag == Flag::Suspect {
+                let here = times_ms.len()..times_ms.len() + places.len();
+                match suspect.last_mut() {
+                    Some(last) if last.end == here.start => last.end = here.end,
+                    _ => suspect.push(here),
+                }
+            }
             times_ms.extend_from_slice(&readings.times_ms()[places.clone()]);
             degc.extend(readings.degc()[places].iter().map(|x| x - offset_k));
         }
@@ -347,7 +390,18 @@ impl Corrected {
             let (times_ms, percent) = good.map(|i| (readings.times_ms()[i], percent[i])).unzip();
             Humidity { times_ms, percent }
         });
-        Self { times_ms, degc, interval_ms: readings.interval_ms(), humidity }
+        Self { times_ms, degc, suspect, interval_ms: readings.interval_ms(), humidity }
+    }
+
+    /// Times of suspect readings, each from the reading before the first to the reading after the last: what lies between
+    /// rests on them.
+    pub fn suspect(&self) -> impl Iterator<Item = Span> {
+        let times = &self.times_ms;
+        let from = |first: usize| times[first].min(first.checked_sub(1).map_or(times[first], |b| times[b] + 1));
+        let to = |end: usize| times.get(end).copied().unwrap_or(times[end - 1] + 1);
+        let span = move |r: &Range<usize>| (from(r.start), to(r.end));
+        let spans = self.suspect.iter().map(span);
+        spans.map(|(from, to)| Span { from: UtcTime::from_ms(from), to: UtcTime::from_ms(to) })
     }
 
     /// The usable relative humidities; `None` where the logger recorded none.
@@ -460,26 +514,5 @@ mod tests {
     fn an_offset_is_taken_off() {
         let flagged = Flagged::new(Readings::from_series(&[(0, Some(20.5))]), &QualityLimits::default());
         assert_eq!(Corrected::new(&flagged, Some(KelvinDiff::new(0.5)), false).degc(), [20.0]);
-    }
-
-    #[test]
-    fn a_coarse_logger_in_a_steady_room_is_not_stuck() {
-        let hours = |n: i64, value: fn(i64) -> f64| {
-            (0..n).map(|h| (h * 3_600_000, Some(value(h)))).collect::<Vec<_>>()
-        };
-        let coarse = Flagged::new(
-            Readings::from_series(&hours(60, |h| if h < 30 { 20.0 } else { 20.5 })),
-            &QualityLimits::default(),
-        );
-        assert_eq!(coarse.count_caught_by(Test::FlatLine), 0, "a 0.5 K logger may repeat itself for 30 h");
-        let fine = Flagged::new(
-            Readings::from_series(&hours(60, |h| if h < 30 { 20.0 } else { 20.0 + h as f64 * 0.1 })),
-            &QualityLimits::default(),
-        );
-        assert_eq!(
-            fine.count_caught_by(Test::FlatLine),
-            30,
-            "a 0.1 K logger may not; the whole run is marked"
-        );
     }
 }

@@ -1,8 +1,9 @@
 //! What became of each logger's record: a row of the loggers table.
 
 use super::across::Doubts;
+use super::episodes::Episode;
 use super::{Flag, Flagged};
-use crate::clock::{HOUR_MS, UtcTime};
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::exports::{Opened, Readings};
 use crate::site::Test;
 use crate::units::KelvinDiff;
@@ -36,18 +37,24 @@ pub struct LoggerRow {
     pub longest_gap_h: Option<f64>,
     /// Readings by flag: good, not evaluated, suspect, fail, missing.
     pub counts: [u64; 5],
-    /// Readings that the flat-line test caught.
-    pub flat: u64,
+    /// The longest time between two readings with a value.
+    pub hole: Option<Span>,
+    /// Readings that the sensor cannot have measured.
+    pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
     pub quick: u64,
-    /// Most readings that the spike test caught within 24 hours.
+    /// Single readings that stand out so far from both neighbours that they are in no number.
+    pub spikes: u64,
+    /// Most of them within 24 hours.
     pub spikes_in_a_day: u64,
     /// Readings as a share of those expected, in %, in each eighth of the record; `None` for a short record.
     pub completeness: Option<[f64; 8]>,
     /// What the other rooms of the home say against it.
     pub doubts: Doubts,
-    /// The instant of [`Doubts::shift`].
-    pub shifted_at: Option<UtcTime>,
+    /// From [`Doubts::shift`] to the last instant that has other rooms to compare it with.
+    pub shifted: Option<Span>,
+    /// Times that are not, or may not be, the air of the room.
+    pub episodes: Vec<Episode>,
     /// Offset found side by side and taken off.
     pub offset: Option<KelvinDiff>,
     /// The clock that was used.
@@ -68,7 +75,7 @@ impl LoggerRow {
         offset: Option<KelvinDiff>,
     ) -> Self {
         let readings = flagged.readings();
-        let (with_value, longest_gap_ms) = with_value(readings);
+        let (with_value, hole) = with_value(readings);
         let ends = readings.times_ms().first().zip(readings.times_ms().last());
         let expected = ends.zip(readings.interval_ms()).map(|((a, b), interval)| (b - a) / interval + 1);
         let total = |count: fn(&crate::exports::Ledger) -> u64| opened.ledgers.iter().map(count).sum();
@@ -85,50 +92,68 @@ impl LoggerRow {
             last_utc: ends.map(|(_, b)| UtcTime::from_ms(*b)),
             interval_s: readings.interval_ms().map(|ms| ms as f64 / 1000.0),
             coverage: expected.map(|n| (100.0 * with_value as f64 / n as f64).min(100.0)),
-            longest_gap_h: longest_gap_ms.map(|ms| ms as f64 / HOUR_MS as f64),
+            longest_gap_h: hole.map(|hole| hole.hours()),
             counts: COUNTED.map(|flag| flagged.count(flag)),
-            flat: flagged.count_caught_by(Test::FlatLine),
+            hole,
+            out_of_range: failed_by(flagged, Test::GrossRange).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
+            spikes: failed_by(flagged, Test::Spike).count() as u64,
             spikes_in_a_day: spikes_in_a_day(flagged),
             completeness: completeness(readings),
             doubts: Doubts::default(),
-            shifted_at: None,
+            shifted: None,
+            episodes: Vec::new(),
             offset,
             clock: opened.clock.clone(),
         }
     }
 
-    /// Readings with a value that failed or are suspect, as a share of those with a value, in %.
-    pub fn share_doubtful(&self) -> Option<f64> {
-        let [good, not_evaluated, suspect, fail, _] = self.counts;
-        let all = good + not_evaluated + suspect + fail;
-        (all > 0).then(|| 100.0 * (suspect + fail) as f64 / all as f64)
+    /// Readings with a value.
+    pub fn with_value(&self) -> u64 {
+        self.counts[..4].iter().sum()
+    }
+
+    /// Readings with a value that are in no number, as a share of those with a value, in %.
+    pub fn share_left_out(&self) -> Option<f64> {
+        let [.., fail, _] = self.counts;
+        Some(self.with_value()).filter(|all| *all > 0).map(|all| 100.0 * fail as f64 / all as f64)
     }
 
     /// Readings that the test of the rate of change caught, as a share of those with a value, in %.
     pub fn share_quick(&self) -> Option<f64> {
-        let all: u64 = self.counts[..4].iter().sum();
+        let all = self.with_value();
         (all > 0).then(|| 100.0 * self.quick as f64 / all as f64)
     }
 }
 
 /// How many readings have a value, and the longest time from one of them to the next.
-fn with_value(readings: &Readings) -> (u64, Option<i64>) {
+fn with_value(readings: &Readings) -> (u64, Option<Span>) {
     let (times, degc) = (readings.times_ms(), readings.degc());
+    let span = |from: i64, to: i64| Span { from: UtcTime::from_ms(from), to: UtcTime::from_ms(to) };
     if !degc.iter().fold(false, |any, x| any | x.is_nan()) {
-        return (degc.len() as u64, times.iter().zip(times.iter().skip(1)).map(|(t0, t1)| t1 - t0).max());
+        let longest = times.iter().zip(times.iter().skip(1)).map(|(t0, t1)| t1 - t0).max();
+        let at = longest.and_then(|ms| times.windows(2).position(|t| t[1] - t[0] == ms));
+        return (degc.len() as u64, at.map(|at| span(times[at], times[at + 1])));
     }
-    let (mut count, mut longest, mut last) = (0, None, None);
+    let (mut count, mut longest, mut last) = (0, None::<(i64, i64)>, None);
     for (t, _) in times.iter().zip(degc).filter(|(_, x)| !x.is_nan()) {
-        longest = longest.max(last.map(|last| t - last));
-        (count, last) = (count + 1, Some(t));
+        if let Some(last) = last.filter(|last| longest.is_none_or(|(a, b)| t - last > b - a)) {
+            longest = Some((last, *t));
+        }
+        (count, last) = (count + 1, Some(*t));
     }
-    (count, longest)
+    (count, longest.map(|(from, to)| span(from, to)))
 }
 
-/// Most readings that the spike test caught within any 24 hours.
+/// Places of the readings that one test failed.
+fn failed_by(flagged: &Flagged, test: Test) -> impl Iterator<Item = usize> {
+    flagged.answered(test, Flag::Fail)
+}
+
+/// Most readings that the spike test failed within any 24 hours.
 fn spikes_in_a_day(flagged: &Flagged) -> u64 {
-    let times: Vec<i64> = flagged.caught_by(Test::Spike).map(|i| flagged.readings().times_ms()[i]).collect();
+    let times: Vec<i64> =
+        failed_by(flagged, Test::Spike).map(|i| flagged.readings().times_ms()[i]).collect();
     let within = |(i, t): (usize, &i64)| times.partition_point(|u| *u < t + 24 * HOUR_MS) - i;
     times.iter().enumerate().map(within).max().unwrap_or(0) as u64
 }

@@ -74,7 +74,7 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
                     td { (height(room, logger)) }
                     td.text { (logger.clock) }
                     td.text { @if let Some((from, to)) = logger.first_utc.zip(logger.last_utc) { (site.zone.show(from)) " to " (site.zone.show(to)) } }
-                    td { (logger.share_doubtful().map_or("–".to_owned(), |share| format!("{share:.1} %"))) }
+                    td { (logger.share_left_out().map_or("–".to_owned(), |share| format!("{share:.1} %"))) }
                 } } } }
             } }
         }

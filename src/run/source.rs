@@ -124,6 +124,7 @@ fn restore_weather(site: &Site, rows: RoomRows) -> AlignedHome {
         degc: rows.degc,
         humidity: None,
         placed: vec![Span::ALWAYS],
+        suspect: Vec::new(),
         accuracy: DEFAULT_ACCURACY,
     };
     AlignedHome::restore(site, vec![values])

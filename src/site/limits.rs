@@ -15,11 +15,20 @@ pub enum Test {
     FlatLine,
     /// How long was nothing recorded before this reading?
     Gap,
+    /// Did the logger stand in its room?
+    Place,
 }
 
 impl Test {
     /// All tests, in the order in which results are kept.
-    pub const ALL: [Test; 5] = [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine, Test::Gap];
+    pub const ALL: [Test; 6] = [
+        Test::GrossRange,
+        Test::Spike,
+        Test::RateOfChange,
+        Test::FlatLine,
+        Test::Gap,
+        Test::Place,
+    ];
 
     /// The name in `site.toml`.
     pub const fn name(self) -> &'static str {
@@ -29,18 +38,26 @@ impl Test {
             Test::RateOfChange => "rate of change",
             Test::FlatLine => "flat line",
             Test::Gap => "gap",
+            Test::Place => "place",
         }
     }
 
     /// What it asks, in one sentence.
     pub const fn question(self) -> &'static str {
         match self {
-            Test::GrossRange => "can the sensor measure this value at all, and can a room be so?",
+            Test::GrossRange => {
+                "can the sensor measure this value at all, is it unusual for a room (suspect, and used), or are the readings in another unit?"
+            }
             Test::Spike => "does one reading stand out from its two neighbours?",
-            Test::RateOfChange => "did the value change faster than the air of a room can?",
-            Test::FlatLine => "has the value stopped changing?",
+            Test::RateOfChange => "did the value change faster than the air of a room mostly does (suspect, and used)?",
+            Test::FlatLine => {
+                "has the value stopped changing while the other rooms or the outdoor air moved (fail: stuck), or for unusually long without a witness (suspect, and used)?"
+            }
             Test::Gap => {
                 "was nothing recorded for long before this reading? (kept, but not part of the roll-up: it is about the time before)"
+            }
+            Test::Place => {
+                "does the record show the logger elsewhere than in its room: outdoors, in a hand or a bag, beside the other loggers?"
             }
         }
     }
@@ -53,6 +70,7 @@ impl Test {
             Test::RateOfChange => "rate_of_change",
             Test::FlatLine => "flat_line",
             Test::Gap => "gap",
+            Test::Place => "place",
         }
     }
 }
@@ -60,9 +78,9 @@ impl Test {
 /// Limits of the gross-range test; a value equal to a limit passes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GrossRange {
-    /// Outside: fail. What the sensor can measure.
+    /// Outside: fail, and in no number. What the sensor can measure.
     pub fail: (Celsius, Celsius),
-    /// Outside: suspect. What a room can be.
+    /// Outside: suspect, and used all the same. What a room mostly is.
     pub suspect: (Celsius, Celsius),
 }
 
@@ -80,7 +98,7 @@ pub enum SpikeMethod {
 pub struct Spike {
     /// Over: suspect.
     pub suspect: KelvinDiff,
-    /// Over: fail.
+    /// Over: fail where the logger samples often ([`OFTEN_S`]), else suspect.
     pub fail: KelvinDiff,
     /// How the height is measured.
     pub method: SpikeMethod,
@@ -96,11 +114,11 @@ pub struct RateOfChange {
 /// Limits of the flat-line test.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FlatLine {
-    /// At least this long, in seconds: suspect.
-    pub suspect_s: i64,
-    /// At least this long, in seconds: fail.
-    pub fail_s: i64,
-    /// Flat means max − min below this; `None`: below half the logger's resolution, so exact repeats only.
+    /// Shortest run of one value that is looked at, in seconds.
+    pub least_s: i64,
+    /// How many times as long as the longest other run of the logger it must be.
+    pub times_longest: f64,
+    /// One value means: within this of the first of the run; `None`: exact repeats.
     pub within: Option<KelvinDiff>,
 }
 
@@ -130,45 +148,49 @@ pub struct QualityLimits {
     pub gap: Gap,
 }
 
-/// The logger resolution, in K, up to which the flat-line durations hold as they are; coarser loggers
-/// repeat themselves in a steady room, so their durations are stretched in proportion.
-pub const FINE_RESOLUTION: KelvinDiff = KelvinDiff::new(0.1);
+/// Loggers that sample at least this often, in seconds, see an airing in more than one reading.
+pub const OFTEN_S: i64 = 600;
 
 impl Default for QualityLimits {
     /// The defaults for indoor air.
     ///
     /// # Source
-    /// Gross range: METRICS, section 2. The others are common practice, no published source:
-    /// a spike of 5 K that is gone at the next reading is no room air; 30 K/h lets airing and showers pass;
-    /// a fine logger in a lived-in room does not repeat one value for 12 h; 1 h is the example of the QARTOD
-    /// manual's gap test.
+    /// METRICS, section 2. The numbers are common practice, no published source: most loggers read from -40 to 85 °C;
+    /// a single reading more than 3 K beyond both neighbours is no room air where a logger samples every 10 min; 30 K/h
+    /// lets airing and showers pass; 1 h is the example of the QARTOD manual's gap test.
     fn default() -> Self {
         Self {
             tests: Test::ALL.to_vec(),
-            use_suspect: false,
+            use_suspect: true,
             gross_range: GrossRange {
-                fail: (Celsius::new(-40.0), Celsius::new(70.0)),
+                fail: (Celsius::new(-40.0), Celsius::new(85.0)),
                 suspect: (Celsius::new(2.0), Celsius::new(40.0)),
             },
             spike: Spike {
                 suspect: KelvinDiff::new(2.0),
-                fail: KelvinDiff::new(5.0),
-                method: SpikeMethod::Average,
+                fail: KelvinDiff::new(3.0),
+                method: SpikeMethod::Differential,
             },
             rate_of_change: RateOfChange { suspect: KelvinPerHour::new(30.0) },
-            flat_line: FlatLine { suspect_s: 12 * 3600, fail_s: 24 * 3600, within: None },
+            flat_line: FlatLine { least_s: 6 * 3600, times_longest: 3.0, within: None },
             gap: Gap { longer_than_s: 3600 },
         }
     }
 }
 
 impl QualityLimits {
-    /// The same tests for a weather series: outdoors, cold is no fault.
+    /// The tests for a weather series, with limits of its own: outdoors, cold is no fault, and hourly values may change by
+    /// 10 K where a front passes or a fog lifts.
     ///
     /// # Source
     /// Common practice, no published source.
     pub fn outdoors(&self) -> Self {
         let span = (Celsius::new(-60.0), Celsius::new(60.0));
-        Self { gross_range: GrossRange { fail: span, suspect: span }, ..self.clone() }
+        Self {
+            gross_range: GrossRange { fail: span, suspect: span },
+            spike: Spike { suspect: KelvinDiff::new(10.0), fail: KelvinDiff::new(20.0), ..self.spike },
+            rate_of_change: RateOfChange { suspect: KelvinPerHour::new(60.0) },
+            ..self.clone()
+        }
     }
 }

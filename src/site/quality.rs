@@ -35,7 +35,7 @@ pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
     let mut limits = QualityLimits::default();
     let Some(section) = top.section("quality") else { return limits };
     let names = Wanted {
-        expected: "any of \"gross range\", \"spike\", \"rate of change\", \"flat line\", \"gap\"",
+        expected: "any of \"gross range\", \"spike\", \"rate of change\", \"flat line\", \"gap\", \"place\"",
         hint: "an empty list switches all tests off",
     };
     if let Some(tests) = section.texts("tests", names) {
@@ -47,7 +47,7 @@ pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
             }
         }
     }
-    limits.use_suspect = section.flag("use_suspect").unwrap_or(false);
+    limits.use_suspect = section.flag("use_suspect").unwrap_or(limits.use_suspect);
     read_gross_range(&section, &mut limits.gross_range);
     read_spike(&section, &mut limits.spike);
     if let Some(s) = section.section("rate_of_change") {
@@ -60,8 +60,8 @@ pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
     if let Some(s) = section.section("flat_line") {
         let d = limits.flat_line;
         limits.flat_line = FlatLine {
-            suspect_s: positive_duration(&s, "suspect").unwrap_or(d.suspect_s),
-            fail_s: positive_duration(&s, "fail").unwrap_or(d.fail_s),
+            least_s: positive_duration(&s, "at_least").unwrap_or(d.least_s),
+            times_longest: d.times_longest,
             within: positive(&s, "within"),
         };
         s.finish();
@@ -77,7 +77,7 @@ pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
 
 fn read_gross_range(quality: &Section<'_, '_>, range: &mut GrossRange) {
     let wanted =
-        Wanted { expected: "two temperatures such as [\"-40 °C\", \"70 °C\"]", hint: "lower limit first" };
+        Wanted { expected: "two temperatures such as [\"-40 °C\", \"85 °C\"]", hint: "lower limit first" };
     let Some(s) = quality.section("gross_range") else { return };
     let ordered = |pair: (Celsius, Celsius)| if pair.0 < pair.1 { pair } else { (pair.1, pair.0) };
     range.fail = s.quantity_pair("fail", wanted, parse_temperature).map_or(range.fail, ordered);

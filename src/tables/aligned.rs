@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
-use arrow::datatypes::{DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType};
+use arrow::datatypes::{DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType, UInt8Type};
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::arrow_reader::{
     ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
@@ -14,6 +14,7 @@ use parquet::file::statistics::Statistics;
 
 use super::ALIGNED;
 use crate::error::Trouble;
+use crate::quality::Flag;
 
 /// Which row groups of an aligned table hold which home.
 #[derive(Debug)]
@@ -35,6 +36,8 @@ pub struct RoomRows {
     pub humidity: Option<Vec<f64>>,
     /// Accuracy of the room's loggers, in K.
     pub accuracy_k: f64,
+    /// First and last instant of each run of values that rest on suspect readings, in milliseconds.
+    pub suspect_ms: Vec<(i64, i64)>,
 }
 
 const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
@@ -117,6 +120,7 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
     let (degc, humidity) =
         (batch.column(3).as_primitive::<Float32Type>(), batch.column(5).as_primitive::<Float32Type>());
     let accuracy = batch.column(4).as_primitive::<Float64Type>();
+    let flags = batch.column(6).as_primitive::<UInt8Type>();
     for (i, name) in names.iter().enumerate() {
         let name = name.unwrap_or_default();
         if rooms.last().is_none_or(|r| r.room != name) {
@@ -126,9 +130,17 @@ fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
                 degc: Vec::new(),
                 humidity: None,
                 accuracy_k: accuracy.value(i),
+                suspect_ms: Vec::new(),
             });
         }
         if let Some(room) = rooms.last_mut() {
+            if flags.value(i) == Flag::Suspect.number() {
+                let before = room.times_ms.last().copied();
+                match room.suspect_ms.last_mut() {
+                    Some(run) if Some(run.1) == before => run.1 = times.value(i),
+                    _ => room.suspect_ms.push((times.value(i), times.value(i))),
+                }
+            }
             room.times_ms.push(times.value(i));
             room.degc.push(f64::from(degc.value(i)));
             let before = room.degc.len() - 1;

@@ -6,7 +6,7 @@ use super::group::{Group, Runs, Values};
 use super::{ALIGNED, READINGS};
 use crate::error::Result;
 use crate::grid::AlignedHome;
-use crate::quality::{Flagged, humidity_flag};
+use crate::quality::{Flag, Flagged, humidity_flag};
 use crate::site::Home;
 
 /// Rows of the readings table in the making, placement after placement.
@@ -111,7 +111,7 @@ fn encode_aligned(
     rooms: &[(Option<&str>, usize)],
     aligned: &AlignedHome,
 ) -> Result<Group> {
-    let (mut names, mut accuracies) = (Runs::default(), Runs::default());
+    let (mut names, mut accuracies, mut flags) = (Runs::default(), Runs::default(), Runs::default());
     let most = aligned.len() * rooms.len();
     let (mut times_ms, mut degc) = (Vec::with_capacity(most), Vec::with_capacity(most));
     let mut humidity: Option<Vec<f32>> = None;
@@ -121,6 +121,9 @@ fn encode_aligned(
         let present = present(room.degc());
         for run in present.clone() {
             times_ms.extend(run.clone().map(|i| aligned.time(i).ms()));
+            for (part, flag) in flagged_parts(room.suspect(), run.clone()) {
+                flags.push(Some(flag.number()), part.len());
+            }
             degc.extend(room.degc()[run].iter().map(|x| *x as f32));
         }
         if let Some(percent) = room.humidity_percent() {
@@ -142,8 +145,23 @@ fn encode_aligned(
         Values::Singles(&degc),
         Values::Numbers(accuracies),
         humidity.as_ref().map_or_else(|| Values::Numbers(Runs::one(None, rows)), |h| Values::Singles(h)),
+        Values::Flags(flags),
     ];
     Group::encode(&ALIGNED, rows, columns)
+}
+
+/// The parts of a run of instants that rest on suspect readings, and those that do not, in order.
+fn flagged_parts(suspect: &[Range<usize>], run: Range<usize>) -> Vec<(Range<usize>, Flag)> {
+    let mut parts = Vec::new();
+    let mut from = run.start;
+    for range in suspect.iter().filter(|r| r.start < run.end && r.end > run.start) {
+        let (start, end) = (range.start.max(from), range.end.min(run.end));
+        parts.extend([(from..start, Flag::Good), (start..end, Flag::Suspect)]);
+        from = end;
+    }
+    parts.push((from..run.end, Flag::Good));
+    parts.retain(|(part, _)| !part.is_empty());
+    parts
 }
 
 /// The stretches of instants that have a value.
@@ -161,6 +179,15 @@ fn present(degc: &[f64]) -> impl Iterator<Item = Range<usize>> + Clone {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn suspect_parts_of_a_run_are_told_from_the_others() {
+        let parts = flagged_parts(&[0..3, 5..6, 8..20], 2..10);
+        let want = [(2..3, Flag::Suspect), (3..5, Flag::Good), (5..6, Flag::Suspect), (6..8, Flag::Good)];
+        assert_eq!(parts[..4], want);
+        assert_eq!(parts[4..], [(8..10, Flag::Suspect)]);
+        assert_eq!(flagged_parts(&[], 0..4), [(0..4, Flag::Good)]);
+    }
 
     #[test]
     fn stretches_hold_every_value_and_no_gap() {

@@ -235,6 +235,11 @@ pub static ALIGNED: Table = Table {
             ),
             "%",
         ),
+        column(
+            "flag",
+            Kind::Flag,
+            "3 where the value rests on a suspect reading (it is used, and low and high count it both ways), else 1",
+        ),
     ],
     formats: &[Format::Parquet],
 };

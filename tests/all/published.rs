@@ -6,7 +6,7 @@ mod homes;
 mod moist_air;
 mod statistics;
 
-use evenrooms::quality::checks::{FlatCounts, flat_line, gap, gross_range, rate_of_change, spike};
+use evenrooms::quality::checks::{gap, gross_range, rate_of_change, spike};
 use evenrooms::quality::{Flag, roll_up};
 use evenrooms::site::{GrossRange, Spike, SpikeMethod};
 use evenrooms::stats::{expected_range_factor, mean, median, quantile, standard_deviation};
@@ -97,32 +97,6 @@ fn a_jump_across_a_missing_value_passes_the_rate_of_change() {
     let degc = [20.0, 20.0, NAN, 30.0, 30.0];
     let flags = rate_of_change(&every(15, degc.len()), &degc, KelvinPerHour::new(20.0), NO_RESOLUTION);
     assert_eq!(numbers(&flags), [1, 1, 9, 1, 1]);
-}
-
-/// 3000 s and 4800 s are 3 and 5 intervals of 15 min, cut to whole ones.
-///
-/// Source: ioos_qc 3.0 (commit 9c1853a), `tests/test_qartod.py`, flat line test on 15-min data, tolerance 0.01.
-#[test]
-fn the_end_of_a_flat_run_is_flagged() {
-    let degc = [1.0, 2.0, 2.0001, 2.0, 2.0001, 2.0, 2.0001, 2.0, 4.0, 5.0, 3.0, 3.0001, 3.0005, 3.00001];
-    let counts = FlatCounts { suspect: 3, fail: 5 };
-    assert_eq!(
-        numbers(&flat_line(&degc, counts, KelvinDiff::new(0.01))),
-        [1, 1, 1, 1, 3, 3, 4, 4, 1, 1, 1, 1, 1, 3]
-    );
-}
-
-/// 1800 s and 3600 s are 3 and 6 intervals of 10 min. A tolerance of 0 can never flag: the site file refuses it.
-///
-/// Source: ioos_qc 3.0 (commit 9c1853a), `ioos_qc/qartod.py`, body of `flat_line_test` called with 12 equal values.
-#[test]
-fn twelve_equal_values_are_flat_unless_the_tolerance_is_0() {
-    let counts = FlatCounts { suspect: 3, fail: 6 };
-    assert_eq!(
-        numbers(&flat_line(&[20.0; 12], counts, KelvinDiff::new(0.01))),
-        [1, 1, 1, 3, 3, 3, 4, 4, 4, 4, 4, 4]
-    );
-    assert_eq!(numbers(&flat_line(&[20.0; 12], counts, KelvinDiff::new(0.0))), [1; 12]);
 }
 
 /// A gap of exactly the limit passes.

@@ -1,0 +1,348 @@
+//! Rules about readings that are not, or may not be, the air of their room: what was seen, who witnesses it, when, and what
+//! was done to the readings.
+
+use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict, show_span};
+use crate::clock::Span;
+use crate::quality::LoggerRow;
+use crate::quality::episodes::{Episode, Seen};
+use crate::quality::stuck::{Moved, Witness};
+use crate::site::Site;
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+
+/// Share of a logger's readings, in %, from which what is left out, or doubtful, decides.
+const MOSTLY: f64 = 10.0;
+/// Share of its readings, in %, that single spikes are worth a word.
+const SPIKES: f64 = 1.0;
+/// Spikes within 24 hours that are a burst.
+const BURST: u64 = 5;
+/// Times that are listed; the others are counted.
+const LISTED: usize = 3;
+
+const OWN: &str = "own definition";
+
+/// A logger that repeats one value while others move.
+pub(super) static STUCK: Rule = Rule {
+    name: "stuck",
+    shows: "a logger repeats one value for 6 h or more, three times as long as ever otherwise, while the other rooms of the home or the outdoor air moved by so much that this room must have moved by three steps of the logger; those readings are in no number",
+    could_also_be: "a room that was sealed off from the others just then, or a logger that keeps the last value while its memory or radio fails",
+    next_step: "replace the logger, or start it anew and lay it beside another for a day; record again if the time left out matters",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(stuck),
+};
+
+/// A logger that repeats one value for long, without a witness.
+pub(super) static MAY_BE_STUCK: Rule = Rule {
+    name: "may-be-stuck",
+    shows: "a logger repeats one value for far longer than otherwise, for more than a tenth of its record, and nobody can tell whether the room was so steady; those readings are used, and nothing good rests on them",
+    could_also_be: "a steady room: unheated, massive, or held by its heat pump to less than a step of the logger",
+    next_step: "lay the logger beside another one for a day, or breathe on it and see whether it moves",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(may_be_stuck),
+};
+
+/// Single readings far beyond their neighbours.
+pub(super) static SPIKES_SEEN: Rule = Rule {
+    name: "spikes",
+    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less; they are in no number",
+    could_also_be: "a loose sensor or cable, a failing battery, or somebody who warms the logger by hand again and again",
+    next_step: "look at the logger, its battery and its place; compare it side by side with another one",
+    source: "own definition; spike test after the QARTOD manual",
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(spikes),
+};
+
+/// Readings that no sensor of the kind can give.
+pub(super) static OUT_OF_RANGE: Rule = Rule {
+    name: "out-of-range",
+    shows: "readings lie outside of what the sensor can measure (-40 to 85 °C unless the site says otherwise); they are in no number",
+    could_also_be: "a mark for \"no value\" or a broken sensor that the export writes as a number, or a column that is no temperature",
+    next_step: "look at those lines of the export; name the right column in the roster; replace the sensor if it broke",
+    source: "own definition; gross range test after the QARTOD manual",
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(out_of_range),
+};
+
+/// Readings in the other unit.
+pub(super) static WRONG_UNIT: Rule = Rule {
+    name: "wrong-unit",
+    shows: "the readings of a logger are far from the other rooms (or from any room) as they were read, and near them had they been written in the other unit; they are in no number",
+    could_also_be: "a logger in a boiler cupboard or a cold store that just happens to fit",
+    next_step: "write the unit into `unit` of the roster (°C or °F), and run again",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(wrong_unit),
+};
+
+/// A logger that was carried about at the start or the end.
+pub(super) static LOGGER_HANDLED: Rule = Rule {
+    name: "logger-handled",
+    shows: "at the start or the end of a download a logger is 2 K or more from its usual distance to the other rooms and gets there, or leaves it, by its own quick movement, or from further than it ever is otherwise; those readings are in no number",
+    could_also_be: "a room that was heated up or aired just when the record started or ended",
+    next_step: "find out when the logger was put in place and taken away, and write it into `from` and `to` of the roster",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(handled),
+};
+
+/// A logger that was elsewhere.
+pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
+    name: "logger-elsewhere",
+    shows: "for three hours or more a logger follows the outdoor air while the other rooms do not, and was carried there quickly: those readings are in no number; without an outdoor series, it is far below every other room from one half hour to the next: those readings are used, and nothing good rests on them",
+    could_also_be: "a window that stood wide open in the cold beside the logger",
+    next_step: "ask who moved it; write the time into `from` and `to` of the roster, with two rows for one logger where it came back",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(elsewhere),
+};
+
+/// Loggers that lay in one place.
+pub(super) static LOGGERS_TOGETHER: Rule = Rule {
+    name: "loggers-together",
+    shows: "at the start or the end of the record the loggers of a home read alike within 1 K (1.5 steps of a coarse logger), and then part at once and stay three times as far apart: they lay in one place, and those readings are in no number",
+    could_also_be: "rooms with all doors open that were heated differently from one hour to the next",
+    next_step: "if they lay together, write `from` (or `to`) into the roster; if that was for 12 h or more, name the time as a side-by-side check instead, which makes every number more certain",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Records(together),
+};
+
+/// The episodes of one kind, with their times as words.
+fn episodes<'a>(logger: &'a LoggerRow, of: fn(&Seen) -> bool) -> Vec<&'a Episode> {
+    logger.episodes.iter().filter(|e| of(&e.seen)).collect()
+}
+
+fn times(episodes: &[&Episode], site: &Site) -> String {
+    let listed: Vec<String> = episodes.iter().take(LISTED).map(|e| show_span(e.span, site.zone)).collect();
+    let more = episodes.len().saturating_sub(LISTED);
+    let more = if more > 0 { format!(" and {more} more times") } else { String::new() };
+    listed.join(", ") + &more
+}
+
+fn hours(episodes: &[&Episode]) -> f64 {
+    episodes.iter().map(|e| e.span.hours()).sum()
+}
+
+fn hull(episodes: &[&Episode]) -> Option<Span> {
+    let spans = episodes.iter().map(|e| e.span);
+    spans.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })
+}
+
+/// Share of a logger's record, in %.
+fn share(logger: &LoggerRow, hours: f64) -> f64 {
+    let record = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to }.hours());
+    record.filter(|h| *h > 0.0).map_or(0.0, |record| (100.0 * hours / record).min(100.0))
+}
+
+/// What decides is a finding to act on.
+fn severity(share: f64) -> Severity {
+    if share > MOSTLY { Severity::Act } else { Severity::Watch }
+}
+
+/// A finding about episodes: hours in all, and when.
+fn found(logger: &LoggerRow, episodes: &[&Episode], limit: f64, shows: String) -> Verdict {
+    let observed = hours(episodes);
+    let found = Found::new(severity(share(logger, observed)), observed, shows);
+    Verdict::Found(Found { span: hull(episodes), unit: "h", limit, ..found })
+}
+
+fn k(site: &Site, k: f64) -> String {
+    site.units.show_difference(KelvinDiff::new(k))
+}
+
+fn degc(site: &Site, degc: f64) -> String {
+    site.units.show(Celsius::new(degc))
+}
+
+fn stuck(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let runs = episodes(logger, |seen| matches!(seen, Seen::Stuck { .. }));
+    let longest = runs.iter().max_by(|a, b| a.span.hours().total_cmp(&b.span.hours()));
+    let Some(Episode { seen: Seen::Stuck { degc: value, longest_other_h, moved }, span }) = longest else {
+        return Verdict::Clear;
+    };
+    let Moved { witness, by_k, room_k } = moved;
+    let who = match witness {
+        Witness::Rooms => "the other rooms of the home",
+        Witness::Outdoors => "the outdoor air",
+    };
+    let shows = format!(
+        "Logger {} in {} read {} for {:.0} h without a change ({}), never longer than {longest_other_h:.0} h otherwise, while {who} moved by {}, with which this room moves by at least {}. Those readings are left out.",
+        logger.logger,
+        logger.room,
+        degc(site, *value),
+        span.hours(),
+        times(&runs, site),
+        k(site, *by_k),
+        k(site, *room_k),
+    );
+    found(logger, &runs, 6.0, shows)
+}
+
+fn may_be_stuck(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let runs = episodes(logger, |seen| matches!(seen, Seen::Flat { .. }));
+    let all = hours(&runs);
+    let longest = runs.iter().max_by(|a, b| a.span.hours().total_cmp(&b.span.hours()));
+    let Some(Episode { seen: Seen::Flat { degc: value, longest_other_h }, span }) =
+        longest.filter(|_| share(logger, all) > MOSTLY)
+    else {
+        return Verdict::Clear;
+    };
+    let shows = format!(
+        "Logger {} in {} read {} for {:.0} h without a change ({}), never longer than {longest_other_h:.0} h otherwise; neither another room nor the outdoor air tells whether the room was so steady. Those readings are used, and counted both ways.",
+        logger.logger,
+        logger.room,
+        degc(site, *value),
+        span.hours(),
+        times(&runs, site),
+    );
+    let seen = Found::new(Severity::Watch, all, shows);
+    Verdict::Found(Found { span: hull(&runs), unit: "h", limit: 6.0, ..seen })
+}
+
+fn spikes(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
+    let all = logger.with_value();
+    let share = 100.0 * logger.spikes as f64 / all.max(1) as f64;
+    if logger.spikes_in_a_day < BURST && share <= SPIKES {
+        return Verdict::Clear;
+    }
+    let shows = format!(
+        "Of logger {}'s readings in {} {} ({share:.1} %) stand more than 3 K beyond both neighbours, up to {} of them within 24 hours. They are left out.",
+        logger.logger, logger.room, logger.spikes, logger.spikes_in_a_day
+    );
+    whole_record(logger, severity(share), share, SPIKES, shows)
+}
+
+fn out_of_range(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
+    if logger.out_of_range == 0 || logger.episodes.iter().any(|e| matches!(e.seen, Seen::WrongUnit { .. })) {
+        return Verdict::Clear;
+    }
+    let share = 100.0 * logger.out_of_range as f64 / logger.with_value().max(1) as f64;
+    let shows = format!(
+        "Of logger {}'s readings in {} {} ({share:.1} %) lie outside of what its sensor can measure. They are left out.",
+        logger.logger, logger.room, logger.out_of_range
+    );
+    whole_record(logger, severity(share), share, 0.0, shows)
+}
+
+fn whole_record(
+    logger: &LoggerRow,
+    severity: Severity,
+    observed: f64,
+    limit: f64,
+    shows: String,
+) -> Verdict {
+    let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
+    Verdict::Found(Found { span, unit: "%", limit, ..Found::new(severity, observed, shows) })
+}
+
+fn wrong_unit(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let runs = episodes(logger, |seen| matches!(seen, Seen::WrongUnit { .. }));
+    let Some(Episode { seen: Seen::WrongUnit { read, median_degc, other_degc, others_degc }, .. }) = runs.first()
+    else {
+        return Verdict::Clear;
+    };
+    let (was, is) = match read {
+        TemperatureUnit::Celsius => ("°C", "°F"),
+        TemperatureUnit::Fahrenheit => ("°F", "°C"),
+    };
+    let others = others_degc.map_or(String::new(), |x| format!("; the other rooms are at {}", degc(site, x)));
+    let shows = format!(
+        "Logger {} in {} was read in {was}, which makes half of its readings {} or more; in {is} that would be {}{others}. They are left out.",
+        logger.logger,
+        logger.room,
+        degc(site, *median_degc),
+        degc(site, *other_degc),
+    );
+    let seen = Found::new(Severity::Act, *median_degc, shows);
+    Verdict::Found(Found { span: hull(&runs), unit: "°C", limit: *other_degc, ..seen })
+}
+
+fn handled(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let runs = episodes(logger, |seen| matches!(seen, Seen::Handled { .. }));
+    let away = |e: &&Episode| match e.seen {
+        Seen::Handled { away_k, .. } => away_k,
+        _ => 0.0,
+    };
+    let Some(away_k) = runs.iter().map(away).max_by(|a, b| a.abs().total_cmp(&b.abs())) else {
+        return Verdict::Clear;
+    };
+    let way = if away_k > 0.0 { "warmer" } else { "colder" };
+    let shows = format!(
+        "Logger {} in {} is up to {} {way} against the other rooms than usual as it comes or goes ({}): in a hand, a bag or a car. Those readings are left out.",
+        logger.logger,
+        logger.room,
+        k(site, away_k.abs()),
+        times(&runs, site),
+    );
+    let seen = Found::new(Severity::Watch, away_k, shows);
+    Verdict::Found(Found { span: hull(&runs), unit: "K", limit: 2.0, ..seen })
+}
+
+fn elsewhere(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let runs = episodes(logger, |seen| matches!(seen, Seen::Outdoors { .. } | Seen::Away { .. }));
+    let longest = runs.iter().max_by(|a, b| a.span.hours().total_cmp(&b.span.hours()));
+    let shows = match longest.map(|e| &e.seen) {
+        Some(Seen::Outdoors { off_k, others_k }) => format!(
+            "Logger {} in {} follows the outdoor air to {} on the mean, which is {} {} than the other rooms ({}). Those readings are left out.",
+            logger.logger,
+            logger.room,
+            k(site, *off_k),
+            k(site, others_k.abs()),
+            if *others_k < 0.0 { "colder" } else { "warmer" },
+            times(&runs, site),
+        ),
+        Some(Seen::Away { by_k }) => format!(
+            "Logger {} in {} falls to {} below its usual distance to the other rooms, and below each of them, from one half hour to the next ({}); no outdoor series tells whether it was outdoors. Those readings are used, and counted both ways.",
+            logger.logger,
+            logger.room,
+            k(site, by_k.abs()),
+            times(&runs, site),
+        ),
+        _ => return Verdict::Clear,
+    };
+    found(logger, &runs, 3.0, shows)
+}
+
+fn together(evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let all: Vec<&Episode> = evidence
+        .loggers
+        .iter()
+        .flat_map(|l| episodes(l, |seen| matches!(seen, Seen::Together { .. })))
+        .collect();
+    let Some(Episode { seen: Seen::Together { loggers, spread_k, at_start }, span }) =
+        all.iter().max_by(|a, b| a.span.hours().total_cmp(&b.span.hours())).copied()
+    else {
+        return Verdict::Clear;
+    };
+    let local = |at: crate::clock::UtcTime| site.zone.local(at).show();
+    let (edge, then, column, cell) = if *at_start {
+        ("start", "afterwards", "from", local(span.to))
+    } else {
+        ("end", "before", "to", local(span.from))
+    };
+    let shows = format!(
+        "At the {edge} of the record {loggers} loggers read within {} of each other ({}), {then} {}: they lay in one place. Those readings are left out. In the roster: {column} = {cell}; or in the site file: [colocation] from = \"{}\" to = \"{}\".",
+        k(site, spread_k.0),
+        show_span(*span, site.zone),
+        k(site, spread_k.1),
+        local(span.from),
+        local(span.to),
+    );
+    let seen = Found::new(Severity::Watch, span.hours(), shows);
+    Verdict::Found(Found { span: Some(*span), unit: "h", limit: 3.0, ..seen })
+}

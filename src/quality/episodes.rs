@@ -1,0 +1,186 @@
+//! Times of a record that are not, or may not be, the air of its room: each with what speaks for it.
+//!
+//! A reading is left out of the numbers only where there is evidence: never because it is extreme, and never because a
+//! room is steady. What is only unusual stays in, and is counted both ways.
+
+use super::place::{self, Edges};
+use super::repeats::{Repeat, repeats};
+use super::stuck::{self, Moved};
+use super::{Flag, Flagged, unit};
+use crate::clock::Span;
+use crate::clock::UtcTime;
+use crate::quality::across::SideBySide;
+use crate::site::{QualityLimits, Test};
+use crate::units::TemperatureUnit;
+
+/// What was seen.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Seen {
+    /// One value, while a witness moved by so much that the room must have.
+    Stuck {
+        /// The value, °C.
+        degc: f64,
+        /// The longest other run of the logger, hours.
+        longest_other_h: f64,
+        /// Who moved, and what that makes of the room.
+        moved: Moved,
+    },
+    /// One value for unusually long, and no witness.
+    Flat {
+        /// The value, °C.
+        degc: f64,
+        /// The longest other run of the logger, hours.
+        longest_other_h: f64,
+    },
+    /// Readings in °F that are taken for °C, or the other way round.
+    WrongUnit {
+        /// The unit that they were read in.
+        read: TemperatureUnit,
+        /// Their median, as read, °C.
+        median_degc: f64,
+        /// The same in the other unit, °C.
+        other_degc: f64,
+        /// Median of the other rooms, °C, where there are any that can be right.
+        others_degc: Option<f64>,
+    },
+    /// In a hand, a bag or another place at the start or the end of a download.
+    Handled {
+        /// At the start, else at the end.
+        at_start: bool,
+        /// How far from its usual distance to the other rooms, K.
+        away_k: f64,
+    },
+    /// It follows the outdoor air.
+    Outdoors {
+        /// Mean distance to the outdoor air meanwhile, K.
+        off_k: f64,
+        /// How much colder (below 0) or warmer outdoors was than the other rooms, K.
+        others_k: f64,
+    },
+    /// Far colder than every other room from one half hour to the next, without an outdoor series to hold it against.
+    Away {
+        /// Mean distance to the other rooms meanwhile, less the usual one, K.
+        by_k: f64,
+    },
+    /// With the other loggers of the home in one place.
+    Together {
+        /// How many they are.
+        loggers: usize,
+        /// Their median spread meanwhile, and afterwards (before, at the end), K.
+        spread_k: (f64, f64),
+        /// At the start, else at the end.
+        at_start: bool,
+    },
+}
+
+impl Seen {
+    /// The test that says it.
+    pub const fn test(&self) -> Test {
+        match self {
+            Seen::Stuck { .. } | Seen::Flat { .. } => Test::FlatLine,
+            Seen::WrongUnit { .. } => Test::GrossRange,
+            Seen::Handled { .. } | Seen::Outdoors { .. } | Seen::Away { .. } | Seen::Together { .. } => {
+                Test::Place
+            }
+        }
+    }
+
+    /// What becomes of the readings: left out where there is evidence, else used and counted both ways.
+    pub const fn flag(&self) -> Flag {
+        match self {
+            Seen::Flat { .. } | Seen::Away { .. } => Flag::Suspect,
+            _ => Flag::Fail,
+        }
+    }
+}
+
+/// A time of a record, and what was seen in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Episode {
+    /// When.
+    pub span: Span,
+    /// What.
+    pub seen: Seen,
+}
+
+impl Episode {
+    /// Says of the readings of its time what was seen.
+    pub fn mark(&self, flagged: &mut Flagged, limits: &QualityLimits) {
+        flagged.mark(self.seen.test(), self.span, self.seen.flag(), limits);
+    }
+}
+
+/// The rooms of a home on the grid, and the outdoor air at the same instants.
+#[derive(Clone, Copy, Debug)]
+pub struct Witnesses<'a> {
+    /// Each room beside the others.
+    pub side: &'a SideBySide<'a>,
+    /// Outdoor temperature, NaN where missing.
+    pub outdoor: Option<&'a [f64]>,
+    /// The first instant.
+    pub first: UtcTime,
+}
+
+impl Witnesses<'_> {
+    /// Instants within a span, as places on the grid.
+    pub(super) fn within(&self, span: Span) -> std::ops::Range<usize> {
+        let (step, len) = (self.side.step_ms(), self.side.len() as i64);
+        let at = |t: UtcTime| {
+            let ms = t.ms().saturating_sub(self.first.ms());
+            ((ms.div_euclid(step) + i64::from(ms.rem_euclid(step) != 0)).clamp(0, len)) as usize
+        };
+        at(span.from)..at(span.to)
+    }
+
+    /// The instant of a place on the grid.
+    pub(super) fn time(&self, i: usize) -> UtcTime {
+        self.first.plus_ms(i as i64 * self.side.step_ms())
+    }
+}
+
+/// One logger in one room, as it was flagged without witnesses.
+#[derive(Clone, Copy, Debug)]
+pub struct Logger<'a> {
+    /// Place of the room in the home.
+    pub room: usize,
+    /// Its readings.
+    pub flagged: &'a Flagged,
+    /// When it stood there, as the roster has it.
+    pub placed: Span,
+}
+
+/// The episodes of each logger of a home, in order of time; what needs no witness is left to the tests of each reading.
+///
+/// # Source
+/// METRICS, section 2: own definitions.
+pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityLimits) -> Vec<Vec<Episode>> {
+    let runs: Vec<Vec<Repeat>> =
+        loggers.iter().map(|l| repeats(l.flagged.readings(), &limits.flat_line)).collect();
+    let hourly = (runs.iter().any(|r| !r.is_empty())).then(|| stuck::Hourly::of(witnesses));
+    let units = unit::wrong(loggers);
+    let together = super::together::find(witnesses, loggers);
+    let mut found = Vec::with_capacity(loggers.len());
+    for ((logger, runs), wrong_unit) in loggers.iter().zip(&runs).zip(units) {
+        let mut episodes: Vec<Episode> = wrong_unit.into_iter().collect();
+        if episodes.is_empty() {
+            let stuck = hourly.as_ref().map(|hourly| stuck::judge(hourly, witnesses, logger, runs));
+            episodes.extend(stuck.into_iter().flatten());
+            episodes.extend(place::outdoors(witnesses, logger));
+            let in_box = together.iter().filter(|e| witnesses.overlaps_record(logger, e.span));
+            episodes.extend(in_box.cloned());
+            let busy: Vec<Span> = episodes.iter().map(|e| e.span).collect();
+            episodes.extend(place::handled(witnesses, logger, &Edges::of(logger), &busy));
+        }
+        episodes.sort_by_key(|e| e.span.from);
+        found.push(episodes);
+    }
+    found
+}
+
+impl Witnesses<'_> {
+    fn overlaps_record(&self, logger: &Logger<'_>, span: Span) -> bool {
+        let times = logger.flagged.readings().times_ms();
+        let ends = times.first().zip(times.last());
+        ends.is_some_and(|(a, b)| *a < span.to.ms() && *b >= span.from.ms())
+    }
+}

@@ -1,0 +1,304 @@
+//! Whether a logger stood in its room: outdoors, in a hand or a bag, seen from how it stands to the other rooms.
+
+use std::ops::Range;
+
+use super::across::means;
+use super::episodes::{Episode, Logger, Seen, Witnesses};
+use crate::clock::{HOUR_MS, Span};
+use crate::stats::median;
+
+const HALF_HOUR_MS: i64 = HOUR_MS / 2;
+
+/// A logger's distance to the other rooms in half hours.
+struct Halves {
+    /// Place on the grid of the first instant of each, and instants per half hour.
+    first: usize,
+    per: usize,
+    own: Vec<f64>,
+    others: Vec<f64>,
+    outdoor: Option<Vec<f64>>,
+}
+
+impl Halves {
+    /// Of the record of a logger; `None` where fewer than two other rooms are there, or instants are too far apart.
+    fn of(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Option<Self> {
+        let others = witnesses.side.others(logger.room)?;
+        let range = record(witnesses, logger)?;
+        let per = (HALF_HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
+        Some(Self {
+            first: range.start,
+            per,
+            own: means(&witnesses.side.rooms()[logger.room][range.clone()], per),
+            others: means(&others[range.clone()], per),
+            outdoor: witnesses.outdoor.map(|o| means(&o[range], per)),
+        })
+    }
+
+    fn span(&self, witnesses: &Witnesses<'_>, halves: Range<usize>) -> Span {
+        let at = |half: usize| witnesses.time(self.first + half * self.per);
+        Span { from: at(halves.start), to: at(halves.end) }
+    }
+}
+
+/// The grid places of a logger's record within its placement.
+fn record(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Option<Range<usize>> {
+    let times = logger.flagged.readings().times_ms();
+    let (first, last) = (*times.first()?, *times.last()?);
+    let span = Span {
+        from: logger.placed.from.max(crate::clock::UtcTime::from_ms(first)),
+        to: logger.placed.to.min(crate::clock::UtcTime::from_ms(last + 1)),
+    };
+    Some(witnesses.within(span)).filter(|range| range.start < range.end)
+}
+
+/// Least difference between the other rooms and outdoors for which anything can be told, K.
+const LEAST_APART_K: f64 = 6.0;
+/// Share of the way from the other rooms to outdoors from which a logger is outdoors, and up to which its room usually lies.
+const OUTDOORS_SHARE: f64 = 0.8;
+const USUAL_SHARE: f64 = 0.5;
+/// Half hours that it must last, and that a glance back into the room may last.
+const LEAST_OUTDOORS: usize = 6;
+const BRIDGED: usize = 3;
+/// By how much a logger falls or rises from one half hour to the next but one when it is carried out, as a share of the way.
+const CARRIED_SHARE: f64 = 0.35;
+/// Distance below the usual one, and below every other room, that speaks for outdoors where there is no weather series, K.
+const AWAY_K: f64 = 8.0;
+
+/// Times at which a logger follows the outdoor air while the other rooms do not; without an outdoor series, times far
+/// below every other room that begin from one half hour to the next.
+///
+/// A window that stands open leaves a room some way from the outdoor air, and a loggia is so all the time: the logger must
+/// come within a fifth of the way, quickly, from a room that usually lies in the nearer half.
+///
+/// # Source
+/// Own definition.
+pub(super) fn outdoors(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Vec<Episode> {
+    let Some(halves) = Halves::of(witnesses, logger) else { return Vec::new() };
+    match &halves.outdoor {
+        Some(outdoor) if outdoor.iter().any(|x| !x.is_nan()) => with_weather(witnesses, &halves, outdoor),
+        _ => without_weather(witnesses, logger, &halves),
+    }
+}
+
+fn with_weather(witnesses: &Witnesses<'_>, halves: &Halves, outdoor: &[f64]) -> Vec<Episode> {
+    let share = |h: usize| {
+        let apart = halves.others[h] - outdoor[h];
+        if apart.abs() >= LEAST_APART_K { (halves.others[h] - halves.own[h]) / apart } else { f64::NAN }
+    };
+    let shares: Vec<f64> = (0..halves.own.len()).map(share).collect();
+    let present: Vec<f64> = shares.iter().copied().filter(|s| !s.is_nan()).collect();
+    if median(present).is_none_or(|usual| usual > USUAL_SHARE) {
+        return Vec::new();
+    }
+    let told = |run: &Range<usize>| {
+        let carried = |at: usize, other: Option<usize>| {
+            let far = other.and_then(|o| shares.get(o)).copied().unwrap_or(f64::NAN);
+            // At the end of a record nobody sees it carried.
+            far.is_nan() || shares[at] - far >= CARRIED_SHARE
+        };
+        carried(run.start, run.start.checked_sub(2)) && carried(run.end - 1, Some(run.end + 1))
+    };
+    let runs = runs(&shares, |s| s > OUTDOORS_SHARE).into_iter().filter(told);
+    let episode = |run: Range<usize>| {
+        let mean = |of: &dyn Fn(usize) -> f64| {
+            let values: Vec<f64> = run.clone().map(of).filter(|x| !x.is_nan()).collect();
+            crate::stats::mean(&values).unwrap_or(0.0)
+        };
+        let seen = Seen::Outdoors {
+            off_k: mean(&|h| (halves.own[h] - outdoor[h]).abs()),
+            others_k: mean(&|h| outdoor[h] - halves.others[h]),
+        };
+        // The half hours of the way out and back belong to neither place.
+        let wide = run.start.saturating_sub(1)..(run.end + 1).min(shares.len());
+        Episode { span: halves.span(witnesses, wide), seen }
+    };
+    runs.map(episode).collect()
+}
+
+fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halves) -> Vec<Episode> {
+    let away: Vec<f64> = halves.own.iter().zip(&halves.others).map(|(x, o)| x - o).collect();
+    let Some(usual) = median(away.iter().copied().filter(|x| !x.is_nan()).collect()) else {
+        return Vec::new();
+    };
+    let far: Vec<f64> = away.iter().map(|k| usual - k).collect();
+    let told = |run: &Range<usize>| {
+        let before = run.start.checked_sub(2).map_or(f64::NAN, |h| far[h]);
+        before.is_nan() || far[run.start] - before >= AWAY_K / 2.0
+    };
+    let coldest = |run: &Range<usize>| {
+        let rooms = witnesses.side.rooms();
+        let others = || rooms.iter().enumerate().filter(|(r, _)| *r != logger.room);
+        let below = |h: usize| {
+            let at = halves.first + h * halves.per;
+            others().all(|(_, s)| s.get(at).is_none_or(|x| x.is_nan() || *x > halves.own[h]))
+        };
+        run.clone().all(below)
+    };
+    let runs = runs(&far, |k| k > AWAY_K).into_iter().filter(|run| told(run) && coldest(run));
+    let episode = |run: Range<usize>| {
+        let values: Vec<f64> = run.clone().map(|h| -far[h]).filter(|x| !x.is_nan()).collect();
+        let by_k = crate::stats::mean(&values).unwrap_or(0.0);
+        Episode { span: halves.span(witnesses, run), seen: Seen::Away { by_k } }
+    };
+    runs.map(episode).collect()
+}
+
+/// Runs of half hours beyond a limit that last, short breaks bridged.
+fn runs(values: &[f64], beyond: impl Fn(f64) -> bool) -> Vec<Range<usize>> {
+    let mut runs: Vec<Range<usize>> = Vec::new();
+    for h in (0..values.len()).filter(|h| beyond(values[*h])) {
+        match runs.last_mut() {
+            Some(run) if h - run.end <= BRIDGED => run.end = h + 1,
+            _ => runs.push(h..h + 1),
+        }
+    }
+    runs.retain(|run| run.len() >= LEAST_OUTDOORS);
+    runs
+}
+
+/// Where downloads, and parts of a record after a long hole, begin and end: places of readings.
+#[derive(Debug)]
+pub(super) struct Edges(Vec<Range<usize>>);
+
+/// A hole after which somebody may have had the logger in hand.
+const HOLE_MS: i64 = 6 * HOUR_MS;
+
+impl Edges {
+    /// Of the record of a logger.
+    pub(super) fn of(logger: &Logger<'_>) -> Self {
+        let readings = logger.flagged.readings();
+        let times = readings.times_ms();
+        let holes = (1..times.len()).filter(|i| times[*i] - times[*i - 1] > HOLE_MS);
+        let mut cuts: Vec<usize> = holes.chain(readings.downloads().iter().copied()).collect();
+        cuts.extend([0, times.len()]);
+        cuts.sort_unstable();
+        cuts.dedup();
+        Self(cuts.windows(2).map(|w| w[0]..w[1]).collect())
+    }
+}
+
+/// How long the warmth of a hand or a bag may last.
+const SETTLE_MS: i64 = 10 * HOUR_MS;
+/// What comes after tells the usual distance.
+const USUAL_MS: i64 = 14 * HOUR_MS;
+/// Least distance at the edge, K, and in steps of the logger's resolution.
+const HANDLED_K: f64 = 2.0;
+const HANDLED_STEPS: f64 = 4.0;
+/// Half of the distance must be gone within this time, by the logger's own movement.
+const HALF_LIFE_MS: i64 = 45 * 60_000;
+/// The same movement may otherwise be seen at so few of the instants.
+const SELDOM: f64 = 0.005;
+/// Of a slow warmth: least distance, and by how much it must exceed any other, K.
+const SLOW_K: f64 = 3.0;
+const SLOW_MORE_K: f64 = 1.0;
+/// Fewest instants beside which an edge is looked at.
+const LEAST_USUAL: usize = 24;
+
+/// Times at the start and the end of each download at which a logger comes from, or goes to, another place: far from its
+/// usual distance to the other rooms, and back at it by its own movement, quickly or from a distance never seen otherwise.
+///
+/// `busy`: times of which something else was said.
+///
+/// # Source
+/// Own definition.
+pub(super) fn handled(
+    witnesses: &Witnesses<'_>,
+    logger: &Logger<'_>,
+    edges: &Edges,
+    busy: &[Span],
+) -> Vec<Episode> {
+    let Some(others) = witnesses.side.others(logger.room) else { return Vec::new() };
+    let Some(range) = record(witnesses, logger) else { return Vec::new() };
+    let own = &witnesses.side.rooms()[logger.room];
+    let away: Vec<f64> = own.iter().zip(others).map(|(x, o)| x - o).collect();
+    let times = logger.flagged.readings().times_ms();
+    let resolution = super::checks::resolution(logger.flagged.readings().degc()).k();
+    let mut found = Vec::new();
+    for edge in &edges.0 {
+        let part = witnesses.within(Span {
+            from: crate::clock::UtcTime::from_ms(times[edge.start]),
+            to: crate::clock::UtcTime::from_ms(times[edge.end - 1] + 1),
+        });
+        let part = part.start.max(range.start)..part.end.min(range.end);
+        for at_start in [true, false] {
+            let look = Look { own, away: &away, resolution, step_ms: witnesses.side.step_ms() };
+            let Some((cells, away_k)) = look.at_edge(&part, at_start) else { continue };
+            let mut span = Span { from: witnesses.time(cells.start), to: witnesses.time(cells.end) };
+            // The reading before the first instant, or after the last, was handled too.
+            if at_start {
+                span.from = span.from.min(crate::clock::UtcTime::from_ms(times[edge.start]));
+            } else {
+                span.to = span.to.max(crate::clock::UtcTime::from_ms(times[edge.end - 1] + 1));
+            }
+            if !busy.iter().any(|b| b.overlaps(&span)) {
+                found.push(Episode { span, seen: Seen::Handled { at_start, away_k } });
+            }
+        }
+    }
+    found
+}
+
+/// A record as its edges are looked at.
+struct Look<'a> {
+    own: &'a [f64],
+    away: &'a [f64],
+    resolution: f64,
+    step_ms: i64,
+}
+
+impl Look<'_> {
+    /// The instants that were handled at one edge of a part, and how far from the usual distance the logger was.
+    fn at_edge(&self, part: &Range<usize>, at_start: bool) -> Option<(Range<usize>, f64)> {
+        let per = |ms: i64| (ms / self.step_ms) as usize;
+        // From the edge inwards, whichever edge it is.
+        let at = |k: usize| if at_start { part.start + k } else { part.end - 1 - k };
+        let len = part.len();
+        let first = (0..len.min(per(HOUR_MS))).find(|k| !self.away[at(*k)].is_nan())?;
+        let later = (first + per(SETTLE_MS) / 4..len.min(first + per(SETTLE_MS) + per(USUAL_MS)))
+            .map(|k| self.away[at(k)])
+            .filter(|x| !x.is_nan());
+        let later: Vec<f64> = later.collect();
+        let usual = median(later.clone()).filter(|_| later.len() >= LEAST_USUAL)?;
+        let off = |k: usize| self.away[at(k)] - usual;
+        let away_k = off(first);
+        let least = HANDLED_K.max(HANDLED_STEPS * self.resolution);
+        if away_k.abs() < least {
+            return None;
+        }
+        let near = (0.1 * away_k.abs()).max(self.resolution).max(0.5);
+        let back = (first..len.min(first + per(SETTLE_MS))).find(|k| off(*k) * away_k.signum() <= near)?;
+        let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
+        let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
+        let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
+        let never = away_k.abs() > SLOW_K && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
+        let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
+        ((quick || never) && !cells.is_empty()).then_some((cells, away_k))
+    }
+
+    /// Whether the logger seldom moves like this elsewhere in its record: `by_k` the same way within `soon` instants.
+    fn is_rare(&self, by_k: f64, soon: usize, part: &Range<usize>, at_start: bool, back: usize) -> bool {
+        let edge = edge(part, at_start, back);
+        let (mut count, mut as_far) = (0.0, 0.0);
+        for (i, pair) in self.own.windows(soon + 1).enumerate().filter(|(i, _)| !edge.contains(i)) {
+            let (from, to) = if at_start { (pair[0], pair[soon]) } else { (pair[soon], pair[0]) };
+            let moved = (from - to) * by_k.signum();
+            if !moved.is_nan() && !edge.contains(&(i + soon)) {
+                count += 1.0;
+                as_far += f64::from(u8::from(moved >= by_k.abs()));
+            }
+        }
+        count > 0.0 && as_far <= SELDOM * count
+    }
+
+    /// The largest distance from the usual one in the record without the edge.
+    fn most_else(&self, usual: f64, part: &Range<usize>, at_start: bool, back: usize) -> f64 {
+        let edge = edge(part, at_start, back);
+        let elsewhere = self.away.iter().enumerate().filter(|(i, x)| !edge.contains(i) && !x.is_nan());
+        elsewhere.map(|(_, x)| (x - usual).abs()).fold(0.0, f64::max)
+    }
+}
+
+/// The instants of a part up to where the logger is back at its usual distance.
+fn edge(part: &Range<usize>, at_start: bool, back: usize) -> Range<usize> {
+    if at_start { part.start..part.start + back } else { part.end - back..part.end }
+}

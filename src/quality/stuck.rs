@@ -1,0 +1,144 @@
+//! Whether a run of one value is that of a stuck logger: it takes a witness to say so.
+
+use std::ops::Range;
+
+use super::episodes::{Episode, Logger, Seen, Witnesses};
+use super::repeats::{Repeat, resolution_without};
+use crate::clock::HOUR_MS;
+use crate::stats::{Line, median, t_quantile};
+
+/// Hours over which changes are held against each other: long enough for a room to follow.
+const CHANGE_H: usize = 6;
+/// Steps of its resolution by which the room must have moved.
+const STEPS: f64 = 3.0;
+/// How a room follows the others where its own record cannot tell: by a fifth at least.
+const DEFAULT_SLOPE: f64 = 0.2;
+/// Fewest changes, not overlapping, from which a slope is taken.
+const LEAST_CHANGES: f64 = 8.0;
+/// A run of at least this share of a record leaves too little to tell how the room follows.
+const MOST_OF_RECORD: f64 = 0.5;
+
+/// Who moved while a logger did not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Witness {
+    /// The other rooms of the home.
+    Rooms,
+    /// The outdoor air.
+    Outdoors,
+}
+
+/// By how much a witness moved, and the room with it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moved {
+    /// Who.
+    pub witness: Witness,
+    /// From its lowest to its highest hour during the run, K.
+    pub by_k: f64,
+    /// By how much the room must at least have moved then, K.
+    pub room_k: f64,
+}
+
+/// Means of whole hours of the grid.
+#[derive(Debug)]
+pub struct Hourly {
+    rooms: Vec<Vec<f64>>,
+    outdoor: Option<Vec<f64>>,
+    per_hour: usize,
+}
+
+impl Hourly {
+    /// Of all rooms and the outdoor air.
+    pub(super) fn of(witnesses: &Witnesses<'_>) -> Self {
+        let per_hour = (HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
+        Self {
+            rooms: witnesses.side.rooms().iter().map(|r| super::across::means(r, per_hour)).collect(),
+            outdoor: witnesses.outdoor.map(|o| super::across::means(o, per_hour)),
+            per_hour,
+        }
+    }
+
+    /// The median of the other rooms in each hour; NaN where there is none.
+    fn others(&self, room: usize) -> Vec<f64> {
+        let hours = self.rooms.first().map_or(0, Vec::len);
+        let at = |h: usize| {
+            let others = self.rooms.iter().enumerate().filter(|(r, _)| *r != room).map(|(_, s)| s[h]);
+            median(others.filter(|x| !x.is_nan()).collect()).unwrap_or(f64::NAN)
+        };
+        (0..hours).map(at).collect()
+    }
+
+    /// Whole hours within a range of the grid.
+    fn hours(&self, range: &Range<usize>) -> Range<usize> {
+        range.start.div_ceil(self.per_hour)..range.end / self.per_hour
+    }
+}
+
+/// The runs of a logger, each stuck or only flat.
+///
+/// # Source
+/// METRICS, section 2: own definition.
+pub(super) fn judge(
+    hourly: &Hourly,
+    witnesses: &Witnesses<'_>,
+    logger: &Logger<'_>,
+    runs: &[Repeat],
+) -> Vec<Episode> {
+    if runs.is_empty() {
+        return Vec::new();
+    }
+    let readings = logger.flagged.readings();
+    let others = hourly.others(logger.room);
+    let spans: Vec<Range<usize>> = runs.iter().map(|run| hourly.hours(&witnesses.within(run.span))).collect();
+    let record_h = match (readings.times_ms().first(), readings.times_ms().last()) {
+        (Some(a), Some(b)) => (b - a) as f64 / HOUR_MS as f64,
+        _ => 0.0,
+    };
+    let run_h: f64 = runs.iter().map(|run| run.span.hours()).sum();
+    let own = &hourly.rooms[logger.room];
+    let own_record = run_h < MOST_OF_RECORD * record_h;
+    let slope = |witness: &[f64]| if own_record { least_slope(own, witness, &spans) } else { None };
+    let by_rooms = slope(&others).unwrap_or(DEFAULT_SLOPE);
+    let by_outdoor = hourly.outdoor.as_ref().and_then(|o| Some((o, slope(o)?)));
+    let judged = |(run, hours): (&Repeat, &Range<usize>)| {
+        let step_k = resolution_without(readings, runs, run.degc);
+        let moved = |witness, series: &[f64], slope: f64| {
+            let by_k = range_of(&series[hours.start.min(series.len())..hours.end.min(series.len())]);
+            Some(Moved { witness, by_k, room_k: slope * by_k }).filter(|m| m.room_k >= STEPS * step_k)
+        };
+        let moved = moved(Witness::Rooms, &others, by_rooms)
+            .or_else(|| by_outdoor.and_then(|(series, slope)| moved(Witness::Outdoors, series, slope)));
+        let (degc, longest_other_h) = (run.degc, run.longest_other_h);
+        let seen = match moved {
+            Some(moved) => Seen::Stuck { degc, longest_other_h, moved },
+            None => Seen::Flat { degc, longest_other_h },
+        };
+        Episode { span: run.span, seen }
+    };
+    runs.iter().zip(&spans).map(judged).collect()
+}
+
+/// Highest less lowest; 0 where there are no values.
+fn range_of(values: &[f64]) -> f64 {
+    let present = || values.iter().copied().filter(|x| !x.is_nan());
+    let range = present().fold(f64::MIN, f64::max) - present().fold(f64::MAX, f64::min);
+    range.max(0.0)
+}
+
+/// The lower 95 % limit of how a room's changes over six hours follow those of a witness, without some hours; `None`
+/// where too few are left. Changes that overlap count for what they are worth.
+fn least_slope(own: &[f64], witness: &[f64], without: &[Range<usize>]) -> Option<f64> {
+    let free = |h: usize| !without.iter().any(|run| h < run.end && run.start <= h + CHANGE_H);
+    let last = own.len().min(witness.len()).saturating_sub(CHANGE_H);
+    let change = |s: &[f64], h: usize| s[h + CHANGE_H] - s[h];
+    let points: Vec<(f64, f64)> = (0..last)
+        .filter(|h| free(*h))
+        .map(|h| (change(witness, h), change(own, h)))
+        .filter(|(x, y)| !x.is_nan() && !y.is_nan())
+        .collect();
+    let worth = points.len() as f64 / CHANGE_H as f64;
+    if worth < LEAST_CHANGES {
+        return None;
+    }
+    let line = Line::fit(&points)?;
+    Some(line.slope - t_quantile(0.975, worth - 2.0)? * line.slope_error * (CHANGE_H as f64).sqrt())
+}

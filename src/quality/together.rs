@@ -1,0 +1,177 @@
+//! Loggers of a home that lie in one place at the start or the end of their records: in the box they came in, on a desk.
+
+use std::ops::Range;
+
+use super::episodes::{Episode, Logger, Seen, Witnesses};
+use crate::clock::{HOUR_MS, Span};
+use crate::stats::median;
+
+/// Fewest loggers, and shortest time, that are told.
+const LEAST_LOGGERS: usize = 3;
+const LEAST_MS: i64 = 3 * HOUR_MS;
+/// Loggers that lie together may differ by their own errors, K, or by two steps of the coarsest of them.
+const TOGETHER_K: f64 = 1.0;
+const TOGETHER_STEPS: f64 = 1.5;
+/// In their rooms they lie so many times as far apart, and at least so far, K.
+const TIMES_APART: f64 = 3.0;
+const APART_K: f64 = 1.5;
+/// Time in which they part, and the time after it (before it, at the end) that is held against the box.
+const PARTING_MS: i64 = 90 * 60_000;
+const AFTER_MS: i64 = 24 * HOUR_MS;
+/// Instants beyond the limit that are let pass in a row, as time: a hand that reaches for one of them.
+const PASSED_MS: i64 = 10 * 60_000;
+/// The box must lie within this of the first or last time at which most loggers record.
+const EDGE_MS: i64 = 12 * HOUR_MS;
+
+/// The time at the start, and that at the end, in which all loggers that record lie together and after (before) which they
+/// part at once and stay apart.
+///
+/// A home whose rooms are always alike parts nowhere, and nothing is said of it.
+///
+/// # Source
+/// Own definition.
+pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Episode> {
+    let rooms = witnesses.side.rooms();
+    if rooms.len() < LEAST_LOGGERS || loggers.len() < LEAST_LOGGERS {
+        return Vec::new();
+    }
+    let coarsest = loggers
+        .iter()
+        .map(|l| super::checks::resolution(l.flagged.readings().degc()).k())
+        .filter(|k| *k <= 1.0)
+        .fold(0.0, f64::max);
+    let limit = TOGETHER_K.max(TOGETHER_STEPS * coarsest);
+    let spreads = spreads(rooms);
+    [true, false].into_iter().filter_map(|at_start| in_box(witnesses, &spreads, limit, at_start)).collect()
+}
+
+/// Number of rooms with a value and their spread at each instant; NaN with fewer than three.
+fn spreads(rooms: &[&[f64]]) -> Vec<(usize, f64)> {
+    let at = |i: usize| {
+        let (mut count, mut low, mut high) = (0, f64::INFINITY, f64::NEG_INFINITY);
+        for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
+            (count, low, high) = (count + 1, low.min(x), high.max(x));
+        }
+        (count, if count >= LEAST_LOGGERS { high - low } else { f64::NAN })
+    };
+    (0..rooms.first().map_or(0, |r| r.len())).map(at).collect()
+}
+
+fn in_box(
+    witnesses: &Witnesses<'_>,
+    spreads: &[(usize, f64)],
+    limit: f64,
+    at_start: bool,
+) -> Option<Episode> {
+    let per = |ms: i64| (ms / witnesses.side.step_ms()).max(1) as usize;
+    let len = spreads.len();
+    // From the edge inwards, whichever edge it is.
+    let place = |k: usize| if at_start { k } else { len - 1 - k };
+    let spread = |k: usize| spreads[place(k)].1;
+    let first = (0..len).find(|k| !spread(*k).is_nan())?;
+    let middle = |from: usize, to: usize| {
+        median((from.min(len)..to.min(len)).map(spread).filter(|s| !s.is_nan()).collect::<Vec<_>>())
+    };
+    let boxed = |run: &Range<usize>| {
+        let inside = middle(run.start, run.end)?;
+        let parted = run.end + per(PARTING_MS);
+        let outside = middle(parted, parted + per(AFTER_MS))?;
+        let apart = outside >= TIMES_APART * inside && outside >= APART_K.max(1.5 * limit);
+        apart.then(|| (run.clone(), inside, outside))
+    };
+    let near = |k: usize| spread(k) <= limit;
+    let runs = runs(first..len, near, first + per(EDGE_MS), per(PASSED_MS));
+    let long = runs.iter().filter(|run| run.len() >= per(LEAST_MS));
+    let (run, inside, outside) = long.filter_map(boxed).next()?;
+    let (a, b) = (place(run.start), place(run.end - 1));
+    let span = Span { from: witnesses.time(a.min(b)), to: witnesses.time(a.max(b) + 1) };
+    let loggers = run.map(|k| spreads[place(k)].0).max()?;
+    Some(Episode { span, seen: Seen::Together { loggers, spread_k: (inside, outside), at_start } })
+}
+
+/// Runs of what is near that begin no later than `latest`; so many others in a row do not end one.
+fn runs(
+    places: Range<usize>,
+    near: impl Fn(usize) -> bool,
+    latest: usize,
+    passed: usize,
+) -> Vec<Range<usize>> {
+    let mut runs: Vec<Range<usize>> = Vec::new();
+    for k in places {
+        match runs.last_mut() {
+            Some(run) if k - run.end <= passed => {
+                if near(k) {
+                    run.end = k + 1;
+                }
+            }
+            _ if k > latest => break,
+            _ if near(k) => runs.push(k..k + 1),
+            _ => {}
+        }
+    }
+    runs
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::UtcTime;
+    use crate::exports::Readings;
+    use crate::quality::Flagged;
+    use crate::quality::across::{SideBySide, SideRooms};
+    use crate::site::QualityLimits;
+
+    const STEP_MS: i64 = 600_000;
+
+    /// What is said of four loggers of ten days, by room and instant.
+    fn said(of: impl Fn(usize, usize) -> f64) -> Vec<(bool, i64, i64)> {
+        let rooms: Vec<Vec<f64>> = (0..4).map(|r| (0..1440).map(|i| of(r, i)).collect()).collect();
+        let flagged: Vec<Flagged> = rooms
+            .iter()
+            .map(|room| {
+                let series: Vec<(i64, Option<f64>)> =
+                    (0..).zip(room).map(|(i, x)| (i * STEP_MS, Some(*x))).collect();
+                Flagged::new(Readings::from_series(&series), &QualityLimits::default())
+            })
+            .collect();
+        let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+        let local_ms: Vec<i64> = (0..1440).map(|i| i * STEP_MS).collect();
+        let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
+        let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
+        let loggers: Vec<Logger<'_>> = (0..)
+            .zip(&flagged)
+            .map(|(room, flagged)| Logger { room, flagged, placed: Span::ALWAYS })
+            .collect();
+        let hour = |t: UtcTime| t.ms() / HOUR_MS;
+        find(&witnesses, &loggers)
+            .iter()
+            .map(|e| match e.seen {
+                Seen::Together { at_start, .. } => (at_start, hour(e.span.from), hour(e.span.to)),
+                _ => unreachable!("nothing else is looked for"),
+            })
+            .collect()
+    }
+
+    fn in_a_box(i: usize) -> f64 {
+        20.0 - (i % 144) as f64 * 0.02
+    }
+
+    #[test]
+    fn loggers_in_a_box_are_told_at_both_ends() {
+        let apart = |r: usize, i: usize| 20.0 + 1.5 * r as f64 + (i % 7) as f64 * 0.1;
+        let of = |until: usize, from: usize| {
+            move |r: usize, i: usize| if i < until || i >= from { in_a_box(i) } else { apart(r, i) }
+        };
+        assert_eq!(said(of(144, 1440)), [(true, 0, 24)]);
+        assert_eq!(said(of(0, 1380)), [(false, 230, 240)]);
+        assert!(said(of(12, 1440)).is_empty(), "two hours may be chance");
+        assert!(said(apart).is_empty());
+    }
+
+    #[test]
+    fn rooms_that_are_always_alike_lie_in_no_box() {
+        assert!(said(|r, i| in_a_box(i) + 0.2 * r as f64).is_empty());
+        // They drift apart over days.
+        assert!(said(|r, i| in_a_box(i) + r as f64 * (i as f64 / 500.0)).is_empty());
+    }
+}
