@@ -9,7 +9,7 @@ use crate::stats::median;
 /// Fewest loggers, and shortest time, that are told.
 const LEAST_LOGGERS: usize = 3;
 const LEAST_MS: i64 = 3 * HOUR_MS;
-/// Loggers that lie together may differ by their own errors, K, or by two steps of the coarsest of them.
+/// Loggers that lie together may differ by their own errors, K, or by one and a half of their usual step.
 const TOGETHER_K: f64 = 1.0;
 const TOGETHER_STEPS: f64 = 1.5;
 /// In their rooms they lie so many times as far apart, and at least so far, K.
@@ -35,12 +35,10 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
     if rooms.len() < LEAST_LOGGERS || loggers.len() < LEAST_LOGGERS {
         return Vec::new();
     }
-    let coarsest = loggers
-        .iter()
-        .map(|l| super::checks::resolution(l.flagged.readings().degc()).k())
-        .filter(|k| *k <= 1.0)
-        .fold(0.0, f64::max);
-    let limit = TOGETHER_K.max(TOGETHER_STEPS * coarsest);
+    let steps = loggers.iter().map(|l| super::checks::resolution(l.flagged.readings().degc()).k());
+    // One coarse logger among fine ones does not make the others differ.
+    let Some(usual_step) = median(steps.collect()) else { return Vec::new() };
+    let limit = TOGETHER_K.max(TOGETHER_STEPS * usual_step.min(1.0));
     let spreads = spreads(rooms);
     [true, false].into_iter().filter_map(|at_start| in_box(witnesses, &spreads, limit, at_start)).collect()
 }
