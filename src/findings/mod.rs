@@ -5,11 +5,14 @@
 
 mod heat_rule;
 mod homes;
+mod hours;
 mod loggers;
 mod records;
 mod recovery;
 mod rooms;
 mod uneven;
+
+pub use hours::HoursBelow;
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MetricRow, Slice};
