@@ -327,7 +327,9 @@ fn curly_quotes_around_values_of_a_site_file_are_read() {
         .replace("\"Alder Row\"", "“Alder Row”")
         .replace("\"20 °C\"", "‘20\u{a0}°C’")
         .replace(" = ", "\u{a0}= ");
-    let ran = SmallSite::new(&curly, ROSTER).audit();
+    let periods =
+        "[[period]]\nname = “first”\nfrom = “2026-01-05\u{a0}06:00”\nto = \"2026-01-06\u{a0}06:00\"\n";
+    let ran = SmallSite::new(&format!("{curly}{periods}"), ROSTER).audit();
     assert_eq!((ran.code, ran.stderr.as_str()), (Some(0), ""));
     assert!(ran.stdout.starts_with("Alder Row: 1 home"), "{}", ran.stdout);
 }
