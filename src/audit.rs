@@ -107,6 +107,14 @@ impl HomeAudit {
         rows.into_iter().find(|r| r.room.as_deref() == room)
     }
 
+    /// When it was too cold: below the heat rule's minimum; where it never was, the times that findings about cold rest on.
+    pub fn times_of_shortfall(&self) -> Vec<Span> {
+        let of_rule = self.events.iter().filter(|e| e.kind == EventKind::HeatRuleShortfall);
+        let of_rule: Vec<Span> = of_rule.map(|e| e.span).collect();
+        let of_findings = || self.findings.iter().flat_map(|f| f.times.iter().copied()).collect();
+        if of_rule.is_empty() { of_findings() } else { of_rule }
+    }
+
     /// Forgets all events but the longest ones below the heat rule's minimum in each period.
     pub fn keep_longest_shortfalls(&mut self) {
         let mut events = std::mem::take(&mut self.events);

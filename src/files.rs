@@ -4,6 +4,7 @@
 //! whole. A file that evenrooms did not write, or that somebody changed since, is never overwritten.
 #![expect(clippy::disallowed_methods, reason = "the one room that touches the disk")]
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Read, Write};
@@ -13,7 +14,7 @@ use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 use crate::exports::Files;
-use crate::unpack::file_and_part;
+use crate::unpack::{file_and_part, unicode};
 
 /// Name of the file that says which results evenrooms wrote.
 pub const PROVENANCE: &str = "provenance.json";
@@ -60,18 +61,20 @@ fn no_export(about: &fs::Metadata) -> Option<String> {
         .then(|| format!("the file has {size_mb} MB, expected at most {most_mb} MB of one logger"))
 }
 
-/// The text of a file.
+/// The text of a file in UTF-8 or UTF-16.
 ///
 /// # Errors
-/// [`Error::Disk`]; a text that is not UTF-8 is a disk error too.
-pub fn read_text(path: &Path) -> Result<String> {
-    let bytes = read(path)?;
-    let not_utf8 = |_| io::Error::new(io::ErrorKind::InvalidData, "the text is not UTF-8");
-    String::from_utf8(bytes).map_err(not_utf8).map_err(disk(
-        path,
-        "could not be read",
-        "save the file as UTF-8",
-    ))
+/// [`Error::Disk`]; a text in another encoding is a disk error too.
+pub fn text<'b>(path: &Path, bytes: &'b [u8]) -> Result<Cow<'b, str>> {
+    let neither = || io::Error::new(io::ErrorKind::InvalidData, "the text is neither UTF-8 nor UTF-16");
+    unicode(bytes).ok_or_else(neither).map_err(disk(path, "could not be read", "save the file as UTF-8"))
+}
+
+/// A path from a folder on, as a person wrote it: backslashes and non-breaking blanks are taken as written only where a
+/// file has them.
+pub fn named(folder: &Path, name: &str) -> PathBuf {
+    let (exact, usual) = (folder.join(name), name.replace('\\', "/").replace('\u{a0}', " "));
+    if usual == name || exact.exists() { exact } else { folder.join(usual) }
 }
 
 /// An input and its SHA-256.
@@ -142,12 +145,12 @@ pub fn read_exports<'n>(folder: &Path, names: impl Iterator<Item = &'n str>) -> 
 
 /// Whether an export is there, whatever it is.
 pub fn has_export(folder: &Path, name: &str) -> bool {
-    folder.join(file_and_part(name).0).is_file()
+    named(folder, file_and_part(name).0).is_file()
 }
 
 /// The bytes of an export: a plain file inside the folder, of a size that a logger can write.
 fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String> {
-    let path = folder.join(name);
+    let path = named(folder, name);
     let unreadable = |e: io::Error| match e.kind() {
         io::ErrorKind::NotFound => format!("there is no such file in {}", folder.display()),
         _ => format!("the file could not be read ({e})"),

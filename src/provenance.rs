@@ -20,6 +20,7 @@ pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Op
         "version": env!("CARGO_PKG_VERSION"),
         "settings": settings(&audit.site),
         "inputs": inputs.iter().map(|i| json!({ "name": i.name, "bytes": i.bytes, "sha256": i.sha256 })).collect::<Vec<_>>(),
+        "side_by_side": side_by_side(audit),
         "ledger": ledgers.collect::<Vec<_>>(),
         "notes": audit.notes().collect::<Vec<_>>(),
         "outputs": outputs,
@@ -27,6 +28,20 @@ pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Op
     let mut bytes = serde_json::to_vec_pretty(&value).expect("a JSON value can always be written");
     bytes.push(b'\n');
     bytes
+}
+
+/// What was taken off which logger; of an aligned table nobody knows.
+fn side_by_side(audit: &Audit) -> Option<Value> {
+    let window = audit.site.colocation.filter(|_| !audit.from_aligned)?;
+    let loggers = audit.homes.iter().flat_map(|h| &h.loggers);
+    let offsets = loggers.filter_map(|l| {
+        Some(json!({ "home": l.home, "room": l.room, "logger": l.logger, "offset_k": l.offset?.k() }))
+    });
+    Some(json!({
+        "from_utc": window.from.iso(),
+        "to_utc": window.to.iso(),
+        "taken_off": offsets.collect::<Vec<_>>(),
+    }))
 }
 
 fn ledger(home: &str, ledger: &Ledger) -> Value {

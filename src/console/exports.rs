@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::as_typed;
 use crate::draft::Draft;
 use crate::exports::{Inspection, SeriesSeen, TextSeen};
 use crate::units::show_duration;
@@ -116,6 +117,7 @@ pub fn drafted(draft: &Draft, site: &Path, out: &Path) -> String {
         text.push_str("Decide, where the files say \"decide\":\n");
         decisions.iter().for_each(|d| text.push_str(&format!("  {d}\n")));
     }
-    text.push_str(&format!("Then: evenrooms audit {} --out {}", site.display(), out.join("audit").display()));
+    let (site, out) = (as_typed(site), as_typed(&out.join("audit")));
+    text.push_str(&format!("Then: evenrooms audit {site} --out {out}"));
     text
 }

@@ -3,10 +3,12 @@
 mod comparison;
 mod complaint;
 mod exports;
+mod typed;
 
 pub use comparison::compared;
 pub use complaint::complaint;
 pub use exports::{drafted, inspection};
+pub use typed::as_typed;
 
 use std::io::{IsTerminal, Write};
 use std::path::Path;

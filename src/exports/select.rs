@@ -101,7 +101,10 @@ fn pick_logger(at: usize, names: &[String], wanted: Wanted<'_>) -> Result<(usize
 /// The column that the roster names, by header or by number.
 fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
     let wanted = wanted.trim();
+    // A spreadsheet may have put another blank into either of them.
+    let plain = |name: &str| name.replace('\u{a0}', " ");
     let same = |name: &str| {
+        let (name, wanted) = (&plain(name), &plain(wanted));
         let bare = name.split(['(', '[']).next().unwrap_or(name);
         !name.is_empty() && (name.eq_ignore_ascii_case(wanted) || bare.trim().eq_ignore_ascii_case(wanted))
     };

@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{Encoding, UTF_8, UTF_16LE, WINDOWS_1252};
+
+use crate::unpack::wide;
 
 /// The text of an export, whatever it was encoded in.
 #[derive(Debug)]
@@ -103,21 +105,6 @@ fn without_padding(bytes: Cow<'_, [u8]>, unit: usize) -> Cow<'_, [u8]> {
             bytes.truncate(end);
             Cow::Owned(bytes)
         }
-    }
-}
-
-/// An encoding of two bytes per letter, told from its zero bytes.
-fn wide(bytes: &[u8]) -> Option<&'static Encoding> {
-    let head = &bytes[..bytes.len().min(4096)];
-    let zeros = |first: usize| head.iter().skip(first).step_by(2).filter(|b| **b == 0).count();
-    let half = head.len() / 2;
-    // Plain letters have a zero in one half of each pair and none in the other; zeros all over are no text.
-    if half > 1 && zeros(1) * 3 > half * 2 && zeros(0) * 10 < half {
-        Some(UTF_16LE)
-    } else if half > 1 && zeros(0) * 3 > half * 2 && zeros(1) * 10 < half {
-        Some(UTF_16BE)
-    } else {
-        None
     }
 }
 

@@ -1,7 +1,7 @@
 //! Rules about legal minimum heat.
 
 use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
-use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
+use super::{About, Found, HomeCase, HoursBelow, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
 use crate::units::Celsius;
@@ -59,7 +59,9 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     let mut rows = case.case.evidence.rows.iter();
     let asked = rows.any(|r| r.period == case.case.period && r.metric.id == "heat_rule_hours_below");
     if asked && case.row("mean").is_none() && !case.room.placements.is_empty() {
-        return Verdict::NotJudged("the room has no usable value".to_owned());
+        let hours = HoursBelow::minimum(|id| case.row(id)).and_then(|hours| hours.open());
+        let open = hours.map_or(String::new(), |open| format!(": {open}"));
+        return Verdict::NotJudged(format!("the room has no usable value, nothing was judged{open}"));
     }
     match judge(&case.case, rule, Some(case.room), doubt) {
         Verdict::Found(found) => Verdict::Found(Found {
@@ -79,10 +81,7 @@ fn home(case: &HomeCase<'_>) -> Verdict {
 /// Rows of one room or home; absent where the rule holds at no hour of the period.
 struct Rows<'a> {
     below: &'a MetricRow,
-    too_close: f64,
-    met: f64,
-    no_data: f64,
-    not_evaluated: f64,
+    hours: HoursBelow,
     episodes: f64,
     longest_h: f64,
 }
@@ -92,10 +91,7 @@ impl<'a> Rows<'a> {
         let value = |id| case.row(room, id).map(|r| r.value);
         Some(Self {
             below: case.row(room, "heat_rule_hours_below")?,
-            too_close: value("heat_rule_hours_too_close")?,
-            met: value("heat_rule_hours_met")?,
-            no_data: value("heat_rule_hours_no_data")?,
-            not_evaluated: value("heat_rule_hours_not_evaluated")?,
+            hours: HoursBelow::minimum(|id| case.row(room, id))?,
             episodes: value("heat_rule_episodes")?,
             longest_h: value("heat_rule_longest_episode")?,
         })
@@ -103,7 +99,7 @@ impl<'a> Rows<'a> {
 
     /// Hours that can be told.
     fn known(&self) -> f64 {
-        self.below.value + self.met
+        self.hours.judged - (self.hours.possible - self.hours.certain)
     }
 }
 
@@ -133,24 +129,18 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
 
 /// Clear only where enough is known: what cannot be told is never a pass.
 fn nothing_found(rows: &Rows<'_>) -> Verdict {
-    let all = rows.known() + rows.too_close + rows.no_data + rows.not_evaluated;
-    if rows.known() >= LEAST_KNOWN / 100.0 * all {
+    let hours = &rows.hours;
+    if rows.known() >= LEAST_KNOWN / 100.0 * hours.all() {
         return Verdict::Clear;
     }
-    let mut why = Vec::new();
-    if rows.not_evaluated > 0.0 {
-        why.push(format!(
-            "{:.1} need an outdoor temperature that is missing (`outdoor` in the site file)",
-            rows.not_evaluated
-        ));
-    }
-    if rows.too_close > 0.0 {
-        why.push(format!("{:.1} are too close to the minimum for the sensors to tell", rows.too_close));
-    }
-    if rows.no_data > 0.0 {
-        why.push(format!("{:.1} have no usable value", rows.no_data));
-    }
-    Verdict::NotJudged(format!("of {all:.1} hours at which the heat rule may hold, {}", why.join(" and ")))
+    let outdoor = if hours.without_outdoor > 0.0 { " (`outdoor` in the site file)" } else { "" };
+    Verdict::NotJudged(match (hours.judged > 0.0, hours.open()) {
+        (false, open) => format!("nothing was judged: {}{outdoor}", open.unwrap_or_default()),
+        (true, _) => format!(
+            "below the heat rule's minimum for {}{outdoor}: too much is open for a verdict",
+            hours.in_full()
+        ),
+    })
 }
 
 fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Rows<'_>) -> String {
@@ -158,19 +148,11 @@ fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Ro
         let lag = rows.below.interval.map_or("", |i| i.kind.lag_words());
         format!(" (sensors good to ±{}{lag})", case.units().show_difference(r.accuracy()))
     });
-    let open =
-        [(rows.no_data, "without a usable value"), (rows.not_evaluated, "without an outdoor temperature")];
-    let open: String = open
-        .iter()
-        .filter(|(hours, _)| *hours > 0.0)
-        .map(|(hours, words)| format!(", {hours:.1} h {words}"))
-        .collect();
     format!(
-        "The record shows {} below the heat rule's minimum for {:.1} of {:.1} hours that can be told{accuracy}; {:.1} h more are too close to call{open}; {:.0} episode{}, the longest {:.1} h{}. Heat rule: {}; {HEAT_RULE_CAUTION}.{}",
+        "The record shows {} below the heat rule's minimum for {}{accuracy}{}; {:.0} episode{}, the longest {:.1} h{}. Heat rule: {}; {HEAT_RULE_CAUTION}.{}",
         room.map_or("the mean of the rooms", |r| r.name.as_str()),
-        rows.below.value,
-        rows.known(),
-        rows.too_close,
+        rows.hours.words(),
+        rows.hours.open().map_or(String::new(), |open| format!("; {open}")),
         rows.episodes,
         if rows.episodes > 1.0 { "s" } else { "" },
         rows.longest_h,

@@ -6,12 +6,15 @@
 mod extremes;
 mod heat_rule;
 mod homes;
+mod hours;
 mod loggers;
 mod readings;
 mod records;
 mod recovery;
 mod rooms;
 mod uneven;
+
+pub use hours::HoursBelow;
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};

@@ -95,14 +95,12 @@ impl HomeHours {
         Self { first: self.first + start as i64, degc: self.degc[start..end].to_vec() }
     }
 
-    /// By how much another home was warmer, in K, on the mean over the whole hours of a span that both have; `None` where
-    /// these are fewer than half.
-    pub fn warmer_meanwhile(&self, other: &HomeHours, span: Span) -> Option<f64> {
-        let hours = hours_of(span, i64::MIN..i64::MAX);
-        let least = (hours.end - hours.start).max(1);
-        let hours = hours_of(span, self.hours());
-        let differences: Vec<f64> = hours.filter_map(|h| Some(other.at(h)? - self.at(h)?)).collect();
-        stats::mean(&differences).filter(|_| differences.len() as i64 * 2 >= least)
+    /// By how much another home was warmer, in K, on the mean over those of some [hours](whole_hours) that both have; `None`
+    /// where these are fewer than half.
+    pub fn warmer_meanwhile(&self, other: &HomeHours, hours: &[i64]) -> Option<f64> {
+        let both = hours.iter().filter_map(|h| Some(other.at(*h)? - self.at(*h)?));
+        let differences: Vec<f64> = both.collect();
+        stats::mean(&differences).filter(|_| differences.len() * 2 >= hours.len())
     }
 
     fn at(&self, hour: i64) -> Option<f64> {
@@ -113,6 +111,14 @@ impl HomeHours {
     fn hours(&self) -> std::ops::Range<i64> {
         self.first..self.first + self.degc.len() as i64
     }
+}
+
+/// Hours since 1970 that lie in one of some spans as a whole, each once, rising.
+pub fn whole_hours(spans: &[Span]) -> Vec<i64> {
+    let mut hours: Vec<i64> = spans.iter().flat_map(|span| hours_of(*span, i64::MIN..i64::MAX)).collect();
+    hours.sort_unstable();
+    hours.dedup();
+    hours
 }
 
 /// Whole hours of a span that lie in a range of hours.

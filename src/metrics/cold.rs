@@ -20,7 +20,7 @@ static METRICS: [Metric; 3] = [
     Metric {
         id: "longest_below_16",
         unit: "h",
-        definition: "longest time certainly below 16 °C, even with the sensor accuracy added; holes of up to 2 h do not end it and are not counted; no row where there is none",
+        definition: "longest time certainly below 16 °C, even with the sensor accuracy added; holes of up to 2 h and up to 30 min too close to call (below 16 °C, but not by the sensor accuracy) do not end it and are not counted, a value of 16 °C or more ends it; no row where there is none",
         source: HHSRS,
     },
     Metric {
@@ -41,6 +41,8 @@ pub const SERIOUS_COLD: Celsius = Celsius::new(16.0);
 pub const SERIOUS_COLD_H: f64 = 12.0;
 /// Longest hole that does not end such a time, in hours.
 const HOLE_H: f64 = 2.0;
+/// Longest `too close to call` that does not end it, in hours: as in the episodes of the heat rule.
+const BRIDGE_H: f64 = 0.5;
 
 /// Events are taken from no other slice, and days are whole.
 fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
@@ -104,28 +106,49 @@ struct SeriousTime {
     /// Instants below, without those in holes.
     below: usize,
     lowest: f64,
+    /// Instants since the last one below: holes, and those too close to call.
+    holes: usize,
+    too_close: usize,
+}
+
+impl SeriousTime {
+    fn starting_at(i: usize) -> Self {
+        Self { at: i..i, below: 0, lowest: f64::INFINITY, holes: 0, too_close: 0 }
+    }
+
+    /// Goes on with an instant below.
+    fn go_on(&mut self, i: usize, x: f64) {
+        (self.at.end, self.below, self.lowest) = (i + 1, self.below + 1, self.lowest.min(x));
+        (self.holes, self.too_close) = (0, 0);
+    }
+
+    /// Whether an instant that is not surely below does not end it.
+    fn bridges(&mut self, x: f64, step_h: f64) -> bool {
+        self.holes += usize::from(x.is_nan());
+        self.too_close += usize::from(!x.is_nan());
+        x.partial_cmp(&SERIOUS_COLD.degc()).is_none_or(std::cmp::Ordering::is_lt)
+            && self.holes <= (HOLE_H / step_h) as usize
+            && self.too_close <= (BRIDGE_H / step_h) as usize
+    }
 }
 
 fn serious_times(scope: &RoomScope<'_>) -> Vec<SeriousTime> {
     let limit = SERIOUS_COLD.degc() - scope.accuracy_k();
-    let most_hole = (HOLE_H / scope.step_h()) as usize;
     let mut times: Vec<SeriousTime> = Vec::new();
     let mut open: Option<SeriousTime> = None;
     for range in scope.home().ranges() {
         for part in scope.blocks().parts(range) {
             // Blocks that are warm as a whole are passed over; one without values may be a hole.
-            if part.ends.low >= limit && part.complete {
+            let warm = part.complete && part.ends.low >= limit;
+            if warm && (open.is_none() || part.ends.low >= SERIOUS_COLD.degc()) {
                 times.extend(open.take());
                 continue;
             }
             for (i, x) in part.at.clone().zip(&scope.degc()[part.at]) {
-                let far = open.as_ref().is_some_and(|time| i - time.at.end > most_hole);
-                if *x >= limit || far {
-                    times.extend(open.take());
-                }
                 if *x < limit {
-                    let time = open.get_or_insert(SeriousTime { at: i..i, below: 0, lowest: *x });
-                    (time.at.end, time.below, time.lowest) = (i + 1, time.below + 1, time.lowest.min(*x));
+                    open.get_or_insert_with(|| SeriousTime::starting_at(i)).go_on(i, *x);
+                } else if open.as_mut().is_some_and(|time| !time.bridges(*x, scope.step_h())) {
+                    times.extend(open.take());
                 }
             }
         }

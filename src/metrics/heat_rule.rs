@@ -16,7 +16,13 @@ const BRIDGE_MS: i64 = 30 * 60_000;
 
 const OWN: &str = "own definition; the minimum is that of the site file or of the preset it names; check the current local text; this is a measurement, no legal finding";
 
-static METRICS: [Metric; 8] = [
+static METRICS: [Metric; 9] = [
+    Metric {
+        id: "heat_rule_hours_as_read",
+        unit: "h",
+        definition: "hours at which the heat rule holds and the value, as it was read, is below the minimum; low are the hours certainly below, high those possibly below (certainly below or too close to call)",
+        source: OWN,
+    },
     Metric {
         id: "heat_rule_hours_below",
         unit: "h",
@@ -230,12 +236,14 @@ struct Episode {
 
 fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &mut Measured) {
     let mut steps = [0_usize; 5];
-    let mut lowest_margin = f64::INFINITY;
+    let (mut as_read, mut lowest_margin) = (0_usize, f64::INFINITY);
     for i in series.ranges.iter().flat_map(Clone::clone) {
         let Some(state) = series.state(i, demands[i]) else { continue };
         steps[STATES.iter().position(|s| *s == state).unwrap_or_default()] += 1;
         if let (Some(minimum), State::Below | State::TooClose | State::Met) = (demands[i].holds, state) {
-            lowest_margin = lowest_margin.min(series.degc[i] - minimum);
+            let margin = series.degc[i] - minimum;
+            as_read += usize::from(margin < -FLOAT_NOISE_K);
+            lowest_margin = lowest_margin.min(margin);
         }
     }
     if steps.iter().all(|s| *s == 0) {
@@ -245,16 +253,17 @@ fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &m
     let hours = steps.map(|s| s as f64 * h);
     let seen: f64 = hours[..3].iter().sum();
     let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: series.interval() };
-    out.value_within(series.room, &METRICS[0], hours[0], possibly, seen);
-    for (metric, hours) in METRICS[1..5].iter().zip(&hours[1..]) {
+    out.value_within(series.room, &METRICS[0], as_read as f64 * h, possibly, seen);
+    out.value_within(series.room, &METRICS[1], hours[0], possibly, seen);
+    for (metric, hours) in METRICS[2..6].iter().zip(&hours[1..]) {
         out.value(series.room, metric, *hours, seen);
     }
     let episodes = episodes(series, demands, BRIDGE_MS / scope.aligned().step_ms());
     let longest = episodes.iter().map(|e| e.to - e.from).max().unwrap_or(0);
-    out.value(series.room, &METRICS[5], episodes.len() as f64, seen);
-    out.value(series.room, &METRICS[6], longest as f64 * h, seen);
+    out.value(series.room, &METRICS[6], episodes.len() as f64, seen);
+    out.value(series.room, &METRICS[7], longest as f64 * h, seen);
     if lowest_margin.is_finite() {
-        out.value(series.room, &METRICS[7], lowest_margin, seen);
+        out.value(series.room, &METRICS[8], lowest_margin, seen);
     }
     out.events.extend(episodes.iter().map(|e| RoomEvent {
         room: series.room,

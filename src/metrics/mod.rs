@@ -29,7 +29,7 @@ mod spread;
 mod together;
 mod whole;
 
-pub use building::{Building, HomeHours};
+pub use building::{Building, HomeHours, whole_hours};
 pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
 pub use coverage::MOST_SUSPECT;
 pub use daily::{Daily, DayValue, daily, daily_with_error};
@@ -257,7 +257,7 @@ impl EventKind {
                 "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
             }
             EventKind::SeriousCold => {
-                "12 h or more certainly below 16 °C, even with the sensor accuracy added, holes of up to 2 h left out; the value is the lowest"
+                "12 h or more certainly below 16 °C, even with the sensor accuracy added, holes of up to 2 h and up to 30 min too close to call left out; the value is the lowest"
             }
             EventKind::NearFreezing => {
                 "values of 5 °C or less, breaks of up to 2 h bridged; the value is the lowest"

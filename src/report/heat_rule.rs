@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::homes::{hours, hours_range};
+use super::homes::hours;
 use crate::audit::HomeAudit;
-use crate::metrics::{Event, EventKind, MetricRow};
+use crate::findings::HoursBelow;
+use crate::metrics::{Event, EventKind};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -15,20 +16,20 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
         Held::EachRoom => of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some).collect(),
         Held::HomeMean => vec![None],
     };
-    let below =
-        judged.iter().map(|room| home.value(period, room.map(|r| r.name.as_str()), "heat_rule_hours_below"));
-    let rows: Vec<(Option<&Room>, &MetricRow)> =
-        judged.iter().zip(below).filter_map(|(room, below)| Some((*room, below?))).collect();
+    let holds = |room: &Option<&Room>| {
+        home.value(period, room.map(|r| r.name.as_str()), "heat_rule_hours_as_read").is_some()
+    };
+    let rows: Vec<Option<&Room>> = judged.into_iter().filter(holds).collect();
     html! {
         h3 { "Heat rule, " (period) }
         @if super::periods(site).first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p.soft { "The rule holds at no hour of this record." } } @else {
             div.scroll { table {
                 thead { tr {
-                    th.text { "Room" } th { "Hours below minimum" } th { "certainly … possibly" } th { "Too close to call" } th { "Met" }
-                    th { "No data" } th { "Not evaluated" } th { "Episodes" } th { "Longest, h" } th { "Lowest margin" } th { "Logger height" }
+                    th.text { "Room" } th { "Below, as read, h" } th { "Certainly" } th { "Possibly" } th { "Of hours judged" }
+                    th { "Without data, h" } th { "Without outdoors, h" } th { "Episodes" } th { "Longest, h" } th { "Lowest margin" } th { "Logger height" }
                 } }
-                tbody { @for (room, below) in rows { (one(site, home, period, room, below)) } }
+                tbody { @for room in rows { (one(site, home, period, room)) } }
             } }
             (episodes(site, home, period))
         }
@@ -69,7 +70,7 @@ fn caution(site: &Site, rule: &HeatRule) -> Markup {
             @if let Some(preset) = rule.preset {
                 p { "Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
             }
-            p { "Below: under the minimum even with the sensor accuracy added. Too close to call: within the sensor accuracy of it. Where the roster states the loggers' time constants, how far they trail the room counts too. Not evaluated: an outdoor temperature is needed and missing." }
+            p { "As read: the value is under the minimum. Certainly: even with the sensor accuracy added. Possibly: certainly, or within the sensor accuracy of the minimum. Where the roster states the loggers' time constants, how far they trail the room counts too. Hours without data, and those whose rule depends on an outdoor temperature that is missing (without outdoors), could not be judged." }
         }
     }
 }
@@ -85,17 +86,16 @@ fn capital(text: &str) -> String {
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn one(site: &Site, home: &HomeAudit, period: &str, room: Option<&Room>, below: &MetricRow) -> Markup {
+fn one(site: &Site, home: &HomeAudit, period: &str, room: Option<&Room>) -> Markup {
     let name = room.map(|r| r.name.as_str());
     let value = |id: &str| home.value(period, name, id);
+    let Some(of) = HoursBelow::minimum(value) else { return html! {} };
+    let hour = |h: f64| format!("{h:.1}");
     html! {
         tr {
             td.text { (name.unwrap_or("mean of the rooms")) }
-            td { (hours(Some(below))) } td.possible { (hours_range(Some(below))) }
-            td { (hours(value("heat_rule_hours_too_close"))) }
-            td { (hours(value("heat_rule_hours_met"))) }
-            td { (hours(value("heat_rule_hours_no_data"))) }
-            td { (hours(value("heat_rule_hours_not_evaluated"))) }
+            td { (hour(of.as_read)) } td { (hour(of.certain)) } td { (hour(of.possible)) } td { (hour(of.judged)) }
+            td { (hour(of.without_data)) } td { (hour(of.without_outdoor)) }
             td { (value("heat_rule_episodes").map_or("–".to_owned(), |r| format!("{:.0}", r.value))) }
             td { (hours(value("heat_rule_longest_episode"))) }
             td { (value("heat_rule_lowest_margin").map_or("–".to_owned(), |r| site.units.show_difference(KelvinDiff::new(r.value)))) }

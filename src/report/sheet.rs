@@ -29,6 +29,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             (cannot_tell(complaint))
             (homes::rooms(site, of_roster, home, &period.name))
             (loggers(site, of_roster, home))
+            (side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
             @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
             p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of this home's rows are in provenance.json beside this sheet." }
@@ -67,10 +68,11 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
         @if !home.loggers.is_empty() {
             h3 { "Loggers" }
             div.scroll { table {
-                thead { tr { th.text { "Room" } th.text { "Logger" } th { "Good to" } th { "Height" } th.text { "Clock" } th.text { "Record" } th { "Doubtful readings" } } }
+                thead { tr { th.text { "Room" } th.text { "Logger" } th { "Good to" } th { "Taken off" } th { "Height" } th.text { "Clock" } th.text { "Record" } th { "Doubtful readings" } } }
                 tbody { @for room in &of_roster.rooms { @for logger in of_room(room) { tr {
                     td.text { (room.name) } td.text { (logger.logger) }
                     td { "±" (site.units.show_difference(room.accuracy())) }
+                    td { (logger.offset.map_or("–".to_owned(), |k| site.units.show_difference(k))) }
                     td { (height(room, logger)) }
                     td.text { (logger.clock) }
                     td.text { @if let Some((from, to)) = logger.first_utc.zip(logger.last_utc) { (site.zone.show(from)) " to " (site.zone.show(to)) } }
@@ -78,6 +80,14 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
                 } } } }
             } }
         }
+    }
+}
+
+/// What the side-by-side check did to the readings.
+fn side_by_side(site: &Site, home: &HomeAudit) -> Markup {
+    let checked = site.colocation.filter(|_| home.loggers.iter().any(|l| l.offset.is_some()));
+    html! {
+        @if let Some(span) = checked { p.soft { "Taken off: from " (show_span(span, site.zone)) " the loggers lay side by side; what each of them read above (below 0: below) the median of all was taken off its readings before anything was judged." } }
     }
 }
 

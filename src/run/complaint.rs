@@ -6,11 +6,11 @@ use super::{DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_so
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
-use crate::complaint::Complaint;
+use crate::complaint::{Complaint, Others};
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
 use crate::files::{Input, Outputs, PROVENANCE};
-use crate::metrics::HomeHours;
+use crate::metrics::{HomeHours, whole_hours};
 use crate::pipeline::{TRACE_POINTS, judge_home};
 use crate::provenance;
 use crate::report;
@@ -61,9 +61,8 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
         Ok(())
     })?;
     bar.finish_and_clear();
-    let others = hours.iter().enumerate().filter(|(at, _)| *at != place);
-    let warmer_k: Vec<f64> =
-        others.filter_map(|(_, other)| hours[place].warmer_meanwhile(other, span)).collect();
+    let times = asked.as_ref().map_or_else(Vec::new, |(_, audit)| audit.times_of_shortfall());
+    let others = others(&hours, place, span, &times);
     let homes = asked.map(|(home, mut audit)| {
         audit.keep_longest_shortfalls();
         site.homes[place] = home;
@@ -75,7 +74,7 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     inputs.sort();
     inputs.dedup();
     let mut told = String::new();
-    if let Some(complaint) = Complaint::new(&audit, warmer_k) {
+    if let Some(complaint) = Complaint::new(&audit, others) {
         outputs.write(SHEET, report::sheet(&complaint).as_bytes())?;
         told = console::complaint(&complaint, &args.out.join(SHEET));
     }
@@ -84,6 +83,15 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     console.notes(&audit);
     console.report(&told);
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// How warm the other homes were in the hours of shortfall; where there was none, in the whole time.
+fn others(hours: &[HomeHours], place: usize, whole: Span, shortfall: &[Span]) -> Others {
+    let of_shortfall = !shortfall.is_empty();
+    let asked = whole_hours(if of_shortfall { shortfall } else { std::slice::from_ref(&whole) });
+    let others = hours.iter().enumerate().filter(|(at, _)| *at != place);
+    let warmer_k = others.filter_map(|(_, other)| hours[place].warmer_meanwhile(other, &asked)).collect();
+    Others { of_shortfall, hours: asked.len(), warmer_k }
 }
 
 fn place(site: &Site, name: &str) -> Result<usize> {

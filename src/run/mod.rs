@@ -17,7 +17,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::{AuditArgs, Cli, Command};
 use crate::clock::Span;
-use crate::console::Console;
+use crate::console::{Console, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::exports;
@@ -139,17 +139,34 @@ fn exit_code(args: &AuditArgs, audit: &Audit) -> u8 {
 
 /// Site file and roster, with their fingerprints.
 fn open_site(path: &Path) -> Result<(Site, Vec<Input>)> {
-    let text = files::read_text(path)?;
+    if path.is_dir() {
+        return Err(no_site_file(path));
+    }
+    let written = files::read(path)?;
     let name = path.display().to_string();
-    let file = read_site_file(&name, &text);
+    let file = read_site_file(&name, &files::text(path, &written)?);
     let Some(roster) = file.roster().map(str::to_owned) else { return Err(file.without_roster(None)) };
-    let roster_path = path.parent().unwrap_or(Path::new("")).join(&roster);
+    let roster_path = files::named(path.parent().unwrap_or(Path::new("")), &roster);
     let bytes = match files::read(&roster_path) {
         Ok(bytes) => bytes,
         Err(error) => return Err(file.without_roster(Some(no_roster(&roster_path, &error)))),
     };
-    let inputs = vec![Input::new(&file_name(path), text.as_bytes()), Input::new(&roster, &bytes)];
+    let inputs = vec![Input::new(&file_name(path), &written), Input::new(&roster, &bytes)];
     Ok((file.with_roster(&roster_path.display().to_string(), &bytes)?, inputs))
+}
+
+/// A folder in the place of a site file: of exports, or the one that the site file is in.
+fn no_site_file(folder: &Path) -> Error {
+    let inside = folder.join("site.toml");
+    let hint = match inside.is_file() {
+        true => format!("name the site file in it: {}", as_typed(&inside)),
+        false => format!(
+            "if these are exports, `evenrooms draft {} --out drafted` writes a first site file and roster",
+            as_typed(folder)
+        ),
+    };
+    let what = "this is a folder, expected a site file (site.toml)".to_owned();
+    Error::Unfit { place: folder.display().to_string(), what, hint }
 }
 
 fn no_roster(path: &Path, error: &Error) -> Mistake {
@@ -171,7 +188,7 @@ fn file_name(path: &Path) -> String {
 }
 
 fn exports_folder(site_path: &Path, site: &Site) -> PathBuf {
-    site_path.parent().unwrap_or(Path::new("")).join(&site.exports)
+    files::named(site_path.parent().unwrap_or(Path::new("")), &site.exports)
 }
 
 fn sources(home: &Home) -> impl Iterator<Item = &str> {

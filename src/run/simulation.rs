@@ -7,7 +7,7 @@ use super::exports_first::option;
 use super::{DONE, progress};
 use crate::cli::{Scenario, SimulateArgs};
 use crate::clock::Zone;
-use crate::console::Console;
+use crate::console::{Console, as_typed};
 use crate::error::Result;
 use crate::files;
 use crate::simulate::{Homes, Plan, Simulation, TrueHome, alder_row, truth_json};
@@ -47,8 +47,8 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
         "Simulated {} homes for {} days. Try: evenrooms audit {} --out {}",
         simulation.plan().homes,
         simulation.plan().days,
-        site.display(),
-        args.out.join("audit").display()
+        as_typed(&site),
+        as_typed(&args.out.join("audit"))
     ));
     Ok(DONE)
 }

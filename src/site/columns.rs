@@ -17,10 +17,13 @@ const fn column(name: &'static str, about: &'static str) -> RosterColumn {
 pub(super) const REQUIRED: [RosterColumn; 6] = [
     column("home", "name of the home"),
     column("room", "name of the room; rooms of a home belong together"),
-    column("use", "living, bedroom, kitchen, bathroom, hall, other"),
+    column(
+        "use",
+        "living, bedroom, kitchen, bathroom, hall, other; \"Living room\" and the like are read too",
+    ),
     column("heated", "yes or no: whether the room has its own heating"),
     column("logger", "name of the logger; with `file` empty too: the room has no logger"),
-    column("file", "its export, from the folder of the exports"),
+    column("file", "its export, from the folder of the exports; parts of a path between / (or \\)"),
 ];
 
 /// Columns that a roster may have.
@@ -33,7 +36,10 @@ pub(super) const OPTIONAL: [RosterColumn; 13] = [
         "dates",
         "day-first, month-first, serial 1900, serial 1904 or seconds of 2026, only where the export can be read in several ways",
     ),
-    column("from", "since when the logger stood there, local"),
+    column(
+        "from",
+        "since when the logger stood there, local; year first, or as spreadsheets write dates where one of them tells the order of day and month",
+    ),
     column("to", "until when the logger stood there, local; a bare date includes that day"),
     column("accuracy_k", "accuracy of the logger, 95 % half-width in K (0.5 unless stated)"),
     column(

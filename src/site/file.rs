@@ -8,6 +8,7 @@ use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
+use super::straight::straight;
 use super::walk::{Page, Section, Wanted};
 use super::{
     Alignment, Band, Bands, ClockSetting, Dates, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
@@ -35,6 +36,9 @@ const TIME_OF_DAY: Wanted<'static> = Wanted {
     expected: "a time of day such as \"06:00\"",
     hint: "hours and minutes, 00:00 to 24:00, local time",
 };
+const NO_BACKSLASHES: &str =
+    "in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes";
+const PATH: Wanted<'static> = Wanted { expected: "a path with / between its parts", hint: NO_BACKSLASHES };
 const INSTANT: Wanted<'static> = Wanted {
     expected: "a local date such as \"2026-01-05\", or date and time \"2026-01-05 10:00\"",
     hint: "year first; a bare date at the end of a span includes that day",
@@ -81,15 +85,16 @@ impl SiteFile {
 
 /// Reads the text of a site file; mistakes are kept for [`SiteFile::with_roster`], so that both files are reported at once.
 pub fn read_site_file(name: &str, text: &str) -> SiteFile {
-    let page = Page::new(name, text);
-    let (table, errors) = DeTable::parse_recoverable(text);
+    let text = straight(text);
+    let page = Page::new(name, &text);
+    let (table, errors) = DeTable::parse_recoverable(&text);
     for error in &errors {
         let line = error.span().map(|span| page.line(span.start));
         page.mistake(
             line,
             "text that is not TOML",
             "`key = \"value\"` lines under [tables]",
-            &format!("{}; texts and quantities stand in quotes", error.message()),
+            &format!("{}; {}", error.message(), remedy(&text, line)),
         );
     }
     let (mut settings, mut roster, mut zone) = (None, None, None);
@@ -99,6 +104,12 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
         top.finish();
     }
     SiteFile { settings, roster, zone, mistakes: page.into_mistakes() }
+}
+
+/// What may be wrong with a line that is not TOML.
+fn remedy(text: &str, line: Option<u32>) -> &'static str {
+    let line = line.and_then(|line| text.lines().nth(line as usize - 1)).unwrap_or_default();
+    if line.contains('\\') { NO_BACKSLASHES } else { "texts and quantities stand in quotes" }
 }
 
 fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
@@ -124,7 +135,7 @@ fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone
         return (None, None, None);
     };
     let zone = read_zone(&site);
-    let roster = site.text("roster", NAME).map(|t| t.value);
+    let roster = read_path(&site, "roster");
     if roster.is_none() {
         site.missing(
             &["roster"],
@@ -139,6 +150,15 @@ fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone
     let settings = stand_in.map(|zone| read_settings(top, &site, zone));
     site.finish();
     (settings, roster, zone)
+}
+
+/// A path; where `\n` was meant as a folder `n`, an escape made of it what no path has.
+fn read_path(section: &Section<'_, '_>, key: &'static str) -> Option<String> {
+    let path = section.text(key, NAME)?;
+    if path.value.contains(char::is_control) {
+        section.wrong(path.line, &format!("`{key} = {:?}`", path.value), PATH);
+    }
+    Some(path.value)
 }
 
 fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
@@ -187,7 +207,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
     Site {
         name: name.unwrap_or_default(),
         zone,
-        exports: site.text("exports", NAME).map_or_else(|| ".".to_owned(), |t| t.value),
+        exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),
         clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
         step_ms: read_step(site),
         max_gap_ms: site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800) * 1000,
@@ -240,7 +260,7 @@ fn read_alignment(site: &Section<'_, '_>) -> Alignment {
 fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
     let section = site.section("outdoor")?;
     let unit = Wanted { expected: "\"°C\" or \"°F\"", hint: "the unit the weather file is written in" };
-    let file = section.text("file", NAME);
+    let file = read_path(&section, "file");
     if file.is_none() {
         section.missing(
             &["file"],
@@ -248,7 +268,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
         );
     }
     let source = Source {
-        file: file.as_ref().map(|f| f.value.clone()).unwrap_or_default(),
+        file: file.clone().unwrap_or_default(),
         column: section.text("column", NAME).map(|t| t.value),
         unit: section.parsed("unit", unit, TemperatureUnit::parse).map(|u| u.value),
         clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),

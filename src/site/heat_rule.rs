@@ -5,7 +5,7 @@ use chrono::{Datelike, NaiveDate};
 use super::file::{NAME, TEMPERATURE, read_window};
 use super::presets::{PRESETS, Preset};
 use super::walk::{At, Section, Wanted};
-use super::{Purpose, roster};
+use super::{Purpose, cells};
 use crate::clock::DailyWindow;
 use crate::units::{Celsius, parse_length_m, parse_temperature};
 
@@ -247,7 +247,7 @@ fn read_uses(section: &Section<'_, '_>) -> Vec<Purpose> {
     let wanted = Wanted { expected: &expected, hint: "the `use` of the rooms that the text speaks of" };
     let mut uses = Vec::new();
     for word in section.texts("uses", wanted).unwrap_or_default() {
-        match roster::purpose(&word.value) {
+        match cells::purpose(&word.value) {
             Some(purpose) => uses.push(purpose),
             None => section.wrong(word.line, &format!("in `uses` \"{}\"", word.value), wanted),
         }

@@ -3,6 +3,7 @@
 //! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
 //! text; all mistakes of both are reported at once.
 
+mod cells;
 mod columns;
 mod file;
 mod heat_rule;
@@ -11,7 +12,9 @@ mod presets;
 mod quality;
 mod recovery;
 mod roster;
+mod roster_dates;
 mod sharing;
+mod straight;
 mod walk;
 
 pub use columns::{RosterColumn, roster_columns};

@@ -2,37 +2,20 @@
 
 use std::collections::BTreeMap;
 
+use super::cells::{Cells, Row, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
+use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
-use super::{ClockSetting, Dates, Home, Placement, Purpose, Room, Source, parse_instant};
-use crate::clock::{Span, Zone};
+use super::{Home, Placement, Room};
+use crate::clock::Zone;
 use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
-use crate::units::{KelvinDiff, TemperatureUnit};
-use crate::unpack::{Part, unpack};
+use crate::unpack::{Part, unicode, unpack};
 
 pub(super) const DATES: Wanted<'static> = Wanted {
     expected: "day-first, month-first, serial 1900, serial 1904 or seconds of 2026",
     hint: "only for exports whose dates can be read in several ways",
 };
-
-/// A clock that ran further ahead than this, in seconds, was not ahead but wrong.
-const MOST_FAST_S: f64 = 30.0 * 86400.0;
-
-/// No logger in a room trails by more than this, in minutes; more is likely in seconds.
-const MOST_TIME_CONSTANT_MIN: f64 = 60.0;
-
-/// One row, understood.
-struct Row {
-    line: u32,
-    home: String,
-    room: String,
-    purpose: Purpose,
-    heated: bool,
-    floor: Option<String>,
-    stack: Option<String>,
-    placement: Option<Placement>,
-}
 
 /// Reads the roster; without a time zone (a mistake elsewhere) its dates are checked as if they were UTC.
 pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, Vec<Mistake>) {
@@ -65,13 +48,14 @@ pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, 
     (homes, sink.mistakes)
 }
 
-struct Sink<'a> {
+/// The mistakes of the roster.
+pub(super) struct Sink<'a> {
     file: &'a str,
     mistakes: Vec<Mistake>,
 }
 
 impl Sink<'_> {
-    fn wrong(&mut self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
+    pub(super) fn wrong(&mut self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
         let (file, found) = (self.file.to_owned(), found.to_owned());
         self.mistakes.push(Mistake {
             file,
@@ -83,27 +67,22 @@ impl Sink<'_> {
     }
 }
 
-/// The roster's text, also where it is the first sheet of a workbook: UTF-8, else Windows-1252 as spreadsheets save it.
+/// The roster's text, also where it is the first sheet of a workbook: UTF-8 or UTF-16, else Windows-1252 as spreadsheets
+/// save it.
 fn text_of(bytes: &[u8]) -> Result<String, Trouble> {
     let part = unpack(bytes)?.into_iter().next();
     let bytes = part.map(Part::opened).transpose()?.unwrap_or_default();
-    let encoding = match std::str::from_utf8(&bytes) {
-        Ok(_) => encoding_rs::UTF_8,
-        Err(_) => encoding_rs::WINDOWS_1252,
-    };
-    Ok(encoding.decode(&bytes).0.into_owned())
+    let text = unicode(&bytes).unwrap_or_else(|| encoding_rs::WINDOWS_1252.decode(&bytes).0);
+    Ok(text.into_owned())
 }
 
 fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
     let first = text.lines().next().unwrap_or_default();
     let delimiter = [b';', b'\t'].into_iter().find(|d| first.bytes().any(|b| b == *d)).unwrap_or(b',');
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .trim(csv::Trim::All)
-        .flexible(true)
-        .from_reader(text.as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).from_reader(text.as_bytes());
     let header = match reader.headers() {
-        Ok(header) => header.iter().map(str::to_lowercase).collect::<Vec<_>>(),
+        Ok(header) => header.iter().map(|h| plain_cell("", h).to_lowercase()).collect::<Vec<_>>(),
         Err(error) => {
             sink.wrong(
                 Some(1),
@@ -117,24 +96,38 @@ fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
     if !check_header(&header, sink) {
         return Vec::new();
     }
-    let mut rows = Vec::new();
+    let records = records(&mut reader, &header, sink);
+    let dates = RosterDates::told(&date_cells(&records, &header), zone, sink);
+    let cells =
+        records.iter().map(|(line, cells)| Cells { line: *line, header: &header, cells, dates: &dates });
+    cells.filter_map(|cells| cells.row(sink)).collect()
+}
+
+/// The cells of each row that has any, with its line.
+fn records(
+    reader: &mut csv::Reader<&[u8]>,
+    header: &[String],
+    sink: &mut Sink<'_>,
+) -> Vec<(u32, Vec<String>)> {
+    let mut records = Vec::new();
     for record in reader.records() {
         match record {
-            Ok(record) if record.iter().all(str::is_empty) => {}
+            Ok(record) if record.iter().all(|cell| cell.trim().is_empty()) => {}
             Ok(record) => {
                 let line = record.position().map_or(0, |p| p.line() as u32);
                 if record.len() != header.len() {
-                    let found = format!("{} fields", record.len());
-                    sink.wrong(
-                        Some(line),
-                        &found,
-                        &format!("{} fields, as in the header", header.len()),
-                        "put fields that contain the delimiter in quotes",
-                    );
+                    let hint = match record.iter().any(|cell| cell.contains(['“', '”', '„'])) {
+                        true => {
+                            "put fields that contain the delimiter in straight quotes (\"), not in curly ones"
+                        }
+                        false => "put fields that contain the delimiter in quotes",
+                    };
+                    let expected = format!("{} fields, as in the header", header.len());
+                    sink.wrong(Some(line), &format!("{} fields", record.len()), &expected, hint);
                     continue;
                 }
-                let cells = Cells { line, header: &header, record: &record, zone };
-                rows.extend(cells.row(sink));
+                let cells = header.iter().zip(&record).map(|(name, cell)| plain_cell(name, cell));
+                records.push((line, cells.collect()));
             }
             Err(error) => sink.wrong(
                 error.position().map(|p| p.line() as u32),
@@ -144,7 +137,16 @@ fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
             ),
         }
     }
-    rows
+    records
+}
+
+/// Every date of the roster.
+fn date_cells<'r>(records: &'r [(u32, Vec<String>)], header: &'r [String]) -> Vec<DateCell<'r>> {
+    let of_row = |(line, cells): &'r (u32, Vec<String>)| {
+        let dates = header.iter().zip(cells).filter(|(name, _)| matches!(name.as_str(), "from" | "to"));
+        dates.map(|(column, text)| DateCell { line: *line, column, text })
+    };
+    records.iter().flat_map(of_row).collect()
 }
 
 fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
@@ -173,159 +175,6 @@ fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
         }
     }
     sink.mistakes.is_empty()
-}
-
-/// The cells of one row, by name.
-struct Cells<'a> {
-    line: u32,
-    header: &'a [String],
-    record: &'a csv::StringRecord,
-    zone: Zone,
-}
-
-impl Cells<'_> {
-    fn get(&self, name: &str) -> Option<&str> {
-        let at = self.header.iter().position(|h| h == name)?;
-        self.record.get(at).filter(|cell| !cell.is_empty())
-    }
-
-    fn required(&self, name: &str, sink: &mut Sink<'_>) -> Option<String> {
-        let cell = self.get(name);
-        if cell == Some("decide") {
-            let hint = "a draft left this to you: write it in";
-            let expected =
-                if name == "heated" { "yes or no: whether the room has heating of its own" } else { name };
-            sink.wrong(Some(self.line), &format!("`{name}` = \"decide\""), expected, hint);
-            return None;
-        }
-        if cell.is_none() {
-            let hint = match name {
-                "logger" | "file" => {
-                    "fill in the cell, or leave both `logger` and `file` empty for a room without a logger"
-                }
-                _ => "fill in the cell, or remove the row",
-            };
-            sink.wrong(
-                Some(self.line),
-                &format!("an empty `{name}`"),
-                &format!("a {name} in each row"),
-                hint,
-            );
-        }
-        cell.map(str::to_owned)
-    }
-
-    /// The outer `None`: the cell is wrong; the inner: it is empty.
-    fn parsed<T>(
-        &self,
-        name: &str,
-        expected: &str,
-        sink: &mut Sink<'_>,
-        parse: impl Fn(&str) -> Option<T>,
-    ) -> Option<Option<T>> {
-        let Some(cell) = self.get(name) else { return Some(None) };
-        let value = parse(cell);
-        if value.is_none() {
-            let hint = if cell == "decide" {
-                "a draft left this to you: write it in"
-            } else if REQUIRED.iter().any(|c| c.name == name) {
-                "correct the cell"
-            } else {
-                "correct the cell, or leave it empty"
-            };
-            sink.wrong(Some(self.line), &format!("`{name}` = \"{cell}\""), expected, hint);
-        }
-        value.map(Some)
-    }
-
-    fn row(&self, sink: &mut Sink<'_>) -> Option<Row> {
-        let words: Vec<&str> = Purpose::ALL.iter().map(|(word, _)| *word).collect();
-        let (home, room) = (self.required("home", sink), self.required("room", sink));
-        let purpose =
-            self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose)).flatten();
-        let heated = self
-            .required("heated", sink)
-            .and_then(|_| self.parsed("heated", "yes or no", sink, yes_or_no))
-            .flatten();
-        let placement = self.placement(sink);
-        Some(Row {
-            line: self.line,
-            home: home?,
-            room: room?,
-            purpose: purpose?,
-            heated: heated?,
-            floor: self.get("floor").map(str::to_owned),
-            stack: self.get("line").map(str::to_owned),
-            placement: placement?,
-        })
-    }
-
-    /// The outer `None`: something is wrong; the inner: the room has no logger.
-    fn placement(&self, sink: &mut Sink<'_>) -> Option<Option<Placement>> {
-        let measure = |text: &str| text.parse::<f64>().ok().filter(|x| x.is_finite());
-        let unit = self.parsed("unit", "°C or °F", sink, TemperatureUnit::parse);
-        let clock = self.parsed("clock", "civil, utc or fixed -05:00", sink, ClockSetting::parse);
-        let dates = self.parsed("dates", DATES.expected, sink, Dates::parse);
-        let date = "a local date such as 2026-01-05, or date and time 2026-01-05 10:00";
-        let from = self.parsed("from", date, sink, |t| parse_instant(t, self.zone, false));
-        let to = self.parsed("to", date, sink, |t| parse_instant(t, self.zone, true));
-        let accuracy = self.parsed("accuracy_k", "a number of K above 0, such as 0.3", sink, |t| {
-            measure(t).filter(|x| *x > 0.0)
-        });
-        let expected = "minutes above 0, at most 60: the time to 63 % of a step in air (a time to 90 % is 2.3 times that)";
-        let time_constant = self.parsed("time_constant_min", expected, sink, |t| {
-            measure(t).filter(|m| *m > 0.0 && *m <= MOST_TIME_CONSTANT_MIN)
-        });
-        let fast = self.parsed("clock_fast_s", "a number of seconds, at most 30 days", sink, |t| {
-            measure(t).filter(|s| s.abs() <= MOST_FAST_S)
-        });
-        let height = self.parsed("height_m", "a number of metres", sink, measure);
-        if self.get("logger").is_none() && self.get("file").is_none() {
-            return Some(None);
-        }
-        let (logger, file) = (self.required("logger", sink), self.required("file", sink));
-        let span = Span { from: from?.unwrap_or(Span::ALWAYS.from), to: to?.unwrap_or(Span::ALWAYS.to) };
-        if span.from >= span.to {
-            sink.wrong(
-                Some(self.line),
-                "`to` that is not after `from`",
-                "from < to",
-                "a bare date in `to` includes that day",
-            );
-        }
-        let source = Source {
-            file: file?,
-            column: self.get("column").map(str::to_owned),
-            unit: unit?,
-            clock: clock?,
-            dates: dates?,
-            clock_fast_s: fast?,
-            line: Some(self.line),
-        };
-        let accuracy = accuracy?.map(KelvinDiff::new);
-        Some(Some(Placement {
-            logger: logger?,
-            sources: vec![source],
-            span,
-            accuracy,
-            time_constant_min: time_constant?,
-            height_m: height?,
-            line: self.line,
-        }))
-    }
-}
-
-/// What a room is used for, by its word.
-pub(super) fn purpose(text: &str) -> Option<Purpose> {
-    Purpose::ALL.iter().find(|(word, _)| text.eq_ignore_ascii_case(word)).map(|(_, p)| *p)
-}
-
-fn yes_or_no(text: &str) -> Option<bool> {
-    match text.to_lowercase().as_str() {
-        "yes" | "y" | "true" | "1" => Some(true),
-        "no" | "n" | "false" | "0" => Some(false),
-        _ => None,
-    }
 }
 
 /// Rows → homes and rooms in the order of their first row.

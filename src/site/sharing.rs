@@ -47,11 +47,13 @@ pub(super) fn shared_files(homes: &[Home]) -> BTreeMap<String, Vec<RowOfFile>> {
     shared
 }
 
-/// A name of a file without `./` and `x/..`, so that one file has one name.
+/// A name of a file without `./` and `x/..` and with `/` between its parts, so that one file has one name.
 pub(super) fn plain_path(name: &str) -> String {
-    let (path, part) = name.split_once('#').map_or((name, None), |(path, part)| (path, Some(part)));
+    // As files::named takes them.
+    let name = &name.replace('\u{a0}', " ");
+    let (path, part) = name.split_once('#').map_or((name.as_str(), None), |(path, part)| (path, Some(part)));
     let mut plain: Vec<&str> = Vec::new();
-    for step in path.split('/') {
+    for step in path.split(['/', '\\']) {
         match step {
             "." => {}
             "" if !plain.is_empty() => {}

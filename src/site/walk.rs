@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use toml::de::{DeTable, DeValue};
 
+use super::cells::UNBREAKABLE;
 use crate::error::Mistake;
 use crate::units::QuantityError;
 
@@ -120,7 +121,7 @@ impl<'p, 't> Section<'p, 't> {
         parse: impl Fn(&str) -> Option<T>,
     ) -> Option<At<T>> {
         let text = self.text(key, wanted)?;
-        match parse(&text.value) {
+        match parse(&text.value.replace(UNBREAKABLE, " ")) {
             Some(value) => Some(At { value, line: text.line }),
             None => {
                 self.wrong(text.line, &format!("`{key} = \"{}\"`", text.value), wanted);

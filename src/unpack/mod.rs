@@ -5,6 +5,7 @@
 
 mod archive;
 mod columnar;
+mod letters;
 mod workbook;
 
 use std::borrow::Cow;
@@ -13,6 +14,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Once;
 
 use crate::error::Trouble;
+
+pub(crate) use letters::{unicode, wide};
 
 /// The most that a packed export may grow to, in bytes.
 pub(crate) const MAX_UNPACKED: u64 = 512 << 20;

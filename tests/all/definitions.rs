@@ -11,7 +11,7 @@ const OF_ROOMS: &str = "coverage mean minimum maximum p05 median p95 standard_de
 const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_over_limit share_spread_over_limit spread_noise_floor share_coldest share_warmest offset_from_heated_mean evenness_verdict offset_at_design";
 const OF_RECOVERY: &str =
     "recovery_events recoveries_cut_off no_setback recovery_median recovery_p90 warm_up_rate overshoot";
-const OF_HEAT_RULES: &str = "heat_rule_hours_below heat_rule_hours_met heat_rule_hours_too_close heat_rule_hours_no_data heat_rule_hours_not_evaluated heat_rule_episodes";
+const OF_HEAT_RULES: &str = "heat_rule_hours_as_read heat_rule_hours_below heat_rule_hours_met heat_rule_hours_too_close heat_rule_hours_no_data heat_rule_hours_not_evaluated heat_rule_episodes";
 /// Promised beyond that page: humidity, weather, the building.
 const OF_MORE: &str = "relative_humidity_mean relative_humidity_p95 dew_point_mean hours_over_70_rh hours_over_80_rh hours_surface_over_80 hours_surface_condensation outdoor_mean outdoor_minimum outdoor_maximum building_median building_range offset_from_building";
 /// Not in the sample: its floors and lines have too few homes beside a home, and its site file has the setbacks.

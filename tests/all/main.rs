@@ -3,6 +3,7 @@
 #![expect(clippy::disallowed_methods, reason = "tests write their own inputs and read the results back")]
 
 mod audit;
+mod below_16;
 mod building;
 mod comparison;
 mod complaint;

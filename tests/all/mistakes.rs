@@ -2,7 +2,8 @@
 
 use insta::assert_snapshot;
 
-use crate::small_site::{ROSTER, SITE, SmallSite};
+use crate::program::run;
+use crate::small_site::{ROSTER, SITE, SmallSite, two_days};
 
 /// What is said of a site file and a roster: a line for each mistake and one for its remedy.
 fn mistakes(site: &str, roster: &str) -> String {
@@ -318,6 +319,95 @@ fn without_its_main_table_the_rest_of_a_site_file_stays_known() {
     let said = mistakes("[band]\nlower = \"20 °C\"\nupper = \"24 °C\"\n", ROSTER);
     assert!(said.contains("site.toml:1: found no `site` in the file"), "{said}");
     assert!(!said.contains("unknown key `band`"), "{said}");
+}
+
+#[test]
+fn curly_quotes_around_values_of_a_site_file_are_read() {
+    let curly = SITE
+        .replace("\"Alder Row\"", "“Alder Row”")
+        .replace("\"20 °C\"", "‘20\u{a0}°C’")
+        .replace(" = ", "\u{a0}= ");
+    let periods =
+        "[[period]]\nname = “first”\nfrom = “2026-01-05\u{a0}06:00”\nto = \"2026-01-06\u{a0}06:00\"\n";
+    let ran = SmallSite::new(&format!("{curly}{periods}"), ROSTER).audit();
+    assert_eq!((ran.code, ran.stderr.as_str()), (Some(0), ""));
+    assert!(ran.stdout.starts_with("Alder Row: 1 home"), "{}", ran.stdout);
+}
+
+#[test]
+fn a_site_file_in_utf_16_is_read() {
+    for bytes in [u16::to_le_bytes, u16::to_be_bytes] {
+        let small = SmallSite::new(SITE, ROSTER);
+        let plain = small.audit();
+        small.write(
+            "site.toml",
+            &format!("\u{feff}{SITE}").encode_utf16().flat_map(bytes).collect::<Vec<u8>>(),
+        );
+        let ran = small.audit();
+        assert_eq!((ran.code, ran.stdout), (Some(0), plain.stdout), "{}", ran.stderr);
+    }
+}
+
+#[test]
+fn backslashes_in_paths_of_a_site_file_are_read_or_told() {
+    let with = |exports: &str| {
+        let small = SmallSite::new(&SITE.replace("\"exports\"", exports), ROSTER);
+        small.write("winter/new/living.csv", &two_days());
+        small.write("winter/new/bedroom.csv", &two_days());
+        small
+    };
+    let read = with(r"'winter\new'").audit();
+    assert_eq!((read.code, read.stderr.as_str()), (Some(0), ""));
+    assert_snapshot!(with(r#""winter\new""#).refused(), @r#"
+    evenrooms: site.toml:5: found `exports = "winter\new"`, expected a path with / between its parts
+      hint: in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes
+    "#);
+    let said = with(r#""C:\winter""#).refused();
+    assert!(said.contains("site.toml:5: found text that is not TOML"), "{said}");
+    assert!(said.contains("a backslash starts an escape: write / in its place"), "{said}");
+}
+
+#[test]
+fn a_folder_in_place_of_a_site_file_is_told_with_a_command_that_works() {
+    let small = SmallSite::new(SITE, ROSTER);
+    small.write("my exports/living.csv", &two_days());
+    let ran = run(small.folder(), &["audit", "my exports", "--out", "out"]);
+    assert_eq!(ran.code, Some(2));
+    assert_snapshot!(ran.stderr, @r"
+    evenrooms: my exports: this is a folder, expected a site file (site.toml)
+      hint: if these are exports, `evenrooms draft 'my exports' --out drafted` writes a first site file and roster
+    ");
+    let command = ran.stderr.split('`').nth(1).unwrap();
+    assert_eq!(command, "evenrooms draft 'my exports' --out drafted");
+    let drafted = run(small.folder(), &["draft", "my exports", "--out", "drafted"]);
+    assert_eq!(drafted.code, Some(0), "{}", drafted.stderr);
+    let ran = run(
+        small.folder(),
+        &["complaint", ".", "--home", "1A", "--from", "2026-01-05", "--to", "2026-01-05", "--out", "out"],
+    );
+    assert!(
+        ran.code == Some(2) && ran.stderr.contains("name the site file in it: ./site.toml"),
+        "{}",
+        ran.stderr
+    );
+}
+
+#[test]
+fn commands_that_are_printed_can_be_pasted() {
+    let small = SmallSite::new(SITE, ROSTER);
+    let ran = run(small.folder(), &["draft", "exports", "--out", "Alder Row"]);
+    assert!(
+        ran.stdout.ends_with("Then: evenrooms audit 'Alder Row/site.toml' --out 'Alder Row/audit'\n"),
+        "{}",
+        ran.stdout
+    );
+    let ran =
+        run(small.folder(), &["simulate", "--seed", "1", "--homes", "1", "--days", "1", "--out", "it's new"]);
+    assert!(
+        ran.stderr.contains(r"evenrooms audit 'it'\''s new/site.toml' --out 'it'\''s new/audit'"),
+        "{}",
+        ran.stderr
+    );
 }
 
 /// Without the words of the operating system, which differ.

@@ -1,8 +1,8 @@
-//! Slips of the roster that would give a room the readings of another.
+//! Slips of the roster: those that would give a room the readings of another, and those that spreadsheets make.
 
 use insta::assert_snapshot;
 
-use crate::small_site::{SITE, SmallSite, written_time};
+use crate::small_site::{ROSTER, SITE, SmallSite, written_time};
 
 /// Times and three columns of values, ten minutes apart for two days.
 fn three_columns(header: &str) -> Vec<u8> {
@@ -141,4 +141,153 @@ fn the_books_count_only_the_rows_that_two_rooms_were_given() {
     let counts: Vec<Vec<&str>> =
         loggers.lines().skip(1).map(|l| l.split(',').skip(4).take(3).collect()).collect();
     assert_eq!(counts, [["288", "0", "288"], ["288", "0", "288"], ["288", "288", "0"]], "{loggers}");
+}
+
+/// Coverage of both rooms of a site whose bedroom's logger has stood there from and to these.
+fn coverages(from: &str, to: &str, more_rows: &str) -> Vec<String> {
+    let roster = format!(
+        "home,room,use,heated,logger,file,from,to\n1A,living,living,yes,L-1,living.csv,,\n1A,bedroom,bedroom,yes,L-2,bedroom.csv,{from},{to}\n{more_rows}"
+    );
+    let small = SmallSite::new(SITE, &roster);
+    small.write("exports/hall.csv", &crate::small_site::two_days());
+    let ran = small.audit();
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    first_and_last(&small, "L-2")
+}
+
+/// First and last reading of a logger.
+fn first_and_last(small: &SmallSite, logger: &str) -> Vec<String> {
+    let rows = std::fs::read_to_string(small.out().join("loggers.csv")).unwrap();
+    let row = rows.lines().find(|l| l.contains(logger)).unwrap();
+    row.split(',').skip(7).take(2).map(str::to_owned).collect()
+}
+
+#[test]
+fn dates_that_a_spreadsheet_rewrote_are_read_in_the_order_that_any_of_them_tells() {
+    // The record goes from 2026-01-05 to the end of 2026-01-06, local time: 06:00 to 06:00 UTC.
+    let written = coverages("2026-01-05 12:00", "2026-01-06", "");
+    assert_eq!(written, ["2026-01-05T18:00:00Z", "2026-01-07T05:50:00Z"]);
+    let hall = "1A,hall,hall,no,L-3,hall.csv,";
+    assert_eq!(coverages("1/5/2026 12:00 PM", "1/6/2026", &format!("{hall},12/31/2026\n")), written);
+    assert_eq!(coverages("05.01.2026 12:00", "06.01.2026", &format!("{hall}24.12.2025,\n")), written);
+    assert_eq!(coverages("2026/1/5 12:00", "2026.01.06", ""), written);
+}
+
+#[test]
+fn dates_that_no_cell_tells_are_asked_for_once() {
+    let roster = "home,room,use,heated,logger,file,from,to\n1A,living,living,yes,L-1,living.csv,5/5/2026,\n1A,bedroom,bedroom,yes,L-2,bedroom.csv,1/5/2026,1/6/2026\n1A,hall,hall,no,L-2,bedroom.csv,1/7/2026,\n";
+    assert_snapshot!(SmallSite::new(SITE, roster).refused(), @r#"
+    evenrooms: roster.csv:3: found `from` = "1/5/2026" (and 2 more like it), which can be read with the day first or with the month first, expected dates with the year first, such as 2026-01-05
+      hint: write these dates with the year first; one date with a day after the 12th would tell the order of all of them too
+    "#);
+    let both = roster.replace("5/5/2026", "31/1/2026").replace("1/6/2026", "1/16/2026");
+    assert_snapshot!(SmallSite::new(SITE, &both).refused(), @r#"
+    evenrooms: roster.csv:2: found `from` = "31/1/2026" with the day first, and in line 3 `to` = "1/16/2026" with the month first, expected dates with the year first, such as 2026-01-05
+      hint: somebody's spreadsheet rewrote some of them: look at each date in `from` and `to`, and write it with the year first
+    "#);
+}
+
+#[test]
+fn dates_that_a_spreadsheet_made_unreadable_are_told_with_what_would_help() {
+    let roster = "home,room,use,heated,logger,file,from,to\n1A,living,living,yes,L-1,living.csv,46027,1/6/26\n1A,bedroom,bedroom,yes,L-2,bedroom.csv,2026-02-30,30/30/2026\n";
+    assert_snapshot!(SmallSite::new(SITE, roster).refused(), @r#"
+    evenrooms: roster.csv:2: found `from` = "46027", expected a local date such as 2026-01-05, or date and time 2026-01-05 10:00
+      hint: a spreadsheet's number of the day: set the format of the column to a date with the year first, and save again
+    roster.csv:2: found `to` = "1/6/26", expected a local date such as 2026-01-05, or date and time 2026-01-05 10:00
+      hint: write the year first, in four digits, then month and day: 2026-01-05
+    roster.csv:3: found `from` = "2026-02-30", expected a local date such as 2026-01-05, or date and time 2026-01-05 10:00
+      hint: there is no such day or time: correct the cell
+    roster.csv:3: found `to` = "30/30/2026", expected a local date such as 2026-01-05, or date and time 2026-01-05 10:00
+      hint: write the year first, in four digits, then month and day: 2026-01-05
+    "#);
+}
+
+#[test]
+fn the_date_of_a_workbook_includes_its_day() {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    let rows = ["home,room,use,heated,logger,file,to", "1A,living,living,yes,L-1,living.csv,"];
+    for (r, row) in rows.iter().enumerate() {
+        for (c, cell) in row.split(',').enumerate() {
+            sheet.write_string(r as u32, c as u16, cell).unwrap();
+        }
+    }
+    let date = rust_xlsxwriter::ExcelDateTime::from_ymd(2026, 1, 5).unwrap();
+    let format = rust_xlsxwriter::Format::new().set_num_format("d/m/yyyy");
+    sheet.write_datetime_with_format(1, 6, &date, &format).unwrap();
+    let small = SmallSite::new(&SITE.replace("roster.csv", "roster.xlsx"), ROSTER);
+    small.write("roster.xlsx", &book.save_to_buffer().unwrap());
+    let ran = small.audit();
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    assert_eq!(first_and_last(&small, "L-1")[1], "2026-01-06T05:50:00Z");
+}
+
+/// What an audit of this roster says of each logger.
+fn loggers_of(site: &str, roster: &[u8]) -> String {
+    let small = SmallSite::new(site, ROSTER);
+    small.write("roster.csv", roster);
+    let ran = small.audit();
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    std::fs::read_to_string(small.out().join("loggers.csv")).unwrap()
+}
+
+#[test]
+fn curly_quotes_and_blanks_of_a_spreadsheet_change_nothing() {
+    let plain = loggers_of(SITE, ROSTER.as_bytes());
+    let curly =
+        ROSTER.replace("1A,living,living", "“1A”,‘living’,„living“").replace("L-2", "\u{a0}L-2\u{a0}");
+    assert_eq!(loggers_of(SITE, curly.as_bytes()), plain);
+    let in_names = loggers_of(SITE, ROSTER.replace("1A", "Flat 1").as_bytes());
+    let mixed = ROSTER.replacen("1A", "Flat\u{a0}1", 1).replace("1A", "Flat 1").replace("use", "\u{a0}use");
+    assert_eq!(loggers_of(SITE, mixed.as_bytes()), in_names, "one home, not two");
+}
+
+#[test]
+fn a_comma_within_curly_quotes_is_told() {
+    let said = SmallSite::new(SITE, &ROSTER.replacen("1A", "“1A, left”", 1)).refused();
+    assert!(
+        said.contains("found 7 fields") && said.contains("straight quotes (\"), not in curly ones"),
+        "{said}"
+    );
+}
+
+#[test]
+fn uses_are_words_however_they_are_written() {
+    let plain = loggers_of(SITE, ROSTER.as_bytes());
+    for (living, bedroom) in
+        [("Living room", "bed room"), ("LIVING", "Bed-Room"), ("living\u{a0}room", "Bed")]
+    {
+        let roster = ROSTER
+            .replace("living,living,", &format!("living,{living},"))
+            .replace("bedroom,bedroom,", &format!("bedroom,{bedroom},"));
+        assert_eq!(loggers_of(SITE, roster.as_bytes()), plain, "{living}, {bedroom}");
+    }
+}
+
+#[test]
+fn a_roster_in_utf_16_is_read() {
+    let plain = loggers_of(SITE, ROSTER.as_bytes());
+    let wide = |mark: &str, bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
+        format!("{mark}{ROSTER}").encode_utf16().flat_map(bytes).collect()
+    };
+    assert_eq!(loggers_of(SITE, &wide("\u{feff}", u16::to_le_bytes)), plain);
+    assert_eq!(loggers_of(SITE, &wide("\u{feff}", u16::to_be_bytes)), plain);
+    assert_eq!(loggers_of(SITE, &wide("", u16::to_le_bytes)), plain);
+}
+
+#[test]
+fn backslashes_in_paths_of_the_roster_are_read() {
+    let small = SmallSite::new(SITE, &ROSTER.replace(",living.csv", ",1A\\living.csv"));
+    small.write("exports/1A/living.csv", &crate::small_site::two_days());
+    let ran = small.audit();
+    assert_eq!((ran.code, ran.stderr.as_str()), (Some(0), ""));
+}
+
+#[test]
+fn a_file_that_two_rooms_name_with_slash_and_backslash_is_in_neither() {
+    let roster = "home,room,use,heated,logger,file\n1A,living,living,yes,L-1,1A\\a.csv\n1A,bedroom,bedroom,yes,L-2,1A/a.csv\n1A,hall,hall,no,L-3,living.csv\n";
+    let small = SmallSite::new(SITE, roster);
+    small.write("exports/1A/a.csv", &crate::small_site::two_days());
+    let ran = small.audit();
+    assert!(ran.stderr.contains("take the same readings of it"), "{}", ran.stderr);
 }

@@ -190,6 +190,11 @@ def check_heat_rule(b, checks):
                     got = b.found(home, room, period, f"heat_rule_hours_{name}")
                     want = (state == name).sum() * HOUR if use.any() else None
                     checks.same("heat rule hours", f"{home} {room} {period} {name}", got, want, 1e-9)
+                got, want = b.found(home, room, period, "heat_rule_hours_as_read"), None
+                if use.any():
+                    judged = np.isin(state, ["below", "too_close", "met"])
+                    want = (judged & (x < holds - NOISE_K)).sum() * HOUR
+                checks.same("heat rule hours", f"{home} {room} {period} as read", got, want, 1e-9)
                 runs = episodes(state[mask & placed])
                 want = float(len(runs)) if use.any() else None
                 checks.same("heat rule episodes", f"{home} {room} {period}", b.found(home, room, period, "heat_rule_episodes"), want, 0)
