@@ -8,10 +8,11 @@ use crate::audit::HomeAudit;
 use crate::clock::{Span, UtcTime};
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
-use crate::findings::{self, Evidence};
+use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, HomeHours};
 use crate::quality::across::{self, Doubts, SideBySide, SideRooms};
+use crate::quality::copies::{self, Sketch};
 use crate::quality::episodes::{self, Episode, Witnesses};
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{Home, Placement, Room, Site};
@@ -42,6 +43,8 @@ pub struct HomeWork {
     pub aligned: Group,
     /// What is kept of it for the building.
     pub hours: HomeHours,
+    /// What is kept of each logger's series, in the order of the loggers, to find its copies.
+    pub sketches: Vec<Sketch>,
 }
 
 /// A home on the grid, with what its exports said on the way.
@@ -52,6 +55,8 @@ pub struct OpenedHome {
     pub readings: ReadingsRows,
     /// Its rooms.
     pub aligned: AlignedHome,
+    /// What is kept of each logger's series, in the order of the loggers, to find its copies.
+    pub sketches: Vec<Sketch>,
 }
 
 /// From the exports of one home to its findings; `weather` holds the weather series as its only room.
@@ -100,6 +105,11 @@ pub fn open_home(
         judged = episodes.zip(doubts(site, &aligned, &loggers)).collect();
     }
     let rows = loggers.iter().map(|logger| logger.flagged.readings().len()).sum();
+    let sketch = |l: &PlacedLogger<'_>| {
+        let readings = l.flagged.readings();
+        Sketch::of(readings.times_ms(), readings.degc())
+    };
+    let sketches = loggers.iter().map(sketch).collect();
     let mut readings = ReadingsRows::with_room_for(rows);
     for (mut logger, (episodes, doubts)) in loggers.into_iter().zip(judged) {
         let room = &home.rooms[logger.room].name;
@@ -110,7 +120,7 @@ pub fn open_home(
     audit.set_aside.sort();
     audit.set_aside.dedup();
     forget_repeats(&mut audit.notes);
-    Ok(OpenedHome { audit, readings, aligned })
+    Ok(OpenedHome { audit, readings, aligned, sketches })
 }
 
 /// One logger in one room, flagged.
@@ -215,7 +225,7 @@ pub fn restore_home(
     };
     let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
     let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
-    OpenedHome { audit, readings: ReadingsRows::default(), aligned }
+    OpenedHome { audit, readings: ReadingsRows::default(), aligned, sketches: Vec::new() }
 }
 
 fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
@@ -230,7 +240,7 @@ fn under(aligned: AlignedHome, weather: Option<&AlignedHome>) -> AlignedHome {
 /// # Errors
 /// [`crate::error::Error::Encode`]: a bug.
 pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWork> {
-    let OpenedHome { mut audit, readings, aligned } = opened;
+    let OpenedHome { mut audit, readings, aligned, sketches } = opened;
     let computed = metrics::compute(site, home, &aligned);
     let evidence = Evidence {
         site,
@@ -246,7 +256,38 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     (audit.metrics, audit.events) = (computed.rows, computed.events);
     let hours = HomeHours::of(site, home, &aligned);
     let readings = readings.encode(&home.name)?;
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_group(home, &aligned)?, hours })
+    Ok(HomeWork { audit, readings, aligned: tables::aligned_group(home, &aligned)?, hours, sketches })
+}
+
+/// A file of the exports folder that the roster does not name, and the sketch of a series in it.
+pub type Unnamed = (String, Sketch);
+
+/// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers.
+pub fn tell_copies(
+    site: &Site,
+    homes: &mut [HomeAudit],
+    sketches: &[Vec<Sketch>],
+    unnamed: &[Unnamed],
+) {
+    let (mut series, mut all) = (Vec::new(), Vec::new());
+    for (number, (home, sketches)) in homes.iter().zip(sketches).enumerate() {
+        for (logger, sketch) in home.loggers.iter().zip(sketches) {
+            series.push(SeriesPlace {
+                room: Some((number, logger.room.clone())),
+                logger: logger.logger.clone(),
+                file: logger.file.clone(),
+            });
+            all.push(sketch);
+        }
+    }
+    for (file, sketch) in unnamed {
+        series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone() });
+        all.push(sketch);
+    }
+    for (home, finding) in findings::copies(site, &series, &copies::pairs(&all)) {
+        homes[home].findings.push(finding);
+        homes[home].findings.sort_by_key(|f| f.severity);
+    }
 }
 
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;

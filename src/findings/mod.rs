@@ -3,6 +3,7 @@
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
 
+mod copies;
 mod extremes;
 mod heat_rule;
 mod homes;
@@ -15,6 +16,8 @@ mod rooms;
 mod uneven;
 
 pub use hours::HoursBelow;
+
+pub use copies::{SeriesPlace, copies};
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
@@ -91,10 +94,12 @@ pub enum Judge {
     Logger(fn(&LoggerRow, &Evidence<'_>) -> Verdict),
     /// All records of a home, once.
     Records(fn(&Evidence<'_>) -> Verdict),
+    /// All series of the site, once all homes are read: see [`copies`].
+    Site,
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 27] = [
+pub const RULES: [&Rule; 28] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -116,6 +121,7 @@ pub const RULES: [&Rule; 27] = [
     &readings::LOGGER_HANDLED,
     &readings::LOGGER_ELSEWHERE,
     &readings::LOGGERS_TOGETHER,
+    &copies::SAME_READINGS,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
@@ -356,6 +362,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     judged.add(&place, judge(logger, &evidence));
                 }
             }
+            Judge::Site => {}
             Judge::Records(judge) => {
                 let place =
                     Place { rule, home: &evidence.home.name, room: None, of: "record", period: None };

@@ -24,6 +24,7 @@
 pub mod across;
 pub mod checks;
 pub mod colocation;
+pub mod copies;
 pub mod episodes;
 mod place;
 mod record;

@@ -8,6 +8,7 @@ mod in_order;
 mod side_by_side;
 mod simulation;
 mod source;
+mod unnamed;
 mod written;
 
 use std::path::{Path, PathBuf};
@@ -24,7 +25,7 @@ use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home};
+use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, tell_copies};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
@@ -78,6 +79,8 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (site, mut inputs) = open_site(&args.site)?;
+    let beside = args.site.parent().unwrap_or(Path::new(""));
+    let own: Vec<PathBuf> = inputs.iter().map(|input| beside.join(&input.name)).collect();
     let (mut site, mut source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
     let mut notes = source.notes.clone();
@@ -85,6 +88,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     inputs.extend(source.inputs.iter().cloned());
     let mut tables = HomeTables::start(&mut outputs, args.from_aligned.is_some(), &mut source)?;
     let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
+    let mut sketches = Vec::new();
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     let one = |home: &Home| {
         let Opened { home, opened, inputs } = source.open(&site, home)?;
@@ -98,12 +102,18 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         inputs.extend(read);
         homes.push(work.audit);
         hours.push(work.hours);
+        sketches.push(work.sketches);
         as_opened.push(home);
         bar.inc(1);
         Ok(())
     })?;
     bar.finish_and_clear();
     site.homes = as_opened;
+    if args.from_aligned.is_none() {
+        let (series, note) = unnamed::unnamed(&site, &exports_folder(&args.site, &site), &own);
+        notes.extend(note);
+        tell_copies(&site, &mut homes, &sketches, &series);
+    }
     let building = beside_the_building(&site, &mut homes, &hours);
     tables.finish(&building, &mut outputs)?;
     let building = building.rows;
