@@ -261,10 +261,11 @@ fn present(values: &[f64]) -> Vec<f64> {
 
 /// Height above the usual distance to the other rooms, K, that counts as a spell of heat.
 const HEAT_K: f64 = 5.0;
-/// Fewest half hours of it in all, and days; most of the record that it may take up; a room that lies so far above the
-/// others always is a hot room, K.
+/// Fewest half hours of it in all, and days, and days as a share of those of the record: a few sunny days in spring are none;
+/// most of the record that it may take up; a room that lies so far above the others always is a hot room, K.
 const LEAST_HEAT: usize = 4;
 const HEAT_DAYS: usize = 2;
+const HEAT_SHARE_OF_DAYS: f64 = 0.05;
 const MOST_HEAT: f64 = 0.3;
 const HOT_ROOM_K: f64 = 5.0;
 
@@ -278,7 +279,8 @@ fn heat(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
     let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
     days.dedup();
     let seldom = (hot.len() as f64) < MOST_HEAT * values.len() as f64;
-    let told = hot.len() >= LEAST_HEAT && days.len() >= HEAT_DAYS && seldom;
+    let often = days.len() as f64 >= HEAT_SHARE_OF_DAYS * values.len() as f64 / 48.0;
+    let told = hot.len() >= LEAST_HEAT && days.len() >= HEAT_DAYS && often && seldom;
     told.then(|| Heat { hours: hot.len() as f64 / 2.0, days: days.len(), most_k })
 }
 

@@ -29,7 +29,18 @@ struct Pattern {
 
 /// What is kept of a series to find its copies.
 #[derive(Clone, Debug, Default)]
-pub struct Sketch(Vec<Pattern>);
+pub struct Sketch {
+    patterns: Vec<Pattern>,
+    /// Of all its readings, where it changes often enough for its likeness to say something.
+    whole: Option<Whole>,
+}
+
+/// All readings of a series as one number, and their time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Whole {
+    hash: u64,
+    span: Span,
+}
 
 /// Two series that are one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,13 +77,16 @@ impl Sketch {
                 break;
             }
         }
-        Self(kept)
+        Self { patterns: kept, whole: whole(times_ms, values, changes.len()) }
     }
 
     /// Whether another series is a copy of this one, or the other way round, or both of a third.
     pub fn copy(&self, other: &Self) -> Option<Copy> {
-        let theirs: BTreeMap<u64, &Pattern> = other.0.iter().map(|p| (p.hash, p)).collect();
-        let pairs = self.0.iter().filter_map(|own| Some((own, *theirs.get(&own.hash)?)));
+        if let Some(own) = self.whole.filter(|own| other.whole == Some(*own)) {
+            return Some(Copy { later_ms: 0, warmer_k: 0.0, span: own.span });
+        }
+        let theirs: BTreeMap<u64, &Pattern> = other.patterns.iter().map(|p| (p.hash, p)).collect();
+        let pairs = self.patterns.iter().filter_map(|own| Some((own, *theirs.get(&own.hash)?)));
         let mut groups: BTreeMap<(i64, i64), Vec<(&Pattern, &Pattern)>> = BTreeMap::new();
         for (own, their) in pairs {
             let level = ((their.degc - own.degc) / (10.0 * NOISE_K)).round() as i64;
@@ -94,17 +108,34 @@ impl Sketch {
 
     /// Patterns that the one with fewer of them has in the time that both have, once moved.
     fn in_common_time(&self, other: &Self, later_ms: i64) -> usize {
-        let ends = |s: &Self| Some((s.0.iter().map(|p| p.ms).min()?, s.0.iter().map(|p| p.ms).max()?));
+        let ends = |s: &Self| Some((s.patterns.iter().map(|p| p.ms).min()?, s.patterns.iter().map(|p| p.ms).max()?));
         let (Some(own), Some(their)) = (ends(self), ends(other)) else { return 0 };
         let common = own.0.max(their.0 - later_ms)..=own.1.min(their.1 - later_ms);
-        let count = |s: &Self, by: i64| s.0.iter().filter(|p| common.contains(&(p.ms - by))).count();
+        let count = |s: &Self, by: i64| s.patterns.iter().filter(|p| common.contains(&(p.ms - by))).count();
         count(self, 0).min(count(other, later_ms))
     }
 
-    /// The hashes of the patterns, by which series that may be copies find each other.
+    /// The hashes of the whole and of the patterns, by which series that may be copies find each other.
     pub fn hashes(&self) -> impl Iterator<Item = u64> {
-        self.0.iter().map(|p| p.hash)
+        self.whole.iter().map(|whole| whole.hash).chain(self.patterns.iter().map(|p| p.hash))
     }
+}
+
+/// Fewest changes of a series that is told to be equal to another as a whole: two steady rooms may read alike.
+const LEAST_CHANGES: usize = 24;
+
+fn whole(times_ms: &[i64], values: &[f64], changes: usize) -> Option<Whole> {
+    let (first, last) = (*times_ms.first()?, *times_ms.last()?);
+    if changes < LEAST_CHANGES || last - first < LEAST_MS {
+        return None;
+    }
+    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
+    for (t, x) in times_ms.iter().zip(values) {
+        hash = (hash ^ (*t as u64) ^ x.to_bits().rotate_left(17)).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        hash ^= hash >> 29;
+    }
+    let span = Span { from: UtcTime::from_ms(first), to: UtcTime::from_ms(last + 1) };
+    Some(Whole { hash, span })
 }
 
 /// A pattern: how long each change came after the one before, and by how much.
@@ -137,7 +168,8 @@ pub fn pairs(sketches: &[&Sketch]) -> Vec<(usize, usize, Copy)> {
             places[k + 1..].iter().for_each(|b| *shared.entry((*a, *b)).or_default() += 1);
         }
     }
-    let likely = shared.into_iter().filter(|(_, count)| *count >= LEAST_SHARED);
+    let equal = |a: usize, b: usize| sketches[a].whole.is_some() && sketches[a].whole == sketches[b].whole;
+    let likely = shared.into_iter().filter(|((a, b), count)| *count >= LEAST_SHARED || equal(*a, *b));
     likely.filter_map(|((a, b), _)| Some((a, b, sketches[a].copy(sketches[b])?))).collect()
 }
 
@@ -188,12 +220,13 @@ mod tests {
     fn two_loggers_are_no_copies_however_coarse_they_are() {
         assert_eq!(sketch(&room(1)).copy(&sketch(&room(2))), None);
         // Two values that flicker between two steps, at the same times.
-        let flicker = |k: usize| {
-            let values = (0..2016).map(|i| if (i / k) % 2 == 0 { 20.0 } else { 20.5 }).collect();
-            sketch(&((0..2016).map(|i| i * 600_000).collect(), values))
+        let flicker = |k: usize, from: usize| {
+            let values = (from..2016).map(|i| if (i / k) % 2 == 0 { 20.0 } else { 20.5 }).collect();
+            sketch(&((from as i64..2016).map(|i| i * 600_000).collect(), values))
         };
-        assert_eq!(flicker(1).copy(&flicker(1)), None, "a pattern that comes again tells nothing");
-        assert_eq!(flicker(3).copy(&flicker(1)), None);
+        assert_eq!(flicker(1, 0).copy(&flicker(1, 2)), None, "a pattern that comes again tells nothing");
+        assert_eq!(flicker(3, 0).copy(&flicker(1, 0)), None);
+        assert!(flicker(1, 0).copy(&flicker(1, 0)).is_some(), "equal from the first reading to the last");
     }
 
     #[test]

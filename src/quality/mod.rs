@@ -464,7 +464,7 @@ mod tests {
         assert_eq!(flagged.answer(2, Test::Spike), Flag::NotEvaluated);
         assert_eq!(
             Flagged::answers_words(flagged.alike().last().unwrap().answers),
-            "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2"
+            "gross_range=4;spike=2;rate_of_change=2;flat_line=2;gap=2;place=2"
         );
     }
 

@@ -208,7 +208,7 @@ mod tests {
     use arrow::array::{Array, AsArray};
     use arrow::compute::cast;
     use arrow::datatypes::{
-        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt32Type,
+        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt8Type, UInt32Type,
     };
     use bytes::Bytes;
     use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
@@ -239,6 +239,8 @@ mod tests {
         }
         let times: Vec<i64> = (0..rows as i64).map(|i| i * 300_000).collect();
         let degc: Vec<f32> = (0..rows).map(|i| i as f32 / 7.0).collect();
+        let mut flags = Runs::default();
+        [(1, 40_000), (3, 2), (1, rows - 40_002)].into_iter().for_each(|(flag, n)| flags.push(Some(flag), n));
         let columns = vec![
             Values::Words(Runs::one(None, rows)),
             Values::Words(names),
@@ -246,6 +248,7 @@ mod tests {
             Values::Singles(&degc),
             Values::Numbers(accuracies),
             Values::Singles(&humidity),
+            Values::Flags(flags),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
         file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
@@ -269,6 +272,9 @@ mod tests {
             assert_eq!(percent.is_null(i), name_of(i) == "living");
         }
         assert_eq!(batch.column(3).as_primitive::<Float32Type>().values(), &degc[..]);
+        let flags = batch.column(6).as_primitive::<UInt8Type>().values();
+        let suspect: Vec<usize> = (0..rows).filter(|i| flags[*i] == 3).collect();
+        assert_eq!(suspect, [40_000, 40_001]);
     }
 
     /// A column of the readings table as another reader of the format gives it back, missing values as `None`.

@@ -24,6 +24,7 @@ mod pipeline;
 mod program;
 mod properties;
 mod published;
+mod real_homes;
 mod recovery;
 mod result_tables;
 mod roster_slips;
