@@ -135,11 +135,10 @@ pub(super) fn use_of(name: &str) -> Option<(Use, String)> {
         return Some((guess, word.to_owned()));
     }
     let is = |word: &str, name: &str| word == name || (name.len() >= 6 && word.starts_with(name));
-    let known = WORDS.iter().find_map(|(names, purpose, heated)| {
+    WORDS.iter().find_map(|(names, purpose, heated)| {
         let word = bare().find(|w| names.iter().any(|n| is(w, n)))?;
         Some((Use { purpose: *purpose, heated: *heated, outdoors: false }, word.to_owned()))
-    });
-    known
+    })
 }
 
 /// Home and room from the path of a file, the column where the file has several, and what else names its place.

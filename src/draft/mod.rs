@@ -61,6 +61,12 @@ struct Candidate<'a> {
 }
 
 impl Candidate<'_> {
+    /// A value as °C: in the unit that is stated, or told by the values.
+    fn degc(&self, x: f64) -> f64 {
+        let unit = self.series.unit_stated.as_ref().or(self.series.unit_told_by_values.as_ref());
+        if unit.is_some_and(|u| u == "°F") { (x - 32.0) / 1.8 } else { x }
+    }
+
     /// The home, or what may be it.
     fn any_home(&self) -> Option<String> {
         self.home.clone().or_else(|| self.home_proposed.clone())

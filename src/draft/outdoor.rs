@@ -57,11 +57,9 @@ pub(super) fn take<'a>(
 
 /// Median and range of what a series measured, in °C.
 fn range(candidate: &Candidate<'_>) -> Option<(f64, f64)> {
+    let degc = |x: Option<f64>| x.map(|x| candidate.degc(x));
     let series = candidate.series;
-    let unit = series.unit_stated.as_ref().or(series.unit_told_by_values.as_ref());
-    let scale = if unit.is_some_and(|u| u == "°F") { (32.0, 1.8) } else { (0.0, 1.0) };
-    let degc = |x: f64| (x - scale.0) / scale.1;
-    Some((degc(series.median?), degc(series.highest?) - degc(series.lowest?)))
+    Some((degc(series.median)?, degc(series.highest)? - degc(series.lowest)?))
 }
 
 /// Notes series that no word places and whose values look like outdoors; the first of them is told as a line for the site.

@@ -17,6 +17,8 @@ const APART_TIMES: f64 = 3.0;
 /// Loggers that started within this of the usual start, or ended.
 const ROUND_MS: i64 = 12 * HOUR_MS;
 const FEWEST: usize = 3;
+/// Of so many loggers one is left out at either end.
+const OF_MANY: usize = 8;
 
 /// A proposed side-by-side time.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,25 +40,56 @@ struct Stretch {
 pub(super) fn find(candidates: &[Candidate<'_>]) -> Option<Together> {
     let placed: Vec<&Candidate<'_>> =
         candidates.iter().filter(|c| c.dates.is_none() && c.wall_known()).collect();
-    [true, false].into_iter().find_map(|start| {
-        let of_round = of_one_round(&placed, start)?;
-        let spread = spread(&of_round);
-        let stretch = stretch(&spread, start)?;
+    [true, false]
+        .into_iter()
+        .find_map(|start| all_together(&placed, start).or_else(|| home_by_home(&placed, start)))
+}
+
+/// A stretch of the loggers of one round, and how many they are.
+fn of_loggers(all: &[&Candidate<'_>], start: bool) -> Option<(Stretch, usize)> {
+    let of_round = of_one_round(all, start)?;
+    Some((stretch(&spread(&of_round), start)?, of_round.len()))
+}
+
+fn all_together(all: &[&Candidate<'_>], start: bool) -> Option<Together> {
+    let (stretch, loggers) = of_loggers(all, start)?;
+    Some(stretch.told(&format!("{loggers} loggers"), start))
+}
+
+/// Where not all ran together, the time that the loggers of several homes share.
+fn home_by_home(all: &[&Candidate<'_>], start: bool) -> Option<Together> {
+    let mut homes: BTreeMap<Option<String>, Vec<&Candidate<'_>>> = BTreeMap::new();
+    for candidate in all {
+        homes.entry(candidate.any_home()).or_default().push(candidate);
+    }
+    let found: Vec<Stretch> = homes.values().filter_map(|home| Some(of_loggers(home, start)?.0)).collect();
+    let from = found.iter().map(|s| s.hours.0).max()?;
+    let to = found.iter().map(|s| s.hours.1).min()?;
+    let worst = |of: fn(&Stretch) -> f64| found.iter().map(of).fold(0.0, f64::max);
+    let least_apart = found.iter().map(|s| s.outside_k).fold(f64::INFINITY, f64::min);
+    let shared = Stretch { hours: (from, to), inside_k: worst(|s| s.inside_k), outside_k: least_apart };
+    let long = to - from >= AT_LEAST_H as i64;
+    (found.len() >= 2 && long).then(|| {
+        shared.told(&format!("the loggers of {} of {} homes, home by home,", found.len(), homes.len()), start)
+    })
+}
+
+impl Stretch {
+    fn told(&self, who: &str, start: bool) -> Together {
         let show = |hour: i64| LocalTime::from_ms(hour * HOUR_MS).show();
-        let (from, to) = stretch.hours;
+        let (from, to) = self.hours;
         let place = if start { "start" } else { "end" };
-        Some(Together {
+        Together {
             from: show(from),
             to: show(to),
             why: format!(
-                "{} loggers ran within {:.1} K of each other for {} h at the {place}, and {:.1} K apart in the middle of their other hours",
-                of_round.len(),
-                stretch.inside_k,
+                "{who} ran within {:.1} K of each other for {} h at the {place}, and {:.1} K apart in the middle of their other hours",
+                self.inside_k,
                 to - from,
-                stretch.outside_k
+                self.outside_k
             ),
-        })
-    })
+        }
+    }
 }
 
 /// The loggers that started, or ended, on the same round as most.
@@ -72,26 +105,27 @@ fn of_one_round<'c, 'a>(all: &[&'c Candidate<'a>], start: bool) -> Option<Vec<&'
     (most.len() >= FEWEST).then(|| most.iter().map(|(_, i)| all[*i]).collect())
 }
 
-/// For each hour in which all have readings: highest less lowest hourly mean, in K.
+/// For each hour in which nearly all have readings: highest less lowest hourly mean, in K; of many loggers the few furthest
+/// apart are left out, because some of them err, or run on another clock.
 fn spread(all: &[&Candidate<'_>]) -> Vec<(i64, f64)> {
     let mut means: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
     for candidate in all {
-        let unit = candidate.series.unit_stated.as_ref().or(candidate.series.unit_told_by_values.as_ref());
-        let scale = if unit.is_some_and(|u| u == "°F") { 1.8 } else { 1.0 };
         let mut of_hour: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
         for (ms, x) in &candidate.series.readings {
             let sum = of_hour.entry(candidate.on_the_wall(*ms).div_euclid(HOUR_MS)).or_default();
-            *sum = (sum.0 + x / scale, sum.1 + 1.0);
+            *sum = (sum.0 + candidate.degc(*x), sum.1 + 1.0);
         }
         for (hour, (sum, count)) in of_hour {
             means.entry(hour).or_default().push(sum / count);
         }
     }
-    let range = |x: &[f64]| {
-        let high = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        high - x.iter().copied().fold(f64::INFINITY, f64::min)
+    let range = |mut x: Vec<f64>| {
+        x.sort_unstable_by(f64::total_cmp);
+        let left_out = x.len() / OF_MANY;
+        x[x.len() - 1 - left_out] - x[left_out]
     };
-    means.into_iter().filter(|(_, x)| x.len() == all.len()).map(|(hour, x)| (hour, range(&x))).collect()
+    let nearly_all = |x: &[f64]| x.len() >= FEWEST && x.len() * 10 >= all.len() * 9;
+    means.into_iter().filter(|(_, x)| nearly_all(x)).map(|(hour, x)| (hour, range(x))).collect()
 }
 
 /// The longest run of close hours near the start, or the end, if the other hours lie apart.

@@ -250,6 +250,15 @@ fn left_out_line(key: &str, files: &[String]) -> String {
     format!("{}{mark}{}", names.join(", "), key.replace("\n  ", "; "))
 }
 
+/// The unit that the values of the rooms in the same file tell, where they agree.
+fn unit_beside(c: &Candidate<'_>) -> Option<String> {
+    let rooms = c.text.series.iter().filter(|s| s.says_temperature && s.column != c.series.column);
+    let mut units: Vec<Option<&String>> =
+        rooms.map(|s| s.unit_stated.as_ref().or(s.unit_told_by_values.as_ref())).collect();
+    units.dedup();
+    if let [Some(unit)] = units.as_slice() { Some((*unit).clone()) } else { None }
+}
+
 impl Outdoor {
     fn of(c: &Candidate<'_>) -> Self {
         let why = match &c.said {
@@ -261,7 +270,7 @@ impl Outdoor {
             column: c.column.clone(),
             clock: c.clock.clone(),
             dates: c.dates.clone(),
-            unit: c.series.unit_stated.is_none().then(|| DECIDE.to_owned()),
+            unit: c.series.unit_stated.is_none().then(|| unit_beside(c).unwrap_or_else(|| DECIDE.to_owned())),
             why,
         }
     }

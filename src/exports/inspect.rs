@@ -205,7 +205,7 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
     let dialect = &raw.dialect;
     TextSeen {
         part: None,
-        encoding: encoding,
+        encoding,
         delimiter: delimiter_words(dialect.delimiter),
         decimal_mark: char::from(dialect.decimal).to_string(),
         lines_before: dialect.lines_before.clone(),

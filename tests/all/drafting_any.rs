@@ -10,7 +10,7 @@ use tempfile::TempDir;
 use crate::program::{Ran, run};
 use crate::small_site::written_time;
 
-type Rows = Vec<BTreeMap<String, String>>;
+pub(crate) type Rows = Vec<BTreeMap<String, String>>;
 
 /// A folder of exports, and the draft beside it.
 pub(crate) struct Folder {
@@ -18,14 +18,14 @@ pub(crate) struct Folder {
 }
 
 /// A temperature of one logger: no two alike, with a swing over the day.
-pub(crate) fn degc(logger: usize, n: usize) -> f64 {
+fn degc(logger: usize, n: usize) -> f64 {
     let of_day = (n % 144) as f64 / 144.0;
     let ripple = ((n * (7 + 2 * logger) + logger * 31) % 11) as f64 * 0.1;
     19.0 + 0.7 * logger as f64 + 1.5 * (of_day - 0.5).abs() + ripple
 }
 
 /// Rows of a number, a time and a temperature, with what stands behind the temperature.
-pub(crate) fn numbered(
+fn numbered(
     header: &str,
     logger: usize,
     rows: std::ops::Range<usize>,
@@ -45,7 +45,7 @@ fn plain(logger: usize, rows: std::ops::Range<usize>) -> String {
 }
 
 impl Folder {
-    pub(crate) fn new(files: &[(&str, &str)]) -> Self {
+    pub(crate) fn new<B: AsRef<[u8]>>(files: &[(&str, B)]) -> Self {
         let folder = Self { dir: tempfile::tempdir().unwrap() };
         for (name, text) in files {
             let path = folder.path("exports").join(name);
@@ -78,7 +78,7 @@ impl Folder {
         self.roster().into_iter().map(|row| row[name].clone()).collect()
     }
 
-    pub(crate) fn site(&self) -> String {
+    fn site(&self) -> String {
         fs::read_to_string(self.path("site/site.toml")).unwrap()
     }
 
@@ -101,7 +101,7 @@ impl Folder {
         run(&self.path("site"), &["audit", "site.toml", "--out", "out"])
     }
 
-    fn loggers(&self) -> Rows {
+    pub(crate) fn loggers(&self) -> Rows {
         let mut reader = csv::Reader::from_path(self.path("site/out/loggers.csv")).unwrap();
         reader.deserialize().map(Result::unwrap).collect()
     }
@@ -345,7 +345,7 @@ fn a_wide_file_with_the_weather_in_it_gives_its_rooms_and_its_outdoors() {
     let drafted = folder.draft();
     assert_eq!(folder.column("room"), ["T1", "T2"], "{}", drafted.stdout);
     assert!(
-        folder.site().contains("outdoor = { file = \"complete.csv\", column = \"T_out\""),
+        folder.site().contains("outdoor = { file = \"complete.csv\", column = \"T_out\", unit = \"°C\""),
         "{}",
         folder.site()
     );
