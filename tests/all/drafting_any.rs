@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 use tempfile::TempDir;
 
-use crate::program::{Ran, run};
+use crate::program::{Ran, run, sample_folder};
 use crate::small_site::written_time;
 
 pub(crate) type Rows = Vec<BTreeMap<String, String>>;
@@ -394,6 +394,27 @@ fn loggers_that_lay_side_by_side_are_told_with_lines_to_paste() {
     let site = folder.site();
     assert!(site.contains("# from = \"2026-01-05 00:00\"\n# to = \"2026-01-05 20:00\""), "{site}");
     assert!(site.contains("4 loggers ran within"), "{site}");
+}
+
+/// The loggers of the sample lay side by side from 16:00 on 26 January to 0:00 on the 28th, the homes in rooms of their own.
+#[test]
+fn the_side_by_side_time_of_the_sample_is_told() {
+    let out = tempfile::tempdir().unwrap();
+    let to = out.path().to_str().unwrap();
+    let args = ["draft", "exports", "--out", to, "--time-zone", "America/Chicago", "--clock", "civil"];
+    let ran = run(&sample_folder(), &args);
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    let site = fs::read_to_string(out.path().join("site.toml")).unwrap();
+    let told = |key: &str| {
+        let (_, value) = site.rsplit_once(&format!("# {key} = \"")).unwrap();
+        value.split('"').next().unwrap().to_owned()
+    };
+    assert!(site.contains("home by home"), "{site}");
+    let (from, to) = (told("from"), told("to"));
+    assert!(
+        "2026-01-26 00:00" <= from.as_str() && from < to && to.as_str() <= "2026-01-28 00:00",
+        "{from} {to}"
+    );
 }
 
 #[test]
