@@ -127,6 +127,9 @@ pub struct DraftArgs {
     /// Clock of loggers whose export does not say: civil, utc or "fixed -05:00"; else it is left to decide.
     #[arg(long, value_name = "CLOCK")]
     pub clock: Option<String>,
+    /// Put the open questions on the terminal, one at a time, with what speaks for each answer.
+    #[arg(long)]
+    pub ask: bool,
 }
 
 /// Arguments of `inspect`.
@@ -138,7 +141,7 @@ pub struct InspectArgs {
     /// Print JSON for programs.
     #[arg(long)]
     pub json: bool,
-    /// What the dates mean, as in the roster: day-first, month-first, "serial 1900", "serial 1904", "seconds of 2026".
+    /// What the dates mean, as in the roster: day-first, month-first, "serial 1900", "serial 1904", "seconds of 2026", "minutes since 2026-01-05 10:00".
     #[arg(long, value_name = "DATES")]
     pub dates: Option<String>,
 }

@@ -47,6 +47,9 @@ fn one_text(part: &TextSeen) -> String {
     if !part.loggers.is_empty() {
         row("loggers", &some(&part.loggers));
     }
+    if !part.quantities.is_empty() {
+        row("measured", &some(&part.quantities));
+    }
     for line in part.lines_before.iter().take(SHOWN) {
         row("before", &line.chars().take(100).collect::<String>());
     }
@@ -73,12 +76,13 @@ fn some(names: &[String]) -> String {
 
 fn one_series(s: &SeriesSeen) -> String {
     let logger = s.logger.as_ref().map_or(String::new(), |l| format!(" of {l}"));
+    let quantity = s.quantity.as_ref().map_or(String::new(), |q| format!(" ({q})"));
     let unit = match (&s.unit_stated, &s.unit_told_by_values) {
         (Some(unit), _) => format!("{unit}, stated"),
         (None, Some(unit)) => format!("not stated; {unit} by the values"),
         (None, None) => "not stated, and the values leave it open".to_owned(),
     };
-    let mut text = format!("  series    \"{}\"{logger}: unit {unit}\n", s.column);
+    let mut text = format!("  series    \"{}\"{quantity}{logger}: unit {unit}\n", s.column);
     let number = |x: Option<f64>| x.map_or("–".to_owned(), |x| format!("{x:.2}"));
     let interval = s.interval_s.map_or("–".to_owned(), show_duration);
     let (from, to) = (s.first_local.as_deref().unwrap_or("–"), s.last_local.as_deref().unwrap_or("–"));

@@ -1,10 +1,12 @@
 //! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
 
+mod ask;
 mod comparison;
 mod complaint;
 mod exports;
 mod typed;
 
+pub use ask::{Said, ask, can_ask};
 pub use comparison::compared;
 pub use complaint::complaint;
 pub use exports::{drafted, inspection};

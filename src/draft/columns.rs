@@ -1,34 +1,74 @@
-//! Several columns of one export that would all be the same room: only one of them is its temperature.
+//! Which series of an export may be rooms: only temperatures, and of one room only one.
 
 use super::Candidate;
+use super::guess::use_of;
+use crate::exports::{SeriesSeen, TextSeen};
 
 /// Words of columns that hold something else than what a room's air measured.
-const SOMETHING_ELSE: [&str; 22] = [
-    "setpoint", "setpt", "set", "target", "dew", "dewpoint", "wet", "wetbulb", "min", "minimum", "lowest",
-    "max", "maximum", "highest", "serial", "battery", "index", "feels", "apparent", "surface", "coil",
+const SOMETHING_ELSE: [&str; 25] = [
+    "setpoint",
+    "setpt",
+    "set",
+    "target",
+    "dew",
+    "dewpoint",
+    "wet",
+    "wetbulb",
+    "min",
+    "minimum",
+    "lowest",
+    "max",
+    "maximum",
+    "highest",
+    "serial",
+    "battery",
+    "index",
+    "feels",
+    "feelslike",
+    "apparent",
+    "surface",
+    "coil",
     "supply",
+    "tempmax",
+    "tempmin",
 ];
+/// No room and no street is this warm or cold, in either unit.
+const NO_TEMPERATURE: [f64; 2] = [-60.0, 130.0];
 
-/// Takes out columns whose name speaks of something else where another column of the same file is the same room's, and asks
-/// for a decision where several are left; says what was left out, and why.
-pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String)> {
-    let mut left_out = Vec::new();
-    let mut at = 0;
-    while at < candidates.len() {
-        let new = &candidates[at];
-        let rival = |other: &Candidate<'_>| same_place(other, new) && !speaks_of_something_else(other);
-        if speaks_of_something_else(new) && candidates.iter().any(rival) {
-            let column = new.column.unwrap_or_default();
-            left_out.push((
-                format!("{} (column {column})", new.file),
-                "its name speaks of something else than the room's temperature, which another column has"
-                    .to_owned(),
+/// The name by which a roster finds a series in its file.
+pub(super) fn name_of(series: &SeriesSeen) -> &str {
+    series.quantity.as_deref().unwrap_or(&series.column)
+}
+
+/// The series of a text that may be rooms, and why others are none.
+pub(super) fn of_rooms(text: &TextSeen) -> (Vec<&SeriesSeen>, Vec<(&SeriesSeen, &'static str)>) {
+    let some = |is: &dyn Fn(&SeriesSeen) -> bool| text.series.iter().any(is);
+    let says = some(&|s| s.says_temperature && !speaks_of_something_else(name_of(s)));
+    let air = some(&|s| !speaks_of_something_else(name_of(s)));
+    let (mut rooms, mut others) = (Vec::new(), Vec::new());
+    for series in &text.series {
+        let far = |x: f64| !(NO_TEMPERATURE[0]..=NO_TEMPERATURE[1]).contains(&x);
+        if series.rows == series.missing {
+            others.push((series, "no row of it has a value"));
+        } else if air && speaks_of_something_else(name_of(series)) {
+            others.push((
+                series,
+                "its name speaks of something else than the room's temperature, which another column has",
             ));
-            candidates.remove(at);
+        } else if says && !series.says_temperature && use_of(name_of(series)).is_none() {
+            others
+                .push((series, "nothing in its name says that it is a temperature, which other columns say"));
+        } else if series.unit_stated.is_none() && series.median.is_some_and(far) {
+            others.push((series, "its values are no temperatures of a room"));
         } else {
-            at += 1;
+            rooms.push(series);
         }
     }
+    (rooms, others)
+}
+
+/// Asks for a decision where several columns of one file are the same room's.
+pub(super) fn settle(candidates: &mut [Candidate<'_>]) {
     for at in 0..candidates.len() {
         let others =
             candidates.iter().enumerate().filter(|(o, other)| *o != at && same_place(other, &candidates[at]));
@@ -37,23 +77,16 @@ pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String
             candidates[at].notes.push(note.to_owned());
         }
     }
-    left_out
 }
 
 fn same_place(one: &Candidate<'_>, other: &Candidate<'_>) -> bool {
     one.column.is_some()
         && one.file == other.file
         && (&one.home, &one.logger) == (&other.home, &other.logger)
-        && bare_room(one) == bare_room(other)
+        && one.room == other.room
 }
 
-/// The room without the words that speak of something else: "living set" is the living room's.
-fn bare_room(candidate: &Candidate<'_>) -> String {
-    let room = candidate.room.as_deref().unwrap_or_default().to_lowercase();
-    room.split(' ').filter(|word| !SOMETHING_ELSE.contains(word)).collect::<Vec<_>>().join(" ")
-}
-
-fn speaks_of_something_else(candidate: &Candidate<'_>) -> bool {
-    let name = candidate.column.unwrap_or_default().to_lowercase();
+fn speaks_of_something_else(name: &str) -> bool {
+    let name = name.to_lowercase();
     name.split(|c: char| !c.is_alphanumeric()).any(|word| SOMETHING_ELSE.contains(&word))
 }

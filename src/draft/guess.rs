@@ -1,5 +1,6 @@
 //! Home, room and use, guessed from the names of files and columns.
 
+use super::words::{is_home, is_of_fetching, label, place_words, words};
 use crate::site::Purpose;
 
 /// What a room is used for, and whether it is likely to have its own heating.
@@ -11,72 +12,215 @@ pub(super) struct Use {
     pub(super) outdoors: bool,
 }
 
+/// What is known of a series by its names.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Names<'a> {
+    pub(super) file: &'a str,
+    /// The column, or the quantity, where the file has several.
+    pub(super) column: Option<&'a str>,
+    /// Whether that is a quantity, of which several may be measured in one room.
+    pub(super) is_quantity: bool,
+    /// The logger that the file names.
+    pub(super) logger: Option<&'a str>,
+    /// Lines before the data.
+    pub(super) before: &'a [String],
+    /// What stands above the numbers of the rows.
+    pub(super) above_numbers: Option<&'a str>,
+}
+
+/// Where a home was read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Read {
+    Folder,
+    Name,
+}
+
 /// What a name says.
 pub(super) struct Place {
-    pub(super) home: Option<String>,
+    pub(super) home: Option<(String, Read)>,
     pub(super) room: Option<String>,
     pub(super) logger: String,
     pub(super) guess: Option<Use>,
+    /// The text that spoke of the room.
+    pub(super) said: Option<String>,
 }
 
-const WORDS: [(&[&str], Purpose, Option<bool>); 6] = [
-    (&["living", "lounge", "sitting", "common", "family"], Purpose::Living, Some(true)),
-    (&["bedroom", "bed", "bdrm", "br", "nursery", "sleeping"], Purpose::Bedroom, Some(true)),
-    (&["kitchen", "kitch", "kit"], Purpose::Kitchen, Some(false)),
-    (&["bathroom", "bath", "shower", "wc", "toilet"], Purpose::Bathroom, Some(false)),
-    (&["hall", "hallway", "corridor", "entry", "landing", "stairs"], Purpose::Hall, None),
+const WORDS: [(&[&str], Purpose, Option<bool>); 7] = [
     (
-        &["office", "study", "laundry", "dining", "storage", "utility", "closet", "attic", "den", "playroom"],
+        &[
+            "living",
+            "lounge",
+            "sitting",
+            "common",
+            "family",
+            "wohnzimmer",
+            "salon",
+            "séjour",
+            "soggiorno",
+            "stue",
+        ],
+        Purpose::Living,
+        Some(true),
+    ),
+    (
+        &[
+            "bedroom",
+            "bed",
+            "bdrm",
+            "br",
+            "nursery",
+            "sleeping",
+            "schlafzimmer",
+            "kinderzimmer",
+            "chambre",
+            "dormitorio",
+            "slaapkamer",
+        ],
+        Purpose::Bedroom,
+        Some(true),
+    ),
+    (
+        &["kitchen", "kitch", "kit", "küche", "kueche", "cuisine", "cocina", "cucina", "keuken"],
+        Purpose::Kitchen,
+        Some(false),
+    ),
+    (
+        &["bathroom", "bath", "shower", "wc", "toilet", "bad", "badezimmer", "baño", "bagno", "badkamer"],
+        Purpose::Bathroom,
+        Some(false),
+    ),
+    (
+        &["hall", "hallway", "corridor", "entry", "landing", "stairs", "flur", "couloir", "pasillo"],
+        Purpose::Hall,
+        None,
+    ),
+    (
+        &["attic", "basement", "cellar", "garage", "crawl", "keller", "cave", "loft"],
+        Purpose::Other,
+        Some(false),
+    ),
+    (
+        &["office", "study", "laundry", "dining", "storage", "utility", "closet", "den", "playroom"],
         Purpose::Other,
         None,
     ),
 ];
-const OUTDOORS: [&str; 6] = ["outdoor", "outdoors", "outside", "weather", "out", "ambient"];
+const OUTDOORS: [&str; 18] = [
+    "outdoor",
+    "outdoors",
+    "outside",
+    "weather",
+    "out",
+    "ambient",
+    "exterior",
+    "external",
+    "outer",
+    "aussen",
+    "außen",
+    "dehors",
+    "extérieur",
+    "esterno",
+    "wetter",
+    "météo",
+    "buiten",
+    "airport",
+];
 
-/// Words of a name, letters and digits apart from everything else: `2A_bed-1` has `2A`, `bed`, `1`.
-fn words(name: &str) -> Vec<&str> {
-    name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect()
-}
-
-/// The use that a name speaks of; `bedroom1` speaks of a bedroom too.
-pub(super) fn use_of(name: &str) -> Option<Use> {
-    let lower = name.to_lowercase();
-    let words: Vec<&str> =
-        words(&lower).into_iter().map(|w| w.trim_end_matches(|c: char| c.is_ascii_digit())).collect();
-    if words.iter().any(|w| OUTDOORS.contains(w)) {
-        return Some(Use { purpose: Purpose::Other, heated: Some(false), outdoors: true });
+/// The use that a name speaks of, and the word for it; `bedroom1` and `livingroom` speak of their rooms too.
+pub(super) fn use_of(name: &str) -> Option<(Use, String)> {
+    let words: Vec<String> = words(name).iter().map(|w| w.to_lowercase()).collect();
+    let bare = || words.iter().map(|w| w.trim_end_matches(|c: char| c.is_ascii_digit()));
+    if let Some(word) = bare().find(|w| OUTDOORS.contains(w)) {
+        let guess = Use { purpose: Purpose::Other, heated: Some(false), outdoors: true };
+        return Some((guess, word.to_owned()));
     }
-    let known = WORDS.iter().find(|(names, _, _)| words.iter().any(|w| names.contains(w)));
-    known.map(|(_, purpose, heated)| Use { purpose: *purpose, heated: *heated, outdoors: false })
+    let is = |word: &str, name: &str| word == name || (name.len() >= 6 && word.starts_with(name));
+    WORDS.iter().find_map(|(names, purpose, heated)| {
+        let word = bare().find(|w| names.iter().any(|n| is(w, n)))?;
+        Some((Use { purpose: *purpose, heated: *heated, outdoors: false }, word.to_owned()))
+    })
 }
 
-/// Home and room from the path of a file, the column where the file has several, and what its preamble says of a place.
-pub(super) fn place(file: &str, column: Option<&str>, logger: Option<&str>, before: &[String]) -> Place {
-    let (path, part) = file.split_once('#').map_or((file, None), |(path, part)| (path, Some(part)));
+/// Home and room from the path of a file, the column where the file has several, and what else names its place.
+pub(super) fn place(names: Names<'_>) -> Place {
+    let (path, part) =
+        names.file.split_once('#').map_or((names.file, None), |(path, part)| (path, Some(part)));
     let (folder, name) = path.rsplit_once('/').map_or((None, path), |(folder, name)| (Some(folder), name));
-    let stem = name.split('.').next().unwrap_or(name);
-    let part_stem = part.map(|p| p.rsplit('/').next().unwrap_or(p)).map(|p| p.split('.').next().unwrap_or(p));
-    let of_folder = folder.and_then(|f| f.rsplit('/').next()).map(str::to_owned);
-    let of_stem = home_in(stem).filter(|_| of_folder.is_none());
-    let said = before.iter().find_map(|line| said_place(line));
-    let speaking = [column, part_stem, Some(stem), logger, said]
-        .into_iter()
-        .flatten()
-        .find_map(|text| use_of(text).map(|u| (text, u)));
-    let room = match (speaking, column, logger) {
-        (Some((text, _)), _, _) => Some(room_name(text, of_stem.as_deref())),
-        (None, Some(column), _) => Some(room_name(column, None)),
-        (None, None, Some(logger)) => Some(logger.to_owned()),
-        (None, None, None) => None,
+    let stem = stem(name);
+    let part_stem = part.map(|p| self::stem(p.rsplit('/').next().unwrap_or(p)));
+    let folders: Vec<&str> = speaking_folders(folder);
+    let said = names.before.iter().find_map(|line| said_place(line));
+    let of_said = said.and_then(home_in).map(|(home, _)| home);
+    // Beside a label, the name of a wide file says more only where it speaks of a use.
+    let labels = names.column.and_then(label).is_some();
+    let of_use = |text: &&str| use_of(text).is_some();
+    let whole = Some(stem).filter(|s| !labels || of_use(s));
+    let of_the_room = |column: &&str| !names.is_quantity || of_use(column) || !of_use(&stem);
+    let texts = [
+        names.column.filter(of_the_room),
+        names.logger,
+        part_stem,
+        said.filter(of_use),
+        whole,
+        names.above_numbers,
+        said,
+    ];
+    let of_stem = home_in(stem).map(|(home, _)| home);
+    let home_of_texts = of_said.clone().or(of_stem.clone());
+    let found = texts.into_iter().flatten().find_map(|text| {
+        let room = place_words(text, home_of_texts.as_deref())?;
+        Some((text, room))
+    });
+    // A folder is a room where nothing in it speaks of one.
+    let of_folder = || {
+        let innermost = folders.last().filter(|f| use_of(f).is_some())?;
+        Some((*innermost, place_words(innermost, None)?))
     };
-    let home = of_folder.or(of_stem).or_else(|| part_stem.and_then(home_in));
-    Place { home, room, logger: part_stem.unwrap_or(stem).to_owned(), guess: speaking.map(|(_, u)| u) }
+    let from_folder = found.is_none() && of_folder().is_some();
+    let spoken = found.or_else(of_folder);
+    let folders = if from_folder { &folders[..folders.len() - 1] } else { &folders[..] };
+    let home = folders
+        .last()
+        .map(|f| ((*f).to_owned(), Read::Folder))
+        .or_else(|| of_said.map(|h| (h, Read::Name)))
+        .or_else(|| of_stem.map(|h| (h, Read::Name)))
+        .or_else(|| Some((home_in(part_stem?)?.0, Read::Name)));
+    let labelled = || names.column.and_then(label).or_else(|| names.logger.map(str::to_owned));
+    let guess = spoken.as_ref().and_then(|(text, _)| use_of(text));
+    Place {
+        home,
+        room: spoken.as_ref().map(|(_, room)| room.clone()).or_else(labelled),
+        logger: part_stem.unwrap_or(stem).to_owned(),
+        said: guess.as_ref().map(|(_, word)| word.clone()),
+        guess: guess.map(|(guess, _)| guess),
+    }
 }
 
-/// The home that a name starts with, `12_bath`, or names with digits and a letter, `bath 3B`.
-fn home_in(name: &str) -> Option<String> {
-    let mut words = words(name).into_iter().enumerate().filter(|(_, w)| is_home(w));
-    words.find(|(i, w)| *i == 0 || w.chars().any(char::is_alphabetic)).map(|(_, w)| w.to_owned())
+fn stem(name: &str) -> &str {
+    name.split('.').next().unwrap_or(name)
+}
+
+/// The folders on the way that are not named after dates or downloads.
+fn speaking_folders(folder: Option<&str>) -> Vec<&str> {
+    let all: Vec<&str> = folder.map(|f| f.split('/').collect()).unwrap_or_default();
+    let of_month = |at: usize| {
+        at > 0
+            && is_of_fetching(all[at - 1])
+            && all[at].len() <= 2
+            && all[at].bytes().all(|b| b.is_ascii_digit())
+    };
+    all.iter().enumerate().filter(|(at, f)| !is_of_fetching(f) && !of_month(*at)).map(|(_, f)| *f).collect()
+}
+
+/// The home that a name starts with, `12_bath`, or names with digits and a letter, `bath 3B`; and whether it is a number only.
+///
+/// A name of nothing but a number is that of a logger.
+pub(super) fn home_in(name: &str) -> Option<(String, bool)> {
+    let all = words(name);
+    let mut homes = all.iter().enumerate().filter(|(_, w)| is_home(w));
+    let (_, word) = homes.find(|(i, w)| *i == 0 || w.chars().any(char::is_alphabetic))?;
+    let number = word.bytes().all(|b| b.is_ascii_digit());
+    (!number || all.len() > 1).then(|| (word.clone(), number))
 }
 
 /// The value of a preamble line about a place, `Placed in;1B, living`.
@@ -87,44 +231,50 @@ fn said_place(line: &str) -> Option<&str> {
     Some(value.trim().trim_matches('"')).filter(|v| about && !v.is_empty())
 }
 
-/// A short word of digits and letters, digits first: `3B`, `12`, `204`.
-fn is_home(word: &str) -> bool {
-    word.len() <= 4 && word.starts_with(|c: char| c.is_ascii_digit())
-}
-
-/// The name without the home's, a unit in brackets, or separators.
-fn room_name(text: &str, home: Option<&str>) -> String {
-    let bare = text.split(['(', '[']).next().unwrap_or(text);
-    let kept: Vec<&str> = bare
-        .split(['_', '-', ' ', ','])
-        .filter(|w| {
-            !w.is_empty()
-                && Some(*w) != home
-                && !(w.len() < 4 && is_home(w) && w.chars().any(char::is_alphabetic))
-        })
-        .collect();
-    let units = ["degc", "degf", "c", "f", "temp", "temperature", "°c", "°f"];
-    let named: Vec<&str> =
-        kept.iter().copied().filter(|w| !units.contains(&w.to_lowercase().as_str())).collect();
-    if named.is_empty() { bare.trim().to_owned() } else { named.join(" ") }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn of(file: &'static str) -> Place {
+        place(Names { file, ..Names::default() })
+    }
+
+    fn home(place: &Place) -> Option<&str> {
+        place.home.as_ref().map(|(home, _)| home.as_str())
+    }
+
     #[test]
     fn names_speak_of_homes_and_rooms() {
-        let p = place("2A/bedroom 1.csv", None, None, &[]);
-        assert_eq!((p.home.as_deref(), p.room.as_deref()), (Some("2A"), Some("bedroom 1")));
-        let p = place("3B_bath.txt", None, None, &[]);
-        assert_eq!((p.home.as_deref(), p.room.as_deref()), (Some("3B"), Some("bath")));
+        let p = of("2A/bedroom 1.csv");
+        assert_eq!((home(&p), p.room.as_deref()), (Some("2A"), Some("bedroom 1")));
+        let p = of("3B_bath.txt");
+        assert_eq!((home(&p), p.room.as_deref()), (Some("3B"), Some("bath")));
         assert_eq!(p.guess.and_then(|g| g.heated), Some(false));
-        let p = place("rooms.csv", Some("living room (°C)"), None, &[]);
-        assert_eq!((p.home, p.room.as_deref()), (None, Some("living room")));
-        let p = place("17.csv", None, None, &["Placed in;1B, living".to_owned()]);
-        assert_eq!((p.home.as_deref(), p.room.as_deref()), (Some("17"), Some("living")));
-        assert!(use_of("T_out").is_some_and(|u| u.outdoors));
-        assert_eq!(place("20148812.csv", None, None, &[]).room, None);
+        let p = place(Names { file: "rooms.csv", column: Some("living room (°C)"), ..Names::default() });
+        assert_eq!((home(&p), p.room.as_deref()), (None, Some("living room")));
+        let before = ["Placed in;1B, living".to_owned()];
+        let p = place(Names { file: "17.csv", before: &before, ..Names::default() });
+        assert_eq!((home(&p), p.room.as_deref()), (Some("1B"), Some("living")), "17 is the logger's number");
+        assert!(use_of("T_out").is_some_and(|(u, _)| u.outdoors));
+        assert_eq!(of("20148812.csv").room, None);
+    }
+
+    #[test]
+    fn folders_of_rooms_and_downloads_are_told_from_homes() {
+        let p = of("2024-03/downloads/eng3-organ.csv");
+        assert_eq!((home(&p), p.room.as_deref()), (None, Some("eng3 organ")));
+        let p = of("4D/living room/2024/03/204417.csv");
+        assert_eq!((home(&p), p.room.as_deref()), (Some("4D"), Some("living room")));
+        let p = of("hall_a/eng3-organ.csv");
+        assert_eq!((home(&p), p.room.as_deref()), (Some("hall_a"), Some("eng3 organ")));
+    }
+
+    #[test]
+    fn a_label_names_a_room_where_nothing_else_speaks() {
+        let wide = |file| place(Names { file, column: Some("T1 (°C)"), ..Names::default() }).room;
+        assert_eq!(wide("export.csv").as_deref(), Some("T1"));
+        assert_eq!(wide("1A/living.csv").as_deref(), Some("living"));
+        let above = place(Names { file: "0042.csv", above_numbers: Some("Club room"), ..Names::default() });
+        assert_eq!(above.room.as_deref(), Some("Club room"));
     }
 }

@@ -1,4 +1,6 @@
 //! Series that are the same series: copies, stale copies, and two downloads of one logger.
+//!
+//! Which series may be the same is told by the places where they change: only those are held against each other.
 
 use std::collections::BTreeSet;
 
@@ -7,75 +9,197 @@ use super::Candidate;
 /// Fewest equal readings, with this many different values, that make two series one.
 const MIN_EQUAL: usize = 10;
 const MIN_DIFFERENT: usize = 3;
+/// Changes that make one mark.
+const CHANGES: usize = 5;
+/// Series with fewer marks are held against all others: there is little to hold.
+const FEW_MARKS: usize = 24;
+/// Changes at which a quick look looks.
+const LOOKED_AT: usize = 24;
+
+/// The readings of a series in order of time, as they are compared.
+struct Prints {
+    keys: Vec<(i64, u64)>,
+    /// The readings that differ from those before them.
+    changes: Vec<(i64, u64)>,
+    marks: Vec<u64>,
+}
+
+impl Prints {
+    fn of(readings: &[(i64, f64)]) -> Self {
+        let mut keys: Vec<(i64, u64)> = readings.iter().map(|r| (r.0, r.1.to_bits())).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        let changes: Vec<(i64, u64)> =
+            keys.windows(2).filter(|w| w[0].1 != w[1].1).map(|w| (w[1].0, w[1].1)).collect();
+        let mark = |some: &[(i64, u64)]| {
+            let numbers = some.iter().flat_map(|(t, x)| [t.cast_unsigned(), *x]);
+            numbers.fold(0xcbf2_9ce4_8422_2325_u64, |hash, n| {
+                (hash ^ n).wrapping_mul(0x9e37_79b9_7f4a_7c15).rotate_left(29)
+            })
+        };
+        Self { marks: changes.windows(CHANGES).map(mark).collect(), keys, changes }
+    }
+
+    fn ends(&self) -> Option<(i64, i64)> {
+        Some((self.keys.first()?.0, self.keys.last()?.0))
+    }
+
+    /// A quick look: whether half of a few changes of the one stand in the other, where that has readings.
+    fn may_be(&self, other: &Self) -> bool {
+        let (small, large) = if self.keys.len() <= other.keys.len() { (self, other) } else { (other, self) };
+        let Some((from, to)) = large.ends() else { return false };
+        let first = small.changes.partition_point(|c| c.0 < from);
+        let inside = &small.changes[first..small.changes.partition_point(|c| c.0 <= to).max(first)];
+        let every = (inside.len() / LOOKED_AT).max(1);
+        let looked_at = || inside.iter().step_by(every);
+        let found = looked_at().filter(|c| large.keys.binary_search(c).is_ok()).count();
+        found > 0 && found * 2 >= looked_at().count()
+    }
+
+    /// How many readings stand in both; 0 where too few different values make chance likely.
+    fn count_equal(&self, other: &Self) -> usize {
+        let (Some(a), Some(b)) = (self.ends(), other.ends()) else { return 0 };
+        if a.0 > b.1 || b.0 > a.1 {
+            return 0;
+        }
+        let (small, large) = if self.keys.len() <= other.keys.len() { (self, other) } else { (other, self) };
+        let equal = small.keys.iter().filter(|k| large.keys.binary_search(k).is_ok()).map(|k| k.1);
+        let equal: Vec<u64> = equal.collect();
+        let different: BTreeSet<u64> = equal.iter().copied().collect();
+        if different.len() >= MIN_DIFFERENT { equal.len() } else { 0 }
+    }
+
+    /// How many readings lie in the time of another series.
+    fn count_between(&self, other: &Self) -> usize {
+        let Some((from, to)) = other.ends() else { return 0 };
+        self.keys.partition_point(|k| k.0 <= to) - self.keys.partition_point(|k| k.0 < from)
+    }
+}
+
+/// Pairs that may be the same series: they share a mark, or one of them has few.
+fn pairs(prints: &[Prints]) -> BTreeSet<(usize, usize)> {
+    let mut marks: Vec<(u64, usize)> = Vec::new();
+    for (at, print) in prints.iter().enumerate() {
+        // The same marks are looked at in every series; of many, a few are enough.
+        let every = if print.marks.len() > 1000 { 8 } else { 1 };
+        marks.extend(print.marks.iter().filter(|m| *m % every == 0).map(|m| (*m, at)));
+    }
+    marks.sort_unstable();
+    marks.dedup();
+    let mut pairs = BTreeSet::new();
+    for same in marks.chunk_by(|a, b| a.0 == b.0).filter(|same| same.len() > 1) {
+        let whole = same.iter().map(|m| m.1).max_by_key(|at| prints[*at].keys.len()).unwrap_or(same[0].1);
+        let mut pair = |a: usize, b: usize| pairs.insert((a.min(b), a.max(b)));
+        for two in same.windows(2) {
+            pair(two[0].1, two[1].1);
+        }
+        for (_, at) in same.iter().filter(|m| m.1 != whole) {
+            pair(*at, whole);
+        }
+    }
+    for (at, _) in
+        prints.iter().enumerate().filter(|(_, p)| p.marks.len() < FEW_MARKS && p.keys.len() >= MIN_EQUAL)
+    {
+        let others = (0..prints.len()).filter(|o| *o != at);
+        pairs.extend(others.map(|o| (at.min(o), at.max(o))));
+    }
+    pairs
+}
 
 /// Takes out copies and stale copies, and gives downloads of one logger one name; says what was left out, and why.
 pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String)> {
+    let prints: Vec<Prints> = candidates.iter().map(|c| Prints::of(&c.series.readings)).collect();
+    let mut same: Vec<(usize, usize, usize)> = pairs(&prints)
+        .into_iter()
+        .filter(|(a, b)| candidates[*a].series.in_utc == candidates[*b].series.in_utc)
+        .filter(|(a, b)| prints[*a].may_be(&prints[*b]))
+        .map(|(a, b)| (a, b, prints[a].count_equal(&prints[b])))
+        .filter(|(_, _, equal)| *equal >= MIN_EQUAL)
+        .collect();
+    let copies = copies(candidates, &prints, &same);
+    same.retain(|(a, b, _)| copies[*a].is_none() && copies[*b].is_none());
+    join_downloads(candidates, &prints, &same);
     let mut left_out = Vec::new();
-    let mut at = 0;
-    while at < candidates.len() {
-        let others = (0..candidates.len()).filter(|o| *o != at);
-        let whole = others.into_iter().find(|o| {
-            let (small, large) = (&candidates[at], &candidates[*o]);
-            let equal = count_equal(&small.series.readings, &large.series.readings);
-            let inside = equal == small.series.readings.len()
-                && equal >= MIN_EQUAL
-                && small.series.in_utc == large.series.in_utc;
-            // Of two equal ones the longer name is the copy's.
-            let rank = |at: usize| (candidates[at].file.len(), at);
-            inside && (large.series.readings.len() > small.series.readings.len() || rank(*o) < rank(at))
-        });
-        match whole {
-            Some(whole) => {
-                let (copy, whole) = (&candidates[at], &candidates[whole]);
-                let equal = copy.series.readings.len() == whole.series.readings.len();
-                let what = if equal { "the same readings as" } else { "an older copy, wholly contained in" };
-                let column = copy.column.map_or(String::new(), |c| format!(" (column {c})"));
-                left_out.push((format!("{}{column}", copy.file), format!("{what} {}", whole.file)));
-                candidates.remove(at);
-            }
-            None => at += 1,
-        }
+    for (at, whole) in copies.iter().enumerate() {
+        let Some(whole) = whole else { continue };
+        let (copy, large) = (&candidates[at], &candidates[*whole]);
+        let equal = prints[at].keys.len() == prints[*whole].keys.len();
+        let what = if equal { "the same readings as" } else { "an older copy, wholly contained in" };
+        let column = copy.column.as_ref().map_or(String::new(), |c| format!(" (column {c})"));
+        left_out.push((format!("{}{column}", copy.file), format!("{what} {}", large.file)));
     }
-    join_downloads(candidates);
+    let mut at = 0;
+    candidates.retain(|_| {
+        at += 1;
+        copies[at - 1].is_none()
+    });
     left_out
 }
 
-/// Two files whose readings agree where they overlap are two downloads of one logger.
-fn join_downloads(candidates: &mut [Candidate<'_>]) {
-    for at in 1..candidates.len() {
-        let (before, rest) = candidates.split_at_mut(at);
-        let new = &mut rest[0];
-        let same = before.iter().find(|old| {
-            let (a, b) = (&old.series.readings, &new.series.readings);
-            let equal = count_equal(a, b);
-            let overlap = count_between(a, b).min(count_between(b, a));
-            old.series.in_utc == new.series.in_utc && equal >= MIN_EQUAL && equal * 20 >= overlap * 19
-        });
-        if let Some(old) = same {
-            new.logger = old.logger.clone();
-            (new.home, new.room, new.guess) = (old.home.clone(), old.room.clone(), old.guess);
-            new.notes.retain(|n| !n.starts_with("decide: home") && !n.starts_with("check: room"));
-            new.notes.push(format!("check: a second download of the logger in {}", old.file));
+/// For each series the one of which it is a copy.
+fn copies(
+    candidates: &[Candidate<'_>],
+    prints: &[Prints],
+    same: &[(usize, usize, usize)],
+) -> Vec<Option<usize>> {
+    // Of two equal ones the longer name is the copy's.
+    let rank = |at: usize| (std::cmp::Reverse(prints[at].keys.len()), candidates[at].file.len(), at);
+    let mut copies: Vec<Option<usize>> = vec![None; prints.len()];
+    for (a, b, equal) in same {
+        let (copy, whole) = if rank(*a) > rank(*b) { (*a, *b) } else { (*b, *a) };
+        if *equal == prints[copy].keys.len() && copies[copy].is_none_or(|known| rank(whole) < rank(known)) {
+            copies[copy] = Some(whole);
         }
     }
+    copies
 }
 
-/// How many readings of `a` stand in `b` too; 0 where too few different values make chance likely.
-fn count_equal(a: &[(i64, f64)], b: &[(i64, f64)]) -> usize {
-    let ends = |s: &[(i64, f64)]| Some((s.iter().map(|r| r.0).min()?, s.iter().map(|r| r.0).max()?));
-    let (Some(ea), Some(eb)) = (ends(a), ends(b)) else { return 0 };
-    if ea.0 > eb.1 || eb.0 > ea.1 {
-        return 0;
+/// Two files whose readings agree where they overlap are two downloads of one logger.
+fn join_downloads(candidates: &mut [Candidate<'_>], prints: &[Prints], same: &[(usize, usize, usize)]) {
+    for new in 1..candidates.len() {
+        let download = same.iter().find(|(a, b, equal)| {
+            let overlap = prints[*a].count_between(&prints[*b]).min(prints[*b].count_between(&prints[*a]));
+            *b == new && equal * 20 >= overlap * 19
+        });
+        let Some((old, _, _)) = download else { continue };
+        let (before, rest) = candidates.split_at_mut(new);
+        let (old, new) = (&before[*old], &mut rest[0]);
+        new.logger = old.logger.clone();
+        (new.home, new.home_read, new.room, new.guess) =
+            (old.home.clone(), old.home_read, old.room.clone(), old.guess);
+        (new.said, new.clock) = (old.said.clone(), new.clock.take().or_else(|| old.clock.clone()));
+        new.notes.push(format!("check: a second download of the logger in {}", old.file));
     }
-    let key = |r: &(i64, f64)| (r.0, r.1.to_bits());
-    let known: BTreeSet<(i64, u64)> = b.iter().map(key).collect();
-    let equal: Vec<u64> = a.iter().map(key).filter(|k| known.contains(k)).map(|k| k.1).collect();
-    let different: BTreeSet<u64> = equal.iter().copied().collect();
-    if different.len() >= MIN_DIFFERENT { equal.len() } else { 0 }
 }
 
-/// How many readings of `a` lie in the time of `b`.
-fn count_between(a: &[(i64, f64)], b: &[(i64, f64)]) -> usize {
-    let (Some(from), Some(to)) = (b.iter().map(|r| r.0).min(), b.iter().map(|r| r.0).max()) else { return 0 };
-    a.iter().filter(|r| (from..=to).contains(&r.0)).count()
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Readings every ten minutes in steps of half a degree, each logger in its own way.
+    fn readings(logger: i64, rows: std::ops::Range<i64>) -> Vec<(i64, f64)> {
+        let mix = |n: i64| (n * 1_000_003 + logger).cast_unsigned().wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let noise = |n: i64| (mix(n) ^ mix(n) >> 29).wrapping_mul(0xbf58_476d_1ce4_e5b9) >> 62;
+        rows.map(|n| (n * 600_000, 20.0 + noise(n) as f64 / 2.0)).collect()
+    }
+
+    #[test]
+    fn loggers_of_the_same_minutes_are_not_all_held_against_each_other() {
+        let prints: Vec<Prints> = (0..60).map(|k| Prints::of(&readings(k, 0..1500))).collect();
+        let held = pairs(&prints).into_iter().filter(|(a, b)| prints[*a].may_be(&prints[*b])).count();
+        assert!(held < 60, "{held} of 1770");
+    }
+
+    #[test]
+    fn copies_and_overlaps_are_held_against_each_other() {
+        let whole = Prints::of(&readings(1, 0..1500));
+        for part in [200..700, 0..1500, 1400..2000] {
+            let prints = [Prints::of(&readings(1, part.clone())), Prints::of(&readings(1, 0..1500))];
+            assert!(pairs(&prints).contains(&(0, 1)), "{part:?}");
+            assert!(prints[0].may_be(&whole), "{part:?}");
+        }
+        let short = Prints::of(&readings(1, 300..320));
+        assert_eq!(short.count_equal(&whole), 20);
+        assert!(pairs(&[short, whole]).contains(&(0, 1)), "of few changes all are looked at");
+    }
 }

@@ -1,39 +1,82 @@
-//! The text of the two drafted files.
+//! The drafted rows, and what is left to decide in them.
 
 use std::collections::BTreeSet;
 
+use super::together::Together;
 use super::{Candidate, Known};
 
 /// What stands where a person must decide; the audit refuses it, so that nothing undecided slips through.
-const DECIDE: &str = "decide";
+pub(super) const DECIDE: &str = "decide";
 
 /// The two files, and what is left to decide.
 #[derive(Debug)]
 pub struct Draft {
-    known: DraftSite,
-    rows: Vec<Vec<String>>,
-    outdoor: Option<String>,
-    fahrenheit: usize,
+    pub(super) known: DraftSite,
+    pub(super) rows: Vec<Row>,
+    pub(super) outdoor: Option<Outdoor>,
+    /// A line for an outdoor series that only its values speak for.
+    pub(super) outdoor_suspected: Option<String>,
+    pub(super) together: Option<Together>,
+    pub(super) fahrenheit: usize,
     /// Exports that state no clock.
-    clocks_open: BTreeSet<String>,
-    left_out: Vec<String>,
-    /// What to decide, and in which lines of the roster.
-    decisions: Vec<(String, Vec<usize>)>,
+    pub(super) clocks_open: BTreeSet<String>,
+    pub(super) left_out: Vec<String>,
 }
 
 #[derive(Debug)]
-struct DraftSite {
-    name: String,
-    exports: String,
-    zone: Option<&'static str>,
-    clock: Option<String>,
+pub(super) struct DraftSite {
+    pub(super) name: String,
+    pub(super) exports: String,
+    pub(super) zone: Option<&'static str>,
+    pub(super) clock: Option<String>,
 }
 
-const HEADER: [&str; 12] =
-    ["home", "room", "use", "heated", "logger", "file", "column", "unit", "clock", "from", "to", "note"];
+/// One row of the roster.
+#[derive(Clone, Debug)]
+pub(super) struct Row {
+    pub(super) cells: [String; CELLS],
+    pub(super) notes: Vec<String>,
+    /// What may be the home, where it is open.
+    pub(super) home_proposed: Option<String>,
+}
+
+/// The outdoor series of the site file.
+#[derive(Clone, Debug)]
+pub(super) struct Outdoor {
+    pub(super) file: String,
+    pub(super) column: Option<String>,
+    pub(super) clock: Option<String>,
+    pub(super) dates: Option<String>,
+    /// Outdoors, values do not tell the unit.
+    pub(super) unit: Option<String>,
+    pub(super) why: String,
+}
+
+const CELLS: usize = 12;
+const HEADER: [&str; CELLS] =
+    ["home", "room", "use", "heated", "logger", "file", "column", "unit", "clock", "dates", "from", "to"];
+
+/// The place of a column of the roster.
+pub(super) fn place_of(column: &str) -> Option<usize> {
+    HEADER.iter().position(|name| *name == column)
+}
+
+impl Row {
+    pub(super) fn cell(&self, column: &str) -> &str {
+        place_of(column).map_or("", |at| &self.cells[at])
+    }
+
+    /// The columns that a person must decide, with the note that says so.
+    pub(super) fn open(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.notes.iter().filter_map(|note| {
+            let what = note.strip_prefix(DECIDE)?.trim_start_matches([':', ' ']);
+            Some((what.split([' ', '(']).next().unwrap_or(what), note.as_str()))
+        })
+    }
+}
 
 impl Draft {
-    pub(super) fn new(known: &Known) -> Self {
+    pub(super) fn new(known: &Known, together: Option<Together>) -> Self {
         let site = DraftSite {
             name: known.name.clone(),
             exports: known.exports.clone(),
@@ -44,56 +87,82 @@ impl Draft {
             known: site,
             rows: Vec::new(),
             outdoor: None,
+            outdoor_suspected: None,
+            together,
             fahrenheit: 0,
             clocks_open: BTreeSet::new(),
             left_out: Vec::new(),
-            decisions: Vec::new(),
         }
+    }
+
+    /// Sets the outdoor series, or the room that may be it.
+    pub(super) fn set_outdoor(&mut self, found: Option<&Candidate<'_>>, suspect: Option<&Candidate<'_>>) {
+        self.outdoor_suspected = suspect.map(|c| Outdoor::of(c).line());
+        self.outdoor = found.map(Outdoor::of);
+        if let Some(c) = found {
+            self.note_clock(c);
+        }
+    }
+
+    fn note_clock(&mut self, c: &Candidate<'_>) {
+        let open = c.text.clock.starts_with("not stated") && c.clock.is_none();
+        self.clocks_open.extend(open.then(|| c.file.clone()));
     }
 
     pub(super) fn add(&mut self, c: &Candidate<'_>) {
         let unit = c.series.unit_stated.as_ref().or(c.series.unit_told_by_values.as_ref());
         self.fahrenheit += usize::from(unit.is_some_and(|u| u == "°F"));
-        let open = c.text.clock.starts_with("not stated") && c.clock.is_none();
-        self.clocks_open.extend(open.then(|| c.file.clone()));
-        if c.guess.is_some_and(|g| g.outdoors) && self.outdoor.is_none() {
-            self.outdoor = Some(outdoor_line(c));
-            return;
-        }
+        self.note_clock(c);
         let heated = c.guess.and_then(|g| g.heated).map(|h| if h { "yes" } else { "no" });
         let mut notes = c.notes.clone();
-        if heated.is_none() {
+        if c.home.is_none() {
+            let proposed = c.home_proposed.as_ref().map_or(String::new(), |home| format!(": \"{home}\"?"));
+            notes.insert(0, format!("decide: home (no name says it; one folder, one home{proposed})"));
+        }
+        if heated.is_none() && !notes.iter().any(|n| n.starts_with("decide: heated")) {
             notes.push("decide: heated (yes or no)".to_owned());
         }
-        if c.guess.is_none() {
-            notes.push("check: use".to_owned());
-        }
-        let line = self.rows.len() + 2;
-        for note in notes.iter().filter(|n| n.starts_with(DECIDE)) {
-            match self.decisions.iter_mut().find(|(what, _)| what == note) {
-                Some((_, lines)) => lines.push(line),
-                None => self.decisions.push((note.clone(), vec![line])),
+        match (&c.said, c.guess) {
+            (Some(word), Some(_)) => {
+                let what = if heated.is_some() { "use and heated" } else { "use" };
+                notes.push(format!("proposed: {what} (from the word {word})"));
             }
+            _ => notes.push("check: use".to_owned()),
         }
+        let decide = || DECIDE.to_owned();
         let stated = c.series.unit_stated.is_some();
-        self.rows.push(vec![
-            c.home.clone().unwrap_or_else(|| DECIDE.to_owned()),
+        let cells = [
+            c.home.clone().unwrap_or_else(decide),
             c.room.clone().unwrap_or_else(|| c.logger.clone()),
             c.guess.map_or("other", |g| g.purpose.word()).to_owned(),
-            heated.unwrap_or(DECIDE).to_owned(),
+            heated.map_or_else(decide, str::to_owned),
             c.logger.clone(),
             c.file.clone(),
-            c.column.unwrap_or_default().to_owned(),
-            if stated { String::new() } else { unit.cloned().unwrap_or_else(|| DECIDE.to_owned()) },
+            c.column.clone().unwrap_or_default(),
+            if stated { String::new() } else { unit.cloned().unwrap_or_else(decide) },
             c.clock.clone().unwrap_or_default(),
-            String::new(),
-            String::new(),
-            notes.join("; "),
-        ]);
+            c.dates.clone().unwrap_or_default(),
+            c.from.clone().unwrap_or_default(),
+            c.to.clone().unwrap_or_default(),
+        ];
+        self.rows.push(Row { cells, notes, home_proposed: c.home_proposed.clone() });
     }
 
-    pub(super) fn left_out(&mut self, file: &str, why: &str) {
-        self.left_out.push(format!("{file}: {}", why.replace('\n', " ")));
+    /// Files that are no rows, told together where the reason is the same.
+    pub(super) fn set_left_out(&mut self, all: Vec<(String, String)>) {
+        let mut grouped: Vec<(String, Vec<String>)> = Vec::new();
+        for (file, why) in all {
+            // Columns of one name in many files are one message.
+            let key = match file.rsplit_once(" (column ") {
+                Some((_, column)) => format!("(column {column}: {why}"),
+                None => why,
+            };
+            match grouped.iter_mut().find(|(known, _)| *known == key) {
+                Some((_, files)) => files.push(file),
+                None => grouped.push((key, vec![file])),
+            }
+        }
+        self.left_out = grouped.into_iter().map(|(key, files)| left_out_line(&key, &files)).collect();
     }
 
     /// How many roster rows were drafted.
@@ -106,7 +175,7 @@ impl Draft {
         &self.left_out
     }
 
-    /// What a person must decide before the audit runs.
+    /// What a person must decide before the audit runs: one message for all cells of a kind.
     pub fn decisions(&self) -> Vec<String> {
         let mut all = Vec::new();
         if self.known.zone.is_none() {
@@ -118,60 +187,110 @@ impl Draft {
                 self.clocks_open.len()
             ));
         }
-        all.extend(
-            self.decisions.iter().map(|(what, lines)| format!("roster.csv: {what}, {}", ranges(lines))),
-        );
+        if let Some(outdoor) = &self.outdoor {
+            let open = outdoor.open();
+            all.extend(
+                (!open.is_empty()).then(|| format!("site.toml: decide: {} of outdoor", open.join(" and "))),
+            );
+        }
+        let mut kinds: Vec<(&str, Vec<&str>, Vec<usize>)> = Vec::new();
+        for (at, row) in self.rows.iter().enumerate() {
+            for (column, note) in row.open() {
+                let kind = match kinds.iter_mut().find(|(known, _, _)| *known == column) {
+                    Some(kind) => kind,
+                    None => {
+                        kinds.push((column, Vec::new(), Vec::new()));
+                        kinds.last_mut().expect("one was just put there")
+                    }
+                };
+                kind.1.push(note);
+                kind.2.push(at + 2);
+            }
+        }
+        all.extend(kinds.into_iter().map(|(column, mut notes, lines)| {
+            notes.dedup();
+            let what = match notes.as_slice() {
+                [one] => (*one).to_owned(),
+                _ => format!("decide: {column} (what speaks for it stands in `note`)"),
+            };
+            format!("roster.csv: {what}, {}", ranges(&lines))
+        }));
         all
     }
 
     /// The roster.
     pub fn roster(&self) -> Vec<u8> {
         let mut writer = csv::Writer::from_writer(Vec::new());
-        let rows = std::iter::once(HEADER.map(str::to_owned).to_vec()).chain(self.rows.iter().cloned());
-        for row in rows {
+        let header: Vec<String> = HEADER.iter().copied().chain(["note"]).map(str::to_owned).collect();
+        let row = |row: &Row| {
+            let note = row.notes.join("; ");
+            row.cells.iter().cloned().chain([note]).collect::<Vec<_>>()
+        };
+        for record in std::iter::once(header).chain(self.rows.iter().map(row)) {
             writer
-                .write_record(&row)
+                .write_record(&record)
                 .expect("writing to memory does not fail, and all rows have the header's length");
         }
         writer.into_inner().expect("writing to memory does not fail")
     }
+}
 
-    /// The site file.
-    pub fn site(&self) -> String {
-        let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
-        let mut text = String::from(
-            "# A first draft. Where it says \"decide\", a person must: the audit refuses it until then.\n",
-        );
-        for decision in self.decisions() {
-            text.push_str(&format!("#   {decision}\n"));
-        }
-        if !self.left_out.is_empty() {
-            text.push_str("# Not in the roster:\n");
-            self.left_out.iter().for_each(|line| text.push_str(&format!("#   {line}\n")));
-        }
-        text.push_str(&format!("\n[site]\nname = {}\n", quoted(&self.known.name)));
-        text.push_str(&format!(
-            "time_zone = {}    # IANA name, such as \"America/Chicago\"\n",
-            quoted(self.known.zone.unwrap_or(DECIDE))
-        ));
-        text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted(&self.known.exports)));
-        let clock = match (&self.known.clock, self.clocks_open.len()) {
-            (Some(clock), _) => quoted(clock),
-            (None, 0) => quoted("civil"),
-            (None, _) => quoted(DECIDE),
+/// Files of one reason in one line; of columns the column first.
+fn left_out_line(key: &str, files: &[String]) -> String {
+    const SHOWN: usize = 12;
+    let bare = |file: &String| match (key.starts_with("(column "), file.rsplit_once(" (column ")) {
+        (true, Some((file, _))) => file.to_owned(),
+        _ => file.clone(),
+    };
+    let mut names: Vec<String> = files.iter().take(SHOWN).map(bare).collect();
+    if files.len() > SHOWN {
+        names.push(format!("and {} more", files.len() - SHOWN));
+    }
+    let mark = if key.starts_with("(column ") { " " } else { ": " };
+    format!("{}{mark}{}", names.join(", "), key.replace("\n  ", "; "))
+}
+
+/// The unit that the values of the rooms in the same file tell, where they agree.
+fn unit_beside(c: &Candidate<'_>) -> Option<String> {
+    let rooms = c.text.series.iter().filter(|s| s.says_temperature && s.column != c.series.column);
+    let mut units: Vec<Option<&String>> =
+        rooms.map(|s| s.unit_stated.as_ref().or(s.unit_told_by_values.as_ref())).collect();
+    units.dedup();
+    if let [Some(unit)] = units.as_slice() { Some((*unit).clone()) } else { None }
+}
+
+impl Outdoor {
+    fn of(c: &Candidate<'_>) -> Self {
+        let why = match &c.said {
+            Some(word) => format!("proposed, from the word {word}"),
+            None => "its values are colder than most, and change more".to_owned(),
         };
-        text.push_str(&format!("clock = {clock}    # of exports that do not say: \"civil\" follows daylight saving, \"fixed -05:00\" does not\n"));
-        text.push_str(&self.outdoor.clone().unwrap_or_else(|| {
-            "# outdoor = { file = \"weather.csv\", column = \"temp\", clock = \"utc\", unit = \"°C\" }\n"
-                .to_owned()
-        }));
-        text.push_str(&format!(
-            "units = \"{}\"    # for people\n",
-            if self.fahrenheit * 2 > self.rows.len() { "F" } else { "C" }
-        ));
-        text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
-        text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
-        text
+        Self {
+            file: c.file.clone(),
+            column: c.column.clone(),
+            clock: c.clock.clone(),
+            dates: c.dates.clone(),
+            unit: c.series.unit_stated.is_none().then(|| unit_beside(c).unwrap_or_else(|| DECIDE.to_owned())),
+            why,
+        }
+    }
+
+    /// What a person must decide of it.
+    pub(super) fn open(&self) -> Vec<&'static str> {
+        let open = |cell: &Option<String>| cell.as_deref() == Some(DECIDE);
+        let all = [("unit", open(&self.unit)), ("clock", open(&self.clock)), ("dates", open(&self.dates))];
+        all.into_iter().filter(|(_, open)| *open).map(|(name, _)| name).collect()
+    }
+
+    pub(super) fn line(&self) -> String {
+        let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
+        let mut parts = vec![format!("file = {}", quoted(&self.file))];
+        let cells =
+            [("column", &self.column), ("clock", &self.clock), ("dates", &self.dates), ("unit", &self.unit)];
+        parts.extend(
+            cells.iter().filter_map(|(name, cell)| Some(format!("{name} = {}", quoted(cell.as_ref()?)))),
+        );
+        format!("outdoor = {{ {} }}    # {}\n", parts.join(", "), self.why)
     }
 }
 
@@ -183,15 +302,4 @@ fn ranges(lines: &[usize]) -> String {
     };
     let word = if lines.len() == 1 { "line" } else { "lines" };
     format!("{word} {}", runs.map(show).collect::<Vec<_>>().join(", "))
-}
-
-fn outdoor_line(c: &Candidate<'_>) -> String {
-    let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
-    let mut parts = vec![format!("file = {}", quoted(&c.file))];
-    parts.extend(c.column.map(|column| format!("column = {}", quoted(column))));
-    parts.extend(c.clock.as_ref().map(|clock| format!("clock = {}", quoted(clock))));
-    // Outdoors, values do not tell the unit.
-    let unit = c.series.unit_stated.is_none().then(|| format!("unit = \"{DECIDE}\""));
-    parts.extend(unit);
-    format!("outdoor = {{ {} }}\n", parts.join(", "))
 }

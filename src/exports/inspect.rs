@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 
-use super::dialect::{DateForm, Dialect, TimeCells};
-use super::raw::{Opening, RawExport, Series};
-use super::select::{Selection, temperature_columns};
+use super::dialect::{DateForm, Dialect, TimeCells, counted_in, open_dates};
+use super::quantities::RowsOf;
+use super::raw::{NotUnderstood, Opening, RawExport, Series, Wanted};
+use super::select::{Selection, empty_temperatures, is_row_number, temperature_columns};
 use super::sheet::{Delimiter, Sheet};
 use super::times::DateStyle;
 use super::unit::guess_unit;
@@ -50,6 +51,8 @@ pub struct TextSeen {
     pub clock: String,
     /// Loggers that the file names, where it holds several.
     pub loggers: Vec<String>,
+    /// What the rows measured, where a column says it.
+    pub quantities: Vec<String>,
     /// Header, blank and data lines.
     pub header_lines: u64,
     /// Lines with nothing on them.
@@ -60,6 +63,11 @@ pub struct TextSeen {
     pub series: Vec<SeriesSeen>,
     /// Rows that cannot be read.
     pub set_aside: Vec<LinesAside>,
+    /// The header of the column that numbers the rows, where it is a name.
+    #[serde(skip)]
+    pub above_numbers: Option<String>,
+    /// What a person must say of its times, where it was looked at with a stand-in for the answer.
+    pub dates_open: Option<String>,
     /// Why it could not be understood.
     pub trouble: Option<String>,
 }
@@ -71,6 +79,8 @@ pub struct SeriesSeen {
     pub column: String,
     /// The logger whose rows it takes, where the file holds several.
     pub logger: Option<String>,
+    /// What its rows measured, where a column says it.
+    pub quantity: Option<String>,
     /// The unit that the file states.
     pub unit_stated: Option<String>,
     /// The unit that the values tell, where none is stated.
@@ -95,6 +105,9 @@ pub struct SeriesSeen {
     pub first_rows: Vec<(u32, String, Option<f64>)>,
     /// Numbers that stand for "no data", with how often they were seen.
     pub no_data_marks: Vec<(f64, u64)>,
+    /// Whether its name, or a unit beside its values, says that it is a temperature.
+    #[serde(skip)]
+    pub says_temperature: bool,
     /// Times on the logger's clock and values, for programs of ours.
     #[serde(skip)]
     pub readings: Vec<(i64, f64)>,
@@ -116,6 +129,10 @@ pub struct LinesAside {
 
 /// Rows shown of each series.
 const FIRST_ROWS: usize = 3;
+/// Columns of a text without temperatures that are told.
+const SHOWN_COLUMNS: usize = 12;
+/// Series of one text that are looked at.
+const MOST_SERIES: usize = 500;
 
 /// Looks at a file; `dates` settles what its dates mean where the content leaves it open.
 pub fn inspect(file: &str, bytes: &[u8], dates: Option<Dates>) -> Inspection {
@@ -134,33 +151,61 @@ fn words(trouble: &Trouble) -> String {
 
 fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
     let name = part.name.clone();
-    let opened = part.opened().map(Sheet::decode).and_then(|sheet| {
-        let encoding = sheet.encoding();
-        Opening::new(sheet, dates, &[]).map(|o| (encoding, o)).map_err(|n| n.trouble)
-    });
-    match opened {
-        Ok((encoding, opening)) => {
-            TextSeen { part: name, encoding: encoding.to_owned(), ..opened_text(opening) }
+    let bytes = match part.opened() {
+        Ok(bytes) => bytes,
+        Err(trouble) => {
+            return TextSeen { part: name, trouble: Some(words(&trouble)), ..TextSeen::default() };
         }
-        Err(trouble) => TextSeen { part: name, trouble: Some(words(&trouble)), ..TextSeen::default() },
-    }
+    };
+    let mut seen = match Opening::new(Sheet::decode(bytes), dates, &[]) {
+        Ok(opening) => opened_text(opening),
+        Err(NotUnderstood { trouble, sheet }) => {
+            let open = sheet.and_then(|s| open_dates(&s).map(|(question, answer)| (s, question, answer)));
+            let looked_at = open.and_then(|(sheet, question, answer)| {
+                let seen = opened_text(Opening::new(sheet, Some(answer), &[]).ok()?);
+                Some(TextSeen { dates_open: Some(question), ..seen })
+            });
+            TextSeen { trouble: Some(words(&trouble)), ..looked_at.unwrap_or_default() }
+        }
+    };
+    seen.part = name;
+    seen
 }
 
 fn opened_text(opening: Opening<'_>) -> TextSeen {
+    let encoding = opening.encoding().to_owned();
     let loggers = opening.loggers.clone();
     let picks: Vec<Option<(usize, String)>> = match &loggers {
         Some((at, names)) => names.iter().map(|n| Some((*at, n.clone()))).collect(),
         None => vec![None],
     };
-    let columns = temperature_columns(&opening.dialect, loggers.as_ref().map(|(at, _)| *at));
-    let selections = picks.into_iter().flat_map(|logger| {
-        columns.iter().map(move |c| Selection { column: *c, humidity: None, logger: logger.clone() })
-    });
-    let raw = opening.read(selections.take(500).collect());
+    let mut columns = temperature_columns(&opening.dialect, loggers.as_ref().map(|(at, _)| *at));
+    if columns.is_empty() {
+        columns = empty_temperatures(&opening.dialect);
+    }
+    let quantities: Vec<Option<RowsOf>> = match &opening.quantities {
+        Some(all) => all.temperatures().map(Some).collect(),
+        None => vec![None],
+    };
+    let one = |logger: &Option<(usize, String)>, rows_of: &Option<RowsOf>, column: usize| Selection {
+        column,
+        humidity: None,
+        logger: logger.clone(),
+        rows_of: rows_of.clone(),
+    };
+    let mut selections = Vec::new();
+    for logger in &picks {
+        for rows_of in &quantities {
+            selections.extend(columns.iter().map(|c| one(logger, rows_of, *c)));
+        }
+    }
+    selections.truncate(MOST_SERIES);
+    let trouble = selections.is_empty().then(|| words(&no_temperature(&opening)));
+    let raw = opening.read(selections);
     let dialect = &raw.dialect;
     TextSeen {
         part: None,
-        encoding: String::new(),
+        encoding,
         delimiter: delimiter_words(dialect.delimiter),
         decimal_mark: char::from(dialect.decimal).to_string(),
         lines_before: dialect.lines_before.clone(),
@@ -170,13 +215,30 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
         times: form_words(dialect.form),
         clock: clock_words(dialect),
         loggers: raw.loggers.clone().map(|(_, names)| names).unwrap_or_default(),
+        quantities: raw.quantities.iter().flat_map(|q| q.names()).map(str::to_owned).collect(),
         header_lines: raw.header_lines,
         blank_lines: raw.blank_lines,
         data_lines: raw.data_lines,
         series: raw.series.iter().map(|s| series_seen(dialect, s)).collect(),
         set_aside: set_aside(&raw),
-        trouble: None,
+        above_numbers: above_numbers(dialect),
+        dates_open: None,
+        trouble,
     }
+}
+
+/// Why nothing of a text can be the temperature of a room.
+fn no_temperature(opening: &Opening<'_>) -> Trouble {
+    let wanted = Wanted { column: None, logger: "" };
+    let asked = opening.quantities.as_ref().and_then(|q| q.pick(wanted).err());
+    asked.unwrap_or_else(|| {
+        let all = (0..opening.dialect.columns.len()).map(|i| column_words(&opening.dialect, i));
+        let columns: Vec<String> = all.take(SHOWN_COLUMNS).collect();
+        Trouble::new(
+            format!("no column with temperatures beside the time; its columns are {}", columns.join(", ")),
+            "it may be no export of a logger; else export it as text with a column for temperature",
+        )
+    })
 }
 
 fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
@@ -190,6 +252,7 @@ fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
     SeriesSeen {
         column: series.name.clone(),
         logger: series.selection.logger.as_ref().map(|(_, name)| name.clone()),
+        quantity: series.selection.rows_of.as_ref().map(|rows| rows.name.clone()),
         unit_stated: series.unit.map(|u| u.to_string()),
         unit_told_by_values: series
             .unit
@@ -218,12 +281,37 @@ fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
             .filter(|(_, x)| !x.is_nan())
             .collect(),
         in_utc: dialect.times_in_utc,
+        says_temperature: says_temperature(dialect, series),
     }
+}
+
+/// What stands above the numbers of the rows, where it is not a word for numbers.
+fn above_numbers(dialect: &Dialect) -> Option<String> {
+    let mut numbers = dialect.columns.iter().filter(|c| c.counts_rows && !is_row_number(&c.name));
+    numbers.next().map(|c| c.name.clone()).filter(|name| !name.is_empty())
+}
+
+fn says_temperature(dialect: &Dialect, series: &Series) -> bool {
+    let column = &dialect.columns[series.selection.column];
+    let labelled = is_labelled_t(&column.name);
+    column.says_temperature() || column.unit_in_cells || labelled || series.selection.rows_of.is_some()
+}
+
+/// `T`, `T1`, `T_out`: the letter for temperature, with a number or a word behind it.
+fn is_labelled_t(name: &str) -> bool {
+    let behind = name.strip_prefix(['T', 't']);
+    behind.is_some_and(|b| b.is_empty() || b.starts_with('_') || b.bytes().all(|c| c.is_ascii_digit()))
+}
+
+/// The series that an audit would read: beside a column that speaks of temperature, no other costs a row.
+fn to_be_read<'r>(raw: &'r RawExport<'_>) -> impl Iterator<Item = &'r Series> {
+    let some = raw.series.iter().any(|s| says_temperature(&raw.dialect, s));
+    raw.series.iter().filter(move |s| !some || says_temperature(&raw.dialect, s))
 }
 
 fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
     let mut aside: Vec<(u32, String)> = Vec::new();
-    for series in &raw.series {
+    for series in to_be_read(raw) {
         let words = |(line, why): &(u32, &str)| match *why {
             "" => (*line, "bad timestamp".to_owned()),
             why => (*line, format!("bad timestamp ({why})")),
@@ -285,6 +373,9 @@ fn form_words(form: DateForm) -> String {
         DateForm::Serial1900 => "day numbers of a spreadsheet that starts in 1900".to_owned(),
         DateForm::Serial1904 => "day numbers of a spreadsheet that starts in 1904".to_owned(),
         DateForm::SecondsOf(year) => format!("seconds since the start of {year}"),
+        DateForm::Since { unit_ms, start_ms } => {
+            format!("a count of {} since {}", counted_in(unit_ms), LocalTime::from_ms(start_ms).show())
+        }
     }
 }
 

@@ -13,6 +13,7 @@ mod ledger;
 mod marks;
 mod names;
 mod numbers;
+mod quantities;
 mod raw;
 mod readings;
 mod rows;

@@ -3,6 +3,7 @@
 use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;
 use super::numbers::{self, Cell};
+use super::quantities::Quantities;
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
@@ -31,6 +32,8 @@ pub(super) struct RawExport<'b> {
     pub(super) data_lines: u64,
     /// The column that names loggers and their names, where the file holds several.
     pub(super) loggers: Option<(usize, Vec<String>)>,
+    /// What the rows measured, where they say it.
+    pub(super) quantities: Option<Quantities>,
     /// Line of a header or preamble unlike the first, from which on nothing was read.
     pub(super) other_from: Option<u32>,
 }
@@ -83,7 +86,8 @@ impl Series {
             _ if alike > 1 => format!("{}", selection.column + 1),
             name => name.to_owned(),
         };
-        let unit = column.unit.or(dialect.preamble_unit);
+        let stated = column.unit.or(dialect.preamble_unit);
+        let unit = selection.rows_of.as_ref().and_then(|rows| rows.unit).or(stated);
         let (times_ms, lines, values) = (Vec::new(), Vec::new(), Vec::new());
         Self {
             name,
@@ -105,7 +109,8 @@ impl Series {
         let text = "time,temp\n2026-01-05 13:10:00,21.4\n2026-01-05 13:15:00,21.5\n";
         let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).expect("rows");
         let wanted = Wanted { column: None, logger: "L-1" };
-        let selection = select(&opening.dialect, &opening.loggers, wanted).expect("one column");
+        let selection =
+            select(&opening.dialect, (&opening.loggers, &opening.quantities), wanted).expect("one column");
         Self { values, ..Self::new(&opening.dialect, selection) }
     }
 
@@ -120,9 +125,10 @@ impl Series {
     }
 
     /// Whether a row belongs to the series; a row too short to name its logger, or what it measured, does.
-    fn owns(&self, cells: &[&str], temperature_rows: Option<&(usize, String)>) -> bool {
-        let asked = self.selection.logger.iter().chain(temperature_rows);
-        asked.into_iter().all(|(at, name)| cells.get(*at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
+    fn owns(&self, cells: &[&str]) -> bool {
+        let logger = self.selection.logger.iter().map(|(at, name)| (*at, name));
+        let mut asked = logger.chain(self.selection.rows_of.iter().map(|rows| (rows.column, &rows.name)));
+        asked.all(|(at, name)| cells.get(at).is_none_or(|c| c.eq_ignore_ascii_case(name)))
     }
 
     /// Adds a row of cells, with its time or why it has none.
@@ -192,6 +198,8 @@ pub(super) struct Opening<'b> {
     pub(super) dialect: Dialect,
     /// The column that names loggers, and the names, where the file holds several.
     pub(super) loggers: Option<(usize, Vec<String>)>,
+    /// What the rows measured, where they say it.
+    pub(super) quantities: Option<Quantities>,
 }
 
 impl<'b> Opening<'b> {
@@ -208,8 +216,15 @@ impl<'b> Opening<'b> {
             Ok(dialect) => dialect,
             Err(trouble) => return Err(NotUnderstood { trouble, sheet: Some(sheet) }),
         };
-        let loggers = super::select::loggers(&sheet, &dialect, asked);
-        Ok(Self { sheet, dialect, loggers })
+        let words = super::select::columns_of_words(&sheet, &dialect);
+        let quantities = Quantities::find(&sheet, &dialect, &words);
+        let loggers = super::select::loggers(&sheet, &dialect, (words, quantities.as_ref()), asked);
+        Ok(Self { sheet, dialect, loggers, quantities })
+    }
+
+    /// How its characters are written.
+    pub(super) fn encoding(&self) -> &'static str {
+        self.sheet.encoding()
     }
 
     /// Reads the series of some roster rows: the export, and for each row the place of its series, or why it has none.
@@ -217,7 +232,7 @@ impl<'b> Opening<'b> {
         let mut selections = Vec::new();
         let mut places = Vec::new();
         for wanted in all {
-            places.push(select(&self.dialect, &self.loggers, *wanted).map(|selection| {
+            places.push(select(&self.dialect, (&self.loggers, &self.quantities), *wanted).map(|selection| {
                 selections.push(selection);
                 selections.len() - 1
             }));
@@ -231,7 +246,7 @@ impl<'b> Opening<'b> {
     }
 
     fn read_by(self, selections: Vec<Selection>, way: Way) -> RawExport<'b> {
-        let Self { sheet, dialect, loggers } = self;
+        let Self { sheet, dialect, loggers, quantities } = self;
         let series = selections.into_iter().map(|s| Series::new(&dialect, s)).collect();
         let mut raw = RawExport {
             dialect,
@@ -240,6 +255,7 @@ impl<'b> Opening<'b> {
             blank_lines: 0,
             data_lines: 0,
             loggers,
+            quantities,
             other_from: None,
             sheet,
         };
@@ -260,7 +276,6 @@ enum Way {
 
 fn fill(raw: &mut RawExport<'_>, way: Way) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
-    let temperature_rows = dialect.temperature_rows();
     let mut cells = Vec::new();
     let mut last_line = 0;
     let mut straight = StraightRows::new(sheet.bytes());
@@ -307,7 +322,7 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
             None if other_from.is_some() => Err("below another header or preamble"),
             None => Err(dialect.why_no_time(&cells)),
         };
-        for series in series.iter_mut().filter(|s| s.owns(&cells, temperature_rows.as_ref())) {
+        for series in series.iter_mut().filter(|s| s.owns(&cells)) {
             series.add_row(dialect, &cells, number, read);
         }
     }
@@ -335,7 +350,7 @@ mod tests {
     fn read_column(text: &str, column: Option<&str>, way: Way) -> Option<String> {
         let opening = Opening::new(Sheet::decode(text.as_bytes()), Some(Dates::DayFirst), &[]).ok()?;
         let wanted = Wanted { column, logger: "L-1" };
-        let selection = select(&opening.dialect, &opening.loggers, wanted).ok()?;
+        let selection = select(&opening.dialect, (&opening.loggers, &opening.quantities), wanted).ok()?;
         let raw = opening.read_by(vec![selection], way);
         let bits = |values: &[f64]| values.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
         let series = &raw.series[0];
@@ -432,7 +447,7 @@ mod tests {
         let sheet = Sheet::decode(text.as_bytes());
         let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).unwrap();
         let wanted = Wanted { column: Some("temp"), logger: "L-1" };
-        let selection = select(&opening.dialect, &opening.loggers, wanted).unwrap();
+        let selection = select(&opening.dialect, (&opening.loggers, &opening.quantities), wanted).unwrap();
         let mut series = vec![Series::new(&opening.dialect, selection)];
         let mut straight = StraightRows::new(text.len());
         let mut lines = sheet.lines();

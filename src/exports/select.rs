@@ -1,9 +1,10 @@
 //! Which column, and which rows, are the series that a roster row means.
 
-use super::dialect::{Column, Dialect, speaks_of_loggers};
+use super::dialect::{Dialect, says_temperature, speaks_of_loggers};
+use super::quantities::{Quantities, RowsOf};
 use super::raw::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
-use super::turns::numbered_loggers;
+use super::turns::{numbered_loggers, words_name_loggers};
 use crate::error::Trouble;
 
 /// A column of values, and the column and name that pick its rows where the file holds several loggers.
@@ -13,28 +14,45 @@ pub(super) struct Selection {
     /// The relative humidity beside the temperature, where it is plain which column that is.
     pub(super) humidity: Option<usize>,
     pub(super) logger: Option<(usize, String)>,
+    /// Of rows that say what they measured, those that are read.
+    pub(super) rows_of: Option<RowsOf>,
 }
 
 /// Most loggers that one file may name.
 const MOST_LOGGERS: usize = 5000;
 
+/// The columns in which a few words come again and again, and these words.
+pub(super) fn columns_of_words(sheet: &Sheet<'_>, dialect: &Dialect) -> Vec<(usize, Vec<String>)> {
+    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| c.names_series).map(|(i, _)| i);
+    candidates.map(|at| (at, names(sheet, dialect, at))).collect()
+}
+
 /// The column that names loggers, and the names, where the file has such a column with several names.
 ///
-/// `asked` are the names that the roster gives.
-pub(super) fn loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&str]) -> Option<(usize, Vec<String>)> {
-    let may_name = |c: &Column| c.names_series && c.temperature_rows.is_none();
-    let candidates = dialect.columns.iter().enumerate().filter(|(_, c)| may_name(c)).map(|(i, _)| i);
-    let several =
-        |at| Some((at, names(sheet, dialect, at))).filter(|(_, n)| n.len() > 1 && n.len() < MOST_LOGGERS);
-    // Marks and events stand in few rows; a name that stands in every row says whose the row is.
-    let names_all = |(at, names): &(usize, Vec<String>)| {
+/// `words` are the columns of words, without those of the quantities; `asked` are the names that the roster gives.
+pub(super) fn loggers(
+    sheet: &Sheet<'_>,
+    dialect: &Dialect,
+    (words, quantities): (Vec<(usize, Vec<String>)>, Option<&Quantities>),
+    asked: &[&str],
+) -> Option<(usize, Vec<String>)> {
+    let several = |names: &[String]| names.len() > 1 && names.len() < MOST_LOGGERS;
+    let rows_of = quantities.and_then(|q| q.temperatures().next());
+    let names_loggers = |(at, names): &(usize, Vec<String>)| {
         let column = &dialect.columns[*at];
-        column.filled
-            || speaks_of_loggers(&column.name)
-            || asked.iter().any(|a| names.iter().any(|n| n.eq_ignore_ascii_case(a)))
+        several(names)
+            && quantities.is_none_or(|q| !q.holds(*at))
+            && (speaks_of_loggers(&column.name)
+                || asked.iter().any(|a| names.iter().any(|n| n.eq_ignore_ascii_case(a)))
+                // Marks and events stand in few rows; a name that stands in every row says whose the row is.
+                || (column.filled && words_name_loggers(sheet, dialect, *at, rows_of.as_ref())))
     };
-    let named = candidates.filter_map(several).find(names_all);
-    named.or_else(|| several(numbered_loggers(sheet, dialect, asked)?))
+    let named = words.into_iter().find(names_loggers);
+    let numbered = || {
+        let at = numbered_loggers(sheet, dialect, asked)?;
+        Some((at, names(sheet, dialect, at))).filter(|(_, names)| several(names))
+    };
+    named.or_else(numbered)
 }
 
 fn names(sheet: &Sheet<'_>, dialect: &Dialect, at: usize) -> Vec<String> {
@@ -66,18 +84,21 @@ fn names(sheet: &Sheet<'_>, dialect: &Dialect, at: usize) -> Vec<String> {
 /// [`Trouble`] where the content leaves it open.
 pub(super) fn select(
     dialect: &Dialect,
-    loggers: &Option<(usize, Vec<String>)>,
+    (loggers, quantities): (&Option<(usize, Vec<String>)>, &Option<Quantities>),
     wanted: Wanted<'_>,
 ) -> Result<Selection, Trouble> {
     let logger = match loggers {
         Some((at, names)) => Some(pick_logger(*at, names, wanted)?),
         None => None,
     };
-    let column = match wanted.column {
+    let picked = quantities.as_ref().map(|q| q.pick(wanted)).transpose()?;
+    let names_quantity = picked.as_ref().is_some_and(|(_, by_column)| *by_column);
+    let column = match wanted.column.filter(|_| !names_quantity) {
         Some(column) => named(dialect, column)?,
         None => only_temperature(dialect, logger.as_ref().map(|(at, _)| *at))?,
     };
-    Ok(Selection { column, humidity: humidity_beside(dialect, column), logger })
+    let rows_of = picked.map(|(rows, _)| rows);
+    Ok(Selection { column, humidity: humidity_beside(dialect, column), logger, rows_of })
 }
 
 /// The rows of the roster's logger.
@@ -162,7 +183,11 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
         let c = &columns[*i];
         c.says_temperature() || c.unit_in_cells || c.name.eq_ignore_ascii_case("t")
     };
-    let temperatures: Vec<usize> = numeric.iter().copied().filter(is_temperature).collect();
+    let mut temperatures: Vec<usize> = numeric.iter().copied().filter(is_temperature).collect();
+    if temperatures.len() > 1 {
+        // A dew point is told in °C beside the temperature that it was reckoned from.
+        temperatures.retain(|i| !is_reckoned(&columns[*i].name));
+    }
     match (numeric.as_slice(), temperatures.as_slice()) {
         ([one], _) | (_, [one]) => Ok(*one),
         // A probe that was never connected writes a mark in every row: rows without a value, but rows.
@@ -179,7 +204,7 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
 }
 
 /// Columns whose header speaks of temperature, and which hold nothing.
-fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
+pub(super) fn empty_temperatures(dialect: &Dialect) -> Vec<usize> {
     let columns = dialect.columns.iter().enumerate();
     let empty = columns.filter(|(i, c)| c.empty && !dialect.time.holds(*i) && c.says_temperature());
     empty.map(|(i, _)| i).collect()
@@ -230,6 +255,7 @@ pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> V
             && Some(*i) != logger
             && !dialect.time.holds(*i)
             && !c.counts_rows
+            && (named_so || !c.sparse)
             && (named_so || !is_row_number(&c.name) && !is_another_quantity(&c.name))
     });
     can_be.map(|(i, _)| i).collect()
@@ -243,32 +269,105 @@ pub(super) fn is_row_number(name: &str) -> bool {
 
 /// Headers of other things that loggers record.
 pub(super) fn is_another_quantity(name: &str) -> bool {
-    let name = name.to_lowercase();
-    let words = [
-        "target",
-        "setpoint",
-        "set point",
-        "alarm",
-        "limit",
-        "hum",
-        "%",
-        "dew",
-        "lux",
-        "light",
-        "volt",
-        "batt",
-        "press",
-        "hpa",
-        "co2",
-        "ppm",
-        "event",
-        "mark",
-        "signal",
-        "rssi",
-    ];
-    words.iter().any(|w| name.contains(w))
-        || name == "rh"
-        || name.starts_with("rh ")
-        || name.starts_with("rh_")
-        || name.starts_with("rh(")
+    let lower = name.to_lowercase();
+    let mut words = lower.split(|c: char| !c.is_alphanumeric());
+    OTHER_PARTS.iter().any(|w| lower.contains(w))
+        || ["rh ", "rh_", "rh("].iter().any(|start| lower.starts_with(start))
+        || is_reckoned(name)
+        || (!says_temperature(name) && words.any(|w| OTHER_WORDS.contains(&w)))
 }
+
+/// Headers of temperatures that are reckoned from others.
+fn is_reckoned(name: &str) -> bool {
+    let lower = name.to_lowercase();
+    ["dew", "taupunkt", "rosée", "rocío", "rugiada", "dauwpunt", "daggpunkt"]
+        .iter()
+        .any(|w| lower.contains(w))
+}
+
+/// Parts of headers that speak of something else, whatever stands around them.
+const OTHER_PARTS: [&str; 29] = [
+    "target",
+    "setpoint",
+    "set point",
+    "alarm",
+    "limit",
+    "hum",
+    "%",
+    "lux",
+    "light",
+    "volt",
+    "batt",
+    "press",
+    "hpa",
+    "co2",
+    "co₂",
+    "ppm",
+    "event",
+    "mark",
+    "signal",
+    "rssi",
+    "serial",
+    "feucht",
+    "umid",
+    "humed",
+    "fukt",
+    "vochtig",
+    "luftdruck",
+    "helligkeit",
+    "precip",
+];
+/// Words of headers that speak of something else, unless they speak of temperature too.
+const OTHER_WORDS: [&str; 51] = [
+    "rh",
+    "awake",
+    "uptime",
+    "elapsed",
+    "duration",
+    "age",
+    "counter",
+    "seq",
+    "sequence",
+    "entry",
+    "wind",
+    "rain",
+    "snow",
+    "solar",
+    "uv",
+    "cloud",
+    "clouds",
+    "cloudcover",
+    "noise",
+    "sound",
+    "db",
+    "dba",
+    "pm1",
+    "pm10",
+    "pm25",
+    "pm2",
+    "voc",
+    "tvoc",
+    "radon",
+    "lat",
+    "lon",
+    "latitude",
+    "longitude",
+    "altitude",
+    "power",
+    "energy",
+    "kwh",
+    "current",
+    "flow",
+    "motion",
+    "occupancy",
+    "visibility",
+    "radiation",
+    "irradiance",
+    "licht",
+    "spannung",
+    "akku",
+    "winddir",
+    "windspeed",
+    "windgust",
+    "sealevelpressure",
+];

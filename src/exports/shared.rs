@@ -20,7 +20,7 @@ pub(super) fn taken_twice(
     };
     let selection = |row: &RowOfFile| {
         let wanted = Wanted { column: row.column.as_deref(), logger: &row.logger };
-        select(&raw.dialect, &raw.loggers, wanted).ok()
+        select(&raw.dialect, (&raw.loggers, &raw.quantities), wanted).ok()
     };
     let taken: Vec<(&RowOfFile, Selection)> =
         rows.iter().filter(may_meet).filter_map(|row| Some((row, selection(row)?))).collect();

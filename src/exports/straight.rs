@@ -85,8 +85,8 @@ impl Straight {
     fn of(dialect: &Dialect, series: &[Series], (row, line_end): (&str, u8)) -> Option<Self> {
         let Delimiter::Byte(delimiter) = dialect.delimiter else { return None };
         let DateForm::Written(style) = dialect.form else { return None };
-        let owned = |s: &Series| s.selection.logger.is_none();
-        if !series.iter().all(owned) || dialect.temperature_rows().is_some() {
+        let owned = |s: &Series| s.selection.logger.is_none() && s.selection.rows_of.is_none();
+        if !series.iter().all(owned) {
             return None;
         }
         let (column, takes) = match dialect.time {

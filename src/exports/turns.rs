@@ -1,6 +1,7 @@
 //! Numbers that name loggers, told by the times of their rows.
 
 use super::dialect::Dialect;
+use super::quantities::RowsOf;
 use super::select::{is_another_quantity, is_row_number, temperature_columns};
 use super::sheet::{Lines, MAX_LINE, Sheet, split};
 
@@ -33,12 +34,13 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
     };
     let candidates: Vec<usize> = (0..columns.len()).filter(may_name).collect();
     // Beside the names there must be something that the loggers measured.
+    let measured = temperature_columns(dialect, None);
     let candidates: Vec<usize> =
-        candidates.into_iter().filter(|at| !temperature_columns(dialect, Some(*at)).is_empty()).collect();
+        candidates.into_iter().filter(|at| measured.iter().any(|other| other != at)).collect();
     if candidates.is_empty() {
         return None;
     }
-    let places = places(sheet, dialect, &candidates);
+    let places = places(sheet, dialect, &candidates, None);
     let together = are_of_one(&places);
     let names = |at: &usize| {
         whole_numbers(&places, *at).is_some_and(|names| {
@@ -48,6 +50,53 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
         })
     };
     (0..candidates.len()).find(names).map(|at| candidates[at])
+}
+
+/// Words that say how it was, and not whose a row is.
+const REMARKS: [&str; 18] = [
+    "condition",
+    "weather",
+    "status",
+    "state",
+    "alarm",
+    "event",
+    "comment",
+    "note",
+    "remark",
+    "descr",
+    "icon",
+    "summary",
+    "quality",
+    "flag",
+    "mode",
+    "precip",
+    "wind",
+    "sky",
+];
+/// A step back in time by more than daylight saving makes.
+const FAR_BACK_MS: i64 = 3 * 3_600_000;
+
+/// Whether the words of a column name loggers: their rows lie over each other in time, take turns, or stand in one block
+/// each. Words about the weather come and go in a single series.
+pub(super) fn words_name_loggers(
+    sheet: &Sheet<'_>,
+    dialect: &Dialect,
+    at: usize,
+    rows_of: Option<&RowsOf>,
+) -> bool {
+    let places = places(sheet, dialect, &[at], rows_of);
+    let mut names: Vec<&str> = places.iter().flat_map(|p| p.cells[0].iter().copied()).collect();
+    let runs = names.chunk_by(|a, b| a == b).count();
+    names.sort_unstable();
+    names.dedup();
+    let header = dialect.columns[at].name.to_lowercase();
+    let remarks = REMARKS.iter().any(|w| header.contains(w));
+    places.iter().any(Window::lies_over_itself)
+        || places.windows(2).any(|w| w[0].overlaps(&w[1]))
+        || (!remarks
+            && (runs == names.len()
+                || take_turns(&places, 0, names.len())
+                || (!are_of_one(&places) && splits(&places, 0, &names))))
 }
 
 /// Whether all rows together run as those of one logger: regularly, one way, and each place after the other.
@@ -61,6 +110,16 @@ fn are_of_one(places: &[Window<'_>]) -> bool {
 }
 
 impl Window<'_> {
+    /// Whether times come again, or step far back.
+    fn lies_over_itself(&self) -> bool {
+        let steps = || self.times_ms.windows(2).map(|w| w[1] - w[0]);
+        let forward = steps().filter(|s| *s > 0).count();
+        let backward = steps().filter(|s| *s < 0).count();
+        let way = if backward > forward { -1 } else { 1 };
+        let again = steps().filter(|s| *s == 0).count();
+        again * 20 > self.times_ms.len() || steps().any(|s| s * way < -FAR_BACK_MS)
+    }
+
     fn overlaps(&self, other: &Self) -> bool {
         let ends = |w: &Self| Some((*w.times_ms.iter().min()?, *w.times_ms.iter().max()?));
         ends(self).zip(ends(other)).is_some_and(|(a, b)| a.0.max(b.0) < a.1.min(b.1))
@@ -68,21 +127,36 @@ impl Window<'_> {
 }
 
 /// A short file as a whole; of a long one its start, middle and end.
-fn places<'s>(sheet: &'s Sheet<'_>, dialect: &Dialect, candidates: &[usize]) -> Vec<Window<'s>> {
+fn places<'s>(
+    sheet: &'s Sheet<'_>,
+    dialect: &Dialect,
+    candidates: &[usize],
+    rows_of: Option<&RowsOf>,
+) -> Vec<Window<'s>> {
     let [start, middle, end] = sheet.thirds();
-    let whole = window(start.clone(), dialect, candidates, 3 * WINDOW);
+    let look = |lines, most| window(lines, dialect, (candidates, rows_of), most);
+    let whole = look(start.clone(), 3 * WINDOW);
     if whole.times_ms.len() < 3 * WINDOW {
         return vec![whole];
     }
-    [start, middle, end].map(|lines| window(lines, dialect, candidates, WINDOW)).into()
+    [start, middle, end].map(|lines| look(lines, WINDOW)).into()
 }
 
-fn window<'s>(lines: Lines<'s>, dialect: &Dialect, candidates: &[usize], most: usize) -> Window<'s> {
+fn window<'s>(
+    lines: Lines<'s>,
+    dialect: &Dialect,
+    (candidates, rows_of): (&[usize], Option<&RowsOf>),
+    most: usize,
+) -> Window<'s> {
     let mut seen = Window { times_ms: Vec::new(), cells: vec![Vec::new(); candidates.len()] };
     let mut cells = Vec::new();
     for (_, line) in lines.filter(|(_, l)| l.len() <= MAX_LINE) {
         split(line, dialect.delimiter, &mut cells);
         let Some(ms) = dialect.time_ms(&cells) else { continue };
+        let measures = |r: &RowsOf| cells.get(r.column).is_some_and(|c| c.eq_ignore_ascii_case(&r.name));
+        if !rows_of.is_none_or(measures) {
+            continue;
+        }
         seen.times_ms.push(ms);
         for (of_column, at) in seen.cells.iter_mut().zip(candidates) {
             of_column.push(cells.get(*at).copied().unwrap_or_default());

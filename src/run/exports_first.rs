@@ -8,10 +8,10 @@ use rayon::prelude::*;
 use super::{DONE, SOMETHING_UNREADABLE, progress};
 use crate::cli::{DraftArgs, InspectArgs};
 use crate::clock::Zone;
-use crate::console::{self, Console};
+use crate::console::{self, Console, Said};
 use crate::draft::{self, Known};
 use crate::error::{Error, Result};
-use crate::exports::{self, Inspection};
+use crate::exports::{self, Inspection, TextSeen};
 use crate::files;
 use crate::site::{ClockSetting, Dates};
 
@@ -25,7 +25,7 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
                 "--dates",
                 d,
                 Dates::parse,
-                "day-first, month-first, \"serial 1900\", \"serial 1904\" or \"seconds of 2026\"",
+                "day-first, month-first, \"serial 1900\", \"serial 1904\", \"seconds of 2026\" or \"minutes since 2026-01-05 10:00\"",
             )
         })
         .transpose()?;
@@ -92,7 +92,7 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     files::make_folder(&args.out)?;
     let known =
         Known { zone, clock, exports: files::way(&args.out, &args.folder), name: site_name(&args.folder) };
-    let draft = draft::draft(&seen, &known);
+    let mut draft = draft::draft(&seen, &known);
     if draft.rows() == 0 {
         let first =
             draft.files_left_out().first().map_or("no files".to_owned(), |l| format!("for example {l}"));
@@ -103,12 +103,39 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
             hint: "try `evenrooms inspect` on one of them".to_owned(),
         });
     }
+    if args.ask {
+        ask(&mut draft, console);
+    }
     let (site, roster) = (args.out.join("site.toml"), args.out.join("roster.csv"));
     files::write_new(&site, draft.site().as_bytes())?;
     files::write_new(&roster, &draft.roster())?;
     console.report(&(console::drafted(&draft, &site, &args.out) + "\n"));
-    let unreadable = seen.iter().any(|i| i.trouble.is_some() || i.texts.iter().all(|t| t.trouble.is_some()));
+    let open = |t: &TextSeen| t.trouble.is_none() || t.dates_open.is_some();
+    let unreadable = seen.iter().any(|i| i.trouble.is_some() || !i.texts.iter().any(open));
     Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// Puts the open questions to a person, if there is one.
+fn ask(draft: &mut draft::Draft, console: &Console) {
+    if !console::can_ask() {
+        console.message("--ask: there is no terminal to ask on; what is open is marked \"decide\"");
+        return;
+    }
+    let (mut later, mut number) = (0, 1);
+    while let Some(question) = draft.questions().get(later).cloned() {
+        let of = number + draft.questions().len() - later - 1;
+        match console::ask(&question, (number, of)) {
+            Said::Stop => return,
+            Said::Later => later += 1,
+            Said::Answer(answer) if draft.answer(&question, &answer) => {}
+            Said::Answer(answer) => {
+                console
+                    .message(&format!("\"{answer}\" is no answer to that; leave it empty to answer later"));
+                continue;
+            }
+        }
+        number += 1;
+    }
 }
 
 fn site_name(folder: &Path) -> String {

@@ -29,12 +29,15 @@ pub(super) const REQUIRED: [RosterColumn; 6] = [
 /// Columns that a roster may have.
 pub(super) const OPTIONAL: [RosterColumn; 13] = [
     column("note", "anything; it is not read"),
-    column("column", "header (or number from 1) of the column, where the export has several"),
+    column(
+        "column",
+        "header (or number from 1) of the column, where the export has several; in a long export, of which a column says what each row measured, the quantity that is the room's temperature",
+    ),
     column("unit", "°C or °F, where the export does not say"),
     column("clock", "civil, utc, fixed -05:00; an offset that the export states wins"),
     column(
         "dates",
-        "day-first, month-first, serial 1900, serial 1904 or seconds of 2026, only where the export can be read in several ways",
+        "day-first, month-first, serial 1900, serial 1904, seconds of 2026, or where times count from a moment that the export does not tell `minutes since 2026-01-05 10:00` (seconds, hours, days too; local); only where the export leaves it open",
     ),
     column(
         "from",

@@ -15,6 +15,8 @@ pub struct Preset {
     pub name: &'static str,
     /// Where it holds.
     pub place: &'static str,
+    /// The time zones in which that place lies.
+    pub zones: &'static [&'static str],
     /// The text: law, clause, amendment.
     pub text: &'static str,
     /// Its windows.
@@ -78,11 +80,29 @@ const CHICAGO: &[HeatWindow] = &[
     degf(season((9, 15), (6, 1)), hours(at(22, 30), at(8, 30)), 66.0),
 ];
 
+const EASTERN: &[&str] = &["America/New_York"];
+const CENTRAL: &[&str] = &["America/Chicago"];
+const PACIFIC: &[&str] = &["America/Los_Angeles"];
+const ONTARIO: &[&str] = &["America/Toronto"];
+const QUEBEC: &[&str] = &["America/Toronto", "America/Montreal"];
+const GERMANY: &[&str] = &["Europe/Berlin"];
+const UNITED_STATES: &[&str] = &[
+    "America/New_York",
+    "America/Detroit",
+    "America/Chicago",
+    "America/Denver",
+    "America/Phoenix",
+    "America/Los_Angeles",
+    "America/Anchorage",
+    "Pacific/Honolulu",
+];
+
 /// Every preset, by place.
 pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "new-york-city",
         place: "New York City",
+        zones: EASTERN,
         text: "Administrative Code § 27-2029 as amended by Local Law 86 of 2017 (from 1 October 2017)",
         windows: &[
             when_below_degf(degf(OCTOBER_TO_MAY, hours(at(6, 0), at(22, 0)), 68.0), 55.0),
@@ -97,6 +117,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "new-york-state-multiple-dwelling",
         place: "New York State",
+        zones: EASTERN,
         text: "Multiple Dwelling Law § 79(1)",
         windows: &[
             when_below_degf(degf(OCTOBER_TO_MAY, hours(at(6, 0), at(22, 0)), 68.0), 55.0),
@@ -111,6 +132,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "new-york-state-multiple-residence",
         place: "New York State",
+        zones: EASTERN,
         text: "Multiple Residence Law § 173",
         windows: &[when_below_degf(degf(OCTOBER_TO_MAY, hours(at(6, 0), at(22, 0)), 68.0), 55.0)],
         held: Held::EachRoom,
@@ -122,6 +144,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "new-york-state-property-maintenance",
         place: "New York State (a local adoption)",
+        zones: EASTERN,
         text: "property maintenance code, 602.3",
         windows: &[degf(season((9, 15), (5, 31)), WHOLE_DAY, 68.0)],
         held: Held::EachRoom,
@@ -133,6 +156,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "chicago",
         place: "Chicago",
+        zones: CENTRAL,
         text: "Municipal Code 14X-8-803",
         windows: CHICAGO,
         held: Held::EachRoom,
@@ -144,6 +168,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "chicago-home-mean",
         place: "Chicago",
+        zones: CENTRAL,
         text: "Municipal Code 14X-8-803, averaged throughout the family unit as the former 13-196-410 had it",
         windows: CHICAGO,
         held: Held::HomeMean,
@@ -155,6 +180,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "countryside-illinois",
         place: "Countryside, Illinois",
+        zones: CENTRAL,
         text: "city code on minimum heat",
         windows: &[
             degf(season((9, 15), (6, 1)), hours(at(6, 30), at(7, 30)), 65.0),
@@ -170,6 +196,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "prospect-heights-illinois",
         place: "Prospect Heights, Illinois",
+        zones: CENTRAL,
         text: "city code on minimum heat",
         windows: &[
             degf(season((10, 1), (4, 30)), WHOLE_DAY, 65.0),
@@ -184,6 +211,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "massachusetts-until-2023",
         place: "Massachusetts",
+        zones: EASTERN,
         text: "105 CMR 410.201 (until 31 March 2023)",
         windows: &[
             degf(season((9, 15), (6, 15)), hours(at(7, 0), at(23, 1)), 68.0),
@@ -198,6 +226,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "philadelphia",
         place: "Philadelphia",
+        zones: EASTERN,
         text: "Property Maintenance Code PM-602.2, 602.3",
         windows: &[
             degf(season((10, 1), (4, 30)), WHOLE_DAY, 68.0),
@@ -216,6 +245,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "washington-dc-housing",
         place: "Washington, DC",
+        zones: EASTERN,
         text: "housing regulations, 14 DCMR 501.4",
         windows: &[
             degf(Season::ALL_YEAR, hours(at(6, 30), at(23, 0)), 68.0),
@@ -230,6 +260,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "washington-dc-property-maintenance",
         place: "Washington, DC",
+        zones: EASTERN,
         text: "property maintenance rules, as the agency's page has them",
         windows: &[degf(season((10, 1), (5, 1)), WHOLE_DAY, 68.0)],
         held: Held::EachRoom,
@@ -241,6 +272,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "new-jersey",
         place: "New Jersey (three units and more)",
+        zones: EASTERN,
         text: "N.J.A.C. 5:10-14.4 as amended on 7 August 2023",
         windows: &[
             degf(season((10, 1), (5, 15)), hours(at(6, 0), at(23, 0)), 68.0),
@@ -255,6 +287,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "san-francisco-central-heating",
         place: "San Francisco",
+        zones: PACIFIC,
         text: "Housing Code § 701(c), heating that the occupant does not control",
         windows: &[
             degf(Season::ALL_YEAR, hours(at(5, 0), at(11, 0)), 68.0),
@@ -269,6 +302,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "us-nspire",
         place: "United States, housing under HUD's NSPIRE standards",
+        zones: UNITED_STATES,
         text: "affirmative habitability requirements (88 FR 40832, from 1 July 2023)",
         windows: &[degf(season((10, 1), (3, 31)), WHOLE_DAY, 64.0)],
         held: Held::EachRoom,
@@ -280,6 +314,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "toronto",
         place: "Toronto",
+        zones: ONTARIO,
         text: "Municipal Code, chapter 497",
         windows: &[degc(season((10, 1), (5, 15)), WHOLE_DAY, 21.0)],
         held: Held::EachRoom,
@@ -291,6 +326,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "montreal",
         place: "Montréal",
+        zones: QUEBEC,
         text: "By-law 03-096, article 37",
         windows: &[degc(Season::ALL_YEAR, WHOLE_DAY, 21.0)],
         held: Held::EachRoom,
@@ -302,6 +338,7 @@ pub static PRESETS: [Preset; 18] = [
     Preset {
         name: "germany-case-law",
         place: "Germany",
+        zones: GERMANY,
         text: "case law as tenants' associations tell it",
         windows: &[
             degc(season((10, 1), (4, 30)), hours(at(6, 0), at(23, 0)), 20.0),

@@ -13,8 +13,8 @@ use crate::site::walk::Wanted;
 use crate::unpack::{Part, unicode, unpack};
 
 pub(super) const DATES: Wanted<'static> = Wanted {
-    expected: "day-first, month-first, serial 1900, serial 1904 or seconds of 2026",
-    hint: "only for exports whose dates can be read in several ways",
+    expected: "day-first, month-first, serial 1900, serial 1904, seconds of 2026 or minutes since 2026-01-05 10:00",
+    hint: "only for exports whose dates can be read in several ways, or count from a moment that they do not tell",
 };
 
 /// Reads the roster; without a time zone (a mistake elsewhere) its dates are checked as if they were UTC.

@@ -116,27 +116,27 @@ fn a_folder_of_exports_becomes_an_audit_by_deciding_what_is_marked() {
       not in the roster: 2B/unsorted.csv: the same readings as 2B/kitchen.csv
       not in the roster: before/1A bedroom.csv: an older copy, wholly contained in 1A bedroom.csv
     Decide, where the files say "decide":
-      roster.csv: decide: home, line 7
+      roster.csv: decide: home (no name says it; one folder, one home: "downloads"?), line 7
       roster.csv: decide: heated (yes or no), lines 7, 14
     Then: evenrooms audit audit/site.toml --out audit/audit
     "#);
     let roster = downloads.path("roster.csv");
-    assert_snapshot!(fs::read_to_string(&roster).unwrap(), @"
-    home,room,use,heated,logger,file,column,unit,clock,from,to,note
-    1A,bath,bathroom,no,1A bath,1A bath.csv,,,,,,
-    1A,bedroom,bedroom,yes,1A bedroom,1A bedroom.csv,,,,,,
-    1A,kitchen,kitchen,no,1A kitchen,1A kitchen.txt,,,,,,
-    1A,living,living,yes,1A living,1A living.csv,,,,,,
-    1A,living,living,yes,1A living,1A living_2.csv,,,,,,check: a second download of the logger in 1A living.csv
-    decide,204417,other,decide,204417,204417.csv,,,,,,decide: home; check: room (named after the logger); decide: heated (yes or no); check: use
-    2B,bathroom,bathroom,no,bathroom,2B/bathroom.csv,,,,,,
-    2B,bedroom 1,bedroom,yes,bedroom 1,2B/bedroom 1.xlsx,,,,,,
-    2B,kitchen,kitchen,no,kitchen,2B/kitchen.csv,,,,,,
-    2B,living,living,yes,living,2B/living.csv.gz,,,,,,
-    3C,living,living,yes,3C rooms,3C rooms.csv,living (°C),,,,,
-    3C,bedroom,bedroom,yes,3C rooms,3C rooms.csv,bedroom (°C),,,,,
-    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,decide: heated (yes or no)
-    ");
+    assert_snapshot!(fs::read_to_string(&roster).unwrap(), @r#"
+    home,room,use,heated,logger,file,column,unit,clock,dates,from,to,note
+    1A,bath,bathroom,no,1A bath,1A bath.csv,,,,,,,proposed: use and heated (from the word bath)
+    1A,bedroom,bedroom,yes,1A bedroom,1A bedroom.csv,,,,,,,proposed: use and heated (from the word bedroom)
+    1A,kitchen,kitchen,no,1A kitchen,1A kitchen.txt,,,,,,,proposed: use and heated (from the word kitchen)
+    1A,living,living,yes,1A living,1A living.csv,,,,,,,proposed: use and heated (from the word living)
+    1A,living,living,yes,1A living,1A living_2.csv,,,,,,,check: a second download of the logger in 1A living.csv; proposed: use and heated (from the word living)
+    decide,204417,other,decide,204417,204417.csv,,,,,,,"decide: home (no name says it; one folder, one home: ""downloads""?); check: room (named after the logger); decide: heated (yes or no); check: use"
+    2B,bathroom,bathroom,no,bathroom,2B/bathroom.csv,,,,,,,proposed: use and heated (from the word bathroom)
+    2B,bedroom 1,bedroom,yes,bedroom 1,2B/bedroom 1.xlsx,,,,,,,proposed: use and heated (from the word bedroom)
+    2B,kitchen,kitchen,no,kitchen,2B/kitchen.csv,,,,,,,proposed: use and heated (from the word kitchen)
+    2B,living,living,yes,living,2B/living.csv.gz,,,,,,,proposed: use and heated (from the word living)
+    3C,living,living,yes,3C rooms,3C rooms.csv,living (°C),,,,,,proposed: use and heated (from the word living)
+    3C,bedroom,bedroom,yes,3C rooms,3C rooms.csv,bedroom (°C),,,,,,proposed: use and heated (from the word bedroom)
+    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,,decide: heated (yes or no); proposed: use (from the word hall)
+    "#);
     assert!(decide(&roster, &[("home", "3C"), ("heated", "no")]) > 0);
     let audited = downloads.audit();
     assert_eq!(audited.code, Some(0), "{}", audited.stderr);
@@ -176,7 +176,13 @@ fn an_undecided_home_is_refused() {
     let downloads = Downloads { site: tempfile::tempdir().unwrap() };
     downloads.put("living.csv", &write(Written::Plain, &[Record::new(0, 0..ROWS)]));
     let drafted = downloads.draft(&OPTIONS);
-    assert!(drafted.stdout.contains("decide: home, line 2"), "{}", drafted.stdout);
+    assert!(
+        drafted
+            .stdout
+            .contains("decide: home (no name says it; one folder, one home: \"downloads\"?), line 2"),
+        "{}",
+        drafted.stdout
+    );
     let audited = downloads.audit();
     assert_eq!(audited.code, Some(2), "{}", audited.stdout);
     assert!(audited.stderr.contains("roster.csv:2: found `home` = \"decide\""), "{}", audited.stderr);

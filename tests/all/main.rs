@@ -9,6 +9,7 @@ mod comparison;
 mod complaint;
 mod definitions;
 mod drafting;
+mod drafting_any;
 mod drafting_exports;
 mod evenness;
 mod fixtures;

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use crate::drafting_any::Folder;
+use crate::program::files_in;
 use crate::small_site::SmallSite;
 
 /// Readings of the data set: one every 10 min from 11 January to 27 May 2016.
@@ -26,8 +28,8 @@ fn data() -> Option<PathBuf> {
 }
 
 #[expect(clippy::print_stderr, reason = "a test that is skipped says so")]
-fn skipped() {
-    eprintln!("skipped: the open data of the Belgian house are not there");
+fn skipped(what: &str) {
+    eprintln!("skipped: the open data of the {what} are not there");
 }
 
 /// Audits the house with its loggers on a clock; the answer is the exit code and the loggers table.
@@ -63,7 +65,7 @@ upper = "24 °C"
 
 #[test]
 fn on_a_fixed_clock_every_row_of_the_house_is_kept() {
-    let Some(data) = data() else { return skipped() };
+    let Some(data) = data() else { return skipped("Belgian house") };
     let (_site, code, loggers) = audit(&data, "fixed +01:00");
     assert_eq!(code, Some(0));
     assert_eq!(loggers.len(), 9, "eight rooms and the weather");
@@ -79,7 +81,7 @@ fn on_a_fixed_clock_every_row_of_the_house_is_kept() {
 /// On 27 March 2016 local time skipped the hour from 2:00, which this record has: its clock does not follow.
 #[test]
 fn on_a_civil_clock_the_hour_that_never_was_is_set_aside() {
-    let Some(data) = data() else { return skipped() };
+    let Some(data) = data() else { return skipped("Belgian house") };
     let (site, code, loggers) = audit(&data, "civil");
     assert_eq!(code, Some(1), "rows with a time that never was are unreadable");
     for row in &loggers {
@@ -92,4 +94,44 @@ fn on_a_civil_clock_the_hour_that_never_was_is_set_aside() {
     let reasons: BTreeSet<String> =
         provenance["ledger"].as_array().unwrap().iter().map(|l| l["rows_set_aside"].to_string()).collect();
     assert_eq!(reasons, BTreeSet::from(["{\"time does not exist\":6}".to_owned()]));
+}
+
+/// Halls that people keep warm by hand, logged by themselves: their folders as they stand.
+const HALLS: [(&str, usize); 3] = [("hall_a", 6), ("hall_b", 7), ("hall_c", 8)];
+/// What lies in them and is no export.
+const DIARIES: [&str; 2] = ["heating_timings.csv", "use_diary.csv"];
+
+fn halls() -> Option<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data/community-halls");
+    folder.join("expectations.csv").is_file().then_some(folder)
+}
+
+#[test]
+fn a_hall_becomes_an_audit_by_deciding_what_its_draft_marks() {
+    let Some(halls) = halls() else { return skipped("community halls") };
+    for (hall, rooms) in HALLS {
+        let files = files_in(&halls.join(hall));
+        let texts: Vec<(&str, &[u8])> = files.iter().map(|(n, b)| (n.as_str(), b.as_slice())).collect();
+        let folder = Folder::new(&texts);
+        for name in files.keys() {
+            let seen = folder.inspect(name);
+            assert_eq!(
+                seen.code,
+                Some(i32::from(DIARIES.contains(&name.as_str()))),
+                "{hall}/{name}: {}",
+                seen.stdout
+            );
+            assert!(!seen.stdout.contains("set aside"), "{hall}/{name}: {}", seen.stdout);
+        }
+        let drafted = folder.draft();
+        assert_eq!(folder.roster().len(), rooms, "{hall}: {}", drafted.stdout);
+        for row in folder.roster() {
+            let stem = row["file"].trim_end_matches(".csv").replace(['_', '-'], " ");
+            assert_eq!(row["room"], stem, "{hall}");
+            assert!(["", "Celsius", "Celsius(°C)"].contains(&row["column"].as_str()), "{hall}: {row:?}");
+        }
+        let audited = folder.decide_and_audit(&[("home", hall), ("heated", "no")]);
+        assert_eq!(audited.code, Some(0), "{hall}: {}", audited.stderr);
+        assert!(folder.loggers().iter().all(|l| l["rows_set_aside"] == "0"), "{hall}");
+    }
 }

@@ -10,7 +10,6 @@ use super::layout::Layout;
 use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;
 use crate::error::Trouble;
-use crate::exports::select::is_another_quantity;
 use crate::exports::sheet::Sheet;
 use crate::units::TemperatureUnit;
 
@@ -33,8 +32,8 @@ pub(in crate::exports) struct Column {
     pub(in crate::exports) empty: bool,
     /// Whether its numbers count the rows: 1, 2, 3.
     pub(in crate::exports) counts_rows: bool,
-    /// Where its cells say what each row measured: how they write temperature.
-    pub(in crate::exports) temperature_rows: Option<String>,
+    /// Whether fewer than one row in ten has something in it.
+    pub(in crate::exports) sparse: bool,
     /// The mark between whole and fraction in this column.
     pub(in crate::exports) decimal: u8,
 }
@@ -47,9 +46,26 @@ impl Column {
 }
 
 /// Whether a header says that its column holds temperatures.
-fn says_temperature(header: &str) -> bool {
-    unit_in(header).is_some() || header.to_lowercase().contains("temp")
+pub(in crate::exports) fn says_temperature(header: &str) -> bool {
+    let lower = header.to_lowercase();
+    unit_in(header).is_some() || WORDS_OF_TEMPERATURE.iter().any(|w| lower.contains(w))
 }
+
+/// Parts of the word for temperature, in the languages of many loggers.
+const WORDS_OF_TEMPERATURE: [&str; 12] = [
+    "temp",
+    "tempér",
+    "celsius",
+    "fahrenheit",
+    "lämpötila",
+    "teplot",
+    "hőmérs",
+    "sıcakl",
+    "θερμοκρ",
+    "температ",
+    "温度",
+    "온도",
+];
 
 /// What the sample says about one column.
 #[derive(Default)]
@@ -74,15 +90,6 @@ impl Tally {
     fn counts_rows(&self) -> bool {
         self.whole >= Self::COUNTED && self.next[0].max(self.next[1]) * 10 >= (self.whole - 1) * 9
     }
-}
-
-/// How a column that says what each row measured writes temperature: one word of it among other quantities.
-fn temperature_rows(different: &[&str]) -> Option<String> {
-    let temperature = |name: &&&str| name.to_lowercase().contains("temp") && !is_another_quantity(name);
-    let others = different.iter().filter(|n| is_another_quantity(n)).count();
-    let mut named = different.iter().filter(temperature);
-    let one = named.next().filter(|_| named.next().is_none())?;
-    (others > 0 && others + 1 == different.len()).then(|| (*one).to_owned())
 }
 
 /// Whether a header names what names loggers; "probe temperature" is what a probe measures.
@@ -152,9 +159,7 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
             filled: t.seen * 10 >= timed * 9,
             empty: t.seen == 0,
             counts_rows: t.counts_rows(),
-            temperature_rows: (t.numbers == 0 && !layout.time.holds(i))
-                .then(|| temperature_rows(&different(rows(), i)))
-                .flatten(),
+            sparse: t.seen * 10 < timed,
             numeric: t.numbers > t.others * 4 || (unit_in(&name).is_some() && t.numbers > t.others),
             names_series: !layout.time.holds(i)
                 && t.seen > 0
@@ -232,8 +237,11 @@ pub(super) struct Head {
 }
 
 /// Whether words stand where the rows have their number, as in a launch line or a summary.
+///
+/// A number that a spreadsheet took for a date, `Jan-13`, has figures still, and is no word.
 pub(super) fn words_in(cells: &[&str], numbering: &[usize]) -> bool {
-    numbering.iter().any(|at| cells.get(*at).is_some_and(|c| c.starts_with(char::is_alphabetic)))
+    let is_word = |c: &&str| c.starts_with(char::is_alphabetic) && !c.contains(|c: char| c.is_ascii_digit());
+    numbering.iter().any(|at| cells.get(*at).is_some_and(is_word))
 }
 
 /// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.

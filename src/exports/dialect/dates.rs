@@ -7,7 +7,7 @@ use super::layout::Layout;
 use super::sample::SAMPLE_ROWS;
 use crate::clock::LocalTime;
 use crate::error::Trouble;
-use crate::exports::sheet::Sheet;
+use crate::exports::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use crate::site::Dates;
 
 /// How times are written.
@@ -25,6 +25,8 @@ pub(in crate::exports) enum DateForm {
     Serial1904,
     /// Seconds since the start of a year.
     SecondsOf(i32),
+    /// A count since a moment on the logger's clock.
+    Since { unit_ms: i64, start_ms: i64 },
 }
 
 /// Days from the day 0 of a spreadsheet to 1970-01-01.
@@ -47,6 +49,7 @@ impl DateForm {
             DateForm::EpochMilliseconds => x,
             DateForm::Serial1900 => ((x - EPOCH_SERIAL_1900) * DAY_MS / 1000.0).round() * 1000.0,
             DateForm::Serial1904 => ((x - EPOCH_SERIAL_1904) * DAY_MS / 1000.0).round() * 1000.0,
+            DateForm::Since { unit_ms, start_ms } => start_ms as f64 + x * unit_ms as f64,
             DateForm::SecondsOf(year) => {
                 LocalTime::from_fields((year, 1, 1), (0, 0, 0), 0)?.ms() as f64 + x * 1000.0
             }
@@ -79,7 +82,7 @@ pub(super) fn size_of_count(x: f64) -> Option<usize> {
 }
 
 /// Whether numbers can be a count of time: of its size, and rising (blocks may stand in any order).
-pub(super) fn counts_time(values: &[f64]) -> bool {
+pub(super) fn counts_time(values: &[f64], headed_so: bool) -> bool {
     let rising = values.windows(2).filter(|w| w[1] > w[0]).count();
     let falling = values.windows(2).filter(|w| w[1] < w[0]).count();
     // Loggers that take turns share their times; two blocks in the wrong order fall once.
@@ -97,8 +100,7 @@ pub(super) fn counts_time(values: &[f64]) -> bool {
         && (sized(&SECONDS, 1.0)
             || sized(&SECONDS, 1000.0)
             || days
-            || (whole
-                && steps
+            || ((whole && steps || headed_so)
                 && often
                 && sized(&SECONDS_OF_YEAR, 1.0)
                 && values[0] < values[values.len() - 1]))
@@ -124,17 +126,85 @@ pub(super) fn counted(
         (x, Some(Dates::Serial1900)) if SERIAL_DAYS.contains(&x) => Ok(DateForm::Serial1900),
         (x, Some(Dates::Serial1904)) if SERIAL_DAYS.contains(&x) => Ok(DateForm::Serial1904),
         (_, Some(Dates::SecondsOf(year))) => Ok(DateForm::SecondsOf(year)),
+        (_, Some(Dates::Since { unit_ms, start })) => Ok(DateForm::Since { unit_ms, start_ms: start.ms() }),
         (x, _) if SERIAL_DAYS.contains(&x) && values.iter().any(|v| v.fract() != 0.0) => Err(Trouble::at(
             line,
             "times written as day numbers of a spreadsheet, which may count from 1900 or from 1904",
             "give `dates` in the roster row of this file: \"serial 1900\" (most spreadsheets) or \"serial 1904\"",
         )),
-        _ => Err(Trouble::at(
-            line,
-            "times written as a count of seconds whose start the file does not tell",
-            "if they count from the new year, give `dates` in the roster row of this file: \"seconds of 2026\"",
-        )),
+        _ => {
+            let unit = counted_in(unit_of_count(sheet, layout));
+            Err(Trouble::at(
+                line,
+                format!("times written as a count of {unit} whose start the file does not tell"),
+                format!(
+                    "give the moment that is 0 as `dates` in the roster row of this file: \"{unit} since 2026-01-05 10:00\" (local time), or \"seconds of 2026\" where seconds count from the new year"
+                ),
+            ))
+        }
     }
+}
+
+/// What a count counts, in words.
+pub(in crate::exports) fn counted_in(unit_ms: i64) -> &'static str {
+    match unit_ms {
+        1 => "milliseconds",
+        1000 => "seconds",
+        60_000 => "minutes",
+        3_600_000 => "hours",
+        _ => "days",
+    }
+}
+
+/// The header of the column at a place, above the row in a line; empty where there is none.
+pub(super) fn header_above(sheet: &Sheet<'_>, delimiter: Delimiter, line: u32, at: usize) -> String {
+    let above = sheet.lines().take_while(|(n, _)| *n < line).filter(|(_, l)| !l.trim().is_empty()).last();
+    let mut cells = Vec::new();
+    if let Some((_, text)) = above.filter(|(_, l)| l.len() <= MAX_LINE) {
+        split(text, delimiter, &mut cells);
+    }
+    cells.get(at).map_or(String::new(), |c| c.to_lowercase())
+}
+
+/// Whether a header speaks of a count of time.
+pub(super) fn speaks_of_count(header: &str) -> bool {
+    let words = ["sec", "sek", "min", "hour", "stund", "heure", "elapsed", "since", "time", "zeit"];
+    words.iter().any(|w| header.contains(w)) && !header.contains("temp")
+}
+
+/// What the numbers of a count stand for, in ms: as the header says, else seconds.
+fn unit_of_count(sheet: &Sheet<'_>, layout: &Layout<'_>) -> i64 {
+    let header = header_above(sheet, layout.delimiter, layout.first_data_line, layout.time.column());
+    let says = |words: &[&str]| words.iter().any(|w| header.contains(w));
+    match () {
+        () if says(&["millis", "(ms)", "_ms"]) => 1,
+        () if says(&["sec", "sek", "(s)"]) => 1000,
+        () if says(&["min"]) => 60_000,
+        () if says(&["hour", "stund", "heure", "(h)"]) => 3_600_000,
+        () if says(&["day", "tage", "jour"]) => 86_400_000,
+        () => 1000,
+    }
+}
+
+/// What a person must say of the times of a file, and an answer by which it can be looked at before.
+pub(super) fn open(sheet: &Sheet<'_>, layout: &Layout<'_>) -> Option<(String, Dates)> {
+    if !layout.counted {
+        written(sheet, layout, None).err()?;
+        written(sheet, layout, Some(Dates::DayFirst)).ok()?;
+        return Some(("day-first or month-first".to_owned(), Dates::DayFirst));
+    }
+    counted(sheet, layout, None).err()?;
+    if counted(sheet, layout, Some(Dates::Serial1900)).is_ok_and(|form| form == DateForm::Serial1900) {
+        return Some((
+            "serial 1900, as most spreadsheets count days, or serial 1904".to_owned(),
+            Dates::Serial1900,
+        ));
+    }
+    let unit_ms = unit_of_count(sheet, layout);
+    let start = LocalTime::from_fields((2000, 1, 1), (0, 0, 0), 0)?;
+    let unit = counted_in(unit_ms);
+    let question = format!("which moment is 0: {unit} since yyyy-mm-dd hh:mm, local time");
+    Some((question, Dates::Since { unit_ms, start }))
 }
 
 /// The orders of a date, as [`Evidence`] keeps them.

@@ -273,7 +273,7 @@ fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
     }
     let width = rows.iter().map(|(_, r)| r.len()).max()?;
     let counts: Vec<(usize, Vec<u32>)> =
-        (0..width).filter_map(|at| Some((at, count_in(sheet, &rows, at)?))).collect();
+        (0..width).filter_map(|at| Some((at, count_in((sheet, delimiter), &rows, at)?))).collect();
     // Seconds since 1970 cannot be mistaken; a count of days or of seconds of a year may be something else.
     let size = |(at, lines): &(usize, Vec<u32>)| {
         let row = rows.iter().find(|(n, _)| lines.first() == Some(n));
@@ -303,7 +303,11 @@ fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
 /// The lines whose number in a column counts time; `None` where the column holds something else.
 ///
 /// Numbers of the preamble may stand in the same place, and a serial number there may have the size of another count.
-fn count_in(sheet: &Sheet<'_>, rows: &[(u32, Vec<Option<f64>>)], at: usize) -> Option<Vec<u32>> {
+fn count_in(
+    (sheet, delimiter): (&Sheet<'_>, Delimiter),
+    rows: &[(u32, Vec<Option<f64>>)],
+    at: usize,
+) -> Option<Vec<u32>> {
     let all: Vec<(u32, f64)> = rows.iter().filter_map(|(n, r)| Some((*n, (*r.get(at)?)?))).collect();
     let usual = dates::size_of_count(all.get(all.len() / 2)?.1)?;
     let sized: Vec<(u32, f64)> =
@@ -313,5 +317,8 @@ fn count_in(sheet: &Sheet<'_>, rows: &[(u32, Vec<Option<f64>>)], at: usize) -> O
     let from = lines.partition_point(|n| *n < first);
     let values: Vec<f64> = sized[from..].iter().map(|(_, x)| *x).collect();
     let below = rows.iter().filter(|(n, _)| *n >= first).count();
-    (values.len() * 2 > below && dates::counts_time(&values)).then(|| lines[from..].to_vec())
+    let headed_so = || dates::speaks_of_count(&dates::header_above(sheet, delimiter, first, at));
+    (values.len() * 2 > below
+        && (dates::counts_time(&values, false) || (headed_so() && dates::counts_time(&values, true))))
+    .then(|| lines[from..].to_vec())
 }

@@ -10,10 +10,11 @@ mod stated;
 
 pub(super) use columns::Column;
 use columns::Head;
-pub(super) use columns::speaks_of_loggers;
-pub(super) use dates::DateForm;
+pub(super) use columns::{says_temperature, speaks_of_loggers};
+pub(super) use dates::{DateForm, counted_in};
 use layout::Layout;
 pub(super) use layout::TimeCells;
+pub(super) use stated::unit_in;
 
 use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use super::times::is_bare_date;
@@ -74,12 +75,6 @@ impl Dialect {
     /// Whether words stand where the rows have their number.
     fn is_summary(&self, cells: &[&str]) -> bool {
         columns::words_in(cells, &self.numbering)
-    }
-
-    /// The column that says what each row measured, and how it writes temperature.
-    pub(super) fn temperature_rows(&self) -> Option<(usize, String)> {
-        let mut columns = self.columns.iter().enumerate();
-        columns.find_map(|(i, c)| Some((i, c.temperature_rows.clone()?)))
     }
 
     /// Why [`Dialect::time_ms`] has no answer for a row.
@@ -189,6 +184,12 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
             .map(|l| (*l).to_owned())
             .collect(),
     })
+}
+
+/// What a person must say of the times of a text that is not understood without it, and an answer by which it can be
+/// looked at before; `None` where its times are no question.
+pub(super) fn open_dates(sheet: &Sheet<'_>) -> Option<(String, Dates)> {
+    dates::open(sheet, &layout::find(sheet)?)
 }
 
 fn lines_before<'s>(sheet: &'s Sheet<'_>, layout: &Layout<'_>) -> Vec<&'s str> {

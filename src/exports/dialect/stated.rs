@@ -5,7 +5,7 @@ use crate::clock::{Zone, parse_offset_s};
 use crate::units::TemperatureUnit;
 
 /// The unit that a header states: `temperature (°C)`, `Temp [F]`, `temp_degc`, `T_c`.
-pub(super) fn unit_in(header: &str) -> Option<TemperatureUnit> {
+pub(in crate::exports) fn unit_in(header: &str) -> Option<TemperatureUnit> {
     let marked = header.split(['(', ')', '[', ']', ',', '/', ';']).skip(1).find_map(TemperatureUnit::parse);
     // "room F" is a room; a letter alone is a unit behind an underscore, or where temperature is spoken of.
     let spoken = header.to_lowercase().contains("temp");

@@ -1,0 +1,57 @@
+//! Questions put to a person on the terminal, one at a time.
+
+use std::io::IsTerminal;
+
+use dialoguer::{Input, Select};
+
+use crate::draft::Question;
+
+/// What a person said.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// An answer.
+    Answer(String),
+    /// The question stays open.
+    Later,
+    /// No more questions.
+    Stop,
+}
+
+/// Whether there is somebody to ask.
+pub fn can_ask() -> bool {
+    std::io::stdin().is_terminal() && std::io::stderr().is_terminal()
+}
+
+/// Puts one question; an empty answer, or "later", leaves it open.
+pub fn ask(question: &Question, (number, of): (usize, usize)) -> Said {
+    let heading = format!("\n{number} of {of}");
+    let speaks: String = question.speaks.iter().map(|s| format!("\n    {s}")).collect();
+    let term = dialoguer::console::Term::stderr();
+    if term.write_line(&format!("{heading}{speaks}")).is_err() {
+        return Said::Stop;
+    }
+    if question.choices.is_empty() { ask_text(question) } else { ask_choice(question) }
+}
+
+fn ask_text(question: &Question) -> Said {
+    let mut input = Input::<String>::new().with_prompt(&question.asks).allow_empty(true);
+    if let Some(proposed) = &question.proposed {
+        input = input.default(proposed.clone());
+    }
+    match input.interact_text() {
+        Ok(text) if text.trim().is_empty() => Said::Later,
+        Ok(text) => Said::Answer(text),
+        Err(_) => Said::Stop,
+    }
+}
+
+fn ask_choice(question: &Question) -> Said {
+    let items: Vec<&str> = question.choices.iter().map(String::as_str).chain(["later"]).collect();
+    // What nobody chose stays open.
+    let proposed = question.proposed.as_ref().and_then(|p| items.iter().position(|i| i == p));
+    let start = proposed.unwrap_or(items.len() - 1);
+    match Select::new().with_prompt(&question.asks).items(&items).default(start).interact_opt() {
+        Ok(Some(at)) => question.choices.get(at).map_or(Said::Later, |c| Said::Answer(c.clone())),
+        Ok(None) | Err(_) => Said::Stop,
+    }
+}

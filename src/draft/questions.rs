@@ -1,0 +1,260 @@
+//! The open questions of a draft one by one, with what speaks for each answer, and the answers written down.
+
+use super::write::{DECIDE, Draft, place_of};
+use crate::clock::Zone;
+use crate::site::{ClockSetting, Dates};
+
+/// One question that a person must answer before the audit runs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Question {
+    /// What is asked.
+    pub asks: String,
+    /// What speaks for an answer.
+    pub speaks: Vec<String>,
+    /// The answers there are; empty: any text.
+    pub choices: Vec<String>,
+    /// The answer that speaks for itself.
+    pub proposed: Option<String>,
+    about: About,
+}
+
+/// What an answer is written into.
+#[derive(Clone, Debug, PartialEq)]
+enum About {
+    TimeZone,
+    Clock,
+    Outdoor(&'static str),
+    /// A cell of some rows.
+    Cell {
+        column: String,
+        rows: Vec<usize>,
+    },
+    /// Which of some rows stays.
+    OneOf(Vec<usize>),
+}
+
+impl Draft {
+    /// What is open, in the order in which it stands in the two files.
+    pub fn questions(&self) -> Vec<Question> {
+        let mut all = self.of_the_site();
+        for (at, row) in self.rows.iter().enumerate() {
+            for (column, note) in row.open() {
+                let rows = self.asked_together(at, column);
+                // A question about several rows is asked at the first of them.
+                if rows.first() == Some(&at) {
+                    all.push(self.about_rows(column, note, rows));
+                }
+            }
+        }
+        all
+    }
+
+    fn of_the_site(&self) -> Vec<Question> {
+        let free = |asks: &str, speaks: Vec<String>, proposed: Option<&str>, about| Question {
+            asks: asks.to_owned(),
+            speaks,
+            choices: Vec::new(),
+            proposed: proposed.map(str::to_owned),
+            about,
+        };
+        let mut all = Vec::new();
+        if self.known.zone.is_none() {
+            let asks = "Time zone of the site (IANA name, such as America/Chicago)";
+            all.push(free(asks, Vec::new(), None, About::TimeZone));
+        }
+        if !self.clocks_open.is_empty() && self.known.clock.is_none() {
+            let asks = "Clock of the exports that state none (civil, utc, or fixed -05:00)";
+            let names: Vec<&str> = self.clocks_open.iter().take(4).map(String::as_str).collect();
+            let speaks = format!("{} exports, such as {}", self.clocks_open.len(), names.join(", "));
+            all.push(free(asks, vec![speaks], Some("civil"), About::Clock));
+        }
+        for what in self.outdoor.iter().flat_map(|o| o.open()) {
+            let file = self.outdoor.as_ref().map_or("", |o| o.file.as_str());
+            let mut question =
+                free(&format!("{what} of the outdoor file {file}"), Vec::new(), None, About::Outdoor(what));
+            if what == "unit" {
+                question.choices = ["°C", "°F"].map(str::to_owned).into();
+            }
+            all.push(question);
+        }
+        all
+    }
+
+    /// The rows that one answer serves: a home those of its folder, a time or unit those of its file.
+    fn asked_together(&self, at: usize, column: &str) -> Vec<usize> {
+        let row = &self.rows[at];
+        let open = |o: &usize| self.rows[*o].open().any(|(name, _)| name == column);
+        let same = |o: &usize| {
+            let other = &self.rows[*o];
+            match column {
+                "home" => other.home_proposed == row.home_proposed,
+                "heated" => (other.cell("home"), other.cell("room")) == (row.cell("home"), row.cell("room")),
+                "column" => other.cell("file") == row.cell("file") && other.cell("room") == row.cell("room"),
+                _ => other.cell("file") == row.cell("file"),
+            }
+        };
+        (0..self.rows.len()).filter(open).filter(same).collect()
+    }
+
+    fn about_rows(&self, column: &str, note: &str, rows: Vec<usize>) -> Question {
+        let first = &self.rows[rows[0]];
+        let files: Vec<&str> = rows.iter().take(6).map(|at| self.rows[*at].cell("file")).collect();
+        let more = if rows.len() > 6 { format!(" and {} more", rows.len() - 6) } else { String::new() };
+        let (choices, proposed): (Vec<String>, _) = match column {
+            "heated" => (vec!["yes".to_owned(), "no".to_owned()], None),
+            "unit" => (vec!["°C".to_owned(), "°F".to_owned()], None),
+            "column" => (rows.iter().map(|at| self.rows[*at].cell("column").to_owned()).collect(), None),
+            "home" => (Vec::new(), first.home_proposed.clone()),
+            _ => (Vec::new(), None),
+        };
+        let asks = match column {
+            "home" => format!("Home of {}{more}", files.join(", ")),
+            "heated" => format!("Has {} heating of its own?", first.cell("room")),
+            "column" => format!(
+                "Which column of {} is the temperature of {}?",
+                first.cell("file"),
+                first.cell("room")
+            ),
+            other => format!("{other} of {}{more}", files.join(", ")),
+        };
+        let about = match column {
+            "column" => About::OneOf(rows.clone()),
+            _ => About::Cell { column: column.to_owned(), rows: rows.clone() },
+        };
+        let mut speaks = vec![note.trim_start_matches("decide: ").to_owned()];
+        speaks.extend(first.notes.iter().filter(|n| !n.starts_with(DECIDE)).cloned());
+        Question { asks, speaks, choices, proposed, about }
+    }
+
+    /// Writes an answer down; `false` where it is none, and nothing changed.
+    pub fn answer(&mut self, question: &Question, answer: &str) -> bool {
+        let answer = answer.trim();
+        let chosen = question.choices.is_empty() || question.choices.iter().any(|c| c == answer);
+        if answer.is_empty() || answer == DECIDE || !chosen {
+            return false;
+        }
+        match &question.about {
+            About::TimeZone => {
+                let zone = Zone::parse(answer).filter(Zone::is_of_a_place);
+                self.known.zone = zone.map(|z| z.name());
+                zone.is_some()
+            }
+            About::Clock => {
+                self.known.clock = ClockSetting::parse(answer).map(|c| c.show());
+                self.known.clock.is_some()
+            }
+            About::Outdoor(what) => self.answer_outdoor(what, answer),
+            About::Cell { column, rows } => {
+                fits(column, answer) && {
+                    rows.iter().for_each(|at| self.write(*at, column, answer));
+                    true
+                }
+            }
+            About::OneOf(rows) => {
+                let kept = rows.iter().copied().find(|at| self.rows[*at].cell("column") == answer);
+                if let Some(kept) = kept {
+                    self.write(kept, "column", answer);
+                    let mut at = 0;
+                    self.rows.retain(|_| {
+                        at += 1;
+                        at - 1 == kept || !rows.contains(&(at - 1))
+                    });
+                }
+                kept.is_some()
+            }
+        }
+    }
+
+    fn answer_outdoor(&mut self, what: &str, answer: &str) -> bool {
+        let Some(outdoor) = self.outdoor.as_mut().filter(|_| fits(what, answer)) else { return false };
+        let cell = match what {
+            "unit" => &mut outdoor.unit,
+            "clock" => &mut outdoor.clock,
+            _ => &mut outdoor.dates,
+        };
+        *cell = Some(answer.to_owned());
+        true
+    }
+
+    /// Fills a cell in; what asked for it is no note any more.
+    fn write(&mut self, at: usize, column: &str, answer: &str) {
+        let row = &mut self.rows[at];
+        if let Some(place) = place_of(column) {
+            row.cells[place] = answer.to_owned();
+        }
+        let asked = |note: &String| {
+            let what = note.strip_prefix("decide: ").unwrap_or_default();
+            what.split([' ', '(']).next() == Some(column)
+        };
+        row.notes.retain(|note| !asked(note));
+    }
+}
+
+/// Whether the roster will understand an answer.
+fn fits(column: &str, answer: &str) -> bool {
+    match column {
+        "clock" => ClockSetting::parse(answer).is_some(),
+        "dates" => Dates::parse(answer).is_some(),
+        _ => true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Known, draft};
+    use super::*;
+    use crate::exports::inspect;
+
+    fn drafted(files: &[(&str, &str)]) -> Draft {
+        let row = |n: usize, columns: usize, file: usize| {
+            let cells: String =
+                (0..columns).map(|k| format!(",{}.{}", 20 + k + 40 * file, (n + k) % 7)).collect();
+            format!("2026-01-{:02} {:02}:00{cells}\n", 5 + n / 24, n % 24)
+        };
+        let text = |header: &str, file: usize| {
+            let rows: String = (0..60).map(|n| row(n, header.matches(',').count(), file)).collect();
+            format!("{header}\n{rows}")
+        };
+        let all = files.iter().enumerate();
+        let seen: Vec<_> =
+            all.map(|(at, (name, header))| inspect(name, text(header, at).as_bytes(), None)).collect();
+        draft(&seen, &Known { name: "Alder Row".to_owned(), ..Known::default() })
+    }
+
+    fn asked(draft: &Draft, start: &str) -> Question {
+        let all = draft.questions();
+        all.iter().find(|q| q.asks.starts_with(start)).unwrap_or_else(|| panic!("{start}: {all:?}")).clone()
+    }
+
+    #[test]
+    fn answers_are_written_down_and_what_is_none_changes_nothing() {
+        let mut draft =
+            drafted(&[("crypt.csv", "time,temperature (°C)"), ("robes.csv", "time,temperature (°F)")]);
+        let zone = asked(&draft, "Time zone");
+        assert!(!draft.answer(&zone, "Mars/North") && !draft.answer(&zone, "EST"));
+        assert!(draft.answer(&zone, "America/Chicago") && draft.site().contains("\"America/Chicago\""));
+        let clock = asked(&draft, "Clock");
+        assert!(!draft.answer(&clock, "summer") && draft.answer(&clock, "fixed -06:00"));
+        let home = asked(&draft, "Home of crypt.csv, robes.csv");
+        assert_eq!(home.proposed.as_deref(), Some("Alder Row"), "one answer for one folder");
+        assert!(draft.answer(&home, "The chapel"));
+        let heated = asked(&draft, "Has crypt heating");
+        assert!(!draft.answer(&heated, "perhaps") && draft.answer(&heated, "no"));
+        assert!(draft.answer(&asked(&draft, "Has robes heating"), "yes"));
+        assert_eq!(draft.questions(), []);
+        let roster = String::from_utf8(draft.roster()).unwrap();
+        assert!(!roster.contains("decide"), "{roster}");
+        assert!(
+            roster.contains("The chapel,crypt,other,no,") && roster.contains("The chapel,robes,other,yes,")
+        );
+    }
+
+    #[test]
+    fn of_several_columns_the_one_named_stays() {
+        let mut draft = drafted(&[("1A/living.csv", "time,probe A (°C),probe B (°C)")]);
+        let column = asked(&draft, "Which column");
+        assert_eq!(column.choices, ["probe A (°C)", "probe B (°C)"]);
+        assert!(draft.answer(&column, "probe B (°C)"));
+        assert_eq!((draft.rows(), draft.rows[0].cell("column")), (1, "probe B (°C)"));
+    }
+}

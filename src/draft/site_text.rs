@@ -1,0 +1,86 @@
+//! The text of the drafted site file.
+
+use super::write::{DECIDE, Draft};
+use crate::site::{PRESETS, Preset};
+
+impl Draft {
+    /// The site file.
+    pub fn site(&self) -> String {
+        let mut text = String::from(
+            "# A first draft. Where it says \"decide\", a person must: the audit refuses it until then.\n",
+        );
+        for decision in self.decisions() {
+            text.push_str(&format!("#   {decision}\n"));
+        }
+        if !self.left_out.is_empty() {
+            text.push_str("# Not in the roster:\n");
+            self.left_out.iter().for_each(|line| text.push_str(&format!("#   {line}\n")));
+        }
+        text.push_str(&self.site_table());
+        text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
+        text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
+        text.push_str(&self.heat_rule());
+        text.push_str(&self.side_by_side());
+        text
+    }
+
+    fn site_table(&self) -> String {
+        let mut text = format!("\n[site]\nname = {}\n", quoted(&self.known.name));
+        text.push_str(&format!(
+            "time_zone = {}    # IANA name, such as \"America/Chicago\"\n",
+            quoted(self.known.zone.unwrap_or(DECIDE))
+        ));
+        text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted(&self.known.exports)));
+        let clock = match (&self.known.clock, self.clocks_open.len()) {
+            (Some(clock), _) => quoted(clock),
+            (None, 0) => quoted("civil"),
+            (None, _) => quoted(DECIDE),
+        };
+        text.push_str(&format!("clock = {clock}    # of exports that do not say: \"civil\" follows daylight saving, \"fixed -05:00\" does not\n"));
+        let suspected = || self.outdoor_suspected.as_ref().map(|line| format!("# {line}"));
+        let example =
+            "# outdoor = { file = \"weather.csv\", column = \"temp\", clock = \"utc\", unit = \"°C\" }\n";
+        let outdoor = self.outdoor.as_ref().map(|o| o.line()).or_else(suspected);
+        text.push_str(&outdoor.unwrap_or_else(|| example.to_owned()));
+        let units = if self.fahrenheit * 2 > self.rows.len() { "F" } else { "C" };
+        text + &format!("units = \"{units}\"    # for people\n")
+    }
+
+    /// The legal minimum, commented: which text holds is for a person to say.
+    fn heat_rule(&self) -> String {
+        let here = |p: &&Preset| self.known.zone.is_some_and(|zone| p.zones.contains(&zone));
+        let presets: Vec<&Preset> = PRESETS.iter().filter(here).collect();
+        let mut text = String::from("\n# A legal minimum of heat");
+        if presets.is_empty() {
+            text.push_str("; for this time zone no text is known: write it down as its windows have it.\n# [heat_rule]\n# season = { from = \"10-01\", to = \"04-30\" }\n# window = [{ from = \"06:00\", to = \"22:00\", minimum = \"20 °C\" }]\n");
+        } else {
+            text.push_str(", of places in this time zone; keep the one that holds.\n# [heat_rule]\n");
+            for preset in presets {
+                text.push_str(&format!(
+                    "# preset = {}    # {}, {}\n",
+                    quoted(preset.name),
+                    preset.place,
+                    preset.text
+                ));
+            }
+        }
+        text
+    }
+
+    /// The side-by-side time, commented: the series speak for it, a person knows.
+    fn side_by_side(&self) -> String {
+        let (why, from, to) = match &self.together {
+            Some(found) => {
+                (format!("; it seems so here: {}", found.why), found.from.as_str(), found.to.as_str())
+            }
+            None => (String::new(), "2026-01-02 10:00", "2026-01-03 10:00"),
+        };
+        format!(
+            "\n# A time in which all loggers lay side by side{why}.\n# [colocation]\n# from = \"{from}\"\n# to = \"{to}\"\n"
+        )
+    }
+}
+
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
