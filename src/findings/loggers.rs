@@ -97,6 +97,8 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let quick = logger.share_quick().filter(|share| *share > QUICK);
     match (logger.doubts.heat, quick) {
+        // The sun is told by a rule of its own.
+        (Some(_), _) if logger.doubts.sun.is_some() => Verdict::Clear,
         (Some(heat), _) => {
             let shows = format!(
                 "Logger {} in {} stands more than {} above its usual distance to the other rooms for {:.0} h on {} days, up to {}.",

@@ -176,12 +176,13 @@ fn stuck(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         Witness::Outdoors => "the outdoor air",
     };
     let shows = format!(
-        "Logger {} in {} read {} for {:.0} h without a change ({}), never longer than {longest_other_h:.0} h otherwise, while {who} moved by {}, with which this room moves by at least {}. Those readings are left out.",
+        "Logger {} in {} read {} for {:.0} h without a change ({}), {}, while {who} moved by {}, with which this room moves by at least {}. Those readings are left out.",
         logger.logger,
         logger.room,
         degc(site, *value),
         span.hours(),
         times(&runs, site),
+        never_longer(*longest_other_h),
         k(site, *by_k),
         k(site, *room_k),
     );
@@ -199,15 +200,20 @@ fn may_be_stuck(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         return Verdict::Clear;
     };
     let shows = format!(
-        "Logger {} in {} read {} for {:.0} h without a change ({}), never longer than {longest_other_h:.0} h otherwise; neither another room nor the outdoor air tells whether the room was so steady. Those readings are used, and counted both ways.",
+        "Logger {} in {} read {} for {:.0} h without a change ({}), {}; neither another room nor the outdoor air tells whether the room was so steady. Those readings are used, and counted both ways.",
         logger.logger,
         logger.room,
         degc(site, *value),
         span.hours(),
         times(&runs, site),
+        never_longer(*longest_other_h),
     );
     let seen = Found::new(Severity::Watch, all, shows);
     Verdict::Found(Found { span: hull(&runs), unit: "h", limit: 6.0, ..seen })
+}
+
+fn never_longer(hours: f64) -> String {
+    if hours < 2.0 { "never for 2 h otherwise".to_owned() } else { format!("never longer than {hours:.1} h otherwise") }
 }
 
 fn spikes(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
