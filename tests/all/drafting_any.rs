@@ -333,7 +333,7 @@ fn a_wide_file_with_the_weather_in_it_gives_its_rooms_and_its_outdoors() {
         let (a, b) = (degc(0, n), degc(1, n));
         writeln!(
             text,
-            "{}:00,{},{a:.1},40,{b:.1},41,{:.1},3.5,40,{}",
+            "{}:00,{}.5,{a:.1},40,{b:.1},41,{:.1},3.5,40,{}.5",
             written_time(n),
             60 + n % 7,
             a - 15.0,
