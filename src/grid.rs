@@ -4,6 +4,7 @@
 //! grid of a home covers its record and the named periods, padded to whole local days, so that days, nights
 //! and periods are ranges of indices.
 
+mod record;
 mod single;
 mod trace;
 
@@ -317,7 +318,7 @@ impl AlignedHome {
             }
         });
         let rooms: Vec<AlignedRoom> = aligned.collect();
-        let most = if site.periods.is_empty() { most_record(&rooms, how.step_ms) } else { 0..0 };
+        let most = if site.periods.is_empty() { record::most_record(&rooms, how.step_ms) } else { 0..0 };
         Self {
             first,
             step_ms: how.step_ms,
@@ -428,46 +429,6 @@ fn record(rooms: &[Laid]) -> Option<(i64, i64)> {
     Some((firsts.min()?, lasts.max()?))
 }
 
-/// A hole of this length ends the record of a room.
-const RECORD_ENDS_MS: i64 = 24 * crate::clock::HOUR_MS;
-
-/// From the first to the last instant at which at least half of the rooms record.
-fn most_record(rooms: &[AlignedRoom], step_ms: i64) -> Range<usize> {
-    let longest_hole = (RECORD_ENDS_MS / step_ms).max(1) as usize;
-    let records: Vec<Vec<Range<usize>>> = rooms.iter().map(|r| parts(&r.degc, longest_hole)).collect();
-    let half = records.iter().filter(|parts| !parts.is_empty()).count().div_ceil(2);
-    let mut changes: Vec<(usize, i32)> =
-        records.iter().flatten().flat_map(|part| [(part.start, 1), (part.end, -1)]).collect();
-    // Where one record ends just as another begins, both are there.
-    changes.sort_by_key(|(at, change)| (*at, -*change));
-    let counts = changes.iter().scan(0, |count, (at, change)| {
-        *count += change;
-        Some((*at, *count))
-    });
-    let counts: Vec<(usize, i32)> = counts.collect();
-    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
-    let enough = i32::try_from(half).unwrap_or(i32::MAX).min(most).max(1);
-    let from = counts.iter().find(|(_, count)| *count >= enough).map(|(at, _)| *at);
-    let to = counts.iter().rposition(|(_, count)| *count >= enough).and_then(|i| counts.get(i + 1));
-    from.zip(to).map_or(0..0, |(from, (to, _))| from..*to)
-}
-
-/// The parts of a record, from value to value, without holes longer than so many instants.
-fn parts(degc: &[f64], longest_hole: usize) -> Vec<Range<usize>> {
-    let mut parts: Vec<Range<usize>> = Vec::new();
-    let mut i = 0;
-    while let Some(next) = degc[i..].iter().position(|x| !x.is_nan()) {
-        let from = i + next;
-        let length = degc[from..].iter().position(|x| x.is_nan()).unwrap_or(degc.len() - from);
-        i = from + length;
-        match parts.last_mut() {
-            Some(last) if from - last.end <= longest_hole => last.end = i,
-            _ => parts.push(from..i),
-        }
-    }
-    parts
-}
-
 /// Ranges in rising order, those that touch or overlap made one.
 fn joined(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
     ranges.sort_by_key(|r| r.start);
@@ -553,23 +514,6 @@ mod tests {
         let stretch = resample(&corrected(&[(0, 20.0), (5, 22.0), (7, 22.0)]), how(Alignment::IntervalMean));
         assert_eq!(stretch.degc[..1], [21.0]);
         assert!(stretch.degc[1].is_nan(), "2 of 5 minutes are covered");
-    }
-
-    #[test]
-    fn one_long_or_stale_record_stretches_nothing() {
-        let room = |parts: &[Range<usize>]| AlignedRoom {
-            degc: (0..9000).map(|i| if parts.iter().any(|p| p.contains(&i)) { 20.0 } else { f64::NAN }).collect(),
-            humidity: None,
-            placed: Vec::new(),
-            suspect: Vec::new(),
-            accuracy: KelvinDiff::new(0.5),
-        };
-        let of = |rooms: &[AlignedRoom]| most_record(rooms, 5 * MIN);
-        let (short, long) = (room(&[100..3000]), room(&[0..3050, 6000..9000]));
-        assert_eq!(of(&[short.clone(), room(&[90..2990]), long.clone()]), 90..3000);
-        assert_eq!(of(&[short.clone(), room(&[110..2000, 2100..2900])]), 100..3000);
-        assert_eq!(of(&[short.clone(), room(&[5000..6000]), room(&[7000..8000])]), 100..8000, "never two at once");
-        assert_eq!(of(&[room(&[])]), 0..0);
     }
 
     #[test]

@@ -263,12 +263,7 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
 pub type Unnamed = (String, Sketch);
 
 /// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers.
-pub fn tell_copies(
-    site: &Site,
-    homes: &mut [HomeAudit],
-    sketches: &[Vec<Sketch>],
-    unnamed: &[Unnamed],
-) {
+pub fn tell_copies(site: &Site, homes: &mut [HomeAudit], sketches: &[Vec<Sketch>], unnamed: &[Unnamed]) {
     let (mut series, mut all) = (Vec::new(), Vec::new());
     for (number, (home, sketches)) in homes.iter().zip(sketches).enumerate() {
         for (logger, sketch) in home.loggers.iter().zip(sketches) {

@@ -55,7 +55,9 @@ fn finding(
 ) -> Option<Finding> {
     let hours = copy.later_ms as f64 / 3_600_000.0;
     let whose = match &other.room {
-        Some((at, room)) => format!("{} {room} (logger {}, {})", site.homes[*at].name, other.logger, other.file),
+        Some((at, room)) => {
+            format!("{} {room} (logger {}, {})", site.homes[*at].name, other.logger, other.file)
+        }
         None => format!("{}, which the roster does not name", other.file),
     };
     let mut apart = Vec::new();

@@ -364,8 +364,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
             }
             Judge::Site => {}
             Judge::Records(judge) => {
-                let place =
-                    Place { rule, home: &evidence.home.name, room: None, of: "record", period: None };
+                let place = Place { rule, home: &evidence.home.name, room: None, of: "record", period: None };
                 judged.add(&place, judge(&evidence));
             }
             Judge::Room(judge) => {
@@ -411,9 +410,11 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
 fn without_doubtful_pass(rule: &Rule, verdict: Verdict, shares: &[Option<(&str, f64)>]) -> Verdict {
     let too_much = shares.iter().flatten().find(|(_, share)| *share > MOST_SUSPECT);
     match (verdict, too_much) {
-        (Verdict::Clear, Some((room, share))) if rule.about == About::Building => Verdict::NotJudged(format!(
-            "{share:.0} % of the hours of {room} rest on suspect readings: nothing is called good on them"
-        )),
+        (Verdict::Clear, Some((room, share))) if rule.about == About::Building => {
+            Verdict::NotJudged(format!(
+                "{share:.0} % of the hours of {room} rest on suspect readings: nothing is called good on them"
+            ))
+        }
         (verdict, _) => verdict,
     }
 }

@@ -47,7 +47,7 @@ pub(super) static MAY_BE_STUCK: Rule = Rule {
 /// Single readings far beyond their neighbours.
 pub(super) static SPIKES_SEEN: Rule = Rule {
     name: "spikes",
-    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less; they are in no number",
+    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways",
     could_also_be: "a loose sensor or cable, a failing battery, or somebody who warms the logger by hand again and again",
     next_step: "look at the logger, its battery and its place; compare it side by side with another one",
     source: "own definition; spike test after the QARTOD manual",
@@ -213,18 +213,32 @@ fn may_be_stuck(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
 }
 
 fn never_longer(hours: f64) -> String {
-    if hours < 2.0 { "never for 2 h otherwise".to_owned() } else { format!("never longer than {hours:.1} h otherwise") }
+    if hours < 2.0 {
+        "never for 2 h otherwise".to_owned()
+    } else {
+        format!("never longer than {hours:.1} h otherwise")
+    }
 }
 
-fn spikes(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
-    let all = logger.with_value();
-    let share = 100.0 * logger.spikes as f64 / all.max(1) as f64;
-    if logger.spikes_in_a_day < BURST && share <= SPIKES {
+fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let often = logger.samples_often();
+    let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
+    // A shower a day may be one reading of a logger that samples seldom.
+    if logger.spikes_in_a_day < BURST && !(often && share > SPIKES) {
         return Verdict::Clear;
     }
+    let limit = evidence.site.quality.spike;
+    let (beyond, done) = match often {
+        true => (limit.fail, "They are left out"),
+        false => (limit.suspect, "They are used, and counted both ways, because it samples seldom"),
+    };
     let shows = format!(
-        "Of logger {}'s readings in {} {} ({share:.1} %) stand more than 3 K beyond both neighbours, up to {} of them within 24 hours. They are left out.",
-        logger.logger, logger.room, logger.spikes, logger.spikes_in_a_day
+        "Of logger {}'s readings in {} {} ({share:.1} %) stand more than {} beyond both neighbours, up to {} of them within 24 hours. {done}.",
+        logger.logger,
+        logger.room,
+        logger.spikes,
+        evidence.site.units.show_difference(beyond),
+        logger.spikes_in_a_day
     );
     whole_record(logger, severity(share), share, SPIKES, shows)
 }
@@ -241,13 +255,7 @@ fn out_of_range(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
     whole_record(logger, severity(share), share, 0.0, shows)
 }
 
-fn whole_record(
-    logger: &LoggerRow,
-    severity: Severity,
-    observed: f64,
-    limit: f64,
-    shows: String,
-) -> Verdict {
+fn whole_record(logger: &LoggerRow, severity: Severity, observed: f64, limit: f64, shows: String) -> Verdict {
     let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
     Verdict::Found(Found { span, unit: "%", limit, ..Found::new(severity, observed, shows) })
 }
@@ -255,7 +263,8 @@ fn whole_record(
 fn wrong_unit(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let runs = episodes(logger, |seen| matches!(seen, Seen::WrongUnit { .. }));
-    let Some(Episode { seen: Seen::WrongUnit { read, median_degc, other_degc, others_degc }, .. }) = runs.first()
+    let Some(Episode { seen: Seen::WrongUnit { read, median_degc, other_degc, others_degc }, .. }) =
+        runs.first()
     else {
         return Verdict::Clear;
     };

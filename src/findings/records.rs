@@ -89,7 +89,8 @@ fn thin(case: &RoomCase<'_>) -> Verdict {
         _ => Severity::Act,
     };
     let why = if case.room.placements.is_empty() { "; the roster names no logger for it" } else { "" };
-    let of = recorded.map_or(String::new(), |hours| format!(" of {hours:.1} h from its first to its last reading"));
+    let of = recorded
+        .map_or(String::new(), |hours| format!(" of {hours:.1} h from its first to its last reading"));
     let shows = format!(
         "The record of {} has usable values for {share:.0} % of the time ({observed:.1} h{of}){why}.",
         case.room.name
@@ -181,10 +182,12 @@ fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     if evidence.periods.is_empty() || evidence.periods.iter().any(|(_, span)| own.overlaps(span)) {
         return Verdict::Clear;
     }
-    let apart = |span: &Span| if own.to <= span.from {
-        Span { from: own.to, to: span.from }.hours()
-    } else {
-        Span { from: span.to, to: own.from }.hours()
+    let apart = |span: &Span| {
+        if own.to <= span.from {
+            Span { from: own.to, to: span.from }.hours()
+        } else {
+            Span { from: span.to, to: own.from }.hours()
+        }
     };
     let nearest = evidence.periods.iter().map(|(_, span)| apart(span)).fold(f64::INFINITY, f64::min);
     let shows = format!(

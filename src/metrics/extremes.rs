@@ -2,7 +2,9 @@
 
 use std::ops::Range;
 
-use super::{Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric, RoomEvent, RoomScope, Slice};
+use super::{
+    Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric, RoomEvent, RoomScope, Slice,
+};
 use crate::clock::Span;
 use crate::units::Celsius;
 
@@ -40,7 +42,8 @@ fn extremes(scope: &RoomScope<'_>, out: &mut Measured) {
     let ends = scope.ends(scope.home().ranges());
     let accuracy = scope.accuracy_k();
     if ends.low <= NEAR_FREEZING.degc() {
-        let side = Side { metric: &METRICS[0], kind: EventKind::NearFreezing, limit: NEAR_FREEZING, sign: -1.0 };
+        let side =
+            Side { metric: &METRICS[0], kind: EventKind::NearFreezing, limit: NEAR_FREEZING, sign: -1.0 };
         side.measure(scope, accuracy, out);
     }
     if ends.high >= VERY_HOT.degc() {
@@ -61,11 +64,9 @@ impl Side {
     fn measure(&self, scope: &RoomScope<'_>, accuracy: f64, out: &mut Measured) {
         let beyond = |i: usize| (scope.degc()[i] - self.limit.degc()) * self.sign;
         let present = |i: &usize| !scope.degc()[*i].is_nan();
-        let here: Vec<usize> =
-            scope.home().ranges().iter().flat_map(Clone::clone).filter(present).collect();
-        let hours = |is: &dyn Fn(usize) -> bool| {
-            here.iter().filter(|i| is(**i)).count() as f64 * scope.step_h()
-        };
+        let here: Vec<usize> = scope.home().ranges().iter().flat_map(Clone::clone).filter(present).collect();
+        let hours =
+            |is: &dyn Fn(usize) -> bool| here.iter().filter(|i| is(**i)).count() as f64 * scope.step_h();
         let interval = Interval {
             low: hours(&|i| beyond(i) >= accuracy && !scope.is_suspect(i)),
             high: hours(&|i| beyond(i) >= -accuracy),

@@ -262,7 +262,9 @@ impl EventKind {
             EventKind::NearFreezing => {
                 "values of 5 °C or less, breaks of up to 2 h bridged; the value is the lowest"
             }
-            EventKind::VeryHot => "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest",
+            EventKind::VeryHot => {
+                "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest"
+            }
         }
     }
 

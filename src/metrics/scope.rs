@@ -254,7 +254,8 @@ impl<'a> RoomScope<'a> {
     /// Whether so much of the room's time is suspect that no pass may rest on it.
     pub(super) fn mostly_doubtful(&self) -> bool {
         let observed = self.instants_observed() as f64;
-        self.any_suspect() && self.instants_suspect() as f64 > super::coverage::MOST_SUSPECT / 100.0 * observed
+        self.any_suspect()
+            && self.instants_suspect() as f64 > super::coverage::MOST_SUSPECT / 100.0 * observed
     }
 
     /// Hours with a value.

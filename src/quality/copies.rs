@@ -108,7 +108,8 @@ impl Sketch {
 
     /// Patterns that the one with fewer of them has in the time that both have, once moved.
     fn in_common_time(&self, other: &Self, later_ms: i64) -> usize {
-        let ends = |s: &Self| Some((s.patterns.iter().map(|p| p.ms).min()?, s.patterns.iter().map(|p| p.ms).max()?));
+        let ends =
+            |s: &Self| Some((s.patterns.iter().map(|p| p.ms).min()?, s.patterns.iter().map(|p| p.ms).max()?));
         let (Some(own), Some(their)) = (ends(self), ends(other)) else { return 0 };
         let common = own.0.max(their.0 - later_ms)..=own.1.min(their.1 - later_ms);
         let count = |s: &Self, by: i64| s.patterns.iter().filter(|p| common.contains(&(p.ms - by))).count();

@@ -270,7 +270,8 @@ impl Look<'_> {
         let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
         let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
         let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
-        let never = away_k.abs() > SLOW_K && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
+        let never =
+            away_k.abs() > SLOW_K && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
         ((quick || never) && !cells.is_empty()).then_some((cells, away_k))
     }

@@ -5,7 +5,7 @@ use super::episodes::Episode;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::exports::{Opened, Readings};
-use crate::site::Test;
+use crate::site::{OFTEN_S, Test};
 use crate::units::KelvinDiff;
 
 /// One logger in one room: its rows, its record, its flags.
@@ -43,7 +43,8 @@ pub struct LoggerRow {
     pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
     pub quick: u64,
-    /// Single readings that stand out so far from both neighbours that they are in no number.
+    /// Single readings that stand out from both neighbours: those that are in no number, or of a logger that samples too
+    /// seldom for that, those that are suspect.
     pub spikes: u64,
     /// Most of them within 24 hours.
     pub spikes_in_a_day: u64,
@@ -95,9 +96,9 @@ impl LoggerRow {
             longest_gap_h: hole.map(|hole| hole.hours()),
             counts: COUNTED.map(|flag| flagged.count(flag)),
             hole,
-            out_of_range: failed_by(flagged, Test::GrossRange).count() as u64,
+            out_of_range: flagged.answered(Test::GrossRange, Flag::Fail).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
-            spikes: failed_by(flagged, Test::Spike).count() as u64,
+            spikes: spikes(flagged).count() as u64,
             spikes_in_a_day: spikes_in_a_day(flagged),
             completeness: completeness(readings),
             doubts: Doubts::default(),
@@ -106,6 +107,11 @@ impl LoggerRow {
             offset,
             clock: opened.clock.clone(),
         }
+    }
+
+    /// Whether it samples so often that single readings that stand out are in no number.
+    pub fn samples_often(&self) -> bool {
+        self.interval_s.is_none_or(|s| s <= OFTEN_S as f64)
     }
 
     /// Readings with a value.
@@ -145,15 +151,20 @@ fn with_value(readings: &Readings) -> (u64, Option<Span>) {
     (count, longest.map(|(from, to)| span(from, to)))
 }
 
-/// Places of the readings that one test failed.
-fn failed_by(flagged: &Flagged, test: Test) -> impl Iterator<Item = usize> {
-    flagged.answered(test, Flag::Fail)
+/// Whether a logger samples often enough that no airing lies between two of its readings.
+fn samples_often(readings: &Readings) -> bool {
+    readings.interval_ms().is_none_or(|ms| ms <= OFTEN_S * 1000)
 }
 
-/// Most readings that the spike test failed within any 24 hours.
+/// Places of single readings that stand out.
+fn spikes(flagged: &Flagged) -> impl Iterator<Item = usize> {
+    let flag = if samples_often(flagged.readings()) { Flag::Fail } else { Flag::Suspect };
+    flagged.answered(Test::Spike, flag)
+}
+
+/// Most of them within any 24 hours.
 fn spikes_in_a_day(flagged: &Flagged) -> u64 {
-    let times: Vec<i64> =
-        failed_by(flagged, Test::Spike).map(|i| flagged.readings().times_ms()[i]).collect();
+    let times: Vec<i64> = spikes(flagged).map(|i| flagged.readings().times_ms()[i]).collect();
     let within = |(i, t): (usize, &i64)| times.partition_point(|u| *u < t + 24 * HOUR_MS) - i;
     times.iter().enumerate().map(within).max().unwrap_or(0) as u64
 }

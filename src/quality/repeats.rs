@@ -149,12 +149,16 @@ mod tests {
         values[40] = None;
         assert_eq!(of(&values), vec![Range { start: 20, end: 70 }]);
         values[38..46].fill(None);
-        assert!(of(&values).is_empty(), "after a long run of no-data marks nothing is known of the value before");
+        assert!(
+            of(&values).is_empty(),
+            "after a long run of no-data marks nothing is known of the value before"
+        );
     }
 
     #[test]
     fn a_value_that_never_changes_tells_the_coarsest_step_it_lies_on() {
-        for (degc, step) in [(20.0, 1.0), (20.5, 0.5), (20.3, 0.1), (20.0 + 5.0 / 9.0, 5.0 / 9.0), (20.37, 0.05)]
+        for (degc, step) in
+            [(20.0, 1.0), (20.5, 0.5), (20.3, 0.1), (20.0 + 5.0 / 9.0, 5.0 / 9.0), (20.37, 0.05)]
         {
             assert!((coarsest_step(degc) - step).abs() < 1e-9, "{degc}");
         }

@@ -15,9 +15,12 @@ const TOGETHER_STEPS: f64 = 1.5;
 /// In their rooms they lie so many times as far apart, and at least so far, K.
 const TIMES_APART: f64 = 3.0;
 const APART_K: f64 = 1.5;
-/// Time in which they part, and the time after it (before it, at the end) that is held against the box.
+/// Time in which they part, and the times after it (before it, at the end) that are held against the box.
 const PARTING_MS: i64 = 90 * 60_000;
+const SOON_MS: i64 = 3 * HOUR_MS;
 const AFTER_MS: i64 = 24 * HOUR_MS;
+/// Nobody leaves loggers in a box for longer.
+const MOST_MS: i64 = 15 * 24 * HOUR_MS;
 /// Instants beyond the limit that are let pass in a row, as time: a hand that reaches for one of them.
 const PASSED_MS: i64 = 10 * 60_000;
 /// The box must lie within this of the first or last time at which most loggers record.
@@ -26,7 +29,8 @@ const EDGE_MS: i64 = 12 * HOUR_MS;
 /// The time at the start, and that at the end, in which all loggers that record lie together and after (before) which they
 /// part at once and stay apart.
 ///
-/// A home whose rooms are always alike parts nowhere, and nothing is said of it.
+/// A home whose rooms are always alike parts nowhere, and nothing is said of it. One room that goes its own way, as in an
+/// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart too.
 ///
 /// # Source
 /// Own definition.
@@ -43,47 +47,66 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
     [true, false].into_iter().filter_map(|at_start| in_box(witnesses, &spreads, limit, at_start)).collect()
 }
 
-/// Number of rooms with a value and their spread at each instant; NaN with fewer than three.
-fn spreads(rooms: &[&[f64]]) -> Vec<(usize, f64)> {
+/// The rooms at one instant.
+#[derive(Clone, Copy)]
+struct Spread {
+    /// Rooms with a value.
+    rooms: usize,
+    /// Highest less lowest; NaN with fewer than three.
+    all: f64,
+    /// The same without the room that is furthest out.
+    without_one: f64,
+}
+
+fn spreads(rooms: &[&[f64]]) -> Vec<Spread> {
     let at = |i: usize| {
-        let (mut count, mut low, mut high) = (0, f64::INFINITY, f64::NEG_INFINITY);
+        // The two lowest and the two highest.
+        let (mut count, mut low, mut high) = (0, [f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
-            (count, low, high) = (count + 1, low.min(x), high.max(x));
+            count += 1;
+            low = [low[0].min(x), low[1].min(low[0].max(x))];
+            high = [high[0].max(x), high[1].max(high[0].min(x))];
         }
-        (count, if count >= LEAST_LOGGERS { high - low } else { f64::NAN })
+        match count >= LEAST_LOGGERS {
+            true => Spread {
+                rooms: count,
+                all: high[0] - low[0],
+                without_one: (high[1] - low[0]).min(high[0] - low[1]),
+            },
+            false => Spread { rooms: count, all: f64::NAN, without_one: f64::NAN },
+        }
     };
     (0..rooms.first().map_or(0, |r| r.len())).map(at).collect()
 }
 
-fn in_box(
-    witnesses: &Witnesses<'_>,
-    spreads: &[(usize, f64)],
-    limit: f64,
-    at_start: bool,
-) -> Option<Episode> {
+fn in_box(witnesses: &Witnesses<'_>, spreads: &[Spread], limit: f64, at_start: bool) -> Option<Episode> {
     let per = |ms: i64| (ms / witnesses.side.step_ms()).max(1) as usize;
     let len = spreads.len();
     // From the edge inwards, whichever edge it is.
     let place = |k: usize| if at_start { k } else { len - 1 - k };
-    let spread = |k: usize| spreads[place(k)].1;
+    let spread = |k: usize| spreads[place(k)].all;
     let first = (0..len).find(|k| !spread(*k).is_nan())?;
-    let middle = |from: usize, to: usize| {
-        median((from.min(len)..to.min(len)).map(spread).filter(|s| !s.is_nan()).collect::<Vec<_>>())
+    let middle = |from: usize, to: usize, of: fn(&Spread) -> f64| {
+        let values = (from.min(len)..to.min(len)).map(|k| of(&spreads[place(k)]));
+        median(values.filter(|s| !s.is_nan()).collect())
     };
     let boxed = |run: &Range<usize>| {
-        let inside = middle(run.start, run.end)?;
         let parted = run.end + per(PARTING_MS);
-        let outside = middle(parted, parted + per(AFTER_MS))?;
-        let apart = outside >= TIMES_APART * inside && outside >= APART_K.max(1.5 * limit);
-        apart.then(|| (run.clone(), inside, outside))
+        let [inside, within] =
+            [|s: &Spread| s.all, |s: &Spread| s.without_one].map(|of| middle(run.start, run.end, of));
+        let soon = middle(parted, parted + per(SOON_MS), |s| s.without_one)?;
+        let later = middle(parted, parted + per(AFTER_MS), |s| s.without_one)?;
+        let outside = middle(parted, parted + per(AFTER_MS), |s| s.all)?;
+        let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
+        (apart(soon, within?) && apart(later, within?)).then_some((run.clone(), inside?, outside))
     };
     let near = |k: usize| spread(k) <= limit;
     let runs = runs(first..len, near, first + per(EDGE_MS), per(PASSED_MS));
-    let long = runs.iter().filter(|run| run.len() >= per(LEAST_MS));
+    let long = runs.iter().filter(|run| (per(LEAST_MS)..=per(MOST_MS)).contains(&run.len()));
     let (run, inside, outside) = long.filter_map(boxed).next()?;
     let (a, b) = (place(run.start), place(run.end - 1));
     let span = Span { from: witnesses.time(a.min(b)), to: witnesses.time(a.max(b) + 1) };
-    let loggers = run.map(|k| spreads[place(k)].0).max()?;
+    let loggers = run.map(|k| spreads[place(k)].rooms).max()?;
     Some(Episode { span, seen: Seen::Together { loggers, spread_k: (inside, outside), at_start } })
 }
 
@@ -169,6 +192,15 @@ mod tests {
     #[test]
     fn rooms_that_are_always_alike_lie_in_no_box() {
         assert!(said(|r, i| in_a_box(i) + 0.2 * r as f64).is_empty());
+        // One room goes its own way: no heat, a window, a logger outdoors.
+        let one = |r: usize, i: usize| in_a_box(i) + if r == 2 && i > 300 { -9.0 } else { 0.1 * r as f64 };
+        assert!(said(one).is_empty());
+        // All cool without heat, each at its own pace.
+        let pace = |r: usize| 200.0 + 80.0 * r as f64;
+        let cooling = move |r: usize, i: usize| {
+            if i < 300 { 20.0 } else { -5.0 + 25.0 * (-(i as f64 - 300.0) / pace(r)).exp() }
+        };
+        assert!(said(cooling).is_empty());
         // They drift apart over days.
         assert!(said(|r, i| in_a_box(i) + r as f64 * (i as f64 / 500.0)).is_empty());
     }

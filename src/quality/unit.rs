@@ -19,7 +19,8 @@ const NEAR_K: f64 = 5.0;
 /// # Source
 /// Own definition.
 pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
-    let medians: Vec<Option<f64>> = loggers.iter().map(|l| about_median(l.flagged.readings().degc())).collect();
+    let medians: Vec<Option<f64>> =
+        loggers.iter().map(|l| about_median(l.flagged.readings().degc())).collect();
     let possible = |x: &f64| *x < NO_ROOM_DEGC;
     let one = |(at, (logger, own)): (usize, (&Logger<'_>, &Option<f64>))| {
         let own = (*own)?;
@@ -32,16 +33,8 @@ pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
             None => false,
         } || (own > NO_ROOM_DEGC && home.contains(&as_other));
         let times = logger.flagged.readings().times_ms();
-        let span = Span {
-            from: UtcTime::from_ms(*times.first()?),
-            to: UtcTime::from_ms(*times.last()? + 1),
-        };
-        let seen = Seen::WrongUnit {
-            read,
-            median_degc: own,
-            other_degc: as_other,
-            others_degc: others,
-        };
+        let span = Span { from: UtcTime::from_ms(*times.first()?), to: UtcTime::from_ms(*times.last()? + 1) };
+        let seen = Seen::WrongUnit { read, median_degc: own, other_degc: as_other, others_degc: others };
         wrong.then_some(Episode { span, seen })
     };
     loggers.iter().zip(&medians).enumerate().map(one).collect()

@@ -22,8 +22,7 @@ const TOLD: usize = 5;
 pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnamed>, Option<Note>) {
     let bare = |name: &str| name.split('#').next().unwrap_or(name).replace('\\', "/");
     let outdoor = site.outdoor.iter().map(|o| o.source.file.as_str());
-    let named: BTreeSet<String> =
-        site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
+    let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
     // Where the folder cannot be listed, the audit says so of each file that it cannot read.
     let names: Vec<String> = files::list_exports(folder).unwrap_or_default();
     let is_own = |name: &String| own.iter().any(|own| folder.join(name).components().eq(own.components()));
@@ -53,7 +52,11 @@ fn note(folder: &Path, rest: &[&String]) -> Option<Note> {
     (!rest.is_empty()).then(|| Note {
         place: folder.display().to_string(),
         line: None,
-        what: format!("the roster does not name {} of the files: {}{more}{looked}", rest.len(), told.join(", ")),
+        what: format!(
+            "the roster does not name {} of the files: {}{more}{looked}",
+            rest.len(),
+            told.join(", ")
+        ),
         hint: "give each a row in the roster, or move it out of the exports folder".to_owned(),
         unreadable: false,
     })

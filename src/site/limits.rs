@@ -21,14 +21,8 @@ pub enum Test {
 
 impl Test {
     /// All tests, in the order in which results are kept.
-    pub const ALL: [Test; 6] = [
-        Test::GrossRange,
-        Test::Spike,
-        Test::RateOfChange,
-        Test::FlatLine,
-        Test::Gap,
-        Test::Place,
-    ];
+    pub const ALL: [Test; 6] =
+        [Test::GrossRange, Test::Spike, Test::RateOfChange, Test::FlatLine, Test::Gap, Test::Place];
 
     /// The name in `site.toml`.
     pub const fn name(self) -> &'static str {
@@ -49,7 +43,9 @@ impl Test {
                 "can the sensor measure this value at all, is it unusual for a room (suspect, and used), or are the readings in another unit?"
             }
             Test::Spike => "does one reading stand out from its two neighbours?",
-            Test::RateOfChange => "did the value change faster than the air of a room mostly does (suspect, and used)?",
+            Test::RateOfChange => {
+                "did the value change faster than the air of a room mostly does (suspect, and used)?"
+            }
             Test::FlatLine => {
                 "has the value stopped changing while the other rooms or the outdoor air moved (fail: stuck), or for unusually long without a witness (suspect, and used)?"
             }

@@ -20,9 +20,7 @@ mod walk;
 pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
-pub use limits::{
-    FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test,
-};
+pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use presets::{Measured, PRESETS, Preset};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
-use arrow::datatypes::{DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType, UInt8Type};
+use arrow::datatypes::{
+    DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType, UInt8Type,
+};
 use arrow::record_batch::RecordBatch;
 use parquet::arrow::arrow_reader::{
     ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,

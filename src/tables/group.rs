@@ -208,7 +208,8 @@ mod tests {
     use arrow::array::{Array, AsArray};
     use arrow::compute::cast;
     use arrow::datatypes::{
-        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt8Type, UInt32Type,
+        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt8Type,
+        UInt32Type,
     };
     use bytes::Bytes;
     use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;

@@ -64,7 +64,10 @@ fn weather_heat_rule_placements_and_accuracies_are_the_same() {
     let lines = |bytes: &Vec<u8>| -> Vec<String> {
         String::from_utf8(bytes.clone()).unwrap().lines().map(str::to_owned).collect()
     };
-    let building = |line: &&String| !line.starts_with("sensor-suspect");
+    // Rules about records need loggers, of which an aligned table knows nothing.
+    let of_record = |rule: &&&evenrooms::findings::Rule| rule.about == evenrooms::findings::About::Record;
+    let records: Vec<&str> = evenrooms::findings::RULES.iter().filter(of_record).map(|r| r.name).collect();
+    let building = |line: &&String| !records.iter().any(|rule| line.starts_with(rule));
     let (was, is) = (lines(&before["findings.csv"]), lines(&after["findings.csv"]));
     assert!(was.iter().filter(building).eq(is.iter().filter(building)), "{was:#?}\n{is:#?}");
 }

@@ -117,7 +117,7 @@ within = "0 K"
 suspect = "half a day"
 "#;
     assert_snapshot!(mistakes(&format!("{SITE}{quality}"), ROSTER), @r#"
-    evenrooms: site.toml:12: found unknown test "spook", expected any of "gross range", "spike", "rate of change", "flat line", "gap"
+    evenrooms: site.toml:12: found unknown test "spook", expected any of "gross range", "spike", "rate of change", "flat line", "gap", "place"
       hint: an empty list switches all tests off
     site.toml:13: found `use_suspect` as the text "yes", expected true or false
       hint: write it without quotes

@@ -1,6 +1,7 @@
 //! What happens in real homes and halls, and must reach the numbers: frost, heat, steadiness, a logger that is stuck.
 
 use std::fmt::Write;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 use serde_json::Value;
 
@@ -16,9 +17,12 @@ home,room,use,heated,logger,file
 const WEATHER: &str = "outdoor = { file = \"weather.csv\", column = \"temp\", unit = \"°C\" }\n";
 const DAYS: usize = 20;
 
-/// Temperatures every ten minutes, as a logger of some step writes them.
+/// Temperatures every ten minutes, as a logger of some step writes them; each series has a life of its own.
 fn series(step: f64, degc: impl Fn(f64) -> f64) -> Vec<f64> {
-    let life = |n: usize| 0.12 * (n as f64 * 0.7).sin() + 0.05 * (n as f64 * 0.113).sin();
+    static SERIES: AtomicU32 = AtomicU32::new(0);
+    let own = f64::from(SERIES.fetch_add(1, Ordering::Relaxed) % 97);
+    let life =
+        |n: usize| 0.12 * (n as f64 * (0.7 + 0.013 * own)).sin() + 0.05 * (n as f64 * 0.113 + own).sin();
     (0..DAYS * 144).map(|n| ((degc(n as f64 / 6.0) + life(n)) / step).round() * step).collect()
 }
 
@@ -40,7 +44,11 @@ struct Audited {
 
 impl Audited {
     fn new(rooms: [Vec<f64>; 3], outdoor: Option<Vec<f64>>) -> Self {
-        let site = if outdoor.is_some() { SITE.replace("[band]", &format!("{WEATHER}[band]")) } else { SITE.to_owned() };
+        let site = if outdoor.is_some() {
+            SITE.replace("[band]", &format!("{WEATHER}[band]"))
+        } else {
+            SITE.to_owned()
+        };
         let small = SmallSite::new(&site, ROSTER);
         let rooms: Vec<_> = ["living", "bedroom", "bathroom"].into_iter().zip(rooms).collect();
         for (name, values) in &rooms {
@@ -82,7 +90,10 @@ impl Audited {
 
     fn finding(&self, rule: &str, room: &str) -> &Value {
         let wanted = |f: &&Value| f["rule"] == rule && f["room"] == room;
-        self.findings.iter().find(wanted).unwrap_or_else(|| panic!("no {rule} of {room}: {:#?}", self.findings))
+        self.findings
+            .iter()
+            .find(wanted)
+            .unwrap_or_else(|| panic!("no {rule} of {room}: {:#?}", self.findings))
     }
 }
 
@@ -102,19 +113,25 @@ fn a_freezing_home_keeps_every_hour_of_its_cold() {
     let outdoor = series(0.1, |h| -12.0 + 3.0 * (h / 24.0 * std::f64::consts::TAU).sin());
     for outdoor in [Some(outdoor), None] {
         let home = Audited::new(
-            [series(0.1, |h| frost(h, 50.0)), series(0.1, |h| frost(h, 70.0)), series(0.1, |h| frost(h, 60.0))],
+            [
+                series(0.1, |h| frost(h, 50.0)),
+                series(0.1, |h| frost(h, 70.0)),
+                series(0.1, |h| frost(h, 60.0)),
+            ],
             outdoor,
         );
         for room in ["living", "bedroom", "bathroom"] {
             holds(home.metric(room, "hours_below_band"), home.hours(room, |x| x < 20.0));
             holds(home.metric(room, "hours_near_freezing"), home.hours(room, |x| x <= 5.0));
-            let lowest = home.rooms.iter().find(|r| r.0 == room).unwrap().1.iter().copied().fold(99.0, f64::min);
+            let lowest =
+                home.rooms.iter().find(|r| r.0 == room).unwrap().1.iter().copied().fold(99.0, f64::min);
             assert!((home.metric(room, "minimum")[0] - lowest).abs() < 0.11);
             let found = home.finding("near-freezing", room);
             assert_eq!(found["severity"], "urgent", "{found}");
             assert!(found["shows"].as_str().unwrap().contains("other rooms"), "{found}");
             assert!(found["next_step"].as_str().unwrap().contains("carbon monoxide"));
-            let doubts = home.findings.iter().filter(|f| f["rule"] != "room-cold" && f["rule"] != "near-freezing");
+            let doubts =
+                home.findings.iter().filter(|f| f["rule"] != "room-cold" && f["rule"] != "near-freezing");
             assert_eq!(doubts.filter(|f| f["room"] == room).count(), 0, "{:?}", home.rules(room));
         }
     }
@@ -140,9 +157,12 @@ fn a_hot_dwelling_keeps_every_hour_of_its_heat() {
 fn a_steady_church_loses_no_hour_and_no_logger_is_doubted() {
     // Half a degree of resolution, half a degree in a day: one value stands for most of a day.
     let steady = |over: f64| {
-        move |h: f64| 15.0 + over + 0.9 * (h / 150.0).sin() + 0.3 * ((h - 15.0) / 24.0 * std::f64::consts::TAU).sin()
+        move |h: f64| {
+            15.0 + over + 0.9 * (h / 150.0).sin() + 0.3 * ((h - 15.0) / 24.0 * std::f64::consts::TAU).sin()
+        }
     };
-    let home = Audited::new([series(0.5, steady(0.0)), series(0.5, steady(1.1)), series(1.0, steady(-0.6))], None);
+    let home =
+        Audited::new([series(0.5, steady(0.0)), series(0.5, steady(1.1)), series(1.0, steady(-0.6))], None);
     for room in ["living", "bedroom", "bathroom"] {
         holds(home.metric(room, "hours_below_band"), home.hours(room, |x| x < 20.0));
         assert!((home.metric(room, "coverage")[0] - 100.0).abs() < 0.2);
@@ -163,7 +183,11 @@ fn a_logger_stuck_from_its_first_day_through_an_outage_makes_nothing_pass() {
     let found = home.finding("stuck", "bedroom");
     assert_eq!(found["severity"], "act");
     assert!(found["shows"].as_str().unwrap().contains("the other rooms of the home moved by"), "{found}");
-    assert!(home.ran.stdout.contains("visit") || home.ran.stdout.contains("undecided"), "{}", home.ran.stdout);
+    assert!(
+        home.ran.stdout.contains("visit") || home.ran.stdout.contains("undecided"),
+        "{}",
+        home.ran.stdout
+    );
     assert!(home.metric("bedroom", "coverage")[0] < 10.0, "the stuck value is in no number");
     assert!(!home.rules("living").contains(&"stuck") && !home.rules("bathroom").contains(&"stuck"));
 }
