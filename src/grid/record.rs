@@ -45,6 +45,19 @@ fn parts(degc: &[f64], longest_hole: usize) -> Vec<Range<usize>> {
     parts
 }
 
+/// Ranges in rising order, those that touch or overlap made one.
+pub(super) fn joined(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    ranges.sort_by_key(|r| r.start);
+    let mut joined: Vec<Range<usize>> = Vec::new();
+    for range in ranges {
+        match joined.last_mut() {
+            Some(last) if range.start <= last.end => last.end = last.end.max(range.end),
+            _ => joined.push(range),
+        }
+    }
+    joined
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,7 +8,7 @@ mod moves;
 use std::hint::select_unpredictable;
 use std::ops::Range;
 
-use crate::stats::{median, quantile, ranks_by_block};
+use crate::stats::{Line, median, quantile, ranks_by_block};
 use moves::{correlation, nearly_best};
 
 const HOUR_MS: i64 = 3_600_000;
@@ -407,6 +407,8 @@ const OVER_SCATTER: f64 = 6.0;
 const DRIFT_DAYS: usize = 14;
 /// Least slope of either half of the record as a share of the whole's.
 const EACH_HALF: f64 = 0.4;
+/// Share of the drift by which a logger must move away from the others, whatever they do.
+const LEAST_APART: f64 = 0.5;
 /// Share of a day that must be there.
 const DAY_SHARE: f64 = 0.75;
 
@@ -436,7 +438,14 @@ fn drift(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>
         return None;
     }
     let (per_day, scatter) = slope_on_time(&days)?;
-    let by = per_day * (days[days.len() - 1].2 - days[0].2);
+    let length = days[days.len() - 1].2 - days[0].2;
+    let by = per_day * length;
+    // Where all rooms warm up together, time and the others are one, and the fit may give either any share.
+    let apart: Vec<(f64, f64)> = days.iter().map(|(room, others, t)| (*t, room - others)).collect();
+    let moves_apart = Line::fit(&apart)?.slope * length;
+    if moves_apart * by.signum() < LEAST_APART * by.abs() {
+        return None;
+    }
     // A room that was mended, or set anew, changes once; a drift goes on in both halves.
     let (first, second) = days.split_at(days.len() / 2);
     let goes_on = |half| slope_on_time(half).is_some_and(|(slope, _)| slope / per_day >= EACH_HALF);

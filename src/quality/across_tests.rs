@@ -69,6 +69,18 @@ fn a_drift_goes_with_time_alone() {
     let by = doubts(|i, x| x + 2.0 * i as f64 / (DAYS * PER_DAY) as f64).drift_k.unwrap();
     assert!((by - 1.9).abs() < 0.2, "{by}");
     assert_eq!(doubts(|i, x| x + 0.8 * i as f64 / (DAYS * PER_DAY) as f64).drift_k, None);
+    // All rooms warm up with the season, each in its own way.
+    let season = |i: usize, share: f64| share * 6.0 * i as f64 / (DAYS * PER_DAY) as f64;
+    let mut rooms: Vec<Vec<f64>> = (0..4).map(room).collect();
+    for (r, room) in rooms.iter_mut().enumerate() {
+        room.iter_mut().enumerate().for_each(|(i, x)| *x += season(i, 1.0 + 0.02 * r as f64));
+    }
+    let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+    let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
+    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
+    for r in 0..4 {
+        assert_eq!(compare(&side, r, 0..DAYS * PER_DAY).drift_k, None, "room {r}");
+    }
     // A room that was mended over two days.
     let mended = |i: usize, x: f64| x + 2.6 * ((i as f64 - 900.0) / 192.0).clamp(0.0, 1.0);
     assert_eq!(doubts(mended).drift_k, None);

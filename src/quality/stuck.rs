@@ -11,6 +11,9 @@ use crate::stats::{Line, median, t_quantile};
 const CHANGE_H: usize = 6;
 /// Steps of its resolution by which the room must have moved.
 const STEPS: f64 = 3.0;
+/// A room that surely follows the others and is expected to move by less, in steps, is as they are: nothing is strange
+/// about one value.
+const AS_STEADY: f64 = 1.5;
 /// How a room follows the others where its own record cannot tell: by a fifth at least.
 const DEFAULT_SLOPE: f64 = 0.2;
 /// Fewest changes, not overlapping, from which a slope is taken.
@@ -96,25 +99,34 @@ pub(super) fn judge(
     let run_h: f64 = runs.iter().map(|run| run.span.hours()).sum();
     let own = &hourly.rooms[logger.room];
     let own_record = run_h < MOST_OF_RECORD * record_h;
-    let slope = |witness: &[f64]| if own_record { least_slope(own, witness, &spans) } else { None };
-    let by_rooms = slope(&others).unwrap_or(DEFAULT_SLOPE);
+    let slope = |witness: &[f64]| if own_record { slope_of(own, witness, &spans) } else { None };
+    let by_rooms = slope(&others);
     let by_outdoor = hourly.outdoor.as_ref().and_then(|o| Some((o, slope(o)?)));
     let judged = |(run, hours): (&Repeat, &Range<usize>)| {
         let step_k = resolution_without(readings, runs, run.degc);
-        let moved = |witness, series: &[f64], slope: f64| {
-            let by_k = range_of(&series[hours.start.min(series.len())..hours.end.min(series.len())]);
+        let range =
+            |series: &[f64]| range_of(&series[hours.start.min(series.len())..hours.end.min(series.len())]);
+        let moved = |witness, by_k: f64, slope: f64| {
             Some(Moved { witness, by_k, room_k: slope * by_k }).filter(|m| m.room_k >= STEPS * step_k)
         };
-        let moved = moved(Witness::Rooms, &others, by_rooms)
-            .or_else(|| by_outdoor.and_then(|(series, slope)| moved(Witness::Outdoors, series, slope)));
+        let by_k = range(&others);
+        let told =
+            moved(Witness::Rooms, by_k, by_rooms.map_or(DEFAULT_SLOPE, |slope| slope.least)).or_else(|| {
+                by_outdoor
+                    .as_ref()
+                    .and_then(|(series, slope)| moved(Witness::Outdoors, range(series), slope.least))
+            });
         let (degc, longest_other_h) = (run.degc, run.longest_other_h);
-        let seen = match moved {
+        let seen = match told {
             Some(moved) => Seen::Stuck { degc, longest_other_h, moved },
+            None if by_rooms.is_some_and(|s| s.least > 0.0 && s.likely * by_k < AS_STEADY * step_k) => {
+                return None;
+            }
             None => Seen::Flat { degc, longest_other_h },
         };
-        Episode { span: run.span, seen }
+        Some(Episode { span: run.span, seen })
     };
-    runs.iter().zip(&spans).map(judged).collect()
+    runs.iter().zip(&spans).filter_map(judged).collect()
 }
 
 /// Highest less lowest; 0 where there are no values.
@@ -124,9 +136,17 @@ fn range_of(values: &[f64]) -> f64 {
     range.max(0.0)
 }
 
-/// The lower 95 % limit of how a room's changes over six hours follow those of a witness, without some hours; `None`
-/// where too few are left. Changes that overlap count for what they are worth.
-fn least_slope(own: &[f64], witness: &[f64], without: &[Range<usize>]) -> Option<f64> {
+/// How a room follows a witness.
+#[derive(Clone, Copy, Debug)]
+struct Slope {
+    likely: f64,
+    /// Its lower 95 % limit.
+    least: f64,
+}
+
+/// How a room's changes over six hours follow those of a witness, without some hours; `None` where too few are left.
+/// Changes that overlap count for what they are worth.
+fn slope_of(own: &[f64], witness: &[f64], without: &[Range<usize>]) -> Option<Slope> {
     let free = |h: usize| !without.iter().any(|run| h < run.end && run.start <= h + CHANGE_H);
     let last = own.len().min(witness.len()).saturating_sub(CHANGE_H);
     let change = |s: &[f64], h: usize| s[h + CHANGE_H] - s[h];
@@ -140,5 +160,6 @@ fn least_slope(own: &[f64], witness: &[f64], without: &[Range<usize>]) -> Option
         return None;
     }
     let line = Line::fit(&points)?;
-    Some(line.slope - t_quantile(0.975, worth - 2.0)? * line.slope_error * (CHANGE_H as f64).sqrt())
+    let half = t_quantile(0.975, worth - 2.0)? * line.slope_error * (CHANGE_H as f64).sqrt();
+    Some(Slope { likely: line.slope, least: line.slope - half })
 }

@@ -114,7 +114,7 @@ suspect = ["2 °C", "80 °C"]
 
 [quality.flat_line]
 within = "0 K"
-suspect = "half a day"
+at_least = "half a day"
 "#;
     assert_snapshot!(mistakes(&format!("{SITE}{quality}"), ROSTER), @r#"
     evenrooms: site.toml:12: found unknown test "spook", expected any of "gross range", "spike", "rate of change", "flat line", "gap", "place"
@@ -125,7 +125,7 @@ suspect = "half a day"
       hint: what fails is impossible, what is suspect is only unlikely
     site.toml:19: found `within` of 0 K, expected more than 0 K
       hint: a limit of 0 would flag everything or nothing
-    site.toml:21: found `suspect = "half a day"`, expected a length of time such as "5 min" or "6 h"
+    site.toml:21: found `at_least = "half a day"`, expected a length of time such as "5 min" or "6 h"
       hint: write number and unit in quotes
     "#);
 }

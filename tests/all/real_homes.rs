@@ -150,7 +150,8 @@ fn a_hot_dwelling_keeps_every_hour_of_its_heat() {
         holds(home.metric(room, "hours_very_hot"), home.hours(room, |x| x >= 35.0));
         assert!(!home.rules(room).contains(&"wrong-unit"), "{:?}", home.rules(room));
     }
-    assert_eq!(home.finding("very-hot", "living")["severity"], "act");
+    let found = home.finding("very-hot", "living");
+    assert_eq!(found["severity"], "act", "{found} {:?}", home.rules("living"));
 }
 
 #[test]
