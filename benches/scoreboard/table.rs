@@ -93,12 +93,14 @@ fn false_alarms(score: &Score) -> String {
         score.held().show()
     );
     let visits = score.events.visits;
-    let _ = writeln!(
-        text,
-        "\nOf {} homes with sound loggers and a finding to act on, {} truly had something wrong (precision).",
-        visits.there,
-        visits.show()
-    );
+    if visits.there > 0 {
+        let _ = writeln!(
+            text,
+            "\nOf {} homes with sound loggers and a finding to act on, {} truly had something wrong (precision).",
+            visits.there,
+            visits.show()
+        );
+    }
     text
 }
 
