@@ -1,10 +1,10 @@
 //! One simulated home, what the audit says of it, and what is true of it.
 
 use evenrooms::audit::HomeAudit;
-use evenrooms::clock::UtcTime;
+use evenrooms::clock::{Span, UtcTime};
 use evenrooms::findings::{About, Finding, Severity};
 use evenrooms::metrics::MetricRow;
-use evenrooms::simulate::{SimulatedHome, Simulation, Trouble, TrueLogger};
+use evenrooms::simulate::{HomeKind, SimulatedHome, Simulation, Trouble, TrueLogger};
 use evenrooms::site::{Site, WHOLE_RECORD};
 
 /// One simulated home with its audit.
@@ -26,9 +26,15 @@ impl<'a> Case<'a> {
         &self.made.truth.loggers
     }
 
-    /// Whether a logger of the home has a fault.
-    pub(crate) fn any_fault(&self) -> bool {
-        self.loggers().iter().any(|l| l.fault.is_some())
+    /// What kind of home it is.
+    pub(crate) fn kind(&self) -> HomeKind {
+        self.made.truth.kind
+    }
+
+    /// The time that was simulated.
+    pub(crate) fn record(&self) -> Span {
+        let from = self.simulation.start();
+        Span { from, to: from.plus_ms(self.simulation.plan().days as i64 * 86_400_000) }
     }
 
     /// Findings about the building that somebody must act on.

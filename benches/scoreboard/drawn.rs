@@ -8,7 +8,7 @@ use evenrooms::site::{Site, read_site_file};
 pub(crate) const DAYS: usize = 28;
 
 /// A minimum by day and by night that a home with nothing wrong keeps.
-const HEAT_RULE: &str = "\n[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"62 °F\" }]\n";
+pub(crate) const HEAT_RULE: &str = "\n[heat_rule]\nseason = { from = \"10-01\", to = \"05-31\" }\nwindow = [{ from = \"00:00\", to = \"24:00\", minimum = \"62 °F\" }]\n";
 
 /// A building of half good homes; so large a share of the loggers has a fault.
 pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {

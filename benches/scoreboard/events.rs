@@ -3,21 +3,25 @@
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
-use evenrooms::findings::{Finding, Judged};
-use evenrooms::simulate::{FaultKind, Trouble};
+use evenrooms::findings::{About, Finding, Judged};
+use evenrooms::simulate::{HomeKind, Trouble};
 
 use super::case::Case;
 use super::found::Found;
 use super::intervals::{true_hours_outside, true_longest_outside};
 use super::perfect;
+use super::records::{Happened, What, happened};
 
 /// What was found and what was not.
 #[derive(Debug, Default)]
 pub(crate) struct Events {
     pub(crate) events: BTreeMap<Trouble, Found>,
-    pub(crate) faults: BTreeMap<FaultKind, Found>,
+    /// What happened to records, by whether the record shows it plainly, and what of it was seen.
+    pub(crate) records: BTreeMap<(What, bool), Found>,
     /// Findings of each rule that could be checked (about the building: to act on), and those that were right.
     pub(crate) rules: BTreeMap<&'static str, Found>,
+    /// Findings about records, and those that were right.
+    pub(crate) about_records: Found,
     /// Homes with nothing wrong, and those of them that somebody is sent to.
     pub(crate) good_homes: Found,
     /// Loggers with nothing wrong, and those of them that are doubted.
@@ -39,23 +43,6 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> (&'static [&'static str], O
     }
 }
 
-/// Rules that see a fault of a logger.
-pub(crate) fn rules_for_fault(fault: FaultKind) -> &'static [&'static str] {
-    match fault {
-        FaultKind::Stuck | FaultKind::FahrenheitAsCelsius => &["sensor-suspect", "thin-coverage"],
-        FaultKind::SpikeBurst => &["sensor-suspect"],
-        FaultKind::SlowDrift => &["sensor-drifts"],
-        FaultKind::StepOffset => &["sensor-shifted"],
-        FaultKind::InSun => &["sun-on-logger"],
-        FaultKind::BesideHeater => &["sensor-suspect", "sensor-shifted"],
-        FaultKind::MovedOutdoors => &["sensor-suspect", "thin-coverage"],
-        FaultKind::InBag => &["logger-handled"],
-        FaultKind::Swapped => &[],
-        FaultKind::ClockHourOff | FaultKind::WrongZone => &["clock-suspect"],
-        FaultKind::BatteryDying => &["record-fades", "thin-coverage"],
-    }
-}
-
 /// Share of the hours from which a room is truly too cold or too warm, as the rules have it.
 const ACCEPTED_SHARE: f64 = 0.05;
 /// Hours without a break that count whatever their share.
@@ -64,7 +51,12 @@ const LASTING_H: f64 = 24.0;
 /// Whether a finding is right; `None` where nobody has said what would be true.
 ///
 /// Of recoveries and the heat rule: whether the same rule finds it in the true temperatures too.
-fn is_right(case: &Case<'_>, perfect: &OnceCell<Judged>, finding: &Finding) -> Option<bool> {
+fn is_right(
+    case: &Case<'_>,
+    happened: &[Happened<'_>],
+    perfect: &OnceCell<Judged>,
+    finding: &Finding,
+) -> Option<bool> {
     let room = finding.room.as_deref().and_then(|room| case.loggers().iter().position(|l| l.room == room));
     let share = |cold, warm| {
         let hours = case.hours(case.instants().count());
@@ -80,9 +72,22 @@ fn is_right(case: &Case<'_>, perfect: &OnceCell<Judged>, finding: &Finding) -> O
             let true_findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
             Some(true_findings.iter().any(|f| f.rule == finding.rule && f.room == finding.room))
         }
-        _ if case.doubts().any(|f| f.id == finding.id) => Some(case.loggers()[room?].fault.is_some()),
+        "near-freezing" => reaches(case, room, |degc, u| degc <= finding.limit + u),
+        "very-hot" => reaches(case, room, |degc, u| degc >= finding.limit - u),
+        _ if case.doubts().any(|f| f.id == finding.id) => {
+            Some(happened.iter().any(|h| h.is_described_in(finding)))
+        }
         _ => None,
     }
+}
+
+/// Whether a room, or any, truly was as cold or as warm at some time, within the accuracy of its logger.
+fn reaches(case: &Case<'_>, room: Option<usize>, at: impl Fn(f64, f64) -> bool) -> Option<bool> {
+    let mut rooms = (0..case.loggers().len()).filter(|r| room.is_none_or(|own| own == *r));
+    Some(rooms.any(|r| {
+        let u = case.loggers()[r].accuracy_k;
+        case.instants().filter_map(|t| case.degc(r, t)).any(|degc| at(degc, u))
+    }))
 }
 
 /// Whether the true mean of a room lies further from that of the heated rooms than the margin.
@@ -109,27 +114,31 @@ fn truly_uneven(case: &Case<'_>) -> bool {
 
 impl Events {
     pub(crate) fn add(&mut self, case: &Case<'_>) {
-        self.add_event(case);
+        let happened = happened(case);
+        self.add_event(case, &happened);
+        for one in &happened {
+            let seen = case.doubts().any(|f| one.is_seen_in(f));
+            self.records.entry((one.what, one.plain)).or_default().add(seen);
+        }
         for logger in case.loggers() {
-            let doubts = || case.doubts().filter(|f| f.room.as_deref() == Some(logger.room));
-            match &logger.fault {
-                Some(fault) => {
-                    let rules = rules_for_fault(fault.kind);
-                    let found = doubts().any(|f| rules.contains(&f.rule));
-                    self.faults.entry(fault.kind).or_default().add(found);
-                }
-                None => self.good_loggers.add(doubts().next().is_some()),
+            if happened.iter().all(|h| h.room != Some(logger.room)) {
+                let mut doubts = case.doubts().filter(|f| f.room.as_deref() == Some(logger.room));
+                let wrong = |f: &Finding| !happened.iter().any(|h| h.is_described_in(f));
+                self.good_loggers.add(doubts.any(wrong));
             }
         }
         let perfect = OnceCell::new();
         for finding in case.acts().chain(case.doubts()) {
-            if let Some(right) = is_right(case, &perfect, finding) {
+            if let Some(right) = is_right(case, &happened, &perfect, finding) {
                 self.rules.entry(finding.rule).or_default().add(right);
+                if finding.about == About::Record {
+                    self.about_records.add(right);
+                }
             }
         }
     }
 
-    fn add_event(&mut self, case: &Case<'_>) {
+    fn add_event(&mut self, case: &Case<'_>, happened: &[Happened<'_>]) {
         let trouble = case.trouble();
         let visited = case.acts().next().is_some();
         if trouble != Trouble::None {
@@ -138,7 +147,8 @@ impl Events {
                 |f: &Finding| rules.contains(&f.rule) && (room.is_none() || f.room.as_deref() == room);
             self.events.entry(trouble).or_default().add(case.acts().any(right));
         }
-        if !case.any_fault() {
+        // A home that is not heated as homes are has something wrong by itself.
+        if happened.is_empty() && case.kind() == HomeKind::Usual {
             if trouble == Trouble::None {
                 self.good_homes.add(visited);
             }

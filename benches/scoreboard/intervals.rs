@@ -3,9 +3,11 @@
 //! To add one: write a function that gives, for a home, one `Held` per interval that the audit printed, and put it into
 //! [`KINDS`] with the level the interval claims. The truth comes from the simulated temperatures (`Case::degc`).
 
+use evenrooms::simulate::HomeKind;
 use evenrooms::units::Celsius;
 
 use super::case::Case;
+use super::records::{What, happened};
 
 /// A kind of interval.
 pub(crate) struct Kind {
@@ -18,7 +20,7 @@ pub(crate) struct Kind {
 }
 
 /// Every kind.
-pub(crate) const KINDS: [Kind; 2] = [
+pub(crate) const KINDS: [Kind; 6] = [
     Kind {
         name: "hours_below_band, sensor accuracy and lag; loggers that lag up to 5 min",
         claims: Some(95.0),
@@ -29,6 +31,26 @@ pub(crate) const KINDS: [Kind; 2] = [
         claims: Some(95.0),
         judge: |case| hours_below_band(case, |lag_min| lag_min > QUICK_MIN),
     },
+    Kind {
+        name: "hours_below_band of steady homes",
+        claims: Some(95.0),
+        judge: |case| hours_of_kinds(case, &[HomeKind::Steady], true),
+    },
+    Kind {
+        name: "hours_below_band of homes that freeze or are not heated",
+        claims: Some(95.0),
+        judge: |case| hours_of_kinds(case, &[HomeKind::Unheated, HomeKind::Frost], true),
+    },
+    Kind {
+        name: "hours_above_band of homes in a hot summer",
+        claims: Some(95.0),
+        judge: |case| hours_of_kinds(case, &[HomeKind::Summer, HomeKind::Hot], false),
+    },
+    Kind {
+        name: "hours_above_band of boiler cupboards",
+        claims: Some(95.0),
+        judge: |case| hours_of_kinds(case, &[HomeKind::Cupboard], false),
+    },
 ];
 
 /// Time constant of a logger's case up to which it is quick, in minutes.
@@ -36,7 +58,34 @@ const QUICK_MIN: f64 = 5.0;
 
 /// Rooms with a sound logger: index and name.
 fn sound_rooms<'a>(case: &Case<'a>) -> impl Iterator<Item = (usize, &'a str)> {
-    case.loggers().iter().enumerate().filter(|(_, l)| l.fault.is_none()).map(|(i, l)| (i, l.room))
+    let happened = happened(case);
+    let sound = move |room: &str| {
+        happened.iter().all(|h| h.what == What::Stray || h.room.is_some_and(|own| own != room))
+    };
+    case.loggers().iter().enumerate().map(|(i, l)| (i, l.room)).filter(move |(_, room)| sound(room))
+}
+
+/// Share of the hours that may be missing at the ends of a record and where single rows were never written.
+const MISSING_SHARE: f64 = 0.01;
+
+/// Hours outside the band on one side in homes of some kinds. Readings that are left out are no excuse: of a sound
+/// logger all hours are to be judged.
+fn hours_of_kinds(case: &Case<'_>, kinds: &[HomeKind], below: bool) -> Vec<bool> {
+    let metric = if below { "hours_below_band" } else { "hours_above_band" };
+    let all = case.hours(case.instants().count());
+    let held = |(index, room): (usize, &str)| {
+        let truth = true_hours_outside(case, index, below, !below);
+        let Some(interval) = case.row(Some(room), metric).and_then(|row| row.interval) else {
+            return (truth > 0.0).then_some(false);
+        };
+        let lost = all * MISSING_SHARE;
+        (interval.high > 0.0 || truth > 0.0)
+            .then_some(truth >= interval.low - lost && truth <= interval.high + lost)
+    };
+    if !kinds.contains(&case.kind()) {
+        return Vec::new();
+    }
+    sound_rooms(case).filter_map(held).collect()
 }
 
 fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {

@@ -5,20 +5,43 @@ mod drawn;
 mod events;
 mod found;
 mod intervals;
+mod mixed;
 mod perfect;
+pub(crate) mod records;
 mod table;
 
 use evenrooms::exports::Files;
+use evenrooms::grid::AlignedHome;
 use evenrooms::pipeline::{Offsets, audit_home};
+use evenrooms::simulate::{SimulatedHome, Simulation};
+use evenrooms::site::Site;
 
 use case::Case;
 use events::Events;
 pub(crate) use found::Found;
 pub(crate) use table::table;
 
+/// Which homes are measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Homes {
+    /// Heated homes with fine loggers.
+    Usual,
+    /// What real buildings have too: steady, unheated, freezing and hot homes, coarse loggers, handling, copies.
+    Mixed,
+}
+
+impl Homes {
+    /// Share of loggers with a fault: more where faults are of more kinds and sizes, so that each is met often enough.
+    pub(crate) fn faults(self) -> f64 {
+        if self == Homes::Mixed { 0.18 } else { 0.12 }
+    }
+}
+
 /// What was measured.
 #[derive(Debug)]
 pub(crate) struct Score {
+    pub(crate) of: Homes,
+    pub(crate) seeds: std::ops::Range<u64>,
     pub(crate) homes: u32,
     pub(crate) days: u32,
     pub(crate) events: Events,
@@ -27,34 +50,54 @@ pub(crate) struct Score {
 }
 
 /// Runs the audit over the buildings of some seeds, with so many homes each.
-pub(crate) fn measure(seeds: std::ops::Range<u64>, homes: usize) -> Score {
+pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> Score {
     let mut score = Score {
+        of,
+        seeds: seeds.clone(),
         homes: 0,
         days: drawn::DAYS as u32,
         events: Events::default(),
         intervals: vec![Found::default(); intervals::KINDS.len()],
     };
     for seed in seeds {
-        let simulation = drawn::building(seed, homes, 0.12);
+        let simulation = match of {
+            Homes::Usual => drawn::building(seed, homes, of.faults()),
+            Homes::Mixed => mixed::building(seed, homes, of.faults()),
+        };
         for home in 0..homes {
             let made = simulation.home(home);
-            let site = drawn::site(&simulation, &made);
-            let files: Files =
-                made.files.iter().map(|(name, bytes)| (name.clone(), Ok(bytes.clone()))).collect();
-            let work = audit_home(&site, &site.homes[0], &files, &Offsets::new(), None)
-                .expect("a simulated home can be audited");
-            score.add(&Case { simulation: &simulation, site: &site, made: &made, audit: &work.audit });
+            let (site, weather) = match of {
+                Homes::Usual => (drawn::site(&simulation, &made), None),
+                Homes::Mixed => mixed::site(&simulation, &made, home),
+            };
+            score.add_home(&simulation, &site, &made, weather.as_ref());
         }
     }
     score
 }
 
 impl Score {
-    fn add(&mut self, case: &Case<'_>) {
+    /// All intervals, and those that held the truth.
+    pub(crate) fn held(&self) -> Found {
+        let sum = |n: fn(&Found) -> u32| self.intervals.iter().map(n).sum();
+        Found { there: sum(|f| f.there), found: sum(|f| f.found) }
+    }
+
+    fn add_home(
+        &mut self,
+        simulation: &Simulation,
+        site: &Site,
+        made: &SimulatedHome,
+        weather: Option<&AlignedHome>,
+    ) {
+        let files: Files = made.files.iter().map(|(name, bytes)| (name.clone(), Ok(bytes.clone()))).collect();
+        let work = audit_home(site, &site.homes[0], &files, &Offsets::new(), weather)
+            .expect("a simulated home can be audited");
+        let case = Case { simulation, site, made, audit: &work.audit };
         self.homes += 1;
-        self.events.add(case);
+        self.events.add(&case);
         for (kind, found) in intervals::KINDS.iter().zip(&mut self.intervals) {
-            (kind.judge)(case).into_iter().for_each(|held| found.add(held));
+            (kind.judge)(&case).into_iter().for_each(|held| found.add(held));
         }
     }
 }

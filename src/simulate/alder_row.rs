@@ -9,6 +9,7 @@ use super::building::{ROOMS, Trouble};
 use super::downloads::Downloads;
 use super::faults::{Fault, FaultKind};
 use super::loggers::Logger;
+use super::mixed::{Beside, Together};
 use super::plan::{HomePlan, Homes, Plan};
 use super::random::Random;
 use super::writers::{Dialect, Habit};
@@ -164,7 +165,8 @@ pub(super) fn home(plan: &Plan, home: usize) -> HomePlan {
     }
     let mended_h = laid.mended.then_some(VISIT_H);
     let (trouble, dialect, wide) = (laid.trouble, laid.dialect, laid.wide);
-    HomePlan { name: laid.name.to_owned(), trouble, mended_h, zone: plan.zone, dialect, wide, loggers }
+    let (name, beside) = (laid.name.to_owned(), Beside::default());
+    HomePlan { name, trouble, mended_h, zone: plan.zone, dialect, wide, loggers, beside }
 }
 
 fn logger(laid: &Laid, plan: &Plan, room: usize, number: usize, random: &mut Random) -> Logger {
@@ -185,8 +187,9 @@ fn logger(laid: &Laid, plan: &Plan, room: usize, number: usize, random: &mut Ran
 }
 
 impl Plan {
-    /// From when to when all loggers lie side by side, in hours from the start.
-    pub(super) fn side_by_side_h(&self) -> Option<(f64, f64)> {
-        (self.homes_from == Homes::AlderRow).then_some(SIDE_BY_SIDE_H)
+    /// Where and when all loggers lie side by side, as the site file says.
+    pub(super) fn side_by_side(&self) -> Option<Together> {
+        let (from_h, to_h) = SIDE_BY_SIDE_H;
+        (self.homes_from == Homes::AlderRow).then_some(Together { from_h, to_h, degc: 20.9, swing_k: 0.5 })
     }
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::mixed::{CUPBOARD, HomeKind};
 use super::network::Network;
 use super::random::Random;
 use crate::site::Purpose;
@@ -79,6 +80,8 @@ pub(super) struct Design {
     /// When showers and cooking start, minutes of the day.
     pub(super) shower_minute: usize,
     pub(super) dinner_minute: usize,
+    /// How much of the usual heat people and sun bring.
+    pub(super) gains_share: f64,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -153,7 +156,47 @@ impl Design {
             window_m2: [2.0, 0.9, 0.9, 0.8, 0.3, 0.0].map(|m2| m2 * random.between(0.7, 1.3)),
             shower_minute: 370 + random.below(80),
             dinner_minute: 1040 + random.below(100),
+            gains_share: 1.0,
         }
+    }
+
+    /// Makes a drawn home one of another kind; `days` is how long it will be watched.
+    pub(super) fn of_kind(mut self, kind: HomeKind, days: usize, random: &mut Random) -> Self {
+        match kind {
+            HomeKind::Usual => {}
+            HomeKind::Steady => {
+                let degc = random.between(18.6, 21.5);
+                let slow = random.between(4.0, 12.0);
+                self.setpoints = [(degc, degc); 6];
+                self.gains_share = 0.15;
+                self.scale(|r| (r.mass, r.outdoors) = (r.mass * slow, r.outdoors * 0.3));
+            }
+            HomeKind::Unheated => {
+                let sheltered = random.between(0.0, 1.8);
+                (self.rated_w, self.gains_share) = ([0.0; 6], 0.2);
+                self.scale(|r| r.neighbours *= sheltered);
+            }
+            HomeKind::Frost => {
+                let from = random.between(0.1, 0.6) * days as f64 * 24.0;
+                (self.no_heat_h, self.gains_share) = (Some((from, 2.0 * days as f64 * 24.0)), 0.15);
+                self.scale(|r| (r.neighbours, r.mass) = (r.neighbours * 0.05, r.mass * 0.6));
+            }
+            HomeKind::Cupboard => {
+                let day = random.between(43.0, 49.0);
+                self.setpoints[CUPBOARD] = (day, day - random.between(0.0, 5.0));
+                (self.rated_w[CUPBOARD], self.always_shut[CUPBOARD]) = (900.0, true);
+            }
+            HomeKind::Summer => (self.rated_w, self.neighbours_degc) = ([0.0; 6], random.between(24.0, 27.0)),
+            HomeKind::Hot => {
+                (self.rated_w, self.neighbours_degc) = ([0.0; 6], random.between(29.0, 34.0));
+                (self.gains_share, self.shut_at_night) = (random.between(1.5, 3.5), [true; 6]);
+            }
+        }
+        self
+    }
+
+    fn scale(&mut self, by: impl Fn(&mut RoomDesign)) {
+        self.rooms.iter_mut().for_each(by);
     }
 
     /// Air nodes are 0 to 5 in room order, mass nodes 6 to 11; `shut` says which doors are.

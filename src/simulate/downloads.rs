@@ -1,6 +1,5 @@
 //! Loggers → the files that people have of them, and their rows of the roster.
 
-use super::building::ROOMS;
 use super::faults::FaultKind;
 use super::loggers::{Logger, Reading};
 use super::plan::HomePlan;
@@ -43,10 +42,11 @@ pub(super) fn export(plan: &HomePlan, start: UtcTime, readings: &[Vec<Reading>])
     if plan.wide {
         let file = format!("{}/all_rooms.csv", plan.name);
         for logger in &plan.loggers {
-            let row = Row { plan, logger, file: &file, column: ROOMS[logger.room].0, unit: "°C" };
+            let column = plan.beside.kind.rooms()[logger.room].0;
+            let row = Row { plan, logger, file: &file, column, unit: "°C" };
             out.roster.push_str(&row.text(start));
         }
-        let names: Vec<&str> = plan.loggers.iter().map(|l| ROOMS[l.room].0).collect();
+        let names: Vec<&str> = plan.loggers.iter().map(|l| plan.beside.kind.rooms()[l.room].0).collect();
         let clock = plan.loggers.first().map_or(Habit::Fixed(0), |l| l.clock);
         let series: Vec<Vec<Written>> = readings.iter().map(|r| written(r, start)).collect();
         out.files.push((file, write_wide(&names, clock, 2, &series)));
@@ -54,13 +54,24 @@ pub(super) fn export(plan: &HomePlan, start: UtcTime, readings: &[Vec<Reading>])
     }
     let column = if plan.dialect == Dialect::EpochHumidity { "temp_c" } else { "" };
     for (logger, readings) in plan.loggers.iter().zip(readings) {
-        for (suffix, part) in parts(logger.downloads, readings) {
+        for (suffix, part) in parts(logger, readings) {
             let file = format!("{}/{}{suffix}.{}", plan.name, logger.name, plan.dialect.ending());
             out.roster.push_str(&Row { plan, logger, file: &file, column, unit: "" }.text(start));
             out.files.push((file, one(plan.dialect, logger, &written(&part, start))));
         }
     }
+    if let Some(stray) = plan.beside.stray {
+        let (logger, readings) = (&plan.loggers[stray.of], &readings[stray.of]);
+        let rows = (readings.len() as f64 * stray.share) as usize;
+        let bytes = one(plan.dialect, logger, &written(&readings[..rows], start));
+        out.files.push((stray_file(plan), bytes));
+    }
     out
+}
+
+/// The name of the file that no row of the roster names.
+pub(super) fn stray_file(plan: &HomePlan) -> String {
+    format!("{}/room_{}.{}", plan.name, plan.loggers.len() + 1, plan.dialect.ending())
 }
 
 fn one(dialect: Dialect, logger: &Logger, rows: &[Written]) -> Vec<u8> {
@@ -75,11 +86,15 @@ fn written(readings: &[Reading], start: UtcTime) -> Vec<Written> {
 }
 
 /// The files of a logger: what is added to its name, and its rows.
-fn parts(downloads: Downloads, readings: &[Reading]) -> Vec<(&'static str, Vec<Reading>)> {
-    let Downloads::Overlapping { until_h, from_h, conflict } = downloads else {
-        return vec![("", readings.to_vec())];
-    };
+fn parts(logger: &Logger, readings: &[Reading]) -> Vec<(&'static str, Vec<Reading>)> {
     let hours = |r: &Reading| r.true_ms as f64 / HOUR_MS as f64;
+    let Downloads::Overlapping { until_h, from_h, conflict } = logger.downloads else {
+        let visit = |r: &Reading| logger.visits_h.iter().filter(|h| **h <= hours(r)).count();
+        let of = |n: usize| readings.iter().filter(|r| visit(r) == n).copied().collect::<Vec<_>>();
+        let parts =
+            (0..=logger.visits_h.len()).zip(["", "-2", "-3", "-4"]).map(|(n, suffix)| (suffix, of(n)));
+        return parts.filter(|(_, rows)| !rows.is_empty()).collect();
+    };
     let first: Vec<Reading> = readings.iter().filter(|r| hours(r) < until_h).copied().collect();
     let mut second: Vec<Reading> = readings.iter().filter(|r| hours(r) >= from_h).copied().collect();
     let shared = second.iter().take_while(|r| hours(r) < until_h).count();
@@ -101,7 +116,7 @@ struct Row<'a> {
 impl Row<'_> {
     fn text(&self, start: UtcTime) -> String {
         let Self { plan, logger, file, column, unit } = self;
-        let (room, purpose, heated) = ROOMS[logger.room];
+        let (room, purpose, heated) = plan.beside.kind.rooms()[logger.room];
         let clock = if plan.dialect.states_instants() && !plan.wide {
             String::new()
         } else {

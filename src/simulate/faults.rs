@@ -36,9 +36,15 @@ pub enum FaultKind {
     FahrenheitAsCelsius,
     /// The battery dies: more and more readings are lost.
     BatteryDying,
+    /// The value has stood still from the first day on.
+    StuckFromStart,
+    /// The whole record is of another time.
+    OtherTime,
+    /// The file of another room, under this one's name: as it is, or moved in time or level.
+    CopyOfAnother,
 }
 
-/// All kinds.
+/// All kinds that are drawn, but for those of mixed homes only.
 pub const FAULTS: [FaultKind; 13] = [
     FaultKind::Stuck,
     FaultKind::SpikeBurst,
@@ -54,6 +60,18 @@ pub const FAULTS: [FaultKind; 13] = [
     FaultKind::FahrenheitAsCelsius,
     FaultKind::BatteryDying,
 ];
+
+/// Kinds that are drawn for mixed homes.
+pub(super) const MIXED_FAULTS: [FaultKind; 15] = {
+    let mut kinds = [FaultKind::StuckFromStart; 15];
+    kinds[0] = FaultKind::OtherTime;
+    let mut at = 0;
+    while at < FAULTS.len() {
+        kinds[at + 2] = FAULTS[at];
+        at += 1;
+    }
+    kinds
+};
 
 /// A fault with its time, in hours from the start of the record.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -91,7 +109,45 @@ impl Fault {
             FaultKind::ClockHourOff => (lasting, random.pick(&[-1.0, 1.0])),
             FaultKind::WrongZone => (lasting, random.pick(&[-2.0, 1.0, 6.0])),
             FaultKind::BatteryDying => ((random.between(0.4, 0.7) * length, length), 0.0),
-            FaultKind::Swapped | FaultKind::FahrenheitAsCelsius => (lasting, 0.0),
+            FaultKind::OtherTime => (lasting, -24.0 * libm::round(random.between(150.0, 500.0))),
+            FaultKind::Swapped
+            | FaultKind::FahrenheitAsCelsius
+            | FaultKind::StuckFromStart
+            | FaultKind::CopyOfAnother => (lasting, 0.0),
+        };
+        Self { kind, from_h, to_h, size }
+    }
+
+    /// As [`Fault::new`], from hardly to be seen to glaring.
+    pub(super) fn of_any_size(kind: FaultKind, days: usize, random: &mut Random) -> Self {
+        let length = days as f64 * 24.0;
+        let usual = Self::new(kind, days, random);
+        let sign = random.pick(&[-1.0, 1.0]);
+        let lasting = (usual.from_h, usual.to_h);
+        let spread = |low: f64, high: f64, random: &mut Random| {
+            libm::exp(random.between(libm::log(low), libm::log(high)))
+        };
+        let ((from_h, to_h), size) = match kind {
+            FaultKind::Stuck => (part(length, spread(8.0, 300.0, random), random), 0.0),
+            FaultKind::StuckFromStart => {
+                ((0.0, if random.happens(0.5) { length } else { length * 0.5 }), 0.0)
+            }
+            FaultKind::SpikeBurst => {
+                (part(length, spread(4.0, 96.0, random), random), spread(2.0, 25.0, random))
+            }
+            FaultKind::SlowDrift => (lasting, sign * spread(0.6, 6.0, random)),
+            FaultKind::StepOffset => (lasting, sign * spread(0.6, 8.0, random)),
+            FaultKind::InSun => (lasting, spread(3.0, 25.0, random)),
+            FaultKind::BesideHeater => (lasting, spread(1.0, 12.0, random)),
+            FaultKind::MovedOutdoors => (part(length, spread(2.0, 300.0, random), random), 0.0),
+            FaultKind::InBag => {
+                let hours = spread(0.5, 14.0, random);
+                let when = random.pick(&[(0.0, hours), (length - hours, length)]);
+                (when, sign * spread(2.0, 10.0, random))
+            }
+            FaultKind::ClockHourOff => (lasting, sign * random.pick(&[1.0, 1.0, 2.0, 3.0])),
+            FaultKind::WrongZone => (lasting, random.pick(&[-7.0, -2.0, 1.0, 5.0, 6.0])),
+            _ => (lasting, usual.size),
         };
         Self { kind, from_h, to_h, size }
     }
@@ -139,7 +195,7 @@ impl Fault {
 
     /// Whether the value stands still.
     pub(super) fn holds(&self, hours: f64) -> bool {
-        self.kind == FaultKind::Stuck && self.at(hours)
+        matches!(self.kind, FaultKind::Stuck | FaultKind::StuckFromStart) && self.at(hours)
     }
 }
 

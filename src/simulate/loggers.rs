@@ -3,6 +3,7 @@
 use super::building::Design;
 use super::downloads::Downloads;
 use super::faults::{Fault, FaultKind};
+use super::mixed::Together;
 use super::random::Random;
 use super::thermal::{RUN_UP_DAYS, STEP_S};
 use super::weather::Weather;
@@ -41,6 +42,12 @@ pub(super) struct Logger {
     pub(super) stands_in: usize,
     /// When it was put there and taken away, in hours from the start, as the roster says.
     pub(super) placed: (Option<f64>, Option<f64>),
+    /// When somebody holds it, in hours from the start.
+    pub(super) hands: Vec<(f64, f64)>,
+    /// When it records nothing.
+    pub(super) off: Vec<(f64, f64)>,
+    /// When it was started again after a download: its rows from then on stand in a file of their own.
+    pub(super) visits_h: Vec<f64>,
 }
 
 /// A reading as it was stored.
@@ -63,8 +70,8 @@ pub(super) struct Around<'a> {
     pub(super) air: &'a [f32],
     pub(super) weather: &'a Weather,
     pub(super) design: &'a Design,
-    /// From when to when all loggers lie side by side, in hours from the start.
-    pub(super) side_by_side: Option<(f64, f64)>,
+    /// Where and when all loggers lie side by side.
+    pub(super) together: Option<Together>,
 }
 
 /// Accuracy and resolution of common loggers, K.
@@ -94,9 +101,18 @@ impl Logger {
             fault: None,
             stands_in: room,
             placed: (None, None),
+            hands: Vec::new(),
+            off: Vec::new(),
+            visits_h: Vec::new(),
         };
         logger.state_lag(random);
         logger
+    }
+
+    /// Makes it one of another accuracy and resolution, in K.
+    pub(super) fn make(&mut self, (accuracy_k, resolution_k): (f64, f64), random: &mut Random) {
+        (self.accuracy_k, self.resolution_k) = (accuracy_k, resolution_k);
+        self.offset_k = random.normal() * offset_deviation(accuracy_k, resolution_k, self.noise_k);
     }
 
     /// Writes the time constant into its data sheet, in whole minutes: where the logger stands it is another, 95 times in
@@ -132,7 +148,7 @@ impl Logger {
             }
             let hours = true_ms as f64 / 3_600_000.0;
             let mut degc = case + self.offset_k + random.normal() * self.noise_k;
-            let mut lost = random.happens(self.drops);
+            let mut lost = random.happens(self.drops) || is_in(&self.off, hours);
             if let Some(fault) = self.fault {
                 degc += self.added_k(&fault, around, hours, degc, random);
                 lost |= fault.loses(hours, random);
@@ -157,8 +173,11 @@ impl Logger {
     fn surroundings(&self, around: Around<'_>, minute: usize) -> f64 {
         let hours = minute as f64 / 60.0;
         let before = self.placed.0.is_some_and(|from| hours < from - SETTLES_H);
-        if around.side_by_side.is_some_and(|(from, to)| (from..to).contains(&hours)) {
-            return box_degc(hours);
+        if let Some(degc) = around.together.and_then(|together| together.degc(hours)) {
+            return degc;
+        }
+        if is_in(&self.hands, hours) {
+            return HAND_DEGC;
         }
         if before || self.placed.1.is_some_and(|to| hours >= to) {
             return 0.4 * around.weather.degc(hours + (RUN_UP_DAYS * 24) as f64) + 0.6 * 24.0;
@@ -178,7 +197,7 @@ impl Logger {
 
     /// Seconds that its clock shows too much all the time, beside its habit.
     fn clock_error_s(&self) -> i64 {
-        let wrong = [FaultKind::ClockHourOff, FaultKind::WrongZone];
+        let wrong = [FaultKind::ClockHourOff, FaultKind::WrongZone, FaultKind::OtherTime];
         self.fault.filter(|f| wrong.contains(&f.kind)).map_or(0, |f| (f.size * 3600.0) as i64)
     }
 }
@@ -195,9 +214,11 @@ fn offset_deviation(accuracy_k: f64, resolution_k: f64, noise_k: f64) -> f64 {
     libm::sqrt((all - noise_k.powi(2) - resolution_k.powi(2) / 12.0).max(all / 4.0))
 }
 
-/// Air in the box in which loggers lie side by side.
-fn box_degc(hours: f64) -> f64 {
-    20.9 + 0.5 * libm::sin(std::f64::consts::TAU * hours / 24.0)
+/// A hand, or a pocket.
+const HAND_DEGC: f64 = 31.0;
+
+fn is_in(spans: &[(f64, f64)], hours: f64) -> bool {
+    spans.iter().any(|(from, to)| (*from..*to).contains(&hours))
 }
 
 #[cfg(test)]
@@ -222,7 +243,7 @@ mod tests {
         let air: Vec<f32> = (0..720).map(|minute| 18.0 + minute as f32 / 60.0 * 0.5).collect();
         let weather = Weather::new(1, 5, 10);
         let design = Design::new(1, 0, super::super::building::Trouble::None, 1);
-        let around = Around { air: &air, weather: &weather, design: &design, side_by_side: None };
+        let around = Around { air: &air, weather: &weather, design: &design, together: None };
         let readings = logger.record(around, &mut Random::of(1, &[3]));
         let last = readings.iter().rev().find_map(|r| Some((r.true_ms, r.degc?))).unwrap();
         let room = 18.0 + last.0 as f64 / 3_600_000.0 * 0.5;

@@ -9,6 +9,7 @@ mod downloads;
 mod faults;
 mod humidity;
 mod loggers;
+mod mixed;
 mod network;
 mod plan;
 mod random;
@@ -21,9 +22,10 @@ mod writers;
 pub use alder_row::{SEED as ALDER_ROW_SEED, plan as alder_row};
 pub use building::Trouble;
 pub use faults::{FAULTS, FaultKind};
+pub use mixed::HomeKind;
 pub use plan::{Homes, Plan};
 pub use thermal::TrueTemperatures;
-pub use truth::{TrueEvent, TrueFault, TrueHome, TrueLogger, truth_json};
+pub use truth::{TrueEvent, TrueFault, TrueHome, TrueLogger, TrueStray, truth_json};
 pub use writers::{DIALECTS, Dialect, Habit, Written, write, write_wide};
 
 use chrono::Datelike;
@@ -71,7 +73,8 @@ impl Simulation {
     pub fn new(plan: Plan) -> Self {
         let start = plan.start_utc();
         let first_day = plan.start.ordinal() + 365 - RUN_UP_DAYS as u32;
-        let weather = Weather::new(plan.seed, first_day, plan.days + RUN_UP_DAYS + 1);
+        let warmer_k = plan.homes_from.warmer_k();
+        let weather = Weather::new(plan.seed, first_day, plan.days + RUN_UP_DAYS + 1).warmer(warmer_k);
         let offset = plan.zone.offset_s(start);
         let minute = |hours: i64| (hours as usize + RUN_UP_DAYS * 24) * 60;
         let change =
@@ -99,7 +102,12 @@ impl Simulation {
     /// Makes one home.
     pub fn home(&self, home: usize) -> SimulatedHome {
         let plan = self.plan.home(home);
-        let design = Design::new(self.plan.seed, home, plan.trouble, self.plan.days);
+        let mut of_kind = Random::of(self.plan.seed, &[home as u64, 0xd6]);
+        let design = Design::new(self.plan.seed, home, plan.trouble, self.plan.days).of_kind(
+            plan.beside.kind,
+            self.plan.days,
+            &mut of_kind,
+        );
         let mended = plan
             .mended_h
             .map(|h| ((h * 60.0) as usize, Design::new(self.plan.seed, home, Trouble::None, self.plan.days)));
@@ -113,13 +121,16 @@ impl Simulation {
                     air: &temperatures.rooms[logger.stands_in],
                     weather: &self.weather,
                     design: &design,
-                    side_by_side: self.plan.side_by_side_h(),
+                    together: plan.beside.together.or(self.plan.side_by_side()),
                 };
                 let mut stream =
                     Random::of(self.plan.seed, &[home as u64, 0x20, logger.room as u64, logger.serial]);
                 logger.record(around, &mut stream)
             })
             .collect();
+        if let Some(copied) = &plan.beside.copied {
+            copied.apply(&mut recorded);
+        }
         if plan.dialect == Dialect::EpochHumidity {
             let humidity = humidity::solve(&design, &self.weather, &temperatures, self.summer_from);
             for (logger, readings) in plan.loggers.iter().zip(&mut recorded) {

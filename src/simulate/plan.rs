@@ -7,6 +7,7 @@ use super::building::{TROUBLES, Trouble};
 use super::downloads::Downloads;
 use super::faults::{FAULTS, Fault, FaultKind};
 use super::loggers::Logger;
+use super::mixed::Beside;
 use super::random::Random;
 use super::writers::{DIALECTS, Dialect, Habit};
 use crate::clock::Zone;
@@ -44,8 +45,30 @@ pub enum Homes {
         /// Share of loggers with a fault.
         faults: f64,
     },
+    /// Drawn too, with what real buildings have beside: homes of other kinds, coarse and slow loggers, loggers that
+    /// lay in a box, several downloads, copies, and faults of any size.
+    Mixed {
+        /// Share of usual homes with something wrong.
+        troubles: f64,
+        /// Share of loggers with a fault.
+        faults: f64,
+        /// A summer without heating; else a winter.
+        summer: bool,
+        /// How much warmer the weather is than that of the season, K.
+        warmer_k: f64,
+    },
     /// The scenario of the sample data: what is wrong where is laid down by hand.
     AlderRow,
+}
+
+impl Homes {
+    /// How much warmer the weather is than usual, K.
+    pub(super) fn warmer_k(self) -> f64 {
+        match self {
+            Homes::Mixed { warmer_k, .. } => warmer_k,
+            _ => 0.0,
+        }
+    }
 }
 
 /// What is laid down for one home before anything is computed.
@@ -60,6 +83,7 @@ pub(super) struct HomePlan {
     /// One file for the whole home, a column per room.
     pub(super) wide: bool,
     pub(super) loggers: Vec<Logger>,
+    pub(super) beside: Beside,
 }
 
 impl Plan {
@@ -68,6 +92,7 @@ impl Plan {
         match self.homes_from {
             Homes::AlderRow => alder_row::home(self, home),
             Homes::Drawn { troubles, faults } => self.drawn(home, troubles, faults),
+            Homes::Mixed { troubles, faults, summer, .. } => self.mixed(home, troubles, faults, summer),
         }
     }
 
@@ -98,7 +123,8 @@ impl Plan {
             self.draw_habits(logger, &mut random);
         }
         self.draw_faults(&mut loggers, faults, dialect.unit(), &mut random);
-        HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers }
+        let beside = Beside::default();
+        HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers, beside }
     }
 
     /// How a logger's clock runs, and how its memory is read out.

@@ -187,7 +187,7 @@ fn gains(design: &Design, sun: [f64; FACADES], minute: usize) -> [f64; 6] {
     if lasts(minute, design.dinner_minute, 45) {
         gains[3] += 1100.0;
     }
-    gains
+    gains.map(|w| w * design.gains_share)
 }
 
 #[cfg(test)]

@@ -4,9 +4,10 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::building::{Design, ROOMS, Trouble};
-use super::downloads::Downloads;
+use super::downloads::{Downloads, stray_file};
 use super::faults::FaultKind;
 use super::loggers::{Logger, Reading};
+use super::mixed::HomeKind;
 use super::plan::HomePlan;
 use super::{SimulatedHome, Simulation};
 use crate::clock::{HOUR_MS, UtcTime};
@@ -20,6 +21,26 @@ pub struct TrueHome {
     pub event: Option<TrueEvent>,
     /// Its loggers.
     pub loggers: Vec<TrueLogger>,
+    /// What kind of home it is.
+    #[serde(skip_serializing_if = "HomeKind::is_usual")]
+    pub kind: HomeKind,
+    /// From when to when all its loggers lay in one place, which nobody said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub together_utc: Option<[String; 2]>,
+    /// A copy that no row of the roster names.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stray: Option<TrueStray>,
+}
+
+/// A file that no row of the roster names, with readings of a logger.
+#[derive(Clone, Debug, Serialize)]
+pub struct TrueStray {
+    /// Its name, from the exports folder.
+    pub file: String,
+    /// Whose readings it has.
+    pub logger: String,
+    /// The share of them.
+    pub share: f64,
 }
 
 /// Something true that an audit should see.
@@ -64,6 +85,18 @@ pub struct TrueLogger {
     pub rows_dropped: usize,
     /// Its fault.
     pub fault: Option<TrueFault>,
+    /// When somebody held it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub hands_utc: Vec<[String; 2]>,
+    /// When it recorded nothing: between downloads, before a late begin, after an early end.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub off_utc: Vec<[String; 2]>,
+    /// Whose readings its file truly has, where they are another's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub copy_of: Option<String>,
+    /// Seconds between its readings.
+    #[serde(skip)]
+    pub interval_s: i64,
 }
 
 /// A fault of a logger.
@@ -96,15 +129,34 @@ impl TrueHome {
         let end = plan.mended_h.unwrap_or(days as f64 * 24.0);
         let (from, to) = design.no_heat_h.unwrap_or((0.0, end));
         let event = TrueEvent { kind: design.trouble, room, from_utc: at(from), to_utc: at(to) };
+        let beside = &plan.beside;
+        let mut loggers: Vec<TrueLogger> =
+            plan.loggers.iter().zip(readings).map(|(l, r)| logger(l, r, days, &at)).collect();
+        loggers
+            .iter_mut()
+            .zip(&plan.loggers)
+            .for_each(|(truth, l)| truth.room = beside.kind.rooms()[l.room].0);
+        if let Some(copied) = &beside.copied {
+            loggers[copied.to].copy_of = Some(loggers[copied.of].logger.clone());
+        }
         Self {
             home: plan.name.clone(),
             event: (design.trouble != Trouble::None).then_some(event),
-            loggers: plan.loggers.iter().zip(readings).map(|(l, r)| logger(l, r, days, &at)).collect(),
+            together_utc: beside.together.map(|t| [at(t.from_h), at(t.to_h)]),
+            stray: beside.stray.map(|s| TrueStray {
+                file: stray_file(plan),
+                logger: plan.loggers[s.of].name.clone(),
+                share: s.share,
+            }),
+            loggers,
+            kind: beside.kind,
         }
     }
 }
 
 fn logger(l: &Logger, readings: &[Reading], days: usize, at: &impl Fn(f64) -> String) -> TrueLogger {
+    let length = days as f64 * 24.0;
+    let spans = |of: &[(f64, f64)]| of.iter().map(|(a, b)| [at(*a), at(*b)]).collect();
     let planned = (days as i64 * 86_400 - 1 - l.phase_s) / l.interval_s + 1;
     let (overlap, conflict) = match l.downloads {
         Downloads::Once => (None, false),
@@ -126,9 +178,13 @@ fn logger(l: &Logger, readings: &[Reading], days: usize, at: &impl Fn(f64) -> St
         fault: l.fault.map(|f| TrueFault {
             kind: f.kind,
             from_utc: at(f.from_h),
-            to_utc: at(f.to_h),
+            to_utc: at(f.to_h.min(length)),
             size: f.size,
         }),
+        hands_utc: spans(&l.hands),
+        off_utc: spans(&l.off),
+        copy_of: None,
+        interval_s: l.interval_s,
     }
 }
 

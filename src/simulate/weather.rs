@@ -44,6 +44,12 @@ impl Weather {
         Self { degc, sun_w_m2: sun }
     }
 
+    /// The same weather, so much warmer.
+    pub(super) fn warmer(mut self, k: f64) -> Self {
+        self.degc.iter_mut().for_each(|x| *x += k);
+        self
+    }
+
     /// Outdoor temperature, `hours` after hour 0.
     pub(super) fn degc(&self, hours: f64) -> f64 {
         let at = (hours.max(0.0) as usize).min(self.degc.len() - 2);

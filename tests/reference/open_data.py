@@ -30,13 +30,16 @@ ROOMS = [
 ]  # fmt: skip
 
 
+def roster(file):
+    rows = [f"H1,{room},{use},{heated},zone {column},{file},{column},°C" for column, room, use, heated in ROOMS]
+    return "\n".join(["home,room,use,heated,logger,file,column,unit", *rows, ""])
+
+
 def main():
     data, folder = Path(sys.argv[1]).resolve(), Path(sys.argv[2])
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "site.toml").write_text(SITE.format(exports=data.parent, file=data.name), encoding="utf-8")
-    rows = [f"H1,{room},{use},{heated},zone {column},{data.name},{column},°C" for column, room, use, heated in ROOMS]
-    header = "home,room,use,heated,logger,file,column,unit"
-    (folder / "roster.csv").write_text("\n".join([header, *rows, ""]), encoding="utf-8")
+    (folder / "roster.csv").write_text(roster(data.name), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,223 @@
+//! What truly happened to the records of a home, and which rules describe it.
+//!
+//! A finding about a record is right when something happened to its logger, or to its home, that its rule describes, at a
+//! time that it names. What happened is seen when such a finding is there; *plain* is what could be seen in the record
+//! at all: a logger stuck while its room stood still does no harm, and no eye would find it.
+
+use chrono::DateTime;
+use evenrooms::clock::{Span, UtcTime};
+use evenrooms::findings::Finding;
+use evenrooms::simulate::{FaultKind, TrueFault};
+
+use super::case::Case;
+
+/// What can happen to a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum What {
+    /// A fault of a logger.
+    Fault(FaultKind),
+    /// Somebody held it.
+    Hand,
+    /// It recorded nothing for a day or more, and recorded before and after.
+    Hole,
+    /// Its record begins late or ends early.
+    LateOrEarly,
+    /// All loggers of the home lay together at the start or end.
+    Together,
+    /// The folder has a copy that no row of the roster names.
+    Stray,
+}
+
+/// Something that happened to a record.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Happened<'a> {
+    pub(crate) what: What,
+    /// The room of the logger; `None`: all of the home.
+    pub(crate) room: Option<&'a str>,
+    span: Span,
+    /// Whether the record shows it.
+    pub(crate) plain: bool,
+}
+
+impl What {
+    /// Rules that should see it.
+    pub(crate) fn seen_by(self) -> &'static [&'static str] {
+        match self {
+            What::Fault(kind) => fault_seen_by(kind),
+            What::Hand => &["logger-handled"],
+            What::Hole => &["hole"],
+            What::LateOrEarly => &["partial-record"],
+            What::Together => &["loggers-together"],
+            What::Stray => &["same-readings"],
+        }
+    }
+
+    /// Rules that say something true of it too, though others should see it.
+    fn also_described_by(self) -> &'static [&'static str] {
+        use FaultKind as F;
+        match self {
+            What::Fault(F::Stuck | F::StuckFromStart) => &["thin-coverage"],
+            What::Fault(F::SpikeBurst) => &["out-of-range"],
+            What::Fault(F::InBag) => &["logger-elsewhere"],
+            What::Fault(F::FahrenheitAsCelsius | F::MovedOutdoors) => &["thin-coverage"],
+            What::Fault(F::Swapped) => &["logger-elsewhere"],
+            What::Fault(F::BatteryDying) => &["hole", "partial-record"],
+            What::Fault(F::OtherTime) => &["clock-suspect", "partial-record"],
+            What::Fault(F::CopyOfAnother) => &["clock-suspect"],
+            What::Hole => &["thin-coverage", "partial-record"],
+            What::LateOrEarly => &["thin-coverage"],
+            What::Together => &["logger-handled", "logger-elsewhere"],
+            _ => &[],
+        }
+    }
+
+    /// In words.
+    pub(crate) fn words(self) -> String {
+        match self {
+            What::Fault(kind) => format!("fault: {}", super::table::words(kind)),
+            What::Hand => "handling: held in a hand".to_owned(),
+            What::Hole => "handling: a hole of a day or more".to_owned(),
+            What::LateOrEarly => "handling: begins late or ends early".to_owned(),
+            What::Together => "handling: all in one box".to_owned(),
+            What::Stray => "handling: a copy beside the roster".to_owned(),
+        }
+    }
+}
+
+fn fault_seen_by(fault: FaultKind) -> &'static [&'static str] {
+    match fault {
+        FaultKind::Stuck | FaultKind::StuckFromStart => &["stuck", "may-be-stuck", "sensor-suspect"],
+        FaultKind::SpikeBurst => &["spikes", "sensor-suspect"],
+        FaultKind::SlowDrift => &["sensor-drifts"],
+        FaultKind::StepOffset => &["sensor-shifted"],
+        FaultKind::InSun => &["sun-on-logger", "heat-on-logger"],
+        FaultKind::BesideHeater => &["heat-on-logger", "sensor-suspect"],
+        FaultKind::MovedOutdoors => &["logger-elsewhere", "sensor-suspect"],
+        FaultKind::InBag => &["logger-handled"],
+        FaultKind::Swapped => &[],
+        FaultKind::ClockHourOff | FaultKind::WrongZone => &["clock-suspect"],
+        FaultKind::FahrenheitAsCelsius => &["wrong-unit", "out-of-range", "sensor-suspect"],
+        FaultKind::BatteryDying => &["record-fades", "thin-coverage"],
+        FaultKind::OtherTime => &["out-of-period"],
+        FaultKind::CopyOfAnother => &["same-readings"],
+    }
+}
+
+impl Happened<'_> {
+    fn is_there(&self, finding: &Finding) -> bool {
+        let room = finding.room.as_deref();
+        // Of a copy, the rule may name either of the two.
+        let any_room = matches!(self.what, What::Fault(FaultKind::CopyOfAnother) | What::Stray);
+        let same_room = any_room || room.is_none() || self.room.is_none() || room == self.room;
+        same_room && finding.span.is_none_or(|span| widened(span).overlaps(&self.span))
+    }
+
+    /// Whether a finding sees it.
+    pub(crate) fn is_seen_in(&self, finding: &Finding) -> bool {
+        self.what.seen_by().contains(&finding.rule) && self.is_there(finding)
+    }
+
+    /// Whether a finding says something true of it.
+    pub(crate) fn is_described_in(&self, finding: &Finding) -> bool {
+        let rules = [self.what.seen_by(), self.what.also_described_by()];
+        rules.iter().any(|r| r.contains(&finding.rule)) && self.is_there(finding)
+    }
+}
+
+/// Hours by which a finding may be early or late: it goes by a clock that may be wrong itself.
+const SLACK_H: i64 = 8;
+
+fn widened(span: Span) -> Span {
+    let slack = SLACK_H * 3_600_000;
+    Span { from: span.from.plus_ms(-slack), to: span.to.plus_ms(slack) }
+}
+
+/// All that happened to the records of a home.
+pub(crate) fn happened<'a>(case: &Case<'a>) -> Vec<Happened<'a>> {
+    let mut all = Vec::new();
+    let truth = &case.made.truth;
+    let whole = case.record();
+    for (index, logger) in case.loggers().iter().enumerate() {
+        let room = Some(logger.room);
+        if let Some(fault) = &logger.fault {
+            let span = match fault.kind {
+                // Its findings go by the time of its file.
+                FaultKind::OtherTime => Span::ALWAYS,
+                _ => span_of(&fault.from_utc, &fault.to_utc),
+            };
+            let plain = is_plain(case, index, fault, span);
+            all.push(Happened { what: What::Fault(fault.kind), room, span, plain });
+        }
+        for [from, to] in &logger.hands_utc {
+            let span = span_of(from, to);
+            let plain = furthest_k(case, index, widened_by_minutes(span, 10)) > PLAIN_HAND_K;
+            all.push(Happened { what: What::Hand, room, span, plain });
+        }
+        for span in logger.off_utc.iter().map(|[from, to]| span_of(from, to)) {
+            let at_end = span.from <= whole.from || span.to >= whole.to;
+            if at_end || span.hours() >= 24.0 {
+                let what = if at_end { What::LateOrEarly } else { What::Hole };
+                all.push(Happened { what, room, span, plain: true });
+            }
+        }
+    }
+    if let Some([from, to]) = &truth.together_utc {
+        all.push(Happened { what: What::Together, room: None, span: span_of(from, to), plain: true });
+    }
+    if truth.stray.is_some() {
+        all.push(Happened { what: What::Stray, room: None, span: case.record(), plain: true });
+    }
+    all
+}
+
+/// How far above the room a hand must bring a logger to be seen, K.
+const PLAIN_HAND_K: f64 = 3.0;
+/// What is plain: how far from the room, and for how long.
+const PLAIN_K: f64 = 1.5;
+const PLAIN_OUTDOORS_K: f64 = 4.0;
+const PLAIN_H: f64 = 12.0;
+const PLAIN_SPIKE_K: f64 = 4.0;
+
+/// Whether the record shows a fault at all.
+fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> bool {
+    match fault.kind {
+        FaultKind::Stuck | FaultKind::StuckFromStart => {
+            span.hours() >= PLAIN_H && furthest_k(case, index, span) >= PLAIN_K
+        }
+        FaultKind::SpikeBurst => fault.size >= PLAIN_SPIKE_K && jumps(case, index, fault.size) >= 3,
+        FaultKind::SlowDrift => fault.size.abs() >= 1.5,
+        FaultKind::StepOffset => fault.size.abs() >= 2.0,
+        FaultKind::InSun => fault.size >= 6.0,
+        FaultKind::BesideHeater => fault.size >= 2.5 && furthest_k(case, index, span) >= 2.5,
+        FaultKind::MovedOutdoors => span.hours() >= 6.0 && furthest_k(case, index, span) >= PLAIN_OUTDOORS_K,
+        FaultKind::InBag => span.hours() >= 2.0 && fault.size.abs() >= 4.0,
+        _ => true,
+    }
+}
+
+/// How far a logger is from the true air of its room at most, K.
+fn furthest_k(case: &Case<'_>, index: usize, span: Span) -> f64 {
+    let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
+    let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
+    apart.fold(0.0, f64::max)
+}
+
+/// Readings of a logger that lie at least half a size from the true air of its room.
+fn jumps(case: &Case<'_>, index: usize, size: f64) -> usize {
+    let apart = |(t, degc): &&(UtcTime, Option<f64>)| {
+        degc.zip(case.degc(index, *t)).is_some_and(|(x, air)| (x - air).abs() >= size / 2.0)
+    };
+    case.made.stored[index].iter().filter(apart).count()
+}
+
+fn widened_by_minutes(span: Span, minutes: i64) -> Span {
+    Span { from: span.from, to: span.to.plus_ms(minutes * 60_000) }
+}
+
+fn span_of(from: &str, to: &str) -> Span {
+    let instant = |text: &str| {
+        let t = DateTime::parse_from_rfc3339(text).expect("the truth has instants");
+        UtcTime::from_ms(t.timestamp_millis())
+    };
+    Span { from: instant(from), to: instant(to) }
+}
