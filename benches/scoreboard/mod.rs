@@ -10,9 +10,10 @@ mod perfect;
 pub(crate) mod records;
 mod table;
 
-use evenrooms::exports::Files;
+use evenrooms::exports::{Files, SeriesSeen, TextSeen, inspect};
 use evenrooms::grid::AlignedHome;
-use evenrooms::pipeline::{Offsets, audit_home};
+use evenrooms::pipeline::{Offsets, Unnamed, audit_home, tell_copies};
+use evenrooms::quality::copies::Sketch;
 use evenrooms::simulate::{SimulatedHome, Simulation};
 use evenrooms::site::Site;
 
@@ -76,6 +77,25 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
     score
 }
 
+/// Series of files that the roster does not name.
+fn unnamed(site: &Site, files: &Files) -> Vec<Unnamed> {
+    let placements = site.homes.iter().flat_map(|h| &h.rooms).flat_map(|r| &r.placements);
+    let named: Vec<&str> = placements.flat_map(|p| &p.sources).map(|s| s.file.as_str()).collect();
+    let stray = files.iter().filter(|(name, _)| !named.contains(&name.as_str()));
+    let texts = stray.flat_map(|(name, bytes)| {
+        let bytes = bytes.as_ref().expect("simulated files can be read");
+        inspect(name, bytes, None).texts.into_iter().map(|text| (name.clone(), text))
+    });
+    let sketch = |(name, text): (String, TextSeen)| {
+        let of = move |seen: SeriesSeen| {
+            let (times, values): (Vec<i64>, Vec<f64>) = seen.readings.into_iter().unzip();
+            (name.clone(), Sketch::of(&times, &values))
+        };
+        text.series.into_iter().map(of)
+    };
+    texts.flat_map(sketch).collect()
+}
+
 impl Score {
     /// All intervals, and those that held the truth.
     pub(crate) fn held(&self) -> Found {
@@ -91,8 +111,10 @@ impl Score {
         weather: Option<&AlignedHome>,
     ) {
         let files: Files = made.files.iter().map(|(name, bytes)| (name.clone(), Ok(bytes.clone()))).collect();
-        let work = audit_home(site, &site.homes[0], &files, &Offsets::new(), weather)
+        let mut work = audit_home(site, &site.homes[0], &files, &Offsets::new(), weather)
             .expect("a simulated home can be audited");
+        let sketches = [std::mem::take(&mut work.sketches)];
+        tell_copies(site, std::slice::from_mut(&mut work.audit), &sketches, &unnamed(site, &files));
         let case = Case { simulation, site, made, audit: &work.audit };
         self.homes += 1;
         self.events.add(&case);

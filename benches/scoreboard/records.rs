@@ -86,17 +86,17 @@ impl What {
 
 fn fault_seen_by(fault: FaultKind) -> &'static [&'static str] {
     match fault {
-        FaultKind::Stuck | FaultKind::StuckFromStart => &["stuck", "may-be-stuck", "sensor-suspect"],
-        FaultKind::SpikeBurst => &["spikes", "sensor-suspect"],
+        FaultKind::Stuck | FaultKind::StuckFromStart => &["stuck", "may-be-stuck"],
+        FaultKind::SpikeBurst => &["spikes"],
         FaultKind::SlowDrift => &["sensor-drifts"],
         FaultKind::StepOffset => &["sensor-shifted"],
         FaultKind::InSun => &["sun-on-logger", "heat-on-logger"],
-        FaultKind::BesideHeater => &["heat-on-logger", "sensor-suspect"],
-        FaultKind::MovedOutdoors => &["logger-elsewhere", "sensor-suspect"],
+        FaultKind::BesideHeater => &["heat-on-logger"],
+        FaultKind::MovedOutdoors => &["logger-elsewhere"],
         FaultKind::InBag => &["logger-handled"],
         FaultKind::Swapped => &[],
         FaultKind::ClockHourOff | FaultKind::WrongZone => &["clock-suspect"],
-        FaultKind::FahrenheitAsCelsius => &["wrong-unit", "out-of-range", "sensor-suspect"],
+        FaultKind::FahrenheitAsCelsius => &["wrong-unit", "out-of-range"],
         FaultKind::BatteryDying => &["record-fades", "thin-coverage"],
         FaultKind::OtherTime => &["out-of-period"],
         FaultKind::CopyOfAnother => &["same-readings"],

@@ -3,6 +3,7 @@
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
+use crate::quality::episodes::Seen;
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
@@ -127,6 +128,10 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
 fn shifted(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let Some((shift, span)) = logger.doubts.shift.zip(logger.shifted) else { return Verdict::Clear };
+    // What keeps no level afterwards is told as such.
+    if logger.episodes.iter().any(|e| matches!(e.seen, Seen::Unsettled { .. }) && e.span.overlaps(&span)) {
+        return Verdict::Clear;
+    }
     let way = if shift.by_k > 0.0 { "higher" } else { "lower" };
     let shows = format!(
         "From {} on logger {} in {} reads {} {way} against the other rooms than before.",

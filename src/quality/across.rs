@@ -292,7 +292,7 @@ const LEAST_SIDE: usize = 96;
 /// Most jumps that are looked at.
 const MOST_JUMPS: usize = 30;
 
-fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
+pub(super) fn shift(x: &[f64], halves: &[f64], step_ms: i64) -> Option<Shift> {
     let reach = (HALF_HOUR_MS / 2 / step_ms).max(1) as usize;
     let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
     let mut jumps = jumps(x, reach);

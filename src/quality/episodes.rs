@@ -62,6 +62,13 @@ pub enum Seen {
         /// Mean distance to the other rooms meanwhile, less the usual one, K.
         by_k: f64,
     },
+    /// From a jump on at no level beside the other rooms any more.
+    Unsettled {
+        /// By how much it jumped, K.
+        by_k: f64,
+        /// From the lowest to the highest tenth of its distances to the other rooms afterwards, K.
+        swing_k: f64,
+    },
     /// With the other loggers of the home in one place.
     Together {
         /// How many they are.
@@ -79,16 +86,14 @@ impl Seen {
         match self {
             Seen::Stuck { .. } | Seen::Flat { .. } => Test::FlatLine,
             Seen::WrongUnit { .. } => Test::GrossRange,
-            Seen::Handled { .. } | Seen::Outdoors { .. } | Seen::Away { .. } | Seen::Together { .. } => {
-                Test::Place
-            }
+            _ => Test::Place,
         }
     }
 
     /// What becomes of the readings: left out where there is evidence, else used and counted both ways.
     pub const fn flag(&self) -> Flag {
         match self {
-            Seen::Flat { .. } | Seen::Away { .. } => Flag::Suspect,
+            Seen::Flat { .. } | Seen::Away { .. } | Seen::Unsettled { .. } => Flag::Suspect,
             _ => Flag::Fail,
         }
     }
@@ -166,6 +171,7 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             let stuck = hourly.as_ref().map(|hourly| stuck::judge(hourly, witnesses, logger, runs));
             episodes.extend(stuck.into_iter().flatten());
             episodes.extend(place::outdoors(witnesses, logger));
+            episodes.extend(place::unsettled(witnesses, logger));
             let in_box = together.iter().filter(|e| witnesses.overlaps_record(logger, e.span));
             episodes.extend(in_box.cloned());
             let busy: Vec<Span> = episodes.iter().map(|e| e.span).collect();

@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use super::across::means;
+use super::across::{means, shift};
 use super::episodes::{Episode, Logger, Seen, Witnesses};
 use crate::clock::{HOUR_MS, Span};
-use crate::stats::median;
+use crate::stats::{median, quantile};
 
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
 
@@ -141,6 +141,33 @@ fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halv
         Episode { span: halves.span(witnesses, run), seen: Seen::Away { by_k } }
     };
     runs.map(episode).collect()
+}
+
+/// What is unsettled swings so many times as far as before, and so far at least, K: between the lowest and the highest tenth.
+const TIMES_AS_FAR: f64 = 3.0;
+const SWINGS_K: f64 = 5.0;
+
+/// The time from a jump on in which a logger keeps no level beside the other rooms any more: it was taken away, carried
+/// about, or something heats and cools it. A jump to a level that stays is none.
+///
+/// # Source
+/// Own definition.
+pub(super) fn unsettled(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Option<Episode> {
+    let halves = Halves::of(witnesses, logger)?;
+    let range = record(witnesses, logger)?;
+    let away: Vec<f64> = halves.own.iter().zip(&halves.others).map(|(x, o)| x - o).collect();
+    let own = &witnesses.side.rooms()[logger.room][range.clone()];
+    let jump = shift(own, &away, witnesses.side.step_ms())?;
+    let half = (jump.at / halves.per).min(away.len());
+    let swing = |of: &[f64]| {
+        let values: Vec<f64> = of.iter().copied().filter(|x| !x.is_nan()).collect();
+        Some(quantile(values.clone(), 0.9)? - quantile(values, 0.1)?)
+    };
+    let (before, after) = (swing(&away[..half])?, swing(&away[half..])?);
+    let last = away.iter().rposition(|x| !x.is_nan())?;
+    let span = halves.span(witnesses, half..last + 1);
+    let told = after >= SWINGS_K && after >= TIMES_AS_FAR * before;
+    told.then_some(Episode { span, seen: Seen::Unsettled { by_k: jump.by_k, swing_k: after } })
 }
 
 /// Runs of half hours beyond a limit that last, short breaks bridged.
