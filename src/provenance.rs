@@ -109,7 +109,7 @@ fn settings(site: &Site) -> Value {
             },
             "spike": { "suspect_k": q.spike.suspect.k(), "fail_k": q.spike.fail.k(), "method": format!("{:?}", q.spike.method).to_lowercase() },
             "rate_of_change": { "suspect_k_per_h": q.rate_of_change.suspect.k_per_h() },
-            "flat_line": { "at_least_s": q.flat_line.least_s, "times_longest": q.flat_line.times_longest, "within_k": q.flat_line.within.map(|k| k.k()) },
+            "flat_line": { "at_least_s": q.flat_line.least_s, "times_longest": q.flat_line.times_longest, "within_k": q.flat_line.within.map(|k| k.k()), "without_witness": q.flat_line.without_witness },
             "gap": { "longer_than_s": q.gap.longer_than_s },
         },
         "accuracy_k": site.homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (format!("{} {}", h.name, r.name), r.accuracy().k()))).collect::<BTreeMap<_, _>>(),

@@ -149,7 +149,13 @@ impl Flagged {
             add(Alike { readings: quiet.max(1), flag, answers });
             i += quiet.max(1);
         }
-        Self { readings, alike }
+        let mut flagged = Self { readings, alike };
+        if let Some(least) = limits.flat_line.without_witness {
+            for span in repeats::equal_readings(&flagged.readings, least) {
+                flagged.mark(Test::FlatLine, span, Flag::Fail, limits);
+            }
+        }
+        flagged
     }
 
     /// The readings.

@@ -64,6 +64,22 @@ pub fn repeats(readings: &Readings, limits: &FlatLine) -> Vec<Repeat> {
     found
 }
 
+/// The times of runs of at least so many equal readings, whatever lies between them.
+///
+/// # Source
+/// QARTOD manual, flat line test, with a count of readings.
+pub(super) fn equal_readings(readings: &Readings, least: usize) -> Vec<Span> {
+    let (times, degc) = (readings.times_ms(), readings.degc());
+    let valued: Vec<usize> = (0..degc.len()).filter(|i| !degc[*i].is_nan()).collect();
+    let runs = valued.chunk_by(|a, b| (degc[*a] - degc[*b]).abs() < NOISE_K);
+    runs.filter(|run| run.len() >= least)
+        .map(|run| Span {
+            from: UtcTime::from_ms(times[run[0]]),
+            to: UtcTime::from_ms(times[run[run.len() - 1]] + 1),
+        })
+        .collect()
+}
+
 /// Runs of one value that last so long.
 fn runs(readings: &Readings, within: f64, least_ms: i64) -> Vec<Range<usize>> {
     let (times, degc) = (readings.times_ms(), readings.degc());
@@ -153,6 +169,19 @@ mod tests {
             of(&values).is_empty(),
             "after a long run of no-data marks nothing is known of the value before"
         );
+    }
+
+    #[test]
+    fn equal_readings_are_counted_whatever_lies_between() {
+        let series: Vec<(i64, Option<f64>)> = [(0, 20.0), (1, 20.0), (900, 20.0), (901, 20.1), (902, 20.1)]
+            .map(|(t, x)| (t * STEP, Some(x)))
+            .to_vec();
+        let readings = Readings::from_series(&series);
+        let spans: Vec<(i64, i64)> =
+            equal_readings(&readings, 3).iter().map(|s| (s.from.ms(), s.to.ms())).collect();
+        assert_eq!(spans, [(0, 900 * STEP + 1)]);
+        assert_eq!(equal_readings(&readings, 2).len(), 2);
+        assert!(equal_readings(&readings, 4).is_empty());
     }
 
     #[test]

@@ -116,6 +116,8 @@ pub struct FlatLine {
     pub times_longest: f64,
     /// One value means: within this of the first of the run; `None`: exact repeats.
     pub within: Option<KelvinDiff>,
+    /// So many readings of one value fail without a witness, as in the plain test of the QARTOD manual; `None`: none do.
+    pub without_witness: Option<usize>,
 }
 
 /// Limit of the gap test.
@@ -168,7 +170,12 @@ impl Default for QualityLimits {
                 method: SpikeMethod::Differential,
             },
             rate_of_change: RateOfChange { suspect: KelvinPerHour::new(30.0) },
-            flat_line: FlatLine { least_s: 6 * 3600, times_longest: 3.0, within: None },
+            flat_line: FlatLine {
+                least_s: 6 * 3600,
+                times_longest: 3.0,
+                within: None,
+                without_witness: None,
+            },
             gap: Gap { longer_than_s: 3600 },
         }
     }

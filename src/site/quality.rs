@@ -31,6 +31,11 @@ pub(super) fn positive_duration(section: &Section<'_, '_>, key: &'static str) ->
     None
 }
 
+const READINGS: Wanted<'_> = Wanted {
+    expected: "a whole number of readings such as 24",
+    hint: "so many readings of one value fail whatever the other rooms say",
+};
+
 pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
     let mut limits = QualityLimits::default();
     let Some(section) = top.section("quality") else { return limits };
@@ -63,6 +68,7 @@ pub(super) fn read_quality(top: &Section<'_, '_>) -> QualityLimits {
             least_s: positive_duration(&s, "at_least").unwrap_or(d.least_s),
             times_longest: d.times_longest,
             within: positive(&s, "within"),
+            without_witness: s.whole("without_witness", READINGS).map(|n| n.max(2)),
         };
         s.finish();
     }
