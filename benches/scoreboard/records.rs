@@ -91,7 +91,7 @@ fn fault_seen_by(fault: FaultKind) -> &'static [&'static str] {
         FaultKind::SlowDrift => &["sensor-drifts"],
         FaultKind::StepOffset => &["sensor-shifted"],
         FaultKind::InSun => &["sun-on-logger", "heat-on-logger"],
-        FaultKind::BesideHeater => &["heat-on-logger"],
+        FaultKind::BesideHeater => &["heat-on-logger", "spikes", "sensor-shifted"],
         FaultKind::MovedOutdoors => &["logger-elsewhere"],
         FaultKind::InBag => &["logger-handled"],
         FaultKind::Swapped => &[],

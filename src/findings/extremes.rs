@@ -75,7 +75,7 @@ fn extreme(case: &RoomCase<'_>, metric: &str, kind: EventKind, worst: Severity) 
     let doubt = doubted(case, side);
     let severity = match doubt {
         // Danger is looked at even where a logger may be wrong, but nobody is told that it is sure.
-        Some(_) if cold => worst.max(Severity::Act),
+        Some(rule) if cold && rule != "logger-elsewhere" => worst.max(Severity::Act),
         Some(_) => Severity::Watch,
         None => worst,
     };

@@ -4,7 +4,7 @@ use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::Seen;
-use crate::site::Site;
+use crate::site::{Purpose, Site};
 use crate::units::KelvinDiff;
 
 const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
@@ -96,7 +96,10 @@ pub(super) const QUICK: f64 = 1.0;
 
 fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
-    let quick = logger.share_quick().filter(|share| *share > QUICK);
+    let steam = |room: &&crate::site::Room| room.name == logger.room && room.purpose == Purpose::Bathroom;
+    let bathroom = evidence.home.rooms.iter().find(steam).is_some();
+    // Showers are quick, too.
+    let quick = logger.share_quick().filter(|share| *share > QUICK && !bathroom);
     match (logger.doubts.heat, quick) {
         // The sun is told by a rule of its own.
         (Some(_), _) if logger.doubts.sun.is_some() => Verdict::Clear,

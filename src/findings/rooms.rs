@@ -3,6 +3,8 @@
 use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
+use crate::quality::LoggerRow;
+use crate::quality::episodes::Seen;
 use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
 
@@ -278,8 +280,16 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
 /// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
 pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);
+    let elsewhere = |l: &LoggerRow| {
+        l.episodes.iter().any(|e| match e.seen {
+            Seen::Away { .. } => kind != EventKind::AboveBand,
+            Seen::Unsettled { .. } => true,
+            _ => false,
+        })
+    };
     let mut loggers = case.loggers();
     loggers.find_map(|l| match l.doubts {
+        _ if elsewhere(l) => Some("logger-elsewhere"),
         d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
         d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
         _ => None,

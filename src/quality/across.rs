@@ -269,12 +269,28 @@ const HEAT_SHARE_OF_DAYS: f64 = 0.05;
 const MOST_HEAT: f64 = 0.3;
 const HOT_ROOM_K: f64 = 5.0;
 
+/// Half hours that a spell lasts: a shower is over sooner, and what lasts for longer is no heater that comes and goes.
+const SPELL: std::ops::RangeInclusive<usize> = 3..=24;
+
+/// Half hours of the spells in which something holds.
+fn spells(halves: &[f64], holds: impl Fn(f64) -> bool) -> Vec<usize> {
+    let mut all = Vec::new();
+    let mut from = 0;
+    for run in halves.chunk_by(|a, b| holds(*a) == holds(*b)) {
+        if holds(run[0]) && SPELL.contains(&run.len()) {
+            all.extend(from..from + run.len());
+        }
+        from += run.len();
+    }
+    all
+}
+
 /// Spells far above the usual distance to the other rooms, on several days.
 fn heat(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
     let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
     let values = present(halves);
     let usual = median(values.clone()).filter(|k| *k < HOT_ROOM_K && values.len() >= LEAST_SIDE)?;
-    let hot: Vec<usize> = (0..halves.len()).filter(|h| halves[*h] - usual > HEAT_K).collect();
+    let hot = spells(halves, |k| k - usual > HEAT_K);
     let most_k = hot.iter().map(|h| halves[*h] - usual).fold(0.0, f64::max);
     let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
     days.dedup();

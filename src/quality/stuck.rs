@@ -21,6 +21,9 @@ const LEAST_CHANGES: f64 = 8.0;
 /// A run of at least this share of a record leaves too little to tell how the room follows.
 const MOST_OF_RECORD: f64 = 0.5;
 
+/// Resolution of a fine logger, K.
+const FINE_K: f64 = 0.1;
+
 /// Who moved while a logger did not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Witness {
@@ -122,11 +125,18 @@ pub(super) fn judge(
             None if by_rooms.is_some_and(|s| s.least > 0.0 && s.likely * by_k < AS_STEADY * step_k) => {
                 return None;
             }
+            None if run.span.hours() < least_flat_h(step_k) => return None,
             None => Seen::Flat { degc, longest_other_h },
         };
         Some(Episode { span: run.span, seen })
     };
     runs.iter().zip(&spans).filter_map(judged).collect()
+}
+
+/// Without a witness only so long a run is suspect, in hours: a day of a fine logger, and of a coarse one in proportion,
+/// because it repeats itself for so much longer in a steady room; five days at most.
+fn least_flat_h(step_k: f64) -> f64 {
+    24.0 * (step_k / FINE_K).clamp(1.0, 5.0)
 }
 
 /// Highest less lowest; 0 where there are no values.

@@ -9,6 +9,8 @@ use crate::units::{Celsius, TemperatureUnit};
 const NO_ROOM_DEGC: f64 = 50.0;
 /// What a home is, °C, where no other room says.
 const HOME_DEGC: (f64, f64) = (5.0, 35.0);
+/// In a home that is colder, °C, a room may be as warm by a boiler as °F would make it.
+const WARM_DEGC: f64 = 12.0;
 /// How far from the others a room is as read, and how near in the other unit, K.
 const FAR_K: f64 = 12.0;
 const NEAR_K: f64 = 5.0;
@@ -29,7 +31,10 @@ pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
         let (read, as_other) = in_other_unit(own);
         let home = HOME_DEGC.0..=HOME_DEGC.1;
         let wrong = match others {
-            Some(others) => (own - others).abs() > FAR_K && (as_other - others).abs() < NEAR_K,
+            Some(others) => {
+                let warm = others > WARM_DEGC || read == TemperatureUnit::Fahrenheit;
+                warm && (own - others).abs() > FAR_K && (as_other - others).abs() < NEAR_K
+            }
             None => false,
         } || (own > NO_ROOM_DEGC && home.contains(&as_other));
         let times = logger.flagged.readings().times_ms();

@@ -80,6 +80,7 @@ class Building:
         wide = {key: g.set_index("time_utc") for key, g in aligned.groupby(["home", "room"], sort=False)}
         self.degc = {key: g.temperature_degc.reindex(self.index).to_numpy() for key, g in wide.items()}
         self.percent = {key: g.relative_humidity_percent.reindex(self.index).to_numpy() for key, g in wide.items()}
+        self.suspect = {key: g.flag.reindex(self.index).to_numpy(dtype="float64") == 3 for key, g in wide.items()}
         self.accuracy = {key: g.accuracy_k.iloc[0] for key, g in wide.items()}
         self.outdoor = self.degc.get(("", ""))
         local = self.index.tz_convert(self.zone)
@@ -175,12 +176,15 @@ def check_heat_rule(b, checks):
         for room in b.rooms[home]:
             x = b.degc.get((home, room), np.full(len(b.index), np.nan))
             (coldest, warmest), placed = b.between(home, room), b.placed(home, room)
+            suspect = b.suspect.get((home, room), np.zeros(len(b.index), bool))
             for period, mask in b.periods():
                 use = mask & placed & (np.isfinite(holds) | np.isfinite(may))
                 state = np.full(len(b.index), "", dtype=object)
                 with np.errstate(invalid="ignore"):
                     below = np.isfinite(holds) & (warmest < holds - NOISE_K)
                     met = coldest >= holds - NOISE_K
+                # A suspect reading makes nothing certain.
+                below, met = below & ~suspect, met & ~suspect
                 state[use] = "too_close"
                 state[use & met] = "met"
                 state[use & np.isnan(x)] = "no_data"

@@ -71,19 +71,38 @@ def local_days(local):
     return local.tz_localize(None).to_numpy().astype("datetime64[D]").astype("int64")
 
 
+RECORD_ENDS_MS = 24 * HOUR_MS  # a hole of this length ends the record of a room
+
+
+def most_record(series, step):
+    """First and last instant at which at least half of the rooms record; where never so many do, at which most do."""
+    changes = {}
+    rooms = [t for t, _ in series.values() if len(t)]
+    for t in rooms:
+        ends = np.flatnonzero(np.diff(t) > RECORD_ENDS_MS + step)
+        for a, b in zip(np.r_[0, ends + 1], np.r_[ends, len(t) - 1]):
+            changes[t[a]] = changes.get(t[a], 0) + 1
+            changes[t[b] + step] = changes.get(t[b] + step, 0) - 1
+    times = np.array(sorted(changes))
+    counts = np.cumsum([changes[t] for t in times])
+    enough = min(-(-len(rooms) // 2), counts.max())
+    there = np.flatnonzero(counts >= enough)
+    return times[there[0]], times[there[-1] + 1] - step
+
+
 class Home:
-    """The aligned rooms of one home from its first to its last aligned instant; missing is NaN."""
+    """The aligned rooms of one home while most of them record (`most_record`); missing is NaN."""
 
     def __init__(self, series, settings):
         step = settings.step_ms
-        present = [t for t, _ in series.values() if len(t)]
-        first, last = min(t[0] for t in present), max(t[-1] for t in present)
+        first, last = most_record(series, step)
         self.settings = settings
         self.t = np.arange(first, last + step, step)
         self.x = {}
         for room, (t, x) in series.items():
             self.x[room] = np.full(len(self.t), np.nan)
-            self.x[room][(t - first) // step] = x
+            here = (t >= first) & (t <= last)
+            self.x[room][(t[here] - first) // step] = x[here]
         wide = np.arange(first - 26 * HOUR_MS, last + 26 * HOUR_MS + step, step)  # every local day met, whole
         local = pd.DatetimeIndex(pd.to_datetime(wide, unit="ms", utc=True)).tz_convert(settings.zone)
         days, night = local_days(local), in_window(local, settings.night)

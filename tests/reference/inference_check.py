@@ -20,6 +20,7 @@ from lifelines import KaplanMeierFitter
 from scipy import stats
 
 from aligned import read
+from definitions import most_record
 from ledger import Ledger
 
 DAY_SHARE, LEAST_DAYS, LINE_DAYS, LINE_K = 0.75, 7, 10, 5.0
@@ -53,6 +54,10 @@ class Home:
         self.x = rows.pivot(index="time_utc", columns="room", values="temperature_degc").reindex(columns=rooms)
         self.u = rows.groupby("room", observed=True).accuracy_k.first().reindex(rooms)
         step = self.x.index.to_series().diff().min()
+        ms = self.x.index.astype("datetime64[ms, UTC]").astype("int64").to_numpy()
+        recorded = {room: (ms[self.x[room].notna()], None) for room in rooms}
+        begins, ends = most_record(recorded, int(step / pd.Timedelta(milliseconds=1)))
+        self.x = self.x[(ms >= begins) & (ms <= ends)]
         first = self.x.index[0].tz_convert(zone).normalize()
         last = self.x.index[-1].tz_convert(zone).normalize() + pd.Timedelta(days=1, hours=2)
         whole = pd.date_range(first.tz_convert("UTC"), last.normalize().tz_convert("UTC"), freq=step, inclusive="left")
