@@ -107,8 +107,8 @@ pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
 /// Loggers that lay in one place.
 pub(super) static LOGGERS_TOGETHER: Rule = Rule {
     name: "loggers-together",
-    shows: "at the start or the end of the record the loggers of a home read alike within 1 K (1.5 steps of a coarse logger), and then part at once and stay three times as far apart: they lay in one place, and those readings are in no number",
-    could_also_be: "rooms with all doors open that were heated differently from one hour to the next",
+    shows: "at the start or the end of the record the loggers of a home read alike within 1 K (1.5 steps of a coarse logger), and then part at once and stay three times as far apart, as in one box or on one desk: those readings are used, and nothing good rests on them, until the roster or the site file says where they lay",
+    could_also_be: "rooms with all doors open that were heated differently from one hour to the next, or that cool together without heat",
     next_step: "if they lay together, write `from` (or `to`) into the roster; if that was for 12 h or more, name the time as a side-by-side check instead, which makes every number more certain",
     source: OWN,
     needs: &[],
@@ -361,7 +361,7 @@ fn together(evidence: &Evidence<'_>) -> Verdict {
         ("end", "before", "to", local(span.from))
     };
     let shows = format!(
-        "At the {edge} of the record {loggers} loggers read within {} of each other ({}), {then} {}: they lay in one place. Those readings are left out. In the roster: {column} = {cell}; or in the site file: [colocation] from = \"{}\" to = \"{}\".",
+        "At the {edge} of the record {loggers} loggers read within {} of each other ({}), {then} {}, as in one box. Those readings are used, and counted both ways. Where they lay together, in the roster: {column} = {cell}; or in the site file: [colocation] from = \"{}\" to = \"{}\".",
         k(site, spread_k.0),
         show_span(*span, site.zone),
         k(site, spread_k.1),

@@ -195,7 +195,7 @@ fn partly_outside(logger: &LoggerRow, evidence: &Evidence<'_>, own: Span) -> Ver
 
 fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let Some(own) = record(logger) else { return Verdict::Clear };
-    if evidence.periods.is_empty() {
+    if evidence.periods.iter().all(|(_, span)| span.from >= span.to) {
         return Verdict::Clear;
     }
     if evidence.periods.iter().any(|(_, span)| own.overlaps(span)) {

@@ -93,7 +93,9 @@ impl Seen {
     /// What becomes of the readings: left out where there is evidence, else used and counted both ways.
     pub const fn flag(&self) -> Flag {
         match self {
-            Seen::Flat { .. } | Seen::Away { .. } | Seen::Unsettled { .. } => Flag::Suspect,
+            Seen::Flat { .. } | Seen::Away { .. } | Seen::Unsettled { .. } | Seen::Together { .. } => {
+                Flag::Suspect
+            }
             _ => Flag::Fail,
         }
     }

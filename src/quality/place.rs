@@ -56,6 +56,8 @@ const LEAST_APART_K: f64 = 6.0;
 /// Share of the way from the other rooms to outdoors from which a logger is outdoors, and up to which its room usually lies.
 const OUTDOORS_SHARE: f64 = 0.8;
 const USUAL_SHARE: f64 = 0.5;
+/// How near it stays to the outdoor air, K.
+const FOLLOWS_K: f64 = 2.5;
 /// Half hours that it must last, and that a glance back into the room may last.
 const LEAST_OUTDOORS: usize = 6;
 const BRIDGED: usize = 3;
@@ -83,7 +85,8 @@ pub(super) fn outdoors(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Vec<Ep
 fn with_weather(witnesses: &Witnesses<'_>, halves: &Halves, outdoor: &[f64]) -> Vec<Episode> {
     let share = |h: usize| {
         let apart = halves.others[h] - outdoor[h];
-        if apart.abs() >= LEAST_APART_K { (halves.others[h] - halves.own[h]) / apart } else { f64::NAN }
+        // In summer an attic is as warm as outdoors and warmer, and so is a room in the sun.
+        if apart >= LEAST_APART_K { (halves.others[h] - halves.own[h]) / apart } else { f64::NAN }
     };
     let shares: Vec<f64> = (0..halves.own.len()).map(share).collect();
     let present: Vec<f64> = shares.iter().copied().filter(|s| !s.is_nan()).collect();
@@ -98,7 +101,11 @@ fn with_weather(witnesses: &Witnesses<'_>, halves: &Halves, outdoor: &[f64]) -> 
         };
         carried(run.start, run.start.checked_sub(2)) && carried(run.end - 1, Some(run.end + 1))
     };
-    let runs = runs(&shares, |s| s > OUTDOORS_SHARE).into_iter().filter(told);
+    let follows = |run: &Range<usize>| {
+        let off: Vec<f64> = run.clone().map(|h| (halves.own[h] - outdoor[h]).abs()).collect();
+        median(off.into_iter().filter(|k| !k.is_nan()).collect()).is_some_and(|k| k <= FOLLOWS_K)
+    };
+    let runs = runs(&shares, |s| s > OUTDOORS_SHARE).into_iter().filter(|run| told(run) && follows(run));
     let episode = |run: Range<usize>| {
         let mean = |of: &dyn Fn(usize) -> f64| {
             let values: Vec<f64> = run.clone().map(of).filter(|x| !x.is_nan()).collect();
