@@ -9,6 +9,8 @@ use crate::stats::{Line, median, t_quantile};
 
 /// Hours over which changes are held against each other: long enough for a room to follow.
 const CHANGE_H: usize = 6;
+/// Hours of a day.
+const DAY_H: usize = 24;
 /// Steps of its resolution by which the room must have moved.
 const STEPS: f64 = 3.0;
 /// A room that surely follows the others and is expected to move by less, in steps, is as they are: nothing is strange
@@ -126,11 +128,24 @@ pub(super) fn judge(
                 return None;
             }
             None if run.span.hours() < least_flat_h(step_k) => return None,
+            None if own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
+                return None;
+            }
             None => Seen::Flat { degc, longest_other_h },
         };
         Some(Episode { span: run.span, seen })
     };
     runs.iter().zip(&spans).filter_map(judged).collect()
+}
+
+/// How far a room usually moves in a day, without the days of some hours: the median range; `None` for fewer than two days.
+/// A room that moves by less than a few steps in a day repeats itself.
+fn daily_range(own: &[f64], without: &[Range<usize>]) -> Option<f64> {
+    let free = |day: &Range<usize>| !without.iter().any(|run| run.start < day.end && day.start < run.end);
+    let days = (0..own.len() / DAY_H).map(|d| d * DAY_H..(d + 1) * DAY_H).filter(free);
+    let present = |day: &Range<usize>| own[day.clone()].iter().filter(|x| !x.is_nan()).count() >= DAY_H / 2;
+    let ranges: Vec<f64> = days.filter(present).map(|day| range_of(&own[day])).collect();
+    if ranges.len() < 2 { None } else { median(ranges) }
 }
 
 /// Without a witness only so long a run is suspect, in hours: a day of a fine logger, and of a coarse one in proportion,

@@ -33,7 +33,9 @@ pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
         let wrong = match others {
             Some(others) => {
                 let warm = others > WARM_DEGC || read == TemperatureUnit::Fahrenheit;
-                warm && (own - others).abs() > FAR_K && (as_other - others).abs() < NEAR_K
+                let written = read == TemperatureUnit::Celsius
+                    || written_in_fahrenheit(logger.flagged.readings().degc());
+                warm && written && (own - others).abs() > FAR_K && (as_other - others).abs() < NEAR_K
             }
             None => false,
         } || (own > NO_ROOM_DEGC && home.contains(&as_other));
@@ -53,6 +55,17 @@ fn in_other_unit(degc: f64) -> (TemperatureUnit, f64) {
         TemperatureUnit::Fahrenheit => Celsius::new(degc).degf(),
     };
     (read, other)
+}
+
+/// Whether the numbers were written in °F: they have few decimals there, and not in °C.
+fn written_in_fahrenheit(degc: &[f64]) -> bool {
+    let every = degc.len().div_ceil(SAMPLED).max(1);
+    let sampled: Vec<f64> = degc.iter().copied().step_by(every).filter(|x| !x.is_nan()).collect();
+    let share = |of: fn(f64) -> f64| {
+        let round = |x: &&f64| (of(**x) * 100.0 - (of(**x) * 100.0).round()).abs() < 1e-6;
+        sampled.iter().filter(round).count() as f64 / sampled.len().max(1) as f64
+    };
+    share(|x| Celsius::new(x).degf()) > 0.9 && share(|x| x) < 0.5
 }
 
 /// So many readings tell about where the middle one lies.
