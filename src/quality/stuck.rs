@@ -23,8 +23,9 @@ const LEAST_CHANGES: f64 = 8.0;
 /// A run of at least this share of a record leaves too little to tell how the room follows.
 const MOST_OF_RECORD: f64 = 0.5;
 
-/// Resolution of a fine logger, K.
+/// Resolution of a fine logger, and from which one is coarse, K.
 const FINE_K: f64 = 0.1;
+const COARSE_K: f64 = 0.4;
 
 /// Who moved while a logger did not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -129,6 +130,10 @@ pub(super) fn judge(
             }
             None if run.span.hours() < least_flat_h(step_k) => return None,
             None if own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
+                return None;
+            }
+            // A coarse logger repeats itself for most of a record where nothing moves it by a step or two.
+            None if !own_record && step_k >= COARSE_K && DEFAULT_SLOPE * by_k < AS_STEADY * step_k => {
                 return None;
             }
             None => Seen::Flat { degc, longest_other_h },
