@@ -117,7 +117,7 @@ pub(super) static LOGGERS_TOGETHER: Rule = Rule {
 };
 
 /// The episodes of one kind, with their times as words.
-fn episodes<'a>(logger: &'a LoggerRow, of: fn(&Seen) -> bool) -> Vec<&'a Episode> {
+fn episodes(logger: &LoggerRow, of: fn(&Seen) -> bool) -> Vec<&Episode> {
     logger.episodes.iter().filter(|e| of(&e.seen)).collect()
 }
 

@@ -65,21 +65,24 @@ mod tests {
 
     #[test]
     fn one_long_or_stale_record_stretches_nothing() {
-        let room = |parts: &[Range<usize>]| AlignedRoom {
-            degc: (0..9000)
-                .map(|i| if parts.iter().any(|p| p.contains(&i)) { 20.0 } else { f64::NAN })
-                .collect(),
-            humidity: None,
-            placed: Vec::new(),
-            suspect: Vec::new(),
-            accuracy: KelvinDiff::new(0.5),
-        };
+        let room =
+            |parts: &[(usize, usize)]| AlignedRoom {
+                degc: (0..9000)
+                    .map(|i| {
+                        if parts.iter().any(|(from, to)| (*from..*to).contains(&i)) { 20.0 } else { f64::NAN }
+                    })
+                    .collect(),
+                humidity: None,
+                placed: Vec::new(),
+                suspect: Vec::new(),
+                accuracy: KelvinDiff::new(0.5),
+            };
         let of = |rooms: &[AlignedRoom]| most_record(rooms, 300_000);
-        let (short, long) = (room(&[100..3000]), room(&[0..3050, 6000..9000]));
-        assert_eq!(of(&[short.clone(), room(&[90..2990]), long.clone()]), 90..3000);
-        assert_eq!(of(&[short.clone(), room(&[110..2000, 2100..2900])]), 100..3000);
+        let (short, long) = (room(&[(100, 3000)]), room(&[(0, 3050), (6000, 9000)]));
+        assert_eq!(of(&[short.clone(), room(&[(90, 2990)]), long.clone()]), 90..3000);
+        assert_eq!(of(&[short.clone(), room(&[(110, 2000), (2100, 2900)])]), 100..3000);
         assert_eq!(
-            of(&[short.clone(), room(&[5000..6000]), room(&[7000..8000])]),
+            of(&[short.clone(), room(&[(5000, 6000)]), room(&[(7000, 8000)])]),
             100..8000,
             "never two at once"
         );

@@ -222,7 +222,7 @@ mod tests {
         assert_eq!(sketch(&room(1)).copy(&sketch(&room(2))), None);
         // Two values that flicker between two steps, at the same times.
         let flicker = |k: usize, from: usize| {
-            let values = (from..2016).map(|i| if (i / k) % 2 == 0 { 20.0 } else { 20.5 }).collect();
+            let values = (from..2016).map(|i| if (i / k).is_multiple_of(2) { 20.0 } else { 20.5 }).collect();
             sketch(&((from as i64..2016).map(|i| i * 600_000).collect(), values))
         };
         assert_eq!(flicker(1, 0).copy(&flicker(1, 2)), None, "a pattern that comes again tells nothing");

@@ -120,11 +120,8 @@ fn runs(
     let mut runs: Vec<Range<usize>> = Vec::new();
     for k in places {
         match runs.last_mut() {
-            Some(run) if k - run.end <= passed => {
-                if near(k) {
-                    run.end = k + 1;
-                }
-            }
+            Some(run) if k - run.end <= passed && near(k) => run.end = k + 1,
+            Some(run) if k - run.end <= passed => {}
             _ if k > latest => break,
             _ if near(k) => runs.push(k..k + 1),
             _ => {}
