@@ -251,6 +251,7 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
         periods: &computed.periods,
     };
     let judged = findings::judge(evidence);
+    audit.notes.extend(not_judged_time(site, &computed.periods, &audit.loggers));
     audit.trace = aligned.trace(TRACE_POINTS);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
@@ -298,6 +299,34 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
         }
     }
     building
+}
+
+/// Hours of a record outside of what is judged that are worth a note.
+const OUTSIDE_H: f64 = 24.0;
+
+/// Where the site names no period: what loggers recorded while fewer than half of the home's rooms did, which is in no number.
+fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow]) -> Vec<Note> {
+    let [(_, judged)] = periods else { return Vec::new() };
+    let outside = |span: Span| {
+        let inside = span.intersect(judged);
+        span.hours() - if inside.from < inside.to { inside.hours() } else { 0.0 }
+    };
+    let note = |logger: &LoggerRow| {
+        let own = Span { from: logger.first_utc?, to: logger.last_utc? };
+        let hours = outside(own) - logger.hole.map_or(0.0, outside);
+        // A record that lies outside altogether is a finding.
+        (site.periods.is_empty() && own.overlaps(judged) && hours > OUTSIDE_H).then(|| Note {
+            place: logger.file.clone(),
+            line: None,
+            what: format!(
+                "logger {} in {} {} recorded {hours:.0} h while fewer than half of the home's rooms did: they are in no number",
+                logger.logger, logger.home, logger.room
+            ),
+            hint: "name a [[period]] in the site file that has them, and they are judged too".to_owned(),
+            unreadable: false,
+        })
+    };
+    loggers.iter().filter_map(note).collect()
 }
 
 /// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.

@@ -102,7 +102,7 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let quick = logger.share_quick().filter(|share| *share > QUICK && !bathroom);
     match (logger.doubts.heat, quick) {
         // The sun is told by a rule of its own.
-        (Some(_), _) if logger.doubts.sun.is_some() => Verdict::Clear,
+        (Some(_), _) if logger.doubts.sun.is_some() || unsettled(logger) => Verdict::Clear,
         (Some(heat), _) => {
             let shows = format!(
                 "Logger {} in {} stands more than {} above its usual distance to the other rooms for {:.0} h on {} days, up to {}.",
@@ -128,11 +128,15 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     }
 }
 
+/// What keeps no level any more from some moment on is told as such.
+fn unsettled(logger: &LoggerRow) -> bool {
+    logger.episodes.iter().any(|e| matches!(e.seen, Seen::Unsettled { .. }))
+}
+
 fn shifted(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let Some((shift, span)) = logger.doubts.shift.zip(logger.shifted) else { return Verdict::Clear };
-    // What keeps no level afterwards is told as such.
-    if logger.episodes.iter().any(|e| matches!(e.seen, Seen::Unsettled { .. }) && e.span.overlaps(&span)) {
+    if unsettled(logger) {
         return Verdict::Clear;
     }
     let way = if shift.by_k > 0.0 { "higher" } else { "lower" };

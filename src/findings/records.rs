@@ -51,7 +51,7 @@ pub(super) static HOLE: Rule = Rule {
 /// A record of another time.
 pub(super) static OUT_OF_PERIOD: Rule = Rule {
     name: "out-of-period",
-    shows: "the whole record of a logger lies outside the periods that are judged; or, where the site names none, more than a day of it lies where fewer than half of the home's rooms record (note)",
+    shows: "the whole record of a logger lies outside the periods that are judged",
     could_also_be: "an old download, a date that was never set or set a year off, or a logger that stood there before the others",
     next_step: "correct the dates of the export, or leave it out of the roster; it is in no number now",
     source: "own definition",
@@ -177,29 +177,13 @@ fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     Verdict::Found(Found { span: Some(hole), unit: "h", limit: LATE_H, ..found })
 }
 
-/// Where the site names no period, what a logger recorded while fewer than half of the rooms did.
-fn partly_outside(logger: &LoggerRow, evidence: &Evidence<'_>, own: Span) -> Verdict {
-    let inside = |span: Span| evidence.periods.iter().filter_map(move |(_, judged)| within(span, *judged));
-    let outside = |span: Span| span.hours() - inside(span).map(|s| s.hours()).sum::<f64>();
-    let recorded = outside(own) - logger.hole.map_or(0.0, outside);
-    if !evidence.site.periods.is_empty() || recorded <= LATE_H {
-        return Verdict::Clear;
-    }
-    let shows = format!(
-        "Logger {} in {} recorded {recorded:.0} h while fewer than half of the home's rooms did: they are in no number. A [[period]] of the site file that has them judges them.",
-        logger.logger, logger.room
-    );
-    let found = Found::new(Severity::Note, recorded, shows);
-    Verdict::Found(Found { span: Some(own), unit: "h", limit: LATE_H, ..found })
-}
-
 fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let Some(own) = record(logger) else { return Verdict::Clear };
     if evidence.periods.iter().all(|(_, span)| span.from >= span.to) {
         return Verdict::Clear;
     }
     if evidence.periods.iter().any(|(_, span)| own.overlaps(span)) {
-        return partly_outside(logger, evidence, own);
+        return Verdict::Clear;
     }
     let apart = |span: &Span| {
         if own.to <= span.from {
