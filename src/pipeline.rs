@@ -313,7 +313,7 @@ fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow
     };
     let note = |logger: &LoggerRow| {
         let own = Span { from: logger.first_utc?, to: logger.last_utc? };
-        let hours = outside(own) - logger.hole.map_or(0.0, outside);
+        let hours = outside(own) - logger.holes.iter().copied().map(outside).sum::<f64>();
         // A record that lies outside altogether is a finding.
         (site.periods.is_empty() && own.overlaps(judged) && hours > OUTSIDE_H).then(|| Note {
             place: logger.file.clone(),

@@ -97,9 +97,16 @@ fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {
             return None;
         }
         let lost = (100.0 - coverage.value) / 100.0 * row.hours_observed + 1e-6;
-        let truth = true_hours_outside(case, index, true, false);
+        // Before its first and after its last reading nothing was recorded.
+        let stored = &case.made.stored[index];
+        let (first, last) = (stored.first()?.0, stored.last()?.0);
+        let below = case.instants().zip(truly_outside(case, index, true, false));
+        let truth = case.hours(below.filter(|(t, below)| *below && *t >= first && *t <= last).count());
         Some(truth >= interval.low - lost && truth <= interval.high + lost)
     };
+    if !matches!(case.kind(), HomeKind::Usual | HomeKind::Cupboard) {
+        return Vec::new();
+    }
     sound_rooms(case).filter(|(i, _)| which(case.loggers()[*i].lag_min)).filter_map(held).collect()
 }
 

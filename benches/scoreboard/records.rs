@@ -66,7 +66,7 @@ impl What {
             What::Fault(F::CopyOfAnother) => &["clock-suspect"],
             What::Hole => &["thin-coverage", "partial-record"],
             What::LateOrEarly => &["thin-coverage"],
-            What::Together => &["logger-handled", "logger-elsewhere"],
+            What::Together => &["logger-handled", "logger-elsewhere", "sensor-shifted"],
             _ => &[],
         }
     }
@@ -162,7 +162,9 @@ pub(crate) fn happened<'a>(case: &Case<'a>) -> Vec<Happened<'a>> {
         }
     }
     if let Some([from, to]) = &truth.together_utc {
-        all.push(Happened { what: What::Together, room: None, span: span_of(from, to), plain: true });
+        let span = span_of(from, to);
+        let plain = span.hours() >= PLAIN_BOX_H && rooms_apart(case, span);
+        all.push(Happened { what: What::Together, room: None, span, plain });
     }
     if truth.stray.is_some() {
         all.push(Happened { what: What::Stray, room: None, span: case.record(), plain: true });
@@ -174,23 +176,55 @@ pub(crate) fn happened<'a>(case: &Case<'a>) -> Vec<Happened<'a>> {
 const PLAIN_HAND_K: f64 = 3.0;
 /// What is plain: how far from the room, and for how long.
 const PLAIN_K: f64 = 1.5;
-const PLAIN_OUTDOORS_K: f64 = 4.0;
+const PLAIN_OUTDOORS_K: f64 = 6.0;
+const PLAIN_BAG_K: f64 = 4.0;
 const PLAIN_H: f64 = 12.0;
+/// A logger that stands still is seen when its room moved by so many of its steps.
+const PLAIN_STEPS: f64 = 3.0;
 const PLAIN_SPIKE_K: f64 = 4.0;
+const PLAIN_BAG_STEPS: f64 = 6.0;
+/// A box is plain when it lasts, and the rooms beside it are truly so far apart, without the one that is furthest out, K.
+const PLAIN_BOX_H: f64 = 4.0;
+const PLAIN_APART_K: f64 = 2.0;
+
+/// Whether the true air of the rooms lies apart in the day after a time, or in the one before where nothing comes after.
+fn rooms_apart(case: &Case<'_>, span: Span) -> bool {
+    let record = case.record();
+    let day = 24 * 3_600_000;
+    let at_end = span.to >= record.to;
+    let beside = if at_end {
+        Span { from: span.from.plus_ms(-day), to: span.from }
+    } else {
+        Span { from: span.to, to: span.to.plus_ms(day) }
+    };
+    let spread = |t: UtcTime| {
+        let mut rooms: Vec<f64> = (0..case.loggers().len()).filter_map(|r| case.degc(r, t)).collect();
+        rooms.sort_by(f64::total_cmp);
+        let n = rooms.len();
+        (n >= 3).then(|| (rooms[n - 1] - rooms[1]).min(rooms[n - 2] - rooms[0]))
+    };
+    let spreads: Vec<f64> = case.instants().filter(|t| beside.contains(*t)).filter_map(spread).collect();
+    let far = spreads.iter().filter(|k| **k >= PLAIN_APART_K).count();
+    2 * far > spreads.len()
+}
 
 /// Whether the record shows a fault at all.
 fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> bool {
     match fault.kind {
         FaultKind::Stuck | FaultKind::StuckFromStart => {
-            span.hours() >= PLAIN_H && furthest_k(case, index, span) >= PLAIN_K
+            let moved = PLAIN_K.max(PLAIN_STEPS * case.loggers()[index].resolution_k);
+            span.hours() >= PLAIN_H && furthest_k(case, index, span) >= moved
         }
         FaultKind::SpikeBurst => fault.size >= PLAIN_SPIKE_K && jumps(case, index, fault.size) >= 3,
         FaultKind::SlowDrift => fault.size.abs() >= 1.5,
         FaultKind::StepOffset => fault.size.abs() >= 2.0,
         FaultKind::InSun => fault.size >= 6.0,
         FaultKind::BesideHeater => fault.size >= 2.5 && furthest_k(case, index, span) >= 2.5,
-        FaultKind::MovedOutdoors => span.hours() >= 6.0 && furthest_k(case, index, span) >= PLAIN_OUTDOORS_K,
-        FaultKind::InBag => span.hours() >= 2.0 && fault.size.abs() >= 4.0,
+        FaultKind::MovedOutdoors => far_h(case, index, span, PLAIN_OUTDOORS_K) >= 6.0,
+        FaultKind::InBag => {
+            let coarse = case.loggers()[index].resolution_k * PLAIN_BAG_STEPS;
+            span.hours() >= 2.0 && furthest_k(case, index, span) >= PLAIN_BAG_K.max(coarse)
+        }
         _ => true,
     }
 }
@@ -200,6 +234,13 @@ fn furthest_k(case: &Case<'_>, index: usize, span: Span) -> f64 {
     let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
     let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
     apart.fold(0.0, f64::max)
+}
+
+/// Hours for which a logger is so far from the true air of its room.
+fn far_h(case: &Case<'_>, index: usize, span: Span, k: f64) -> f64 {
+    let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
+    let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
+    apart.filter(|apart| *apart >= k).count() as f64 * case.loggers()[index].interval_s as f64 / 3600.0
 }
 
 /// Readings of a logger that lie at least half a size from the true air of its room.

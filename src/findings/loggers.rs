@@ -1,5 +1,6 @@
 //! Rules about loggers that something happened to: told from the other rooms of the home, or from the rows themselves.
 
+use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
@@ -12,7 +13,7 @@ const SOURCE: &str = "own definition; limits set on simulated homes (the scorebo
 /// A logger that something warms again and again.
 pub(super) static HEAT_ON_LOGGER: Rule = Rule {
     name: "heat-on-logger",
-    shows: "on two days or more a logger stands over 5 K above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or more than 1 % of its readings change by over 30 K/h",
+    shows: "on two days or more a logger stands over 5 K, and over three times the range in which half of its distances lie, above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or, not in a bathroom or kitchen, more than 1 % of its readings change by over 30 K/h",
     could_also_be: "a heater of this room alone, cooking, showers, or a small room that truly gets so warm",
     next_step: "look at where the logger stands: away from heaters, appliances and the sun; ask whether the room is heated by itself now and then",
     source: SOURCE,
@@ -96,13 +97,15 @@ pub(super) const QUICK: f64 = 1.0;
 
 fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
-    let steam = |room: &&crate::site::Room| room.name == logger.room && room.purpose == Purpose::Bathroom;
-    let bathroom = evidence.home.rooms.iter().find(steam).is_some();
-    // Showers are quick, too.
-    let quick = logger.share_quick().filter(|share| *share > QUICK && !bathroom);
+    let wet = |purpose| matches!(purpose, Purpose::Bathroom | Purpose::Kitchen);
+    let steam = |room: &&crate::site::Room| room.name == logger.room && wet(room.purpose);
+    // Showers and cooking are quick, too.
+    let quick =
+        logger.share_quick().filter(|share| *share > QUICK && !evidence.home.rooms.iter().any(|r| steam(&r)));
+    // What else explains it is told by a rule of its own.
+    let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
     match (logger.doubts.heat, quick) {
-        // The sun is told by a rule of its own.
-        (Some(_), _) if logger.doubts.sun.is_some() || unsettled(logger) => Verdict::Clear,
+        (Some(_), _) if told => Verdict::Clear,
         (Some(heat), _) => {
             let shows = format!(
                 "Logger {} in {} stands more than {} above its usual distance to the other rooms for {:.0} h on {} days, up to {}.",
@@ -133,10 +136,27 @@ fn unsettled(logger: &LoggerRow) -> bool {
     logger.episodes.iter().any(|e| matches!(e.seen, Seen::Unsettled { .. }))
 }
 
+/// Whether a shift is that of a logger that stuck or moved again, was taken away or brought back, or came out of a box: told
+/// as such.
+fn elsewhere(logger: &LoggerRow, shifted: Span) -> bool {
+    let near = |e: &Span| {
+        let apart = |a: crate::clock::UtcTime| (a.ms() - shifted.from.ms()).abs() <= NEAR_MS;
+        apart(e.from) || apart(e.to)
+    };
+    logger.episodes.iter().any(|e| match e.seen {
+        Seen::Unsettled { .. } => true,
+        Seen::WrongUnit { .. } => false,
+        _ => near(&e.span),
+    })
+}
+
+/// How near to one another a shift and the beginning or end of a time elsewhere are one thing.
+const NEAR_MS: i64 = 3 * 3_600_000;
+
 fn shifted(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let Some((shift, span)) = logger.doubts.shift.zip(logger.shifted) else { return Verdict::Clear };
-    if unsettled(logger) {
+    if elsewhere(logger, span) {
         return Verdict::Clear;
     }
     let way = if shift.by_k > 0.0 { "higher" } else { "lower" };

@@ -15,6 +15,8 @@ const MOSTLY: f64 = 10.0;
 const SPIKES: f64 = 1.0;
 /// Spikes within 24 hours that are a burst.
 const BURST: u64 = 5;
+/// Spikes over 6 K within 24 hours that are a burst.
+pub(super) const TALL: u64 = 3;
 /// Times that are listed; the others are counted.
 const LISTED: usize = 3;
 
@@ -47,7 +49,7 @@ pub(super) static MAY_BE_STUCK: Rule = Rule {
 /// Single readings far beyond their neighbours.
 pub(super) static SPIKES_SEEN: Rule = Rule {
     name: "spikes",
-    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways",
+    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways; of either, three or more within 24 hours over 6 K beyond both",
     could_also_be: "a loose sensor or cable, a failing battery, or somebody who warms the logger by hand again and again",
     next_step: "look at the logger, its battery and its place; compare it side by side with another one",
     source: "own definition; spike test after the QARTOD manual",
@@ -224,7 +226,7 @@ fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let often = logger.samples_often();
     let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
     // A shower a day may be one reading of a logger that samples seldom.
-    if logger.spikes_in_a_day < BURST && !(often && share > SPIKES) {
+    if logger.spikes_in_a_day < BURST && logger.tall_spikes_in_a_day < TALL && !(often && share > SPIKES) {
         return Verdict::Clear;
     }
     let limit = evidence.site.quality.spike;

@@ -164,17 +164,25 @@ fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) 
 }
 
 fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
-    let Some(hole) = logger.hole.filter(|hole| hole.hours() > LATE_H) else { return Verdict::Clear };
-    let days = hole.hours() / 24.0;
-    let length = if days >= 2.0 { format!("{days:.0} days") } else { format!("{:.0} h", hole.hours()) };
+    let holes = &logger.holes;
+    let hull = holes.iter().copied().reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) });
+    let Some(span) = hull else { return Verdict::Clear };
+    let lost_h: f64 = holes.iter().map(Span::hours).sum();
+    let length = if lost_h >= 48.0 { format!("{:.0} days", lost_h / 24.0) } else { format!("{lost_h:.0} h") };
+    let mut listed: Vec<String> =
+        holes.iter().take(NAMED).map(|hole| super::show_span(*hole, evidence.site.zone)).collect();
+    if holes.len() > NAMED {
+        listed.push(format!("{} more times", holes.len() - NAMED));
+    }
+    let times = if holes.len() > 1 { " in all" } else { "" };
     let shows = format!(
-        "Logger {} in {} recorded nothing for {length}, from {}.",
+        "Logger {} in {} recorded nothing for {length}{times}, from {}.",
         logger.logger,
         logger.room,
-        super::show_span(hole, evidence.site.zone)
+        listed.join(", from ")
     );
-    let found = Found::new(Severity::Watch, hole.hours(), shows);
-    Verdict::Found(Found { span: Some(hole), unit: "h", limit: LATE_H, ..found })
+    let found = Found::new(Severity::Watch, lost_h, shows);
+    Verdict::Found(Found { span: Some(span), unit: "h", limit: LATE_H, ..found })
 }
 
 fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {

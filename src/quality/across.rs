@@ -4,12 +4,13 @@
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
 mod moves;
+mod others;
 
-use std::hint::select_unpredictable;
 use std::ops::Range;
 
-use crate::stats::{Line, median, quantile, ranks_by_block};
+use crate::stats::{Line, median, quantile};
 use moves::{correlation, nearly_best};
+use others::medians_of_others;
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -189,58 +190,6 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
     }
 }
 
-/// For each room the median of the others at each instant; NaN with fewer than two of them.
-fn medians_of_others(degc: &[&[f64]]) -> Vec<Vec<f64>> {
-    let instants = degc.first().map_or(0, |s| s.len());
-    let mut medians = vec![vec![f64::NAN; instants]; degc.len()];
-    let Some(left) = degc.len().checked_sub(1).filter(|left| *left > 1) else { return medians };
-    let [first, second] = [(left - 1) / 2, left / 2];
-    ranks_by_block(degc, &[first, first + 1, second, second + 1], |block, ranked| {
-        for (medians, values) in medians.iter_mut().zip(degc) {
-            let (medians, values) = (&mut medians[block.clone()], &values[block.clone()]);
-            let ranks = |rank: usize| ranked[rank].iter().zip(&ranked[rank + 1]);
-            for ((median, x), (here, next)) in medians.iter_mut().zip(values).zip(ranks(first)) {
-                *median = value_without(*x, *here, *next);
-            }
-            // Where there is no single value in the middle, it is the mean of two.
-            if second > first {
-                for ((median, x), (here, next)) in medians.iter_mut().zip(values).zip(ranks(second)) {
-                    *median = (*median + value_without(*x, *here, *next)) / 2.0;
-                }
-            }
-        }
-    });
-    for i in where_some_are_missing(degc) {
-        let mut there: Vec<f64> = degc.iter().map(|room| room[i]).filter(|x| !x.is_nan()).collect();
-        there.sort_unstable_by(f64::total_cmp);
-        medians.iter_mut().zip(degc).for_each(|(medians, room)| medians[i] = median_without(&there, room[i]));
-    }
-    medians
-}
-
-/// The value of a rank when `x` is taken out of those in order: `here` has this rank with it, and `next` the next.
-#[inline]
-fn value_without(x: f64, here: f64, next: f64) -> f64 {
-    select_unpredictable(x <= here, next, here)
-}
-
-/// The instants at which a room has no value.
-fn where_some_are_missing(degc: &[&[f64]]) -> Vec<usize> {
-    let mut sums = vec![0.0; degc.first().map_or(0, |s| s.len())];
-    for room in degc {
-        sums.iter_mut().zip(*room).for_each(|(sum, x)| *sum += x);
-    }
-    (0..sums.len()).filter(|i| sums[*i].is_nan()).collect()
-}
-
-/// The median of values in rising order when `x`, one of them unless it is missing, is taken out; NaN where fewer than
-/// two are left.
-fn median_without(rising: &[f64], x: f64) -> f64 {
-    let left = rising.len() - usize::from(!x.is_nan());
-    let at = |rank: usize| if x <= rising[rank] { rising[rank + 1] } else { rising[rank] };
-    if left > 1 { (at((left - 1) / 2) + at(left / 2)) / 2.0 } else { f64::NAN }
-}
-
 /// Means of so many values each, NaN where none is present.
 pub(super) fn means(values: &[f64], per: usize) -> Vec<f64> {
     let mean = |chunk: &[f64]| {
@@ -261,6 +210,9 @@ fn present(values: &[f64]) -> Vec<f64> {
 
 /// Height above the usual distance to the other rooms, K, that counts as a spell of heat.
 const HEAT_K: f64 = 5.0;
+/// A room that the sun or its own heating moves far every day moves further at times: the height in ranges of the middle
+/// half of its distances.
+const TIMES_RANGE: f64 = 3.0;
 /// Fewest half hours of it in all, and days, and days as a share of those of the record: a few sunny days in spring are none;
 /// most of the record that it may take up; a room that lies so far above the others always is a hot room, K.
 const LEAST_HEAT: usize = 4;
@@ -290,7 +242,9 @@ fn heat(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
     let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
     let values = present(halves);
     let usual = median(values.clone()).filter(|k| *k < HOT_ROOM_K && values.len() >= LEAST_SIDE)?;
-    let hot = spells(halves, |k| k - usual > HEAT_K);
+    let usual_range = quantile(values.clone(), 0.75)? - quantile(values.clone(), 0.25)?;
+    let limit_k = HEAT_K.max(TIMES_RANGE * usual_range);
+    let hot = spells(halves, |k| k - usual > limit_k);
     let most_k = hot.iter().map(|h| halves[*h] - usual).fold(0.0, f64::max);
     let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
     days.dedup();

@@ -164,7 +164,7 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
     let runs: Vec<Vec<Repeat>> =
         loggers.iter().map(|l| repeats(l.flagged.readings(), &limits.flat_line)).collect();
     let hourly = (runs.iter().any(|r| !r.is_empty())).then(|| stuck::Hourly::of(witnesses));
-    let units = unit::wrong(loggers);
+    let units = unit::wrong(witnesses, loggers);
     let together = super::together::find(witnesses, loggers);
     let mut found = Vec::with_capacity(loggers.len());
     for ((logger, runs), wrong_unit) in loggers.iter().zip(&runs).zip(units) {
@@ -175,9 +175,14 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             episodes.extend(place::outdoors(witnesses, logger));
             episodes.extend(place::unsettled(witnesses, logger));
             let in_box = together.iter().filter(|e| witnesses.overlaps_record(logger, e.span));
+            let parting = |e: &Episode| match e.seen {
+                Seen::Together { at_start: false, .. } => e.span.from,
+                _ => e.span.to,
+            };
+            let boxed: Vec<UtcTime> = in_box.clone().map(parting).collect();
             episodes.extend(in_box.cloned());
             let busy: Vec<Span> = episodes.iter().map(|e| e.span).collect();
-            episodes.extend(place::handled(witnesses, logger, &Edges::of(logger), &busy));
+            episodes.extend(place::handled(witnesses, logger, &Edges::of(logger, &boxed), &busy));
         }
         episodes.sort_by_key(|e| e.span.from);
         found.push(episodes);

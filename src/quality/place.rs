@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::across::{means, shift};
 use super::episodes::{Episode, Logger, Seen, Witnesses};
-use crate::clock::{HOUR_MS, Span};
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats::{median, quantile};
 
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -45,8 +45,8 @@ fn record(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Option<Range<usize>
     let times = logger.flagged.readings().times_ms();
     let (first, last) = (*times.first()?, *times.last()?);
     let span = Span {
-        from: logger.placed.from.max(crate::clock::UtcTime::from_ms(first)),
-        to: logger.placed.to.min(crate::clock::UtcTime::from_ms(last + 1)),
+        from: logger.placed.from.max(UtcTime::from_ms(first)),
+        to: logger.placed.to.min(UtcTime::from_ms(last + 1)),
     };
     Some(witnesses.within(span)).filter(|range| range.start < range.end)
 }
@@ -190,7 +190,7 @@ fn runs(values: &[f64], beyond: impl Fn(f64) -> bool) -> Vec<Range<usize>> {
     runs
 }
 
-/// Where downloads, and parts of a record after a long hole, begin and end: places of readings.
+/// Where downloads, parts of a record after a long hole, and times in a box begin and end: places of readings.
 #[derive(Debug)]
 pub(super) struct Edges(Vec<Range<usize>>);
 
@@ -198,12 +198,13 @@ pub(super) struct Edges(Vec<Range<usize>>);
 const HOLE_MS: i64 = 6 * HOUR_MS;
 
 impl Edges {
-    /// Of the record of a logger.
-    pub(super) fn of(logger: &Logger<'_>) -> Self {
+    /// Of the record of a logger that was taken out of, or put into, a box at some moments.
+    pub(super) fn of(logger: &Logger<'_>, boxed: &[UtcTime]) -> Self {
         let readings = logger.flagged.readings();
         let times = readings.times_ms();
         let holes = (1..times.len()).filter(|i| times[*i] - times[*i - 1] > HOLE_MS);
         let mut cuts: Vec<usize> = holes.chain(readings.downloads().iter().copied()).collect();
+        cuts.extend(boxed.iter().map(|end| times.partition_point(|t| *t < end.ms())));
         cuts.extend([0, times.len()]);
         cuts.sort_unstable();
         cuts.dedup();
@@ -225,6 +226,8 @@ const SELDOM: f64 = 0.005;
 /// Of a slow warmth: least distance, and by how much it must exceed any other, K.
 const SLOW_K: f64 = 3.0;
 const SLOW_MORE_K: f64 = 1.0;
+/// What lies so near to an edge says nothing of how far a logger usually is from the others.
+const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
 /// Fewest instants beside which an edge is looked at.
 const LEAST_USUAL: usize = 24;
 
@@ -248,21 +251,32 @@ pub(super) fn handled(
     let times = logger.flagged.readings().times_ms();
     let resolution = super::checks::resolution(logger.flagged.readings().degc()).k();
     let mut found = Vec::new();
-    for edge in &edges.0 {
+    let part_of = |edge: &Range<usize>| {
         let part = witnesses.within(Span {
-            from: crate::clock::UtcTime::from_ms(times[edge.start]),
-            to: crate::clock::UtcTime::from_ms(times[edge.end - 1] + 1),
+            from: UtcTime::from_ms(times[edge.start]),
+            to: UtcTime::from_ms(times[edge.end - 1] + 1),
         });
-        let part = part.start.max(range.start)..part.end.min(range.end);
+        part.start.max(range.start)..part.end.min(range.end)
+    };
+    let near = (NEAR_EDGE_MS / witnesses.side.step_ms()) as usize;
+    let near_edges: Vec<Range<usize>> = edges
+        .0
+        .iter()
+        .map(part_of)
+        .flat_map(|part| [part.start..part.start + near, part.end.saturating_sub(near)..part.end])
+        .collect();
+    for edge in &edges.0 {
+        let part = part_of(edge);
         for at_start in [true, false] {
-            let look = Look { own, away: &away, resolution, step_ms: witnesses.side.step_ms() };
+            let step_ms = witnesses.side.step_ms();
+            let look = Look { own, away: &away, resolution, step_ms, edges: &near_edges };
             let Some((cells, away_k)) = look.at_edge(&part, at_start) else { continue };
             let mut span = Span { from: witnesses.time(cells.start), to: witnesses.time(cells.end) };
             // The reading before the first instant, or after the last, was handled too.
             if at_start {
-                span.from = span.from.min(crate::clock::UtcTime::from_ms(times[edge.start]));
+                span.from = span.from.min(UtcTime::from_ms(times[edge.start]));
             } else {
-                span.to = span.to.max(crate::clock::UtcTime::from_ms(times[edge.end - 1] + 1));
+                span.to = span.to.max(UtcTime::from_ms(times[edge.end - 1] + 1));
             }
             if !busy.iter().any(|b| b.overlaps(&span)) {
                 found.push(Episode { span, seen: Seen::Handled { at_start, away_k } });
@@ -278,6 +292,8 @@ struct Look<'a> {
     away: &'a [f64],
     resolution: f64,
     step_ms: i64,
+    /// Instants at the edges of all parts.
+    edges: &'a [Range<usize>],
 }
 
 impl Look<'_> {
@@ -304,8 +320,11 @@ impl Look<'_> {
         let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
         let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
         let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
-        let never =
-            away_k.abs() > SLOW_K && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
+        // Where most of the others were in a hand, this one seems colder without having moved.
+        let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
+        let never = by_itself
+            && away_k.abs() > SLOW_K
+            && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
         ((quick || never) && !cells.is_empty()).then_some((cells, away_k))
     }
@@ -325,10 +344,12 @@ impl Look<'_> {
         count > 0.0 && as_far <= SELDOM * count
     }
 
-    /// The largest distance from the usual one in the record without the edge.
+    /// The largest distance from the usual one in the record without the edge, and without the two hours at others.
     fn most_else(&self, usual: f64, part: &Range<usize>, at_start: bool, back: usize) -> f64 {
         let edge = edge(part, at_start, back);
-        let elsewhere = self.away.iter().enumerate().filter(|(i, x)| !edge.contains(i) && !x.is_nan());
+        let handled = |i: &usize| self.edges.iter().any(|near| near.contains(i));
+        let elsewhere =
+            self.away.iter().enumerate().filter(|(i, x)| !edge.contains(i) && !x.is_nan() && !handled(i));
         elsewhere.map(|(_, x)| (x - usual).abs()).fold(0.0, f64::max)
     }
 }

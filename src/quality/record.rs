@@ -37,8 +37,8 @@ pub struct LoggerRow {
     pub longest_gap_h: Option<f64>,
     /// Readings by flag: good, not evaluated, suspect, fail, missing.
     pub counts: [u64; 5],
-    /// The longest time between two readings with a value.
-    pub hole: Option<Span>,
+    /// Times of more than a day between two readings with a value, in order.
+    pub holes: Vec<Span>,
     /// Readings that the sensor cannot have measured.
     pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
@@ -48,6 +48,8 @@ pub struct LoggerRow {
     pub spikes: u64,
     /// Most of them within 24 hours.
     pub spikes_in_a_day: u64,
+    /// Most of those within any 24 hours that stand out by more than 6 K: nothing in a room makes them.
+    pub tall_spikes_in_a_day: u64,
     /// Readings as a share of those expected, in %, in each eighth of the record; `None` for a short record.
     pub completeness: Option<[f64; 8]>,
     /// What the other rooms of the home say against it.
@@ -76,7 +78,7 @@ impl LoggerRow {
         offset: Option<KelvinDiff>,
     ) -> Self {
         let readings = flagged.readings();
-        let (with_value, hole) = with_value(readings);
+        let (with_value, longest_ms) = with_value(readings);
         let ends = readings.times_ms().first().zip(readings.times_ms().last());
         let expected = ends.zip(readings.interval_ms()).map(|((a, b), interval)| (b - a) / interval + 1);
         let total = |count: fn(&crate::exports::Ledger) -> u64| opened.ledgers.iter().map(count).sum();
@@ -93,13 +95,14 @@ impl LoggerRow {
             last_utc: ends.map(|(_, b)| UtcTime::from_ms(*b)),
             interval_s: readings.interval_ms().map(|ms| ms as f64 / 1000.0),
             coverage: expected.map(|n| (100.0 * with_value as f64 / n as f64).min(100.0)),
-            longest_gap_h: hole.map(|hole| hole.hours()),
+            longest_gap_h: longest_ms.map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),
-            hole,
+            holes: longest_ms.filter(|ms| *ms > DAY_MS).map_or(Vec::new(), |_| holes(readings)),
             out_of_range: flagged.answered(Test::GrossRange, Flag::Fail).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
             spikes: spikes(flagged).count() as u64,
-            spikes_in_a_day: spikes_in_a_day(flagged),
+            spikes_in_a_day: most_in_a_day(flagged, spikes(flagged)),
+            tall_spikes_in_a_day: most_in_a_day(flagged, tall_spikes(flagged)),
             completeness: completeness(readings),
             doubts: Doubts::default(),
             shifted: None,
@@ -132,23 +135,30 @@ impl LoggerRow {
     }
 }
 
-/// How many readings have a value, and the longest time from one of them to the next.
-fn with_value(readings: &Readings) -> (u64, Option<Span>) {
+/// How many readings have a value, and the longest time from one of them to the next, in milliseconds.
+fn with_value(readings: &Readings) -> (u64, Option<i64>) {
     let (times, degc) = (readings.times_ms(), readings.degc());
-    let span = |from: i64, to: i64| Span { from: UtcTime::from_ms(from), to: UtcTime::from_ms(to) };
     if !degc.iter().fold(false, |any, x| any | x.is_nan()) {
         let longest = times.iter().zip(times.iter().skip(1)).map(|(t0, t1)| t1 - t0).max();
-        let at = longest.and_then(|ms| times.windows(2).position(|t| t[1] - t[0] == ms));
-        return (degc.len() as u64, at.map(|at| span(times[at], times[at + 1])));
+        return (degc.len() as u64, longest);
     }
-    let (mut count, mut longest, mut last) = (0, None::<(i64, i64)>, None);
-    for (t, _) in times.iter().zip(degc).filter(|(_, x)| !x.is_nan()) {
-        if let Some(last) = last.filter(|last| longest.is_none_or(|(a, b)| t - last > b - a)) {
-            longest = Some((last, *t));
-        }
-        (count, last) = (count + 1, Some(*t));
-    }
-    (count, longest.map(|(from, to)| span(from, to)))
+    let count = degc.iter().filter(|x| !x.is_nan()).count() as u64;
+    (count, between_values(readings).map(|(a, b)| b - a).max())
+}
+
+/// The times of each reading with a value and of the next.
+fn between_values(readings: &Readings) -> impl Iterator<Item = (i64, i64)> {
+    let valued =
+        || readings.times_ms().iter().zip(readings.degc()).filter(|(_, x)| !x.is_nan()).map(|(t, _)| *t);
+    valued().zip(valued().skip(1))
+}
+
+const DAY_MS: i64 = 24 * HOUR_MS;
+
+/// Times of more than a day between two readings with a value.
+fn holes(readings: &Readings) -> Vec<Span> {
+    let long = between_values(readings).filter(|(a, b)| b - a > DAY_MS);
+    long.map(|(a, b)| Span { from: UtcTime::from_ms(a), to: UtcTime::from_ms(b) }).collect()
 }
 
 /// Whether a logger samples often enough that no airing lies between two of its readings.
@@ -162,9 +172,21 @@ fn spikes(flagged: &Flagged) -> impl Iterator<Item = usize> {
     flagged.answered(Test::Spike, flag)
 }
 
-/// Most of them within any 24 hours.
-fn spikes_in_a_day(flagged: &Flagged) -> u64 {
-    let times: Vec<i64> = spikes(flagged).map(|i| flagged.readings().times_ms()[i]).collect();
+/// A spike stands out by so much, K, that no airing, shower or oven makes it between two readings.
+const TALL_K: f64 = 6.0;
+
+/// Those that no air could make.
+fn tall_spikes(flagged: &Flagged) -> impl Iterator<Item = usize> {
+    let degc = flagged.readings().degc();
+    spikes(flagged).filter(move |i| {
+        let (x, [before, after]) = (degc[*i], [degc[i - 1], degc[i + 1]]);
+        (x - before).abs().min((x - after).abs()) > TALL_K
+    })
+}
+
+/// Most of some readings within any 24 hours.
+fn most_in_a_day(flagged: &Flagged, places: impl Iterator<Item = usize>) -> u64 {
+    let times: Vec<i64> = places.map(|i| flagged.readings().times_ms()[i]).collect();
     let within = |(i, t): (usize, &i64)| times.partition_point(|u| *u < t + 24 * HOUR_MS) - i;
     times.iter().enumerate().map(within).max().unwrap_or(0) as u64
 }
@@ -172,19 +194,31 @@ fn spikes_in_a_day(flagged: &Flagged) -> u64 {
 /// Fewest readings whose parts are worth counting.
 const LEAST_READINGS: usize = 400;
 
-/// Readings as a share of those expected, in %, in each eighth of the record.
+/// A hole of so many hours is told as such, and is no fading.
+const HOLE_H: i64 = 12;
+/// Share of an eighth without such holes that is enough to count in.
+const LEAST_PART: f64 = 0.25;
+
+/// Readings as a share of those expected, in %, in each eighth of the record without its long holes; `None` where a hole
+/// takes up nearly all of an eighth.
 fn completeness(readings: &Readings) -> Option<[f64; 8]> {
     let times = readings.times_ms();
     let (first, last) = (*times.first()?, *times.last()?);
     if times.len() < LEAST_READINGS {
         return None;
     }
+    let interval_ms = readings.interval_ms()? as f64;
     let length = (last - first) as f64 / 8.0;
-    let expected = length / readings.interval_ms()? as f64;
+    let long = times.windows(2).filter(|t| t[1] - t[0] > HOLE_H * HOUR_MS);
+    let holes: Vec<(i64, i64)> = long.map(|t| (t[0], t[1])).collect();
     let share = |part: usize| {
         let at = |n: usize| first + (n as f64 * length) as i64;
-        let here = times.partition_point(|t| *t < at(part + 1)) - times.partition_point(|t| *t < at(part));
-        (100.0 * here as f64 / expected).min(100.0)
+        let (from, to) = (at(part), at(part + 1));
+        let lost = holes.iter().map(|(a, b)| (*b.min(&to) - *a.max(&from)).max(0)).sum::<i64>() as f64;
+        let here = times.partition_point(|t| *t < to) - times.partition_point(|t| *t < from);
+        let left = length - lost;
+        (left >= LEAST_PART * length).then(|| (100.0 * here as f64 * interval_ms / left).min(100.0))
     };
-    Some(std::array::from_fn(share))
+    let shares: Vec<f64> = (0..8).map_while(share).collect();
+    shares.try_into().ok()
 }

@@ -133,7 +133,7 @@ pub(super) fn judge(
                 return None;
             }
             // A coarse logger repeats itself for most of a record where nothing moves it by a step or two.
-            None if !own_record && step_k >= COARSE_K && DEFAULT_SLOPE * by_k < AS_STEADY * step_k => {
+            None if !own_record && step_k >= COARSE_K && DEFAULT_SLOPE * by_k < as_steady(run) * step_k => {
                 return None;
             }
             None => Seen::Flat { degc, longest_other_h },
@@ -158,6 +158,15 @@ fn daily_range(own: &[f64], without: &[Range<usize>]) -> Option<f64> {
 fn least_flat_h(step_k: f64) -> f64 {
     24.0 * (step_k / FINE_K).clamp(1.0, 5.0)
 }
+
+/// By how many steps a coarse logger of which nothing else is known must be expected to move: by less where it stood still
+/// for long, because a room does not stay in the middle between two steps for weeks.
+fn as_steady(run: &Repeat) -> f64 {
+    if run.span.hours() >= LONG_DAYS * DAY_H as f64 { LONG_STEADY } else { AS_STEADY }
+}
+
+const LONG_DAYS: f64 = 10.0;
+const LONG_STEADY: f64 = 1.0;
 
 /// Highest less lowest; 0 where there are no values.
 fn range_of(values: &[f64]) -> f64 {

@@ -9,6 +9,8 @@ use crate::stats::median;
 /// Fewest loggers, and shortest time, that are told.
 const LEAST_LOGGERS: usize = 3;
 const LEAST_MS: i64 = 3 * HOUR_MS;
+/// Of so many one may be far out.
+const MANY: usize = 5;
 /// Loggers that lie together may differ by their own errors, K, or by one and a half of their usual step.
 const TOGETHER_K: f64 = 1.0;
 const TOGETHER_STEPS: f64 = 1.5;
@@ -30,7 +32,8 @@ const EDGE_MS: i64 = 12 * HOUR_MS;
 /// part at once and stay apart.
 ///
 /// A home whose rooms are always alike parts nowhere, and nothing is said of it. One room that goes its own way, as in an
-/// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart too.
+/// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart too. One that is far out in the box already counts for
+/// neither.
 ///
 /// # Source
 /// Own definition.
@@ -54,26 +57,26 @@ struct Spread {
     rooms: usize,
     /// Highest less lowest; NaN with fewer than three.
     all: f64,
-    /// The same without the room that is furthest out.
+    /// The same without the room that is furthest out, and without the two that are.
     without_one: f64,
+    without_two: f64,
 }
 
 fn spreads(rooms: &[&[f64]]) -> Vec<Spread> {
     let at = |i: usize| {
-        // The two lowest and the two highest.
-        let (mut count, mut low, mut high) = (0, [f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        // The three lowest and the three highest.
+        let (mut count, mut low, mut high) = (0, [f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
         for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
             count += 1;
-            low = [low[0].min(x), low[1].min(low[0].max(x))];
-            high = [high[0].max(x), high[1].max(high[0].min(x))];
+            low = [low[0].min(x), low[1].min(low[0].max(x)), low[2].min(low[1].max(x))];
+            high = [high[0].max(x), high[1].max(high[0].min(x)), high[2].max(high[1].min(x))];
         }
+        let without = |n: usize| (0..=n).map(|k| high[k] - low[n - k]).fold(f64::INFINITY, f64::min);
         match count >= LEAST_LOGGERS {
-            true => Spread {
-                rooms: count,
-                all: high[0] - low[0],
-                without_one: (high[1] - low[0]).min(high[0] - low[1]),
-            },
-            false => Spread { rooms: count, all: f64::NAN, without_one: f64::NAN },
+            true => {
+                Spread { rooms: count, all: without(0), without_one: without(1), without_two: without(2) }
+            }
+            false => Spread { rooms: count, all: f64::NAN, without_one: f64::NAN, without_two: f64::NAN },
         }
     };
     (0..rooms.first().map_or(0, |r| r.len())).map(at).collect()
@@ -92,18 +95,29 @@ fn in_box(witnesses: &Witnesses<'_>, spreads: &[Spread], limit: f64, at_start: b
     };
     let boxed = |run: &Range<usize>| {
         let parted = run.end + per(PARTING_MS);
-        let [inside, within] =
-            [|s: &Spread| s.all, |s: &Spread| s.without_one].map(|of| middle(run.start, run.end, of));
-        let soon = middle(parted, parted + per(SOON_MS), |s| s.without_one)?;
-        let later = middle(parted, parted + per(AFTER_MS), |s| s.without_one)?;
-        let outside = middle(parted, parted + per(AFTER_MS), |s| s.all)?;
+        // Without what is far out in the box too, nobody has parted yet.
+        let one_far = middle(run.start, run.end, |s| s.all)? > limit;
+        let whole: fn(&Spread) -> f64 = if one_far { |s| s.without_one } else { |s| s.all };
+        let without: fn(&Spread) -> f64 = if one_far { |s| s.without_two } else { |s| s.without_one };
+        let [inside, within] = [whole, without].map(|of| middle(run.start, run.end, of));
+        let soon = middle(parted, parted + per(SOON_MS), without)?;
+        let later = middle(parted, parted + per(AFTER_MS), without)?;
+        let outside = middle(parted, parted + per(AFTER_MS), whole)?;
         let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
         (apart(soon, within?) && apart(later, within?)).then_some((run.clone(), inside?, outside))
     };
-    let near = |k: usize| spread(k) <= limit;
-    let runs = runs(first..len, near, first + per(EDGE_MS), per(PASSED_MS));
-    let long = runs.iter().filter(|run| (per(LEAST_MS)..=per(MOST_MS)).contains(&run.len()));
-    let (run, inside, outside) = long.filter_map(boxed).next()?;
+    let strict = |k: usize| spread(k) <= limit;
+    let lenient = |k: usize| {
+        let Spread { rooms, without_one, .. } = spreads[place(k)];
+        rooms >= MANY && without_one <= limit
+    };
+    let long = |run: &Range<usize>| (per(LEAST_MS)..=per(MOST_MS)).contains(&run.len());
+    let found = |near: &dyn Fn(usize) -> bool| {
+        let runs = runs(first..len, near, first + per(EDGE_MS), per(PASSED_MS));
+        runs.iter().filter(|run| long(run)).filter_map(boxed).next()
+    };
+    // One logger that is stuck, or in another unit, does not keep five others from lying together.
+    let (run, inside, outside) = found(&strict).or_else(|| found(&lenient))?;
     let (a, b) = (place(run.start), place(run.end - 1));
     let span = Span { from: witnesses.time(a.min(b)), to: witnesses.time(a.max(b) + 1) };
     let loggers = run.map(|k| spreads[place(k)].rooms).max()?;

@@ -1,8 +1,9 @@
 //! Readings in °F that were taken for °C, or the other way round.
 
-use super::episodes::{Episode, Logger, Seen};
-use crate::clock::{Span, UtcTime};
-use crate::stats::median;
+use super::across::means;
+use super::episodes::{Episode, Logger, Seen, Witnesses};
+use crate::clock::{HOUR_MS, Span, UtcTime};
+use crate::stats::{Line, median, quantile};
 use crate::units::{Celsius, TemperatureUnit};
 
 /// No room is warmer for most of a record, °C.
@@ -14,13 +15,15 @@ const WARM_DEGC: f64 = 12.0;
 /// How far from the others a room is as read, and how near in the other unit, K.
 const FAR_K: f64 = 12.0;
 const NEAR_K: f64 = 5.0;
+/// What is too hot for a room is so near to the others in the other unit, K: a boiler's cupboard may be too hot, too.
+const ABOUT_K: f64 = 8.0;
 
 /// For each logger of a home whether its readings are in the other unit: they are far from the other rooms as read, and
 /// near them in the other unit; or no room could be so for most of a record, and a home could in the other unit.
 ///
 /// # Source
 /// Own definition.
-pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
+pub(super) fn wrong(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
     let medians: Vec<Option<f64>> =
         loggers.iter().map(|l| about_median(l.flagged.readings().degc())).collect();
     let possible = |x: &f64| *x < NO_ROOM_DEGC;
@@ -35,16 +38,43 @@ pub(super) fn wrong(loggers: &[Logger<'_>]) -> Vec<Option<Episode>> {
                 let warm = others > WARM_DEGC || read == TemperatureUnit::Fahrenheit;
                 let written = read == TemperatureUnit::Celsius
                     || written_in_fahrenheit(logger.flagged.readings().degc());
-                warm && written && (own - others).abs() > FAR_K && (as_other - others).abs() < NEAR_K
+                let medians = warm && written && (own - others).abs() > FAR_K;
+                (medians && (as_other - others).abs() < NEAR_K)
+                    || (!warm && follows_in_fahrenheit(witnesses, logger))
             }
             None => false,
-        } || (own > NO_ROOM_DEGC && home.contains(&as_other));
+        } || (own > NO_ROOM_DEGC
+            && home.contains(&as_other)
+            && others.is_none_or(|o| (as_other - o).abs() < ABOUT_K));
         let times = logger.flagged.readings().times_ms();
         let span = Span { from: UtcTime::from_ms(*times.first()?), to: UtcTime::from_ms(*times.last()? + 1) };
         let seen = Seen::WrongUnit { read, median_degc: own, other_degc: as_other, others_degc: others };
         wrong.then_some(Episode { span, seen })
     };
     loggers.iter().zip(&medians).enumerate().map(one).collect()
+}
+
+/// Of a home that is cold: how far the other rooms must move, K, between the lowest and the highest twentieth of the hours;
+/// and how near to them the logger must be throughout in °F.
+const MOVE_K: f64 = 2.0;
+const THROUGHOUT: f64 = 0.9;
+/// By how much it must move with them: in °F by 1.8 times as much, where the rooms do so alike.
+const TIMES_AS_FAR: std::ops::RangeInclusive<f64> = 1.2..=2.4;
+
+/// Whether what was read as °C goes with the other rooms hour by hour when it is taken for °F, in a home where they move
+/// far enough to tell: a boiler may be as warm, but does not cool with the rooms.
+fn follows_in_fahrenheit(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> bool {
+    let Some(others) = witnesses.side.others(logger.room) else { return false };
+    let per = (HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
+    let own = means(witnesses.side.rooms()[logger.room], per);
+    let hours: Vec<(f64, f64)> =
+        means(others, per).into_iter().zip(own).filter(|(o, x)| !x.is_nan() && !o.is_nan()).collect();
+    let others = |share| quantile(hours.iter().map(|(o, _)| *o).collect(), share);
+    let far = |of: &dyn Fn(f64) -> f64| hours.iter().map(|(o, x)| (of(*x) - o).abs()).collect();
+    let moved = others(0.95).zip(others(0.05)).is_some_and(|(high, low)| high - low >= MOVE_K);
+    let near = quantile(far(&|x| Celsius::from_degf(x).degc()), THROUGHOUT).is_some_and(|k| k < NEAR_K);
+    let as_read = median(far(&|x| x)).is_some_and(|k| k > FAR_K);
+    moved && near && as_read && Line::fit(&hours).is_some_and(|line| TIMES_AS_FAR.contains(&line.slope))
 }
 
 /// The unit that a number was read in and the temperature in the other, of the two ways the one that is a room's.
@@ -81,14 +111,21 @@ mod tests {
     use super::*;
     use crate::exports::Readings;
     use crate::quality::Flagged;
+    use crate::quality::across::{SideBySide, SideRooms};
     use crate::site::QualityLimits;
 
     fn wrong_of(rooms: &[fn(f64) -> f64]) -> Vec<bool> {
-        let flagged: Vec<Flagged> = rooms
+        wrong_while(rooms, |i| 21.0 + (i % 9) as f64 * 0.1)
+    }
+
+    /// Of rooms that make something of one course each.
+    fn wrong_while(rooms: &[fn(f64) -> f64], course: fn(usize) -> f64) -> Vec<bool> {
+        let degc: Vec<Vec<f64>> = rooms.iter().map(|of| (0..600).map(|i| of(course(i))).collect()).collect();
+        let flagged: Vec<Flagged> = degc
             .iter()
-            .map(|of| {
+            .map(|room| {
                 let series: Vec<(i64, Option<f64>)> =
-                    (0..600).map(|i| (i * 300_000, Some(of(21.0 + (i % 9) as f64 * 0.1)))).collect();
+                    (0..).zip(room).map(|(i, x)| (i * 300_000, Some(*x))).collect();
                 Flagged::new(Readings::from_series(&series), &QualityLimits::default())
             })
             .collect();
@@ -97,7 +134,19 @@ mod tests {
             .enumerate()
             .map(|(room, flagged)| Logger { room, flagged, placed: Span::ALWAYS })
             .collect();
-        wrong(&loggers).into_iter().map(|w| w.is_some()).collect()
+        let degc: Vec<&[f64]> = degc.iter().map(Vec::as_slice).collect();
+        let local_ms: Vec<i64> = (0..600).map(|i| i * 300_000).collect();
+        let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000 });
+        let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
+        wrong(&witnesses, &loggers).into_iter().map(|w| w.is_some()).collect()
+    }
+
+    #[test]
+    fn in_a_home_that_freezes_degrees_fahrenheit_go_with_the_other_rooms() {
+        let freezing = |i: usize| -3.0 + 24.0 * (-(i as f64) / 80.0).exp();
+        let boiler = |x: f64| 42.0 + 0.02 * x;
+        assert_eq!(wrong_while(&[|x| x, |x| x * 1.8 + 33.0, |x| x + 1.0], freezing), [false, true, false]);
+        assert_eq!(wrong_while(&[|x| x, boiler, |x| x + 1.0], freezing), [false; 3]);
     }
 
     #[test]

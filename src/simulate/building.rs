@@ -188,8 +188,8 @@ impl Design {
             }
             HomeKind::Summer => (self.rated_w, self.neighbours_degc) = ([0.0; 6], random.between(24.0, 27.0)),
             HomeKind::Hot => {
-                (self.rated_w, self.neighbours_degc) = ([0.0; 6], random.between(29.0, 34.0));
-                (self.gains_share, self.shut_at_night) = (random.between(1.5, 3.5), [true; 6]);
+                (self.rated_w, self.neighbours_degc) = ([0.0; 6], random.between(29.0, 33.0));
+                (self.gains_share, self.shut_at_night) = (random.between(1.0, 2.2), [true; 6]);
             }
         }
         self
