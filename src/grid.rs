@@ -9,6 +9,7 @@ mod resample;
 mod single;
 mod trace;
 
+pub(crate) use record::{joined, present};
 pub use resample::{Resampling, Stretch, resample};
 pub use trace::Trace;
 
@@ -209,7 +210,7 @@ impl AlignedHome {
             });
             let suspect = room.suspect.into_iter().map(on_grid).filter(|r| !r.is_empty());
             AlignedRoom {
-                suspect: record::joined(suspect.collect()),
+                suspect: joined(suspect),
                 degc,
                 humidity: humidity.filter(|percent| percent.iter().any(|x| !x.is_nan())),
                 placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),

@@ -112,8 +112,8 @@ fn one_series(s: &SeriesSeen) -> String {
 pub fn drafted(draft: &Draft, site: &Path, out: &Path) -> String {
     let decisions = draft.decisions();
     let mut text = format!("Drafted {} and roster.csv with {} rows.\n", site.display(), draft.rows());
-    for line in draft.files_left_out() {
-        text.push_str(&format!("  not in the roster: {line}\n"));
+    for line in draft.left_out() {
+        text.push_str(&format!("  {line}\n"));
     }
     if decisions.is_empty() {
         text.push_str("Nothing is left to decide; look at the notes in roster.csv.\n");

@@ -32,6 +32,8 @@ const SOMETHING_ELSE: [&str; 25] = [
     "tempmax",
     "tempmin",
 ];
+/// Why a series of temperatures is no row.
+pub(super) const NO_VALUE: &str = "no row of it has a value";
 /// No room and no street is this warm or cold, in either unit.
 const NO_TEMPERATURE: [f64; 2] = [-60.0, 130.0];
 
@@ -49,7 +51,7 @@ pub(super) fn of_rooms(text: &TextSeen) -> (Vec<&SeriesSeen>, Vec<(&SeriesSeen, 
     for series in &text.series {
         let far = |x: f64| !(NO_TEMPERATURE[0]..=NO_TEMPERATURE[1]).contains(&x);
         if series.rows == series.missing {
-            others.push((series, "no row of it has a value"));
+            others.push((series, NO_VALUE));
         } else if air && speaks_of_something_else(name_of(series)) {
             others.push((
                 series,
@@ -82,6 +84,7 @@ pub(super) fn settle(candidates: &mut [Candidate<'_>]) {
 fn same_place(one: &Candidate<'_>, other: &Candidate<'_>) -> bool {
     one.column.is_some()
         && one.file == other.file
+        && one.nowhere.is_none()
         && (&one.home, &one.logger) == (&other.home, &other.logger)
         && one.room == other.room
 }

@@ -1,6 +1,6 @@
 //! Home, room and use, guessed from the names of files and columns.
 
-use super::words::{is_home, is_of_fetching, label, place_words, words};
+use super::words::{is_home, is_of_fetching, label, place_words, says_nowhere, words};
 use crate::site::Purpose;
 
 /// What a room is used for, and whether it is likely to have its own heating.
@@ -39,6 +39,8 @@ pub(super) enum Read {
 pub(super) struct Place {
     pub(super) home: Option<(String, Read)>,
     pub(super) room: Option<String>,
+    /// The words that say that nobody knows the room.
+    pub(super) nowhere: Option<String>,
     pub(super) logger: String,
     pub(super) guess: Option<Use>,
     /// The text that spoke of the room.
@@ -167,13 +169,16 @@ pub(super) fn place(names: Names<'_>) -> Place {
     ];
     let of_stem = home_in(stem).map(|(home, _)| home);
     let home_of_texts = of_said.clone().or(of_stem.clone());
-    let found = texts.into_iter().flatten().find_map(|text| {
-        let room = place_words(text, home_of_texts.as_deref())?;
-        Some((text, room))
-    });
+    // A column of its own that names no room is not named after its file.
+    let of_column = names.column.filter(|c| says_nowhere(c));
+    let found =
+        texts.into_iter().flatten().filter(|t| of_column.is_none() && !says_nowhere(t)).find_map(|text| {
+            let room = place_words(text, home_of_texts.as_deref())?;
+            Some((text, room))
+        });
     // A folder is a room where nothing in it speaks of one.
     let of_folder = || {
-        let innermost = folders.last().filter(|f| use_of(f).is_some())?;
+        let innermost = folders.last().filter(|f| of_column.is_none() && use_of(f).is_some())?;
         Some((*innermost, place_words(innermost, None)?))
     };
     let from_folder = found.is_none() && of_folder().is_some();
@@ -187,9 +192,13 @@ pub(super) fn place(names: Names<'_>) -> Place {
         .or_else(|| Some((home_in(part_stem?)?.0, Read::Name)));
     let labelled = || names.column.and_then(label).or_else(|| names.logger.map(str::to_owned));
     let guess = spoken.as_ref().and_then(|(text, _)| use_of(text));
+    let nowhere = of_column.or_else(|| texts.into_iter().flatten().find(|text| says_nowhere(text)));
+    let nowhere = nowhere.filter(|_| spoken.is_none());
+    let room = spoken.map(|(_, room)| room).or_else(|| labelled().filter(|_| nowhere.is_none()));
     Place {
         home,
-        room: spoken.as_ref().map(|(_, room)| room.clone()).or_else(labelled),
+        room,
+        nowhere: nowhere.map(|text| words(text).join(" ")),
         logger: part_stem.unwrap_or(stem).to_owned(),
         said: guess.as_ref().map(|(_, word)| word.clone()),
         guess: guess.map(|(guess, _)| guess),
@@ -225,7 +234,14 @@ pub(super) fn home_in(name: &str) -> Option<(String, bool)> {
 
 /// The value of a preamble line about a place, `Placed in;1B, living`.
 fn said_place(line: &str) -> Option<&str> {
-    let (key, value) = line.split_once([';', ':', ',', '\t', '='])?;
+    let marks = [';', ':', ',', '\t', '='];
+    let mark = line.chars().find(|c| marks.contains(c))?;
+    let (key, value) = line.split_once(mark)?;
+    // More cells are the headers of columns, or a row.
+    if value.trim_end_matches(mark).contains(mark) && mark != ':' {
+        return None;
+    }
+    let value = value.trim_end_matches(mark);
     let key = key.to_lowercase();
     let about = ["place", "room", "location", "position", "name", "title"].iter().any(|w| key.contains(w));
     Some(value.trim().trim_matches('"')).filter(|v| about && !v.is_empty())
@@ -276,5 +292,25 @@ mod tests {
         assert_eq!(wide("1A/living.csv").as_deref(), Some("living"));
         let above = place(Names { file: "0042.csv", above_numbers: Some("Club room"), ..Names::default() });
         assert_eq!(above.room.as_deref(), Some("Club room"));
+    }
+
+    #[test]
+    fn a_name_that_says_that_nobody_knows_is_no_room() {
+        for file in ["unknown_location.csv", "Unknown 2.csv", "3B/spare.csv", "test logger.txt", "misc.csv"] {
+            let p = of(file);
+            assert!(p.room.is_none() && p.nowhere.is_some(), "{file}: {:?}", p.room);
+        }
+        for file in
+            ["3B/spare room.csv", "spare bedroom.csv", "lost property office.csv", "kitchen/spare.csv"]
+        {
+            let p = of(file);
+            assert!(p.room.is_some() && p.nowhere.is_none(), "{file}");
+        }
+        let header = ["unknown_location,Time,Celsius".to_owned()];
+        let named = Names { file: "unknown_location.csv", before: &header, ..Names::default() };
+        assert_eq!(place(named).room, None, "a header says nothing of a place");
+        let wide =
+            |column| place(Names { file: "rooms of 3B.csv", column: Some(column), ..Names::default() });
+        assert!(wide("spare (°C)").nowhere.is_some() && wide("spare (°C)").room.is_none());
     }
 }

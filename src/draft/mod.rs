@@ -4,6 +4,8 @@ mod clocks;
 mod columns;
 mod guess;
 mod homes;
+mod left_out;
+mod nowhere;
 mod outdoor;
 mod questions;
 mod rooms;
@@ -19,6 +21,7 @@ pub use write::Draft;
 use crate::clock::{UtcTime, Zone};
 use crate::exports::{Inspection, SeriesSeen, TextSeen, clock_habit};
 use crate::site::ClockSetting;
+use left_out::LeftOut;
 
 /// What the person said beforehand.
 #[derive(Clone, Debug, Default)]
@@ -45,6 +48,8 @@ struct Candidate<'a> {
     /// What may be the home, where no name says it.
     home_proposed: Option<String>,
     room: Option<String>,
+    /// The words of a name that say that nobody knows the room.
+    nowhere: Option<String>,
     logger: String,
     guess: Option<guess::Use>,
     /// The word that spoke of the use.
@@ -88,14 +93,15 @@ impl Candidate<'_> {
 
 /// Drafts the two files from what was seen in the exports.
 pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
-    let mut left_out = Vec::new();
+    let mut left_out = LeftOut::default();
     let mut candidates: Vec<Candidate<'_>> =
         inspections.iter().flat_map(|i| candidates(i, known, &mut left_out)).collect();
     homes::settle(&mut candidates, &known.name);
-    left_out.extend(twins::settle(&mut candidates));
+    left_out.files(twins::settle(&mut candidates));
     let outdoors = outdoor::take(&mut candidates, &mut left_out);
     columns::settle(&mut candidates);
     rooms::settle(&mut candidates);
+    nowhere::ask(&mut candidates);
     if let Some(zone) = known.zone {
         clocks::mark_shifted(&mut candidates, zone);
     }
@@ -105,19 +111,15 @@ pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
     for candidate in &candidates {
         draft.add(candidate);
     }
-    left_out.extend(troubles(inspections));
-    draft.set_left_out(left_out);
+    tell_troubles(inspections, &mut left_out);
+    draft.left_out = left_out.lines();
     draft
 }
 
-fn candidates<'a>(
-    inspection: &'a Inspection,
-    known: &Known,
-    left_out: &mut Vec<(String, String)>,
-) -> Vec<Candidate<'a>> {
+fn candidates<'a>(inspection: &'a Inspection, known: &Known, left_out: &mut LeftOut) -> Vec<Candidate<'a>> {
     let several_texts = inspection.texts.iter().filter(|t| !t.series.is_empty()).count() > 1;
     let mut all = Vec::new();
-    for text in &inspection.texts {
+    for text in inspection.texts.iter().filter(|t| !t.no_export) {
         let file = match &text.part {
             Some(part) if several_texts => format!("{}#{part}", inspection.file),
             _ => inspection.file.clone(),
@@ -128,7 +130,11 @@ fn candidates<'a>(
             let name = columns::name_of(series);
             // A column of many loggers is told once.
             if !told.contains(&name) {
-                left_out.push((format!("{file} (column {})", readable(name)), why.to_owned()));
+                let column = readable(name);
+                match why {
+                    columns::NO_VALUE => left_out.file(format!("{file} (column {column})"), why.to_owned()),
+                    _ => left_out.column(column, &file, why),
+                }
                 told.push(name);
             }
         }
@@ -180,7 +186,7 @@ fn candidate<'a>(
         said = Some(of_weather.join(", "));
     }
     let mut notes = Vec::new();
-    if place.room.is_none() {
+    if place.room.is_none() && place.nowhere.is_none() {
         notes.push("check: room (named after the logger)".to_owned());
     }
     if series.unit_stated.is_none() {
@@ -200,6 +206,7 @@ fn candidate<'a>(
         home_read,
         home_proposed: None,
         room: place.room,
+        nowhere: place.nowhere,
         guess,
         said,
         clock: clock(text, series, known),
@@ -229,17 +236,19 @@ fn clock(text: &TextSeen, series: &SeriesSeen, known: &Known) -> Option<String> 
     }
 }
 
-fn troubles(inspections: &[Inspection]) -> Vec<(String, String)> {
-    let mut troubles = Vec::new();
+fn tell_troubles(inspections: &[Inspection], left_out: &mut LeftOut) {
     for inspection in inspections {
-        let of_texts = inspection.texts.iter().filter_map(|t| Some((t.part.as_deref(), t.trouble.as_ref()?)));
         let readable = inspection.texts.iter().any(|t| t.trouble.is_none() || t.dates_open.is_some());
-        // A workbook's cover sheet has no readings; that is worth no word where another sheet has them.
-        for (part, why) in of_texts.filter(|_| !readable) {
-            let part = part.map_or(String::new(), |p| format!("#{p}"));
-            troubles.push((format!("{}{part}", inspection.file), why.clone()));
+        for text in &inspection.texts {
+            let part = text.part.as_ref().map_or(String::new(), |p| format!("#{p}"));
+            let name = format!("{}{part}", inspection.file);
+            match &text.trouble {
+                _ if text.no_export => left_out.table(name),
+                // A workbook's cover sheet has no readings; that is worth no word where another sheet has them.
+                Some(why) if !readable => left_out.file(name, why.clone()),
+                _ => {}
+            }
         }
-        troubles.extend(inspection.trouble.iter().map(|why| (inspection.file.clone(), why.clone())));
+        left_out.files(inspection.trouble.iter().map(|why| (inspection.file.clone(), why.clone())));
     }
-    troubles
 }

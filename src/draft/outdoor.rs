@@ -1,6 +1,7 @@
 //! The outdoor series: known by its words, or suspected by its values.
 
 use super::Candidate;
+use super::left_out::LeftOut;
 use crate::exports::TextSeen;
 use crate::stats;
 
@@ -38,10 +39,7 @@ pub(super) fn weather_columns(text: &TextSeen) -> Vec<&str> {
 }
 
 /// Takes out the outdoor series; further ones are left out, and it is said why.
-pub(super) fn take<'a>(
-    candidates: &mut Vec<Candidate<'a>>,
-    left_out: &mut Vec<(String, String)>,
-) -> Option<Candidate<'a>> {
+pub(super) fn take<'a>(candidates: &mut Vec<Candidate<'a>>, left_out: &mut LeftOut) -> Option<Candidate<'a>> {
     let outdoors = |c: &Candidate<'_>| c.guess.is_some_and(|g| g.outdoors);
     let (found, rooms): (Vec<_>, Vec<_>) = std::mem::take(candidates).into_iter().partition(outdoors);
     *candidates = rooms;
@@ -50,7 +48,7 @@ pub(super) fn take<'a>(
     for other in found {
         let column = other.column.as_ref().map_or(String::new(), |c| format!(" (column {c})"));
         let why = format!("it speaks of outdoors, and {} was taken for that", first.file);
-        left_out.push((format!("{}{column}", other.file), why));
+        left_out.file(format!("{}{column}", other.file), why);
     }
     Some(first)
 }

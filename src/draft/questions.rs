@@ -89,6 +89,7 @@ impl Draft {
             match column {
                 "home" => other.home_proposed == row.home_proposed,
                 "heated" => (other.cell("home"), other.cell("room")) == (row.cell("home"), row.cell("room")),
+                "room" => ["logger", "column"].iter().all(|c| other.cell(c) == row.cell(c)),
                 "column" => other.cell("file") == row.cell("file") && other.cell("room") == row.cell("room"),
                 _ => other.cell("file") == row.cell("file"),
             }
@@ -109,7 +110,13 @@ impl Draft {
         };
         let asks = match column {
             "home" => format!("Home of {}{more}", files.join(", ")),
-            "heated" => format!("Has {} heating of its own?", first.cell("room")),
+            "room" => format!("Room of {}{more} (none: it stood in no room, its row goes)", files.join(", ")),
+            "heated" => {
+                let open = first.cell("room") == DECIDE;
+                let what =
+                    if open { format!("the room of {}", files[0]) } else { first.cell("room").to_owned() };
+                format!("Has {what} heating of its own?")
+            }
             "column" => format!(
                 "Which column of {} is the temperature of {}?",
                 first.cell("file"),
@@ -144,6 +151,10 @@ impl Draft {
                 self.known.clock.is_some()
             }
             About::Outdoor(what) => self.answer_outdoor(what, answer),
+            About::Cell { column, rows } if column == "room" && answer == "none" => {
+                self.remove(|at| rows.contains(&at));
+                true
+            }
             About::Cell { column, rows } => {
                 fits(column, answer) && {
                     rows.iter().for_each(|at| self.write(*at, column, answer));
@@ -154,15 +165,19 @@ impl Draft {
                 let kept = rows.iter().copied().find(|at| self.rows[*at].cell("column") == answer);
                 if let Some(kept) = kept {
                     self.write(kept, "column", answer);
-                    let mut at = 0;
-                    self.rows.retain(|_| {
-                        at += 1;
-                        at - 1 == kept || !rows.contains(&(at - 1))
-                    });
+                    self.remove(|at| at != kept && rows.contains(&at));
                 }
                 kept.is_some()
             }
         }
+    }
+
+    fn remove(&mut self, goes: impl Fn(usize) -> bool) {
+        let mut at = 0;
+        self.rows.retain(|_| {
+            at += 1;
+            !goes(at - 1)
+        });
     }
 
     fn answer_outdoor(&mut self, what: &str, answer: &str) -> bool {
@@ -256,5 +271,21 @@ mod tests {
         assert_eq!(column.choices, ["probe A (°C)", "probe B (°C)"]);
         assert!(draft.answer(&column, "probe B (°C)"));
         assert_eq!((draft.rows(), draft.rows[0].cell("column")), (1, "probe B (°C)"));
+    }
+
+    #[test]
+    fn a_logger_that_stood_in_no_room_loses_its_row() {
+        let files = [("1A/living.csv", "time,temperature (°C)"), ("1A/spare.csv", "time,temperature (°C)")];
+        let mut draft = drafted(&files);
+        let room = asked(&draft, "Room of 1A/spare.csv");
+        assert!(
+            room.speaks[0].starts_with("room (\"spare\" names none; nearest to 1A/living.csv: 40.0 K apart"),
+            "{room:?}"
+        );
+        assert!(draft.answer(&room, "none"));
+        assert_eq!((draft.rows(), draft.rows[0].cell("room")), (1, "living"));
+        let mut draft = drafted(&files);
+        assert!(draft.answer(&asked(&draft, "Room of"), "pantry") && !draft.answer(&room, "decide"));
+        assert_eq!(draft.rows[1].cell("room"), "pantry");
     }
 }

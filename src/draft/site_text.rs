@@ -3,6 +3,9 @@
 use super::write::{DECIDE, Draft};
 use crate::site::{PRESETS, Preset};
 
+/// What `clock` may be, for a comment.
+const CLOCKS: &str = "\"civil\" follows daylight saving; \"utc\" and \"fixed -05:00\" do not";
+
 impl Draft {
     /// The site file.
     pub fn site(&self) -> String {
@@ -13,7 +16,7 @@ impl Draft {
             text.push_str(&format!("#   {decision}\n"));
         }
         if !self.left_out.is_empty() {
-            text.push_str("# Not in the roster:\n");
+            text.push_str("# Left out:\n");
             self.left_out.iter().for_each(|line| text.push_str(&format!("#   {line}\n")));
         }
         text.push_str(&self.site_table());
@@ -36,7 +39,7 @@ impl Draft {
             (None, 0) => quoted("civil"),
             (None, _) => quoted(DECIDE),
         };
-        text.push_str(&format!("clock = {clock}    # of exports that do not say: \"civil\" follows daylight saving, \"fixed -05:00\" does not\n"));
+        text.push_str(&format!("clock = {clock}    # of exports that do not say: {CLOCKS}\n"));
         let suspected = || self.outdoor_suspected.as_ref().map(|line| format!("# {line}"));
         let example =
             "# outdoor = { file = \"weather.csv\", column = \"temp\", clock = \"utc\", unit = \"°C\" }\n";
@@ -83,4 +86,17 @@ impl Draft {
 
 fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::site::ClockSetting;
+
+    #[test]
+    fn a_clock_that_the_comment_names_is_understood() {
+        let named: Vec<&str> = CLOCKS.split('"').skip(1).step_by(2).collect();
+        assert_eq!(named, ["civil", "utc", "fixed -05:00"]);
+        assert!(named.iter().all(|clock| ClockSetting::parse(clock).is_some()));
+    }
 }

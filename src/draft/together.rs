@@ -1,24 +1,20 @@
-//! A time in which the loggers lay side by side, told by their series: at the start or the end they run together.
+//! A time in which the loggers lay side by side, as an audit tells it: home by home, on the grid of an audit.
 
 use std::collections::BTreeMap;
 
 use super::Candidate;
 use crate::clock::{HOUR_MS, LocalTime};
-use crate::stats;
+use crate::exports::Readings;
+use crate::grid::{Resampling, Stretch, resample};
+use crate::quality::checks::resolution;
+use crate::quality::together::{InOnePlace, Parting, in_one_place};
+use crate::quality::{Corrected, Flagged};
+use crate::site::{Alignment, QualityLimits};
 
-/// Side by side, hourly means lie this close.
-const CLOSE_K: f64 = 1.0;
-/// For so many hours at least, within so many of the start or the end.
-const AT_LEAST_H: usize = 6;
-const WITHIN_H: usize = 72;
-/// In the rest of the record they lie apart by this, and by so many times as much.
-const APART_K: f64 = 1.5;
-const APART_TIMES: f64 = 3.0;
-/// Loggers that started within this of the usual start, or ended.
-const ROUND_MS: i64 = 12 * HOUR_MS;
-const FEWEST: usize = 3;
-/// Of so many loggers one is left out at either end.
-const OF_MANY: usize = 8;
+/// The grid of an audit whose site file says nothing else.
+const HOW: Resampling = Resampling { step_ms: 300_000, max_gap_ms: 1_800_000, alignment: Alignment::Instant };
+/// Shortest time that the homes must share.
+const SHARED_MS: i64 = 3 * HOUR_MS;
 
 /// A proposed side-by-side time.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,139 +25,103 @@ pub(super) struct Together {
     pub(super) why: String,
 }
 
-/// Hours of a stretch, from its first to past its last, and what the loggers differ by inside and outside.
-struct Stretch {
-    hours: (i64, i64),
-    inside_k: f64,
-    outside_k: f64,
+/// Loggers in one place, and when, on the wall clock.
+struct Found {
+    ms: (i64, i64),
+    what: InOnePlace,
 }
 
-/// The time at the start, else at the end, in which at least three loggers ran together and after which they did not.
+/// The time at the start, else at the end, in which the loggers of a home, of several homes or of all ran together and
+/// after (before) which they did not.
 pub(super) fn find(candidates: &[Candidate<'_>]) -> Option<Together> {
     let placed: Vec<&Candidate<'_>> =
         candidates.iter().filter(|c| c.dates.is_none() && c.wall_known()).collect();
-    [true, false]
-        .into_iter()
-        .find_map(|start| all_together(&placed, start).or_else(|| home_by_home(&placed, start)))
-}
-
-/// A stretch of the loggers of one round, and how many they are.
-fn of_loggers(all: &[&Candidate<'_>], start: bool) -> Option<(Stretch, usize)> {
-    let of_round = of_one_round(all, start)?;
-    Some((stretch(&spread(&of_round), start)?, of_round.len()))
-}
-
-fn all_together(all: &[&Candidate<'_>], start: bool) -> Option<Together> {
-    let (stretch, loggers) = of_loggers(all, start)?;
-    Some(stretch.told(&format!("{loggers} loggers"), start))
-}
-
-/// Where not all ran together, the time that the loggers of several homes share.
-fn home_by_home(all: &[&Candidate<'_>], start: bool) -> Option<Together> {
     let mut homes: BTreeMap<Option<String>, Vec<&Candidate<'_>>> = BTreeMap::new();
-    for candidate in all {
+    for candidate in &placed {
         homes.entry(candidate.any_home()).or_default().push(candidate);
     }
-    let found: Vec<Stretch> = homes.values().filter_map(|home| Some(of_loggers(home, start)?.0)).collect();
-    let from = found.iter().map(|s| s.hours.0).max()?;
-    let to = found.iter().map(|s| s.hours.1).min()?;
-    let worst = |of: fn(&Stretch) -> f64| found.iter().map(of).fold(0.0, f64::max);
-    let least_apart = found.iter().map(|s| s.outside_k).fold(f64::INFINITY, f64::min);
-    let shared = Stretch { hours: (from, to), inside_k: worst(|s| s.inside_k), outside_k: least_apart };
-    let long = to - from >= AT_LEAST_H as i64;
-    (found.len() >= 2 && long).then(|| {
-        shared.told(&format!("the loggers of {} of {} homes, home by home,", found.len(), homes.len()), start)
+    [Parting::AtOnce, Parting::InTheLongRun].into_iter().find_map(|parting| {
+        let found: Vec<Found> = homes.values().flat_map(|home| of_loggers(home, parting)).collect();
+        let all: Vec<Found> = if homes.len() > 1 { of_loggers(&placed, parting) } else { Vec::new() };
+        choose(&found, &all, homes.len())
     })
 }
 
-impl Stretch {
-    fn told(&self, who: &str, start: bool) -> Together {
-        let show = |hour: i64| LocalTime::from_ms(hour * HOUR_MS).show();
-        let (from, to) = self.hours;
-        let place = if start { "start" } else { "end" };
+/// Of what was found of each home, and of all loggers, what is proposed.
+fn choose(found: &[Found], all: &[Found], homes: usize) -> Option<Together> {
+    [true, false].into_iter().find_map(|start| {
+        let at = |found: &'_ Found| found.what.at_start == start;
+        let of_homes: Vec<&Found> = found.iter().filter(|f| at(f)).collect();
+        let one = |found: &Found| found.told(&format!("{} loggers", found.what.loggers));
+        match (homes, of_homes.as_slice()) {
+            (1, [only]) => Some(one(only)),
+            (_, [_, _, ..]) => shared(&of_homes, homes),
+            _ => all.iter().find(|f| at(f)).map(one),
+        }
+    })
+}
+
+/// The time that the loggers of several homes share.
+fn shared(found: &[&Found], homes: usize) -> Option<Together> {
+    let ms = (found.iter().map(|f| f.ms.0).max()?, found.iter().map(|f| f.ms.1).min()?);
+    let worst = found.iter().map(|f| f.what.spread_k.0).fold(0.0, f64::max);
+    let least_apart = found.iter().map(|f| f.what.spread_k.1).fold(f64::INFINITY, f64::min);
+    let what = InOnePlace { spread_k: (worst, least_apart), ..found.first()?.what.clone() };
+    let who = format!("the loggers of {} of {homes} homes, home by home,", found.len());
+    (ms.1 - ms.0 >= SHARED_MS).then(|| Found { ms, what }.told(&who))
+}
+
+impl Found {
+    fn told(&self, who: &str) -> Together {
+        let show = |ms: i64| LocalTime::from_ms(ms).show();
+        let (place, then) = if self.what.at_start { ("start", "afterwards") } else { ("end", "before") };
+        let (inside, outside) = self.what.spread_k;
+        let hours = (self.ms.1 - self.ms.0) as f64 / HOUR_MS as f64;
         Together {
-            from: show(from),
-            to: show(to),
+            from: show(self.ms.0),
+            to: show(self.ms.1),
             why: format!(
-                "{who} ran within {:.1} K of each other for {} h at the {place}, and {:.1} K apart in the middle of their other hours",
-                self.inside_k,
-                to - from,
-                self.outside_k
+                "{who} ran within {inside:.1} K of each other for {hours:.0} h at the {place}, and {outside:.1} K apart {then}"
             ),
         }
     }
 }
 
-/// The loggers that started, or ended, on the same round as most.
-fn of_one_round<'c, 'a>(all: &[&'c Candidate<'a>], start: bool) -> Option<Vec<&'c Candidate<'a>>> {
-    let at = |c: &Candidate<'_>| c.ends.map(|(first, last)| c.on_the_wall(if start { first } else { last }));
-    let mut ends: Vec<(i64, usize)> = all.iter().enumerate().filter_map(|(i, c)| Some((at(c)?, i))).collect();
-    ends.sort_unstable();
-    let of_round = |from: usize| {
-        let to = ends.partition_point(|e| e.0 <= ends[from].0 + ROUND_MS);
-        &ends[from..to]
-    };
-    let most = (0..ends.len()).map(of_round).rev().max_by_key(|round| round.len())?;
-    (most.len() >= FEWEST).then(|| most.iter().map(|(_, i)| all[*i]).collect())
+/// What an audit finds among the rooms of some loggers.
+fn of_loggers(candidates: &[&Candidate<'_>], parting: Parting) -> Vec<Found> {
+    let mut rooms: BTreeMap<(Option<String>, &str), Vec<Stretch>> = BTreeMap::new();
+    let mut steps_k = Vec::new();
+    for candidate in candidates {
+        let rows: Vec<(i64, Option<f64>)> = candidate
+            .series
+            .readings
+            .iter()
+            .map(|(ms, x)| (candidate.on_the_wall(*ms), Some(candidate.degc(*x))))
+            .collect();
+        let flagged = Flagged::new(Readings::from_series(&rows), &QualityLimits::default());
+        steps_k.push(resolution(flagged.readings().degc()).k());
+        let room = candidate.room.as_deref().unwrap_or(&candidate.logger);
+        let stretch = resample(&Corrected::new(&flagged, None, true), HOW);
+        rooms.entry((candidate.any_home(), room)).or_default().push(stretch);
+    }
+    let stretches = || rooms.values().flatten().filter(|s| !s.degc.is_empty());
+    let Some(first) = stretches().map(|s| s.first).min() else { return Vec::new() };
+    let end = stretches().map(|s| s.first + s.degc.len() as i64).max().unwrap_or(first);
+    let laid: Vec<Vec<f64>> = rooms.values().map(|room| laid(room, first, (end - first) as usize)).collect();
+    let laid: Vec<&[f64]> = laid.iter().map(Vec::as_slice).collect();
+    let ms = |place: usize| (first + place as i64) * HOW.step_ms;
+    let told = |what: InOnePlace| Found { ms: (ms(what.range.start), ms(what.range.end)), what };
+    in_one_place(&laid, HOW.step_ms, steps_k, parting).into_iter().map(told).collect()
 }
 
-/// For each hour in which nearly all have readings: highest less lowest hourly mean, in K; of many loggers the few furthest
-/// apart are left out, because some of them err, or run on another clock.
-fn spread(all: &[&Candidate<'_>]) -> Vec<(i64, f64)> {
-    let mut means: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
-    for candidate in all {
-        let mut of_hour: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
-        for (ms, x) in &candidate.series.readings {
-            let sum = of_hour.entry(candidate.on_the_wall(*ms).div_euclid(HOUR_MS)).or_default();
-            *sum = (sum.0 + candidate.degc(*x), sum.1 + 1.0);
-        }
-        for (hour, (sum, count)) in of_hour {
-            means.entry(hour).or_default().push(sum / count);
+/// The loggers of a room on one grid.
+fn laid(stretches: &[Stretch], first: i64, len: usize) -> Vec<f64> {
+    let mut degc = vec![f64::NAN; len];
+    for stretch in stretches {
+        let from = (stretch.first - first) as usize;
+        for (place, x) in degc[from..].iter_mut().zip(&stretch.degc).filter(|(_, x)| !x.is_nan()) {
+            *place = *x;
         }
     }
-    let range = |mut x: Vec<f64>| {
-        x.sort_unstable_by(f64::total_cmp);
-        let left_out = x.len() / OF_MANY;
-        x[x.len() - 1 - left_out] - x[left_out]
-    };
-    let nearly_all = |x: &[f64]| x.len() >= FEWEST && x.len() * 10 >= all.len() * 9;
-    means.into_iter().filter(|(_, x)| nearly_all(x)).map(|(hour, x)| (hour, range(x))).collect()
-}
-
-/// The longest run of close hours near the start, or the end, if the other hours lie apart.
-fn stretch(spread: &[(i64, f64)], start: bool) -> Option<Stretch> {
-    let near = if start {
-        &spread[..spread.len().min(WITHIN_H)]
-    } else {
-        &spread[spread.len().saturating_sub(WITHIN_H)..]
-    };
-    let same = |a: &(i64, f64), b: &(i64, f64)| b.0 == a.0 + 1 && (a.1 <= CLOSE_K) == (b.1 <= CLOSE_K);
-    let runs = near.chunk_by(same).filter(|run| run[0].1 <= CLOSE_K && run.len() >= AT_LEAST_H);
-    let run = runs.max_by_key(|run| run.len())?;
-    let hours = (run[0].0, run[run.len() - 1].0 + 1);
-    let median = |inside: bool| {
-        let of = spread.iter().filter(|(h, _)| (hours.0..hours.1).contains(h) == inside);
-        stats::median(of.map(|s| s.1).collect())
-    };
-    let (inside_k, outside_k) = (median(true)?, median(false)?);
-    (outside_k >= APART_K && outside_k >= APART_TIMES * inside_k).then_some(Stretch {
-        hours,
-        inside_k,
-        outside_k,
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn rooms_that_are_always_alike_lay_not_side_by_side() {
-        let of = |k: &dyn Fn(i64) -> f64| (0..200).map(|h| (h, k(h))).collect::<Vec<_>>();
-        let steady = of(&|_| 0.4);
-        assert!(stretch(&steady, true).is_none());
-        let placed = of(&|h| if (3..20).contains(&h) { 0.4 } else { 2.5 });
-        assert_eq!(stretch(&placed, true).map(|s| s.hours), Some((3, 20)));
-        assert!(stretch(&placed, false).is_none());
-    }
+    degc
 }

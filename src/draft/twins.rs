@@ -1,18 +1,19 @@
 //! Series that are the same series: copies, stale copies, and two downloads of one logger.
 //!
-//! Which series may be the same is told by the places where they change: only those are held against each other.
+//! Which series may be the same is told as an audit tells copies; here, where all are in memory, each reading is compared.
 
 use std::collections::BTreeSet;
 
 use super::Candidate;
+use crate::quality::copies::{self, Sketch};
 
 /// Fewest equal readings, with this many different values, that make two series one.
 const MIN_EQUAL: usize = 10;
 const MIN_DIFFERENT: usize = 3;
-/// Changes that make one mark.
-const CHANGES: usize = 5;
-/// Series with fewer marks are held against all others: there is little to hold.
-const FEW_MARKS: usize = 24;
+/// Series with fewer patterns are held against all others: there is little to hold.
+const FEW_PATTERNS: usize = 24;
+/// Of the time of a copy that was rounded anew, so much must be seen to agree, in %.
+const MOST_OF_IT: f64 = 95.0;
 /// Changes at which a quick look looks.
 const LOOKED_AT: usize = 24;
 
@@ -21,23 +22,23 @@ struct Prints {
     keys: Vec<(i64, u64)>,
     /// The readings that differ from those before them.
     changes: Vec<(i64, u64)>,
-    marks: Vec<u64>,
+    sketch: Sketch,
 }
 
 impl Prints {
-    fn of(readings: &[(i64, f64)]) -> Self {
+    fn of(candidate: &Candidate<'_>) -> Self {
+        Self::new(&candidate.series.readings, |x| candidate.degc(x))
+    }
+
+    fn new(readings: &[(i64, f64)], degc: impl Fn(f64) -> f64) -> Self {
         let mut keys: Vec<(i64, u64)> = readings.iter().map(|r| (r.0, r.1.to_bits())).collect();
         keys.sort_unstable();
         keys.dedup();
         let changes: Vec<(i64, u64)> =
             keys.windows(2).filter(|w| w[0].1 != w[1].1).map(|w| (w[1].0, w[1].1)).collect();
-        let mark = |some: &[(i64, u64)]| {
-            let numbers = some.iter().flat_map(|(t, x)| [t.cast_unsigned(), *x]);
-            numbers.fold(0xcbf2_9ce4_8422_2325_u64, |hash, n| {
-                (hash ^ n).wrapping_mul(0x9e37_79b9_7f4a_7c15).rotate_left(29)
-            })
-        };
-        Self { marks: changes.windows(CHANGES).map(mark).collect(), keys, changes }
+        let (times_ms, degc): (Vec<i64>, Vec<f64>) =
+            keys.iter().map(|(t, x)| (*t, degc(f64::from_bits(*x)))).unzip();
+        Self { sketch: Sketch::full(&times_ms, &degc), keys, changes }
     }
 
     fn ends(&self) -> Option<(i64, i64)> {
@@ -76,30 +77,12 @@ impl Prints {
     }
 }
 
-/// Pairs that may be the same series: they share a mark, or one of them has few.
+/// Pairs that may be the same series: they share a pattern, or one of them has few.
 fn pairs(prints: &[Prints]) -> BTreeSet<(usize, usize)> {
-    let mut marks: Vec<(u64, usize)> = Vec::new();
-    for (at, print) in prints.iter().enumerate() {
-        // The same marks are looked at in every series; of many, a few are enough.
-        let every = if print.marks.len() > 1000 { 8 } else { 1 };
-        marks.extend(print.marks.iter().filter(|m| *m % every == 0).map(|m| (*m, at)));
-    }
-    marks.sort_unstable();
-    marks.dedup();
-    let mut pairs = BTreeSet::new();
-    for same in marks.chunk_by(|a, b| a.0 == b.0).filter(|same| same.len() > 1) {
-        let whole = same.iter().map(|m| m.1).max_by_key(|at| prints[*at].keys.len()).unwrap_or(same[0].1);
-        let mut pair = |a: usize, b: usize| pairs.insert((a.min(b), a.max(b)));
-        for two in same.windows(2) {
-            pair(two[0].1, two[1].1);
-        }
-        for (_, at) in same.iter().filter(|m| m.1 != whole) {
-            pair(*at, whole);
-        }
-    }
-    for (at, _) in
-        prints.iter().enumerate().filter(|(_, p)| p.marks.len() < FEW_MARKS && p.keys.len() >= MIN_EQUAL)
-    {
+    let sketches: Vec<&Sketch> = prints.iter().map(|p| &p.sketch).collect();
+    let mut pairs: BTreeSet<(usize, usize)> = copies::likely(&sketches, 1).into_iter().collect();
+    let few = |p: &Prints| p.sketch.patterns() < FEW_PATTERNS && p.keys.len() >= MIN_EQUAL;
+    for (at, _) in prints.iter().enumerate().filter(|(_, p)| few(p)) {
         let others = (0..prints.len()).filter(|o| *o != at);
         pairs.extend(others.map(|o| (at.min(o), at.max(o))));
     }
@@ -108,15 +91,21 @@ fn pairs(prints: &[Prints]) -> BTreeSet<(usize, usize)> {
 
 /// Takes out copies and stale copies, and gives downloads of one logger one name; says what was left out, and why.
 pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String)> {
-    let prints: Vec<Prints> = candidates.iter().map(|c| Prints::of(&c.series.readings)).collect();
-    let mut same: Vec<(usize, usize, usize)> = pairs(&prints)
-        .into_iter()
-        .filter(|(a, b)| candidates[*a].series.in_utc == candidates[*b].series.in_utc)
+    let prints: Vec<Prints> = candidates.iter().map(Prints::of).collect();
+    let mut pairs = pairs(&prints);
+    pairs.retain(|(a, b)| candidates[*a].series.in_utc == candidates[*b].series.in_utc);
+    let mut same: Vec<(usize, usize, usize)> = pairs
+        .iter()
+        .copied()
         .filter(|(a, b)| prints[*a].may_be(&prints[*b]))
         .map(|(a, b)| (a, b, prints[a].count_equal(&prints[b])))
         .filter(|(_, _, equal)| *equal >= MIN_EQUAL)
         .collect();
-    let copies = copies(candidates, &prints, &same);
+    let mut copies = copies(candidates, &prints, &same);
+    let rounded = rounded_anew(candidates, &prints, &pairs);
+    for (copy, whole) in &rounded {
+        copies[*copy] = copies[*copy].or(Some(*whole));
+    }
     same.retain(|(a, b, _)| copies[*a].is_none() && copies[*b].is_none());
     join_downloads(candidates, &prints, &same);
     let mut left_out = Vec::new();
@@ -124,7 +113,11 @@ pub(super) fn settle(candidates: &mut Vec<Candidate<'_>>) -> Vec<(String, String
         let Some(whole) = whole else { continue };
         let (copy, large) = (&candidates[at], &candidates[*whole]);
         let equal = prints[at].keys.len() == prints[*whole].keys.len();
-        let what = if equal { "the same readings as" } else { "an older copy, wholly contained in" };
+        let what = match equal {
+            _ if rounded.contains(&(at, *whole)) => "rounded anew, the same readings as",
+            true => "the same readings as",
+            false => "an older copy, wholly contained in",
+        };
         let column = copy.column.as_ref().map_or(String::new(), |c| format!(" (column {c})"));
         left_out.push((format!("{}{column}", copy.file), format!("{what} {}", large.file)));
     }
@@ -154,6 +147,27 @@ fn copies(
     copies
 }
 
+/// Copies that were rounded anew, as by way of °F: each with the series that it is a copy of.
+fn rounded_anew(
+    candidates: &[Candidate<'_>],
+    prints: &[Prints],
+    pairs: &BTreeSet<(usize, usize)>,
+) -> Vec<(usize, usize)> {
+    let rank = |at: usize| (std::cmp::Reverse(prints[at].keys.len()), candidates[at].file.len(), at);
+    let of_pair = |(a, b): &(usize, usize)| {
+        let (copy, whole) = if rank(*a) > rank(*b) { (*a, *b) } else { (*b, *a) };
+        let found = prints[copy].sketch.copy(&prints[whole].sketch).filter(|c| c.apart_k > 0.0)?;
+        let (first, last) = prints[copy].ends()?;
+        let hours = (last - first) as f64 / 3_600_000.0;
+        (found.span.hours() * 100.0 >= hours * MOST_OF_IT).then_some((copy, whole))
+    };
+    let mut found: Vec<(usize, usize)> = pairs.iter().filter_map(of_pair).collect();
+    // A copy of a copy is told as one of the whole.
+    found.sort_by_key(|(copy, whole)| (*copy, rank(*whole)));
+    found.dedup_by_key(|(copy, _)| *copy);
+    found
+}
+
 /// Two files whose readings agree where they overlap are two downloads of one logger.
 fn join_downloads(candidates: &mut [Candidate<'_>], prints: &[Prints], same: &[(usize, usize, usize)]) {
     for new in 1..candidates.len() {
@@ -167,6 +181,7 @@ fn join_downloads(candidates: &mut [Candidate<'_>], prints: &[Prints], same: &[(
         new.logger = old.logger.clone();
         (new.home, new.home_read, new.room, new.guess) =
             (old.home.clone(), old.home_read, old.room.clone(), old.guess);
+        new.nowhere = old.nowhere.clone();
         (new.said, new.clock) = (old.said.clone(), new.clock.take().or_else(|| old.clock.clone()));
         new.notes.push(format!("check: a second download of the logger in {}", old.file));
     }
@@ -183,22 +198,26 @@ mod tests {
         rows.map(|n| (n * 600_000, 20.0 + noise(n) as f64 / 2.0)).collect()
     }
 
+    fn print_of(readings: &[(i64, f64)]) -> Prints {
+        Prints::new(readings, |x| x)
+    }
+
     #[test]
     fn loggers_of_the_same_minutes_are_not_all_held_against_each_other() {
-        let prints: Vec<Prints> = (0..60).map(|k| Prints::of(&readings(k, 0..1500))).collect();
+        let prints: Vec<Prints> = (0..60).map(|k| print_of(&readings(k, 0..1500))).collect();
         let held = pairs(&prints).into_iter().filter(|(a, b)| prints[*a].may_be(&prints[*b])).count();
         assert!(held < 60, "{held} of 1770");
     }
 
     #[test]
     fn copies_and_overlaps_are_held_against_each_other() {
-        let whole = Prints::of(&readings(1, 0..1500));
+        let whole = print_of(&readings(1, 0..1500));
         for part in [200..700, 0..1500, 1400..2000] {
-            let prints = [Prints::of(&readings(1, part.clone())), Prints::of(&readings(1, 0..1500))];
+            let prints = [print_of(&readings(1, part.clone())), print_of(&readings(1, 0..1500))];
             assert!(pairs(&prints).contains(&(0, 1)), "{part:?}");
             assert!(prints[0].may_be(&whole), "{part:?}");
         }
-        let short = Prints::of(&readings(1, 300..320));
+        let short = print_of(&readings(1, 300..320));
         assert_eq!(short.count_equal(&whole), 20);
         assert!(pairs(&[short, whole]).contains(&(0, 1)), "of few changes all are looked at");
     }

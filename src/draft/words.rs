@@ -102,6 +102,37 @@ const LABELS: [&str; 16] = [
     "t", "ch", "chan", "channel", "probe", "sensor", "device", "input", "port", "tc", "ntc", "pt", "node",
     "unit", "id", "no",
 ];
+/// Words that say that nobody knows, or wrote down, where a logger stood.
+const NOWHERE: [&str; 26] = [
+    "unknown",
+    "unspecified",
+    "unnamed",
+    "untitled",
+    "unassigned",
+    "unplaced",
+    "unlabelled",
+    "unlabeled",
+    "undefined",
+    "unused",
+    "spare",
+    "spares",
+    "test",
+    "testing",
+    "lost",
+    "misc",
+    "miscellaneous",
+    "other",
+    "others",
+    "tbd",
+    "dummy",
+    "extra",
+    "unbekannt",
+    "inconnu",
+    "desconocido",
+    "sconosciuto",
+];
+/// Words that may stand beside them and name no place either.
+const BESIDE_NOWHERE: [&str; 7] = ["location", "place", "position", "site", "where", "name", "room"];
 const MONTHS: [&str; 23] = [
     "jan",
     "feb",
@@ -205,6 +236,22 @@ pub(super) fn place_words(name: &str, home: Option<&str>) -> Option<String> {
         letters.chars().count() <= 1 || LABELS.contains(&letters) || letters == "room"
     };
     (!kept.iter().all(label)).then(|| kept.join(" "))
+}
+
+/// Whether a name says that nobody knows where a logger stood; a spare room is one.
+pub(super) fn says_nowhere(name: &str) -> bool {
+    let all: Vec<String> =
+        words(name).iter().map(|w| without_figures(&w.to_lowercase()).to_owned()).collect();
+    let among = |list: &[&str], w: &String| list.contains(&w.as_str());
+    let empty = |w: &String| {
+        w.chars().count() <= 1
+            || among(&NOWHERE, w)
+            || among(&BESIDE_NOWHERE, w)
+            || among(&LABELS, w)
+            || among(&NO_PLACE, w)
+    };
+    let spare_room = all.iter().any(|w| w == "spare") && all.iter().any(|w| w == "room");
+    all.iter().any(|w| among(&NOWHERE, w)) && all.iter().all(empty) && !spare_room
 }
 
 /// The label of a column, where it has one: `T1`, `probe A`.

@@ -133,7 +133,7 @@ impl Draft {
         let stated = c.series.unit_stated.is_some();
         let cells = [
             c.home.clone().unwrap_or_else(decide),
-            c.room.clone().unwrap_or_else(|| c.logger.clone()),
+            c.room.clone().unwrap_or_else(|| if c.nowhere.is_some() { decide() } else { c.logger.clone() }),
             c.guess.map_or("other", |g| g.purpose.word()).to_owned(),
             heated.map_or_else(decide, str::to_owned),
             c.logger.clone(),
@@ -148,30 +148,13 @@ impl Draft {
         self.rows.push(Row { cells, notes, home_proposed: c.home_proposed.clone() });
     }
 
-    /// Files that are no rows, told together where the reason is the same.
-    pub(super) fn set_left_out(&mut self, all: Vec<(String, String)>) {
-        let mut grouped: Vec<(String, Vec<String>)> = Vec::new();
-        for (file, why) in all {
-            // Columns of one name in many files are one message.
-            let key = match file.rsplit_once(" (column ") {
-                Some((_, column)) => format!("(column {column}: {why}"),
-                None => why,
-            };
-            match grouped.iter_mut().find(|(known, _)| *known == key) {
-                Some((_, files)) => files.push(file),
-                None => grouped.push((key, vec![file])),
-            }
-        }
-        self.left_out = grouped.into_iter().map(|(key, files)| left_out_line(&key, &files)).collect();
-    }
-
     /// How many roster rows were drafted.
     pub fn rows(&self) -> usize {
         self.rows.len()
     }
 
-    /// Files that are not in the roster, and why.
-    pub fn files_left_out(&self) -> &[String] {
+    /// What is not in the roster, and why: files, columns that are not judged, tables that are no exports.
+    pub fn left_out(&self) -> &[String] {
         &self.left_out
     }
 
@@ -233,21 +216,6 @@ impl Draft {
         }
         writer.into_inner().expect("writing to memory does not fail")
     }
-}
-
-/// Files of one reason in one line; of columns the column first.
-fn left_out_line(key: &str, files: &[String]) -> String {
-    const SHOWN: usize = 12;
-    let bare = |file: &String| match (key.starts_with("(column "), file.rsplit_once(" (column ")) {
-        (true, Some((file, _))) => file.to_owned(),
-        _ => file.clone(),
-    };
-    let mut names: Vec<String> = files.iter().take(SHOWN).map(bare).collect();
-    if files.len() > SHOWN {
-        names.push(format!("and {} more", files.len() - SHOWN));
-    }
-    let mark = if key.starts_with("(column ") { " " } else { ": " };
-    format!("{}{mark}{}", names.join(", "), key.replace("\n  ", "; "))
 }
 
 /// The unit that the values of the rooms in the same file tell, where they agree.

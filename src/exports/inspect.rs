@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::dialect::{DateForm, Dialect, TimeCells, counted_in, open_dates};
+use super::events::is_table_of_events;
 use super::quantities::RowsOf;
 use super::raw::{NotUnderstood, Opening, RawExport, Series, Wanted};
 use super::select::{Selection, empty_temperatures, is_row_number, temperature_columns};
@@ -68,6 +69,8 @@ pub struct TextSeen {
     pub above_numbers: Option<String>,
     /// What a person must say of its times, where it was looked at with a stand-in for the answer.
     pub dates_open: Option<String>,
+    /// Whether it is a table of times and words that no logger wrote, such as a timetable or a diary.
+    pub no_export: bool,
     /// Why it could not be understood.
     pub trouble: Option<String>,
 }
@@ -160,12 +163,13 @@ fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
     let mut seen = match Opening::new(Sheet::decode(bytes), dates, &[]) {
         Ok(opening) => opened_text(opening),
         Err(NotUnderstood { trouble, sheet }) => {
+            let no_export = sheet.as_ref().is_some_and(is_table_of_events);
             let open = sheet.and_then(|s| open_dates(&s).map(|(question, answer)| (s, question, answer)));
             let looked_at = open.and_then(|(sheet, question, answer)| {
                 let seen = opened_text(Opening::new(sheet, Some(answer), &[]).ok()?);
                 Some(TextSeen { dates_open: Some(question), ..seen })
             });
-            TextSeen { trouble: Some(words(&trouble)), ..looked_at.unwrap_or_default() }
+            TextSeen { trouble: Some(words(&trouble)), no_export, ..looked_at.unwrap_or_default() }
         }
     };
     seen.part = name;
@@ -203,6 +207,7 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
     let trouble = selections.is_empty().then(|| words(&no_temperature(&opening)));
     let raw = opening.read(selections);
     let dialect = &raw.dialect;
+    let says = raw.series.iter().any(|s| says_temperature(dialect, s));
     TextSeen {
         part: None,
         encoding,
@@ -223,6 +228,7 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
         set_aside: set_aside(&raw),
         above_numbers: above_numbers(dialect),
         dates_open: None,
+        no_export: !says && is_table_of_events(&raw.sheet),
         trouble,
     }
 }

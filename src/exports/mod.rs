@@ -6,6 +6,7 @@
 
 mod clock_drift;
 mod dialect;
+mod events;
 mod gather;
 mod inspect;
 mod instants;

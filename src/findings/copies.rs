@@ -8,7 +8,7 @@ use crate::units::KelvinDiff;
 /// Two series that are one.
 pub(super) static SAME_READINGS: Rule = Rule {
     name: "same-readings",
-    shows: "two series change by the same amounts at the same distances in time for a day and a half or more, wherever they lie in time and level: one is a copy of the other (act: of two rooms; note: of a file in the exports folder that the roster does not name)",
+    shows: "two series change by the same amounts at the same distances in time for a day and a half or more, wherever they lie in time and level, or they agree within 0.06 K at the same instants while both move, as when one was rounded anew on its way through °F: one is a copy of the other (act: of two rooms; note: of a file in the exports folder that the roster does not name)",
     could_also_be: "nothing that is known: two loggers in one place do not change together to the second",
     next_step: "find out which room the logger stood in and correct the roster; remove what is a copy, and look for the file that is missing",
     source: "own definition",
@@ -72,8 +72,12 @@ fn finding(
         ));
     }
     let apart = if apart.is_empty() { String::new() } else { format!(", there {}", apart.join(" and ")) };
+    let rounded = match copy.apart_k {
+        0.0 => String::new(),
+        k => format!(", rounded anew (never more than {:.2} K apart),", k),
+    };
     let shows = format!(
-        "Logger {} in {room} ({}) has the same readings as {whose}{apart} (seen {}).",
+        "Logger {} in {room} ({}) has the same readings{rounded} as {whose}{apart} ({}).",
         own.logger,
         own.file,
         show_span(copy.span, site.zone)

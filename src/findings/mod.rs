@@ -402,6 +402,10 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         let with_band = evidence.site.bands.any();
         let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
         finding.times = times.collect();
+        let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
+        if evidence.home.rooms.iter().find(of_room).is_some_and(|room| !room.heated) {
+            finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
+        }
     }
     judged
 }

@@ -47,6 +47,19 @@ pub(super) static ROOM_OVERHEATED: Rule = Rule {
     judge: Judge::Room(overheated),
 };
 
+/// What to do next where a room has no heating of its own, by rule; `None`: as for any room.
+pub(super) fn next_step_unheated(rule: &str) -> Option<&'static str> {
+    match rule {
+        "room-cold" => Some(
+            "visit the room: check where the logger stands, whether a window is open, and whether air from the heated rooms reaches it with its door as people keep it; it has no heating of its own, and needs some where that air is not enough; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
+        ),
+        "room-overheated" => Some(
+            "visit the room: check where the logger stands and whether sun reaches it or the room; the room has no heating of its own: look for an oven, a pipe or a boiler there, and at what the heated rooms beside it are set to",
+        ),
+        _ => None,
+    }
+}
+
 struct Side {
     hours: &'static str,
     longest: &'static str,
@@ -250,7 +263,8 @@ pub(super) fn left_out(case: &RoomCase<'_>) -> String {
     let hours = coverage.map_or(0.0, |c| c.hours_observed * (100.0 / c.value - 1.0));
     match hours >= 1.0 {
         true => format!(
-            " {hours:.0} h more have no usable value; readings that are not the air of the room were left out of them (see the findings about its logger)."
+            " For {hours:.0} h more of the period nothing is known of {}: its logger recorded nothing usable, or readings that are not the air of the room and were left out (see the findings about its logger). They count neither for nor against the room, and may have been worse.",
+            case.room.name
         ),
         false => String::new(),
     }

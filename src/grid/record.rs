@@ -31,27 +31,34 @@ pub(super) fn most_record(rooms: &[AlignedRoom], step_ms: i64) -> Range<usize> {
 
 /// The parts of a record, from value to value, without holes longer than so many instants.
 fn parts(degc: &[f64], longest_hole: usize) -> Vec<Range<usize>> {
-    let mut parts: Vec<Range<usize>> = Vec::new();
-    let mut i = 0;
-    while let Some(next) = degc[i..].iter().position(|x| !x.is_nan()) {
-        let from = i + next;
-        let length = degc[from..].iter().position(|x| x.is_nan()).unwrap_or(degc.len() - from);
-        i = from + length;
-        match parts.last_mut() {
-            Some(last) if from - last.end <= longest_hole => last.end = i,
-            _ => parts.push(from..i),
-        }
-    }
-    parts
+    within(present(degc), longest_hole)
+}
+
+/// The stretches of instants that have a value.
+pub(crate) fn present(degc: &[f64]) -> impl Iterator<Item = Range<usize>> + Clone {
+    let mut from = 0;
+    std::iter::from_fn(move || {
+        from += degc[from..].iter().position(|x| !x.is_nan())?;
+        let rest = &degc[from..];
+        let length = rest.iter().position(|x| x.is_nan()).unwrap_or(rest.len());
+        from += length;
+        Some(from - length..from)
+    })
 }
 
 /// Ranges in rising order, those that touch or overlap made one.
-pub(super) fn joined(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
+pub(crate) fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
+    let mut ranges: Vec<Range<usize>> = ranges.collect();
     ranges.sort_by_key(|r| r.start);
+    within(ranges.into_iter(), 0)
+}
+
+/// Ranges that rise, those that lie no further apart than so many instants made one.
+fn within(ranges: impl Iterator<Item = Range<usize>>, apart: usize) -> Vec<Range<usize>> {
     let mut joined: Vec<Range<usize>> = Vec::new();
     for range in ranges {
         match joined.last_mut() {
-            Some(last) if range.start <= last.end => last.end = last.end.max(range.end),
+            Some(last) if range.start <= last.end + apart => last.end = last.end.max(range.end),
             _ => joined.push(range),
         }
     }
@@ -87,5 +94,22 @@ mod tests {
             "never two at once"
         );
         assert_eq!(of(&[room(&[])]), 0..0);
+    }
+
+    #[test]
+    fn stretches_hold_every_value_and_no_gap() {
+        let gap = f64::NAN;
+        let of = |degc: &[f64]| -> Vec<Range<usize>> { present(degc).collect() };
+        let none: [Range<usize>; 0] = [];
+        assert_eq!(of(&[gap, 1.0, 2.0, gap, gap, 3.0]), [1..3, 5..6]);
+        assert_eq!(of(&[1.0, 2.0]), vec![Range { start: 0, end: 2 }]);
+        assert_eq!(of(&[gap]), none);
+        assert_eq!(of(&[]), none);
+    }
+
+    #[test]
+    fn ranges_that_touch_or_overlap_are_one() {
+        assert_eq!(joined([0..2, 2..5, 7..8].into_iter()), [0..5, 7..8]);
+        assert_eq!(joined([7..8, 0..4, 1..2].into_iter()), [0..4, 7..8]);
     }
 }

@@ -24,8 +24,8 @@ impl Resampling {
 /// Consecutive grid values: the number of the first instant (counted from the epoch), and one value each, NaN where missing.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Stretch {
-    pub(super) first: i64,
-    pub(super) degc: Vec<f64>,
+    pub(crate) first: i64,
+    pub(crate) degc: Vec<f64>,
 }
 
 /// One series on the grid, from its first reading to its last.

@@ -46,18 +46,6 @@ impl Slice {
     }
 }
 
-/// Ranges in rising order, those that touch made one.
-pub(super) fn joined(ranges: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
-    let mut joined: Vec<Range<usize>> = Vec::new();
-    for range in ranges {
-        match joined.last_mut() {
-            Some(last) if last.end == range.start => last.end = range.end,
-            _ => joined.push(range),
-        }
-    }
-    joined
-}
-
 /// A period, and what is looked at once for all its slices.
 #[derive(Debug)]
 pub(super) struct Period {
@@ -330,9 +318,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn bins_have_words_and_touching_ranges_are_one() {
+    fn bins_have_words() {
         assert_eq!(Slice::Outdoor(-1).words(), "outdoor -2 to 0 °C");
-        assert_eq!(joined([0..2, 2..5, 7..8].into_iter()), [0..5, 7..8]);
     }
 
     #[test]

@@ -7,9 +7,9 @@ use std::ops::Range;
 use chrono::{Datelike, Weekday};
 
 use super::blocks::Blocks;
-use super::scope::{HomeScope, Period, Slice, clip, complement, joined};
+use super::scope::{HomeScope, Period, Slice, clip, complement};
 use super::together::Together;
-use crate::grid::AlignedHome;
+use crate::grid::{AlignedHome, joined};
 use crate::site::{Home, Site};
 
 /// Width of a bin of the outdoor temperature, in K.

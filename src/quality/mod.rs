@@ -27,11 +27,12 @@ pub mod colocation;
 pub mod copies;
 mod corrected;
 pub mod episodes;
+mod near;
 mod place;
 mod record;
 pub mod repeats;
 pub mod stuck;
-mod together;
+pub(crate) mod together;
 mod unit;
 
 use std::ops::Range;

@@ -28,26 +28,69 @@ const PASSED_MS: i64 = 10 * 60_000;
 /// The box must lie within this of the first or last time at which most loggers record.
 const EDGE_MS: i64 = 12 * HOUR_MS;
 
-/// The time at the start, and that at the end, in which all loggers that record lie together and after (before) which they
-/// part at once and stay apart.
-///
-/// A home whose rooms are always alike parts nowhere, and nothing is said of it. One room that goes its own way, as in an
-/// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart too. One that is far out in the box already counts for
-/// neither.
-///
-/// # Source
-/// Own definition.
+/// The times in which the loggers of a home lie in one place.
 pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Episode> {
-    let rooms = witnesses.side.rooms();
-    if rooms.len() < LEAST_LOGGERS || loggers.len() < LEAST_LOGGERS {
+    if loggers.len() < LEAST_LOGGERS {
         return Vec::new();
     }
     let steps = loggers.iter().map(|l| super::checks::resolution(l.flagged.readings().degc()).k());
+    let told = |found: InOnePlace| {
+        let InOnePlace { range, loggers, spread_k, at_start } = found;
+        let span = Span { from: witnesses.time(range.start), to: witnesses.time(range.end) };
+        Episode { span, seen: Seen::Together { loggers, spread_k, at_start } }
+    };
+    in_one_place(witnesses.side.rooms(), witnesses.side.step_ms(), steps.collect(), Parting::AtOnce)
+        .into_iter()
+        .map(told)
+        .collect()
+}
+
+/// What must become of loggers that lay in one place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Parting {
+    /// They part at once, and stay apart: evidence enough to doubt readings.
+    AtOnce,
+    /// They lie apart in the middle of the rest of the record: enough to ask a person.
+    InTheLongRun,
+}
+
+/// Loggers that lie in one place.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct InOnePlace {
+    /// When, as places on the grid.
+    pub(crate) range: Range<usize>,
+    /// How many they are.
+    pub(crate) loggers: usize,
+    /// Their median spread meanwhile, and afterwards (before, at the end), K.
+    pub(crate) spread_k: (f64, f64),
+    /// At the start, else at the end.
+    pub(crate) at_start: bool,
+}
+
+/// The time at the start, and that at the end, in which all loggers that record lie together and after (before) which they
+/// part; `steps_k`: the resolution of each logger.
+///
+/// A home whose rooms are always alike parts nowhere, and nothing is said of it. One room that goes its own way, as in an
+/// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart
+/// too. One that is far out in the box already counts for neither.
+///
+/// # Source
+/// Own definition.
+pub(crate) fn in_one_place(
+    rooms: &[&[f64]],
+    step_ms: i64,
+    steps_k: Vec<f64>,
+    parting: Parting,
+) -> Vec<InOnePlace> {
+    if rooms.len() < LEAST_LOGGERS {
+        return Vec::new();
+    }
     // One coarse logger among fine ones does not make the others differ.
-    let Some(usual_step) = median(steps.collect()) else { return Vec::new() };
+    let Some(usual_step) = median(steps_k) else { return Vec::new() };
     let limit = TOGETHER_K.max(TOGETHER_STEPS * usual_step.min(1.0));
     let spreads = spreads(rooms);
-    [true, false].into_iter().filter_map(|at_start| in_box(witnesses, &spreads, limit, at_start)).collect()
+    let found = |at_start| in_box(&spreads, step_ms, limit, (at_start, parting));
+    [true, false].into_iter().filter_map(found).collect()
 }
 
 /// The rooms at one instant.
@@ -82,8 +125,13 @@ fn spreads(rooms: &[&[f64]]) -> Vec<Spread> {
     (0..rooms.first().map_or(0, |r| r.len())).map(at).collect()
 }
 
-fn in_box(witnesses: &Witnesses<'_>, spreads: &[Spread], limit: f64, at_start: bool) -> Option<Episode> {
-    let per = |ms: i64| (ms / witnesses.side.step_ms()).max(1) as usize;
+fn in_box(
+    spreads: &[Spread],
+    step_ms: i64,
+    limit: f64,
+    (at_start, parting): (bool, Parting),
+) -> Option<InOnePlace> {
+    let per = |ms: i64| (ms / step_ms).max(1) as usize;
     let len = spreads.len();
     // From the edge inwards, whichever edge it is.
     let place = |k: usize| if at_start { k } else { len - 1 - k };
@@ -100,10 +148,14 @@ fn in_box(witnesses: &Witnesses<'_>, spreads: &[Spread], limit: f64, at_start: b
         let whole: fn(&Spread) -> f64 = if one_far { |s| s.without_one } else { |s| s.all };
         let without: fn(&Spread) -> f64 = if one_far { |s| s.without_two } else { |s| s.without_one };
         let [inside, within] = [whole, without].map(|of| middle(run.start, run.end, of));
+        let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
+        if parting == Parting::InTheLongRun {
+            let rest = middle(parted, len, whole)?;
+            return apart(rest, inside?).then_some((run.clone(), inside?, rest));
+        }
         let soon = middle(parted, parted + per(SOON_MS), without)?;
         let later = middle(parted, parted + per(AFTER_MS), without)?;
         let outside = middle(parted, parted + per(AFTER_MS), whole)?;
-        let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
         (apart(soon, within?) && apart(later, within?)).then_some((run.clone(), inside?, outside))
     };
     let strict = |k: usize| spread(k) <= limit;
@@ -119,9 +171,9 @@ fn in_box(witnesses: &Witnesses<'_>, spreads: &[Spread], limit: f64, at_start: b
     // One logger that is stuck, or in another unit, does not keep five others from lying together.
     let (run, inside, outside) = found(&strict).or_else(|| found(&lenient))?;
     let (a, b) = (place(run.start), place(run.end - 1));
-    let span = Span { from: witnesses.time(a.min(b)), to: witnesses.time(a.max(b) + 1) };
     let loggers = run.map(|k| spreads[place(k)].rooms).max()?;
-    Some(Episode { span, seen: Seen::Together { loggers, spread_k: (inside, outside), at_start } })
+    let range = a.min(b)..a.max(b) + 1;
+    Some(InOnePlace { range, loggers, spread_k: (inside, outside), at_start })
 }
 
 /// Runs of what is near that begin no later than `latest`; so many others in a row do not end one.

@@ -94,8 +94,7 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
         Known { zone, clock, exports: files::way(&args.out, &args.folder), name: site_name(&args.folder) };
     let mut draft = draft::draft(&seen, &known);
     if draft.rows() == 0 {
-        let first =
-            draft.files_left_out().first().map_or("no files".to_owned(), |l| format!("for example {l}"));
+        let first = draft.left_out().first().map_or("no files".to_owned(), |l| format!("for example {l}"));
         let what = format!("no export could be understood among {} files; {first}", names.len());
         return Err(Error::NothingToRead {
             place: args.folder.display().to_string(),
@@ -110,7 +109,7 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     files::write_new(&site, draft.site().as_bytes())?;
     files::write_new(&roster, &draft.roster())?;
     console.report(&(console::drafted(&draft, &site, &args.out) + "\n"));
-    let open = |t: &TextSeen| t.trouble.is_none() || t.dates_open.is_some();
+    let open = |t: &TextSeen| t.trouble.is_none() || t.dates_open.is_some() || t.no_export;
     let unreadable = seen.iter().any(|i| i.trouble.is_some() || !i.texts.iter().any(open));
     Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })
 }

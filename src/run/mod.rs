@@ -110,8 +110,8 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     site.homes = as_opened;
     if args.from_aligned.is_none() {
-        let (series, note) = unnamed::unnamed(&site, &exports_folder(&args.site, &site), &own);
-        notes.extend(note);
+        let (series, more) = unnamed::unnamed(&site, &exports_folder(&args.site, &site), &own);
+        notes.extend(more);
         tell_copies(&site, &mut homes, &sketches, &series);
     }
     let building = beside_the_building(&site, &mut homes, &hours);

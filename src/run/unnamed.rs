@@ -4,22 +4,24 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use super::sources;
+use crate::clock::LocalTime;
 use crate::error::Note;
-use crate::exports;
+use crate::exports::{self, Inspection, SeriesSeen};
 use crate::files;
 use crate::pipeline::Unnamed;
 use crate::quality::copies::Sketch;
-use crate::site::Site;
+use crate::site::{ClockSetting, Site};
+use crate::units::TemperatureUnit;
 
 /// Most such files that are read; more of them are counted.
 const MOST: usize = 200;
 /// Names that are told.
 const TOLD: usize = 5;
 
-/// The series of such files, and a note that names the files.
+/// The series of such files, and notes that name the files.
 ///
 /// `own`: paths of site file and roster, which are no exports.
-pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnamed>, Option<Note>) {
+pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnamed>, Vec<Note>) {
     let bare = |name: &str| name.split('#').next().unwrap_or(name).replace('\\', "/");
     let outdoor = site.outdoor.iter().map(|o| o.source.file.as_str());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
@@ -28,34 +30,94 @@ pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnam
     let is_own = |name: &String| own.iter().any(|own| folder.join(name).components().eq(own.components()));
     let rest: Vec<&String> = names.iter().filter(|name| !named.contains(*name) && !is_own(name)).collect();
     let mut series = Vec::new();
+    let mut kinds = Kinds::default();
     for name in rest.iter().take(MOST) {
         let (mut read, _) = files::read_exports(folder, std::iter::once(name.as_str()));
         let Some(Ok(bytes)) = read.remove(*name) else { continue };
-        for seen in exports::inspect(name, &bytes, None).texts.into_iter().flat_map(|text| text.series) {
-            let mut readings = seen.readings;
-            readings.sort_by_key(|(t, _)| *t);
-            let (times, values): (Vec<i64>, Vec<f64>) = readings.into_iter().unzip();
-            series.push(((*name).clone(), Sketch::of(&times, &values)));
+        let inspection = exports::inspect(name, &bytes, None);
+        kinds.add(name, &inspection);
+        for seen in inspection.texts.into_iter().filter(|t| !t.no_export).flat_map(|text| text.series) {
+            let (times, degc): (Vec<i64>, Vec<f64>) = readings(site, &seen).into_iter().unzip();
+            series.push(((*name).clone(), Sketch::of(&times, &degc)));
         }
     }
-    (series, note(folder, &rest))
+    let rest: Vec<&String> = rest.into_iter().filter(|name| !kinds.no_exports.contains(name)).collect();
+    let notes = [kinds.note(folder), note(folder, &rest, &kinds.unreadable)];
+    (series, notes.into_iter().flatten().collect())
 }
 
-fn note(folder: &Path, rest: &[&String]) -> Option<Note> {
-    let told: Vec<&str> = rest.iter().take(TOLD).map(|name| name.as_str()).collect();
-    let more = rest.len().saturating_sub(TOLD);
+/// In UTC and °C as far as the file says, or the values and the site's clock do: a copy on another clock is found too.
+fn readings(site: &Site, seen: &SeriesSeen) -> Vec<(i64, f64)> {
+    let unit = seen.unit_stated.as_ref().or(seen.unit_told_by_values.as_ref());
+    let unit = unit.and_then(|u| TemperatureUnit::parse(u)).unwrap_or(TemperatureUnit::Celsius);
+    let utc = |ms: i64| {
+        let local = LocalTime::from_ms(ms);
+        match site.clock {
+            _ if seen.in_utc => ms,
+            Some(ClockSetting::Fixed(offset_s)) => local.at_offset(offset_s).ms(),
+            _ => local.at_offset(site.zone.offset_s(local.at_offset(0))).ms(),
+        }
+    };
+    let mut readings: Vec<(i64, f64)> =
+        seen.readings.iter().map(|(ms, x)| (utc(*ms), unit.temperature(*x).degc())).collect();
+    readings.sort_by_key(|(t, _)| *t);
+    readings
+}
+
+/// Such files that are no exports, and exports that cannot be read.
+#[derive(Default)]
+struct Kinds {
+    no_exports: Vec<String>,
+    unreadable: Vec<String>,
+}
+
+impl Kinds {
+    fn add(&mut self, name: &str, inspection: &Inspection) {
+        let texts = &inspection.texts;
+        if !texts.is_empty() && texts.iter().all(|t| t.no_export) {
+            self.no_exports.push(name.to_owned());
+        } else if texts.iter().all(|t| t.no_export || (t.trouble.is_some() && t.dates_open.is_none())) {
+            self.unreadable.push(name.to_owned());
+        }
+    }
+
+    fn note(&self, folder: &Path) -> Option<Note> {
+        (!self.no_exports.is_empty()).then(|| Note {
+            place: folder.display().to_string(),
+            line: None,
+            what: format!(
+                "not logger exports: {} (tables of times and words, without readings)",
+                some(&self.no_exports)
+            ),
+            hint: "nothing need be done; move them out of the exports folder to be told no more".to_owned(),
+            unreadable: false,
+        })
+    }
+}
+
+fn some<S: AsRef<str>>(names: &[S]) -> String {
+    let told: Vec<&str> = names.iter().take(TOLD).map(AsRef::as_ref).collect();
+    let more = names.len().saturating_sub(TOLD);
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", told.join(", "))
+}
+
+fn note(folder: &Path, rest: &[&String], unreadable: &[String]) -> Option<Note> {
     let looked = match rest.len() > MOST {
         true => format!("; the first {MOST} of them were looked at for copies"),
         false => String::new(),
+    };
+    let unreadable = match unreadable {
+        [] => String::new(),
+        some_of_them => format!("; not understood as an export: {}", some(some_of_them)),
     };
     (!rest.is_empty()).then(|| Note {
         place: folder.display().to_string(),
         line: None,
         what: format!(
-            "the roster does not name {} of the files: {}{more}{looked}",
+            "the roster does not name {} of the files: {}{looked}{unreadable}",
             rest.len(),
-            told.join(", ")
+            some(rest)
         ),
         hint: "give each a row in the roster, or move it out of the exports folder".to_owned(),
         unreadable: false,

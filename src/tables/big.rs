@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::group::{Group, Runs, Values};
 use super::{ALIGNED, READINGS};
 use crate::error::Result;
-use crate::grid::AlignedHome;
+use crate::grid::{AlignedHome, present};
 use crate::quality::{Flag, Flagged, humidity_flag};
 use crate::site::Home;
 
@@ -164,18 +164,6 @@ fn flagged_parts(suspect: &[Range<usize>], run: Range<usize>) -> Vec<(Range<usiz
     parts
 }
 
-/// The stretches of instants that have a value.
-fn present(degc: &[f64]) -> impl Iterator<Item = Range<usize>> + Clone {
-    let mut from = 0;
-    std::iter::from_fn(move || {
-        from += degc[from..].iter().position(|x| !x.is_nan())?;
-        let rest = &degc[from..];
-        let length = rest.iter().position(|x| x.is_nan()).unwrap_or(rest.len());
-        from += length;
-        Some(from - length..from)
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -187,16 +175,5 @@ mod tests {
         assert_eq!(parts[..4], want);
         assert_eq!(parts[4..], [(8..10, Flag::Suspect)]);
         assert_eq!(flagged_parts(&[], 0..4), [(0..4, Flag::Good)]);
-    }
-
-    #[test]
-    fn stretches_hold_every_value_and_no_gap() {
-        let gap = f64::NAN;
-        let of = |degc: &[f64]| -> Vec<Range<usize>> { present(degc).collect() };
-        let none: [Range<usize>; 0] = [];
-        assert_eq!(of(&[gap, 1.0, 2.0, gap, gap, 3.0]), [1..3, 5..6]);
-        assert_eq!(of(&[1.0, 2.0]), vec![Range { start: 0, end: 2 }]);
-        assert_eq!(of(&[gap]), none);
-        assert_eq!(of(&[]), none);
     }
 }

@@ -150,6 +150,91 @@ fn a_diary_is_no_export() {
     assert!(seen.stdout.contains("no column with temperatures beside the time"), "{}", seen.stdout);
 }
 
+const TIMETABLE: &str =
+    "on,off\n2026-01-05T09:00:00Z,2026-01-05T15:30:00Z\n2026-01-06T09:00:00Z,2026-01-06T21:00:00Z\n";
+
+#[test]
+fn tables_without_readings_are_named_once_and_cost_no_exit_code() {
+    let diary =
+        "start,end,label\n2026-01-05 10:00,2026-01-05 12:00,choir\n2026-01-06 10:00,2026-01-06 12:00,choir\n";
+    let folder = Folder::new(&[
+        ("living.csv", plain(0, 0..300).as_str()),
+        ("diary.csv", diary),
+        ("heating.csv", TIMETABLE),
+    ]);
+    let drafted = folder.draft();
+    assert_eq!(drafted.code, Some(0), "{}", drafted.stdout);
+    let told = "not logger exports: diary.csv, heating.csv (tables of times and words, without readings)";
+    assert_eq!(drafted.stdout.matches(told).count(), 1, "{}", drafted.stdout);
+    assert!(!drafted.stdout.contains("not in the roster"), "{}", drafted.stdout);
+    let audited = folder.decide_and_audit(&[("home", "1A")]);
+    assert_eq!(audited.code, Some(0), "{}", audited.stderr);
+    assert!(audited.stderr.contains(told) && !audited.stderr.contains("does not name"), "{}", audited.stderr);
+}
+
+#[test]
+fn a_damaged_export_beside_them_is_still_told() {
+    let row = |n: usize| format!("{},#ERR\n", written_time(n));
+    let damaged = format!("time,value\n{}", (0..300).map(row).collect::<String>());
+    let folder = Folder::new(&[
+        ("living.csv", plain(0, 0..300).as_str()),
+        ("bath.csv", &damaged),
+        ("heating.csv", TIMETABLE),
+    ]);
+    let drafted = folder.draft();
+    assert_eq!(drafted.code, Some(1), "{}", drafted.stdout);
+    assert!(drafted.stdout.contains("not in the roster: bath.csv: line 1: "), "{}", drafted.stdout);
+    let audited = folder.decide_and_audit(&[("home", "1A")]);
+    let told = "the roster does not name 1 of the files: bath.csv; not understood as an export: bath.csv";
+    assert!(audited.stderr.contains(told), "{}", audited.stderr);
+}
+
+#[test]
+fn a_file_that_names_no_room_is_asked_about_and_refused_until_then() {
+    let folder = Folder::new(&[
+        ("1A/living.csv", plain(0, 0..900).as_str()),
+        ("1A/bath.csv", &plain(3, 0..900)),
+        ("1A/unknown_location.csv", &plain(1, 0..900)),
+    ]);
+    let drafted = folder.draft();
+    assert!(
+        drafted.stdout.contains(
+            "roster.csv: decide: room (\"unknown location\" names none; nearest to 1A/living.csv: 0.7 K apart"
+        ),
+        "{}",
+        drafted.stdout
+    );
+    let open = folder.roster().into_iter().find(|r| r["logger"] == "unknown_location").unwrap();
+    assert_eq!(open["room"], "decide");
+    let refused = run(&folder.path("site"), &["audit", "site.toml", "--out", "out"]);
+    assert_eq!(refused.code, Some(2), "{}", refused.stdout);
+    assert!(refused.stderr.contains("found `room` = \"decide\""), "{}", refused.stderr);
+    let audited = folder.decide_and_audit(&[("room", "pantry"), ("heated", "no")]);
+    assert_eq!(audited.code, Some(0), "{}", audited.stderr);
+}
+
+#[test]
+fn a_copy_by_way_of_fahrenheit_is_left_out_and_told() {
+    let by_degf = |n: usize| {
+        let degf = format!("{:.1}", degc(0, n)).parse::<f64>().unwrap() * 1.8 + 32.0;
+        format!("{},{degf:.1}\n", written_time(n))
+    };
+    let degf = format!("time,temperature (°F)\n{}", (0..900).map(by_degf).collect::<String>());
+    let folder = Folder::new(&[
+        ("1A/living.csv", plain(0, 0..900).as_str()),
+        ("1A/bath.csv", &plain(1, 0..900)),
+        ("1A/living again.csv", &degf),
+    ]);
+    let drafted = folder.draft();
+    let told = "not in the roster: 1A/living again.csv: rounded anew, the same readings as 1A/living.csv";
+    assert!(drafted.stdout.contains(told), "{}", drafted.stdout);
+    folder.decide_and_audit(&[]);
+    let text = fs::read_to_string(folder.path("site/out/findings.csv")).unwrap();
+    let found = text.lines().find(|l| l.contains("same-readings")).unwrap_or_else(|| panic!("{text}"));
+    assert!(found.contains("rounded anew (never more than 0.0"), "{found}");
+    assert!(found.contains("2026-01-05 00:00 to 2026-01-11 05:50"), "{found}");
+}
+
 /// A long file: the quantity in each row, blocks of one after the other as a database writes them.
 fn long(unit: bool, blocks: &[(&str, &str, f64)]) -> String {
     let mut text = if unit { "ts,property,unit,value\n" } else { "ts,property,value\n" }.to_owned();
@@ -350,7 +435,9 @@ fn a_wide_file_with_the_weather_in_it_gives_its_rooms_and_its_outdoors() {
         folder.site()
     );
     assert!(
-        drafted.stdout.contains("complete.csv (column machines): nothing in its name"),
+        drafted.stdout.contains(
+            "column not judged, no logger is missing for it: machines in complete.csv: nothing in its name"
+        ),
         "{}",
         drafted.stdout
     );
@@ -392,8 +479,11 @@ fn loggers_that_lay_side_by_side_are_told_with_lines_to_paste() {
     ]);
     folder.draft();
     let site = folder.site();
-    assert!(site.contains("# from = \"2026-01-05 00:00\"\n# to = \"2026-01-05 20:00\""), "{site}");
+    assert!(site.contains("# from = \"2026-01-05 00:00\"\n# to = \"2026-01-05 19:55\""), "{site}");
     assert!(site.contains("4 loggers ran within"), "{site}");
+    folder.decide_and_audit(&[("heated", "yes")]);
+    let text = fs::read_to_string(folder.path("site/out/findings.csv")).unwrap();
+    assert!(text.contains("(2026-01-05 00:00 to 2026-01-05 19:55)"), "an audit tells the same span: {text}");
 }
 
 /// The loggers of the sample lay side by side from 16:00 on 26 January to 0:00 on the 28th, the homes in rooms of their own.

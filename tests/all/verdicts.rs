@@ -192,3 +192,19 @@ fn a_room_without_values_at_all_ends_of_setbacks_is_not_judged() {
     let (stdout, _) = Recorded::new(setback, 15 * 24, [&good, &lost, &good]).judged();
     assert!(stdout.contains("not judged: slow-recovery, bedroom: on 15 mornings"), "{stdout}");
 }
+
+/// A room without heating has no setting to look at.
+#[test]
+fn the_next_step_for_an_unheated_room_speaks_of_no_heat_pump() {
+    let cold = |h: f64| if h < 30.0 { 21.5 } else { 17.0 };
+    let recorded = Recorded::new("", 8 * 24, [&cold, &|_| 21.5, &cold]);
+    assert_eq!(recorded.judged().1.iter().filter(|f| f[0] == "room-cold").count(), 2);
+    let text = std::fs::read_to_string(recorded.small.out().join("findings.json")).unwrap();
+    let findings: Vec<Value> = serde_json::from_str(&text).unwrap();
+    let next = |room: &str| {
+        let of_room = |f: &&Value| f["rule"] == "room-cold" && f["room"] == room;
+        findings.iter().find(of_room).unwrap()["next_step"].as_str().unwrap().to_owned()
+    };
+    assert!(next("living").contains("heat pump's setting"));
+    assert!(!next("bathroom").contains("heat pump") && next("bathroom").contains("no heating of its own"));
+}
