@@ -31,12 +31,7 @@ type Heard = (HomeHours, std::result::Result<(Home, HomeAudit), Vec<Note>>, Vec<
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
 pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
-    let (site, inputs) = open_site(&args.site)?;
-    refuse_among_exports(&args.out, &args.site, &site)?;
-    let span = span(&site, args)?;
-    let home = naming.home(&site.homes[place(&site, &args.home)?].name);
-    let (mut site, mut inputs) = (naming.site(site)?, naming.own_inputs(inputs));
-    let place = place(&site, &home)?;
+    let Asked { mut site, place, span, mut inputs } = asked(args, &naming)?;
     site.periods = vec![Period { name: THIS_TIME.to_owned(), span }];
     let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = Outputs::begin(&args.out, vec![SHEET.to_owned(), PROVENANCE.to_owned()])?;
@@ -91,6 +86,24 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     console.notes(&audit);
     console.report(&told);
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// What a person asks about.
+struct Asked {
+    site: Site,
+    place: usize,
+    span: Span,
+    inputs: Vec<Input>,
+}
+
+/// The home and the time as a person wrote them; the site as results name it.
+fn asked(args: &ComplaintArgs, naming: &Naming) -> Result<Asked> {
+    let (site, inputs) = open_site(&args.site)?;
+    refuse_among_exports(&args.out, &args.site, &site)?;
+    let span = span(&site, args)?;
+    let home = naming.home(&site.homes[place(&site, &args.home)?].name);
+    let (site, inputs) = (naming.site(site)?, naming.own_inputs(inputs));
+    Ok(Asked { place: place(&site, &home)?, site, span, inputs })
 }
 
 /// How warm the other homes were in the hours of shortfall; where there was none, in the whole time.

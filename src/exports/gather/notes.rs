@@ -93,6 +93,7 @@ impl Gathering<'_> {
         ledger: &Ledger,
         instants: &Instants<'_>,
     ) {
+        let file = source.file.told();
         if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
             && !raw.dialect.times_in_utc
             && self.site.clock_of(Some(set)) != stated.clock()
@@ -102,13 +103,13 @@ impl Gathering<'_> {
                 stated.clock().show(),
                 self.site.clock_of(Some(set)).show()
             );
-            self.note(source.file.told(), None, what, "correct `clock` in the roster", false);
+            self.note(file, None, what, "correct `clock` in the roster", false);
         }
         let open = !raw.dialect.times_in_utc && raw.dialect.stated_clock.is_none();
         if open && source.clock.is_none() && self.site.clock.is_none() {
             let what = format!("no clock is stated; civil time of {} was taken", self.site.zone.name());
             let hint = "state `clock` in the site file or the roster: civil follows daylight saving, \"fixed -05:00\" does not";
-            self.note(source.file.told(), None, what, hint, false);
+            self.note(file, None, what, hint, false);
         }
         if open
             && matches!(self.site.clock_of(source.clock), Clock::Fixed(_))
@@ -116,7 +117,7 @@ impl Gathering<'_> {
         {
             let what = "the clock is set to a fixed offset, but the record runs like one that follows daylight saving".to_owned();
             self.note(
-                source.file.told(),
+                file,
                 None,
                 what,
                 "check the logger's clock setting; `clock = \"civil\"` follows daylight saving",
@@ -135,7 +136,7 @@ impl Gathering<'_> {
                 self.site.zone.name()
             );
             let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";
-            self.note(source.file.told(), Some(series.lines[row]), what, hint, false);
+            self.note(file, Some(series.lines[row]), what, hint, false);
         }
         if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
             let row = instants.first_never().unwrap_or(0);
@@ -148,7 +149,7 @@ impl Gathering<'_> {
             let standard = show_offset(self.site.zone.offset_s(before));
             let hint =
                 format!("if this logger keeps standard time all year, set its clock to \"fixed {standard}\"");
-            self.note(source.file.told(), Some(series.lines[row]), what, &hint, true);
+            self.note(file, Some(series.lines[row]), what, &hint, true);
         }
     }
 
