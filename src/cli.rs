@@ -67,6 +67,10 @@ pub struct AuditArgs {
     /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
+    /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who
+    /// need not know which home is which. KEYFILE holds 16 random bytes or more; the same key gives the same pseudonyms.
+    #[arg(long, value_name = "KEYFILE")]
+    pub pseudonyms: Option<PathBuf>,
 }
 
 /// Arguments of `complaint`.
@@ -90,6 +94,10 @@ pub struct ComplaintArgs {
     /// Start from aligned.parquet of an audit (the file, or its folder) instead of the exports.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
+    /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who
+    /// need not know which home is which. KEYFILE holds 16 random bytes or more; the same key gives the same pseudonyms.
+    #[arg(long, value_name = "KEYFILE")]
+    pub pseudonyms: Option<PathBuf>,
 }
 
 /// Arguments of `compare`.
@@ -110,6 +118,10 @@ pub struct CompareArgs {
     /// Start from aligned.parquet of an audit (the file, or its folder) instead of the exports.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
+    /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who
+    /// need not know which home is which. KEYFILE holds 16 random bytes or more; the same key gives the same pseudonyms.
+    #[arg(long, value_name = "KEYFILE")]
+    pub pseudonyms: Option<PathBuf>,
 }
 
 /// Arguments of `draft`.

@@ -1,7 +1,9 @@
 //! What can go wrong: an [`Error`] stops the run, a [`Note`] travels with the data.
 
 use std::fmt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+use crate::texts::{Words, shown};
 
 /// A mistake in one of the two files a person writes (`site.toml`, the roster), with its place and remedy.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,8 +23,8 @@ pub struct Mistake {
 impl fmt::Display for Mistake {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.line {
-            Some(line) => write!(f, "{}:{line}: ", self.file)?,
-            None => write!(f, "{}: ", self.file)?,
+            Some(line) => write!(f, "{}:{line}: ", shown(&self.file))?,
+            None => write!(f, "{}: ", shown(&self.file))?,
         }
         write!(f, "found {}, expected {}\n  hint: {}", self.found, self.expected, self.hint)
     }
@@ -36,7 +38,7 @@ pub struct Note {
     /// Line, from 1, where there is one.
     pub line: Option<u32>,
     /// What was found and what was done about it.
-    pub what: String,
+    pub what: Words,
     /// The next step, for a person who wants it otherwise.
     pub hint: String,
     /// Whether some input could not be read because of it.
@@ -49,7 +51,7 @@ impl fmt::Display for Note {
             Some(line) => write!(f, "{}:{line}: ", self.place)?,
             None => write!(f, "{}: ", self.place)?,
         }
-        write!(f, "{}\n  hint: {}", self.what, self.hint)
+        write!(f, "{}\n  hint: {}", self.what.told(), self.hint)
     }
 }
 
@@ -59,19 +61,19 @@ pub struct Trouble {
     /// Line, from 1, where there is one.
     pub line: Option<u32>,
     /// What was found, and what was expected.
-    pub what: String,
+    pub what: Words,
     /// The next step.
     pub hint: String,
 }
 
 impl Trouble {
     /// A trouble with the file as a whole.
-    pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
+    pub fn new(what: impl Into<Words>, hint: impl Into<String>) -> Self {
         Self { line: None, what: what.into(), hint: hint.into() }
     }
 
     /// A trouble at a line.
-    pub fn at(line: u32, what: impl Into<String>, hint: impl Into<String>) -> Self {
+    pub fn at(line: u32, what: impl Into<Words>, hint: impl Into<String>) -> Self {
         Self { line: Some(line), what: what.into(), hint: hint.into() }
     }
 }
@@ -83,7 +85,7 @@ pub enum Error {
     #[error("{}", list(.0))]
     Mistakes(Vec<Mistake>),
     /// The disk said no.
-    #[error("{}: {action}: {source}\n  hint: {hint}", path.display())]
+    #[error("{}: {action}: {source}\n  hint: {hint}", there(path))]
     Disk {
         /// The file or folder.
         path: PathBuf,
@@ -95,7 +97,10 @@ pub enum Error {
         hint: &'static str,
     },
     /// A file that evenrooms did not write stands where a result would go.
-    #[error("{}: {why}, so it is left alone\n  hint: choose an empty folder with --out, or move the file away", path.display())]
+    #[error(
+        "{}: {why}, so it is left alone\n  hint: choose an empty folder with --out, or move the file away",
+        there(path)
+    )]
     NotOurs {
         /// The file in the way.
         path: PathBuf,
@@ -103,7 +108,7 @@ pub enum Error {
         why: &'static str,
     },
     /// Not one of the exports could be read.
-    #[error("{place}: {what}\n  hint: {hint}")]
+    #[error("{}: {what}\n  hint: {hint}", shown(place))]
     NothingToRead {
         /// The file or folder.
         place: String,
@@ -113,7 +118,7 @@ pub enum Error {
         hint: String,
     },
     /// An earlier result that does not fit the site.
-    #[error("{place}: {what}\n  hint: {hint}")]
+    #[error("{}: {what}\n  hint: {hint}", shown(place))]
     Unfit {
         /// The file.
         place: String,
@@ -152,6 +157,10 @@ pub enum Error {
         /// Names that are near, or how to list them.
         hint: String,
     },
+}
+
+fn there(path: &Path) -> String {
+    shown(&path.display().to_string()).into_owned()
 }
 
 fn list(mistakes: &[Mistake]) -> String {

@@ -4,6 +4,10 @@
 //! whole. A file that evenrooms did not write, or that somebody changed since, is never overwritten.
 #![expect(clippy::disallowed_methods, reason = "the one room that touches the disk")]
 
+mod inside;
+
+pub use inside::{is_inside, is_same};
+
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
@@ -14,6 +18,7 @@ use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
 use crate::exports::Files;
+use crate::texts;
 use crate::unpack::{file_and_part, unicode};
 
 /// Name of the file that says which results evenrooms wrote.
@@ -152,7 +157,9 @@ pub fn has_export(folder: &Path, name: &str) -> bool {
 fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String> {
     let path = named(folder, name);
     let unreadable = |e: io::Error| match e.kind() {
-        io::ErrorKind::NotFound => format!("there is no such file in {}", folder.display()),
+        io::ErrorKind::NotFound => {
+            format!("there is no such file in {}", texts::name(&folder.display().to_string()))
+        }
         _ => format!("the file could not be read ({e})"),
     };
     let real = path.canonicalize().map_err(unreadable)?;

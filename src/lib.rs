@@ -18,7 +18,7 @@
 //! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
-//! Ground: [`units`], [`clock`], [`error`], [`stats`], [`moist_air`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
+//! Ground: [`units`], [`clock`], [`texts`], [`error`], [`stats`], [`moist_air`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
 //! [`files`], [`console`]; [`explain`] answers what a name means.
 
 pub mod audit;
@@ -45,5 +45,6 @@ pub mod simulate;
 pub mod site;
 pub mod stats;
 pub mod tables;
+pub mod texts;
 pub mod units;
 pub mod unpack;

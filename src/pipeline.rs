@@ -27,7 +27,7 @@ pub type LoggerKey = (String, Option<String>);
 
 /// The key of a placement's series.
 pub fn logger_key(placement: &Placement) -> LoggerKey {
-    (placement.logger.clone(), placement.sources.first().and_then(|s| s.column.clone()))
+    (placement.logger.own().to_owned(), placement.sources.first().and_then(|s| s.column.clone()))
 }
 
 /// Offsets to take off.
@@ -113,7 +113,7 @@ pub fn open_home(
     let mut readings = ReadingsRows::with_room_for(rows);
     for (mut logger, (episodes, doubts)) in loggers.into_iter().zip(judged) {
         let room = &home.rooms[logger.room].name;
-        readings.add(room, &logger.placement.logger, &logger.flagged);
+        readings.add(room, logger.placement.logger.told(), &logger.flagged);
         audit.loggers.push(logger.row(&home.name, room, &aligned, episodes, doubts));
         audit.ledgers.append(&mut logger.opened.ledgers);
     }
@@ -141,8 +141,14 @@ impl PlacedLogger<'_> {
         episodes: Vec<Episode>,
         doubts: Doubts,
     ) -> LoggerRow {
-        let row =
-            LoggerRow::new(home, room, &self.placement.logger, &self.opened, &self.flagged, self.offset);
+        let row = LoggerRow::new(
+            home,
+            room,
+            self.placement.logger.told(),
+            &self.opened,
+            &self.flagged,
+            self.offset,
+        );
         let shifted = doubts.shift.map(|s| Span { from: aligned.time(s.at), to: aligned.time(s.to) });
         LoggerRow { doubts, shifted, episodes, ..row }
     }
@@ -321,7 +327,8 @@ fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow
             what: format!(
                 "logger {} in {} {} recorded {hours:.0} h while fewer than half of the home's rooms did: they are in no number",
                 logger.logger, logger.home, logger.room
-            ),
+            )
+            .into(),
             hint: "name a [[period]] in the site file that has them, and they are judged too".to_owned(),
             unreadable: false,
         })

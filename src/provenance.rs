@@ -19,7 +19,8 @@ pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Op
         "program": "evenrooms",
         "version": env!("CARGO_PKG_VERSION"),
         "settings": settings(&audit.site),
-        "inputs": inputs.iter().map(|i| json!({ "name": i.name, "bytes": i.bytes, "sha256": i.sha256 })).collect::<Vec<_>>(),
+        "pseudonyms": audit.site.pseudonymised.then_some(PSEUDONYMS),
+        "inputs": inputs.iter().map(|i| input(i, audit.site.pseudonymised)).collect::<Vec<_>>(),
         "side_by_side": side_by_side(audit),
         "ledger": ledgers.collect::<Vec<_>>(),
         "notes": audit.notes().collect::<Vec<_>>(),
@@ -28,6 +29,16 @@ pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Op
     let mut bytes = serde_json::to_vec_pretty(&value).expect("a JSON value can always be written");
     bytes.push(b'\n');
     bytes
+}
+
+/// How pseudonyms came about, for who reads the results.
+const PSEUDONYMS: &str = "homes, rooms, loggers, files, periods and the site go by keyed pseudonyms (HMAC-SHA256, the key is in no result); homes stand in the order of their pseudonyms; texts of exports are left out; SHA-256 and size of inputs are left out too, for a file that somebody has could be known by them: hmac_sha256 is worth something to who has the key only";
+
+fn input(input: &Input, pseudonymised: bool) -> Value {
+    match pseudonymised {
+        true => json!({ "name": input.name, "hmac_sha256": input.sha256 }),
+        false => json!({ "name": input.name, "bytes": input.bytes, "sha256": input.sha256 }),
+    }
 }
 
 /// What was taken off which logger; of an aligned table nobody knows.
@@ -113,6 +124,6 @@ fn settings(site: &Site) -> Value {
             "gap": { "longer_than_s": q.gap.longer_than_s },
         },
         "accuracy_k": site.homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (format!("{} {}", h.name, r.name), r.accuracy().k()))).collect::<BTreeMap<_, _>>(),
-        "time_constant_min": site.homes.iter().flat_map(|h| h.rooms.iter().flat_map(move |r| r.placements.iter().map(move |p| (format!("{} {} {}", h.name, r.name, p.logger), p.time_constant_min)))).collect::<BTreeMap<_, _>>(),
+        "time_constant_min": site.homes.iter().flat_map(|h| h.rooms.iter().flat_map(move |r| r.placements.iter().map(move |p| (format!("{} {} {}", h.name, r.name, p.logger.told()), p.time_constant_min)))).collect::<BTreeMap<_, _>>(),
     })
 }

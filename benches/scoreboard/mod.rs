@@ -80,7 +80,7 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
 /// Series of files that the roster does not name.
 fn unnamed(site: &Site, files: &Files) -> Vec<Unnamed> {
     let placements = site.homes.iter().flat_map(|h| &h.rooms).flat_map(|r| &r.placements);
-    let named: Vec<&str> = placements.flat_map(|p| &p.sources).map(|s| s.file.as_str()).collect();
+    let named: Vec<&str> = placements.flat_map(|p| &p.sources).map(|s| s.file.own()).collect();
     let stray = files.iter().filter(|(name, _)| !named.contains(&name.as_str()));
     let texts = stray.flat_map(|(name, bytes)| {
         let bytes = bytes.as_ref().expect("simulated files can be read");

@@ -1,10 +1,12 @@
 //! Questions put to a person on the terminal, one at a time.
 
+use std::borrow::Cow;
 use std::io::IsTerminal;
 
 use dialoguer::{Input, Select};
 
 use crate::draft::Question;
+use crate::texts::shown;
 
 /// What a person said.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,7 +27,7 @@ pub fn can_ask() -> bool {
 /// Puts one question; an empty answer, or "later", leaves it open.
 pub fn ask(question: &Question, (number, of): (usize, usize)) -> Said {
     let heading = format!("\n{number} of {of}");
-    let speaks: String = question.speaks.iter().map(|s| format!("\n    {s}")).collect();
+    let speaks: String = question.speaks.iter().map(|s| format!("\n    {}", shown(s))).collect();
     let term = dialoguer::console::Term::stderr();
     if term.write_line(&format!("{heading}{speaks}")).is_err() {
         return Said::Stop;
@@ -34,7 +36,7 @@ pub fn ask(question: &Question, (number, of): (usize, usize)) -> Said {
 }
 
 fn ask_text(question: &Question) -> Said {
-    let mut input = Input::<String>::new().with_prompt(&question.asks).allow_empty(true);
+    let mut input = Input::<String>::new().with_prompt(shown(&question.asks)).allow_empty(true);
     if let Some(proposed) = &question.proposed {
         input = input.default(proposed.clone());
     }
@@ -46,11 +48,12 @@ fn ask_text(question: &Question) -> Said {
 }
 
 fn ask_choice(question: &Question) -> Said {
-    let items: Vec<&str> = question.choices.iter().map(String::as_str).chain(["later"]).collect();
+    let choices = question.choices.iter().map(|choice| shown(choice));
+    let items: Vec<Cow<'_, str>> = choices.chain([Cow::Borrowed("later")]).collect();
     // What nobody chose stays open.
-    let proposed = question.proposed.as_ref().and_then(|p| items.iter().position(|i| i == p));
+    let proposed = question.proposed.as_ref().and_then(|p| question.choices.iter().position(|c| c == p));
     let start = proposed.unwrap_or(items.len() - 1);
-    match Select::new().with_prompt(&question.asks).items(&items).default(start).interact_opt() {
+    match Select::new().with_prompt(shown(&question.asks)).items(&items).default(start).interact_opt() {
         Ok(Some(at)) => question.choices.get(at).map_or(Said::Later, |c| Said::Answer(c.clone())),
         Ok(None) | Err(_) => Said::Stop,
     }

@@ -1,7 +1,5 @@
 //! What a comparison tells.
 
-use std::path::Path;
-
 use super::wrap;
 use crate::clock::Span;
 use crate::compare::{BIN_K, ComparisonRow, LEAST_DAYS, Periods};
@@ -12,7 +10,7 @@ use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 const HOMES_TOLD: usize = 12;
 
 /// The comparison in a page.
-pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &Path) -> String {
+pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &str) -> String {
     let show = |span: Span| format!("{} to {}", site.zone.show(span.from), site.zone.show(span.to));
     let mut text = format!(
         "{}: before ({}) and after ({}), {}\n",
@@ -39,7 +37,7 @@ pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &Pat
     text.push_str("\nA difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.\n");
     text.push_str(&format!(
         "Results in {}: comparison.csv, comparison.parquet, described in datapackage.json.\n",
-        out.display()
+        out
     ));
     text
 }

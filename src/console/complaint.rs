@@ -1,14 +1,12 @@
 //! What a complaint comes to, on the terminal.
 
-use std::path::Path;
-
 use super::wrap;
 use crate::complaint::Complaint;
 use crate::findings::show_span;
 use crate::site::HEAT_RULE_CAUTION;
 
 /// The same as on the sheet, in short.
-pub fn complaint(complaint: &Complaint<'_>, sheet: &Path) -> String {
+pub fn complaint(complaint: &Complaint<'_>, sheet: &str) -> String {
     let site = complaint.site();
     let time = show_span(complaint.period.span, site.zone);
     let mut text = format!("{}, home {}, {time} ({})\n\n", site.name, complaint.home.name, site.zone.name());
@@ -25,6 +23,6 @@ pub fn complaint(complaint: &Complaint<'_>, sheet: &Path) -> String {
         );
     }
     add(&format!("Local code and licensed practice decide: {HEAT_RULE_CAUTION}."));
-    text.push_str(&format!("\nThe sheet: {}\n", sheet.display()));
+    text.push_str(&format!("\nThe sheet: {}\n", sheet));
     text
 }

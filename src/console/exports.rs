@@ -5,6 +5,7 @@ use std::path::Path;
 use super::as_typed;
 use crate::draft::Draft;
 use crate::exports::{Inspection, SeriesSeen, TextSeen};
+use crate::texts::shown;
 use crate::units::show_duration;
 
 /// Lines of each kind that are shown; the rest is counted.
@@ -12,7 +13,7 @@ const SHOWN: usize = 12;
 
 /// How a file is understood, for a person.
 pub fn inspection(seen: &Inspection) -> String {
-    let mut text = format!("{}\n", seen.file);
+    let mut text = format!("{}\n", shown(&seen.file));
     if let Some(trouble) = &seen.trouble {
         text.push_str(&format!("  not understood: {trouble}\n"));
     }
@@ -23,12 +24,12 @@ pub fn inspection(seen: &Inspection) -> String {
 }
 
 fn one_text(part: &TextSeen) -> String {
-    let mut text = part.part.as_ref().map_or(String::new(), |name| format!("  part      {name}\n"));
+    let mut text = part.part.as_ref().map_or(String::new(), |name| format!("  part      {}\n", shown(name)));
     if let Some(trouble) = &part.trouble {
         text.push_str(&format!("  not understood: {}\n", trouble.replace('\n', "\n  ")));
         return text;
     }
-    let mut row = |name: &str, value: &str| text.push_str(&format!("  {name:<10}{value}\n"));
+    let mut row = |name: &str, value: &str| text.push_str(&format!("  {name:<10}{}\n", shown(value)));
     row(
         "text",
         &format!(
@@ -58,7 +59,12 @@ fn one_text(part: &TextSeen) -> String {
         text.push_str(&format!("  … and {} more series (all with --json)\n", part.series.len() - SHOWN));
     }
     for aside in part.set_aside.iter().take(SHOWN) {
-        text.push_str(&format!("  set aside line {}: {}: {}\n", aside.line, aside.reason, aside.text));
+        text.push_str(&format!(
+            "  set aside line {}: {}: {}\n",
+            aside.line,
+            aside.reason,
+            shown(&aside.text)
+        ));
     }
     if part.set_aside.len() > SHOWN {
         text.push_str(&format!(
@@ -82,7 +88,8 @@ fn one_series(s: &SeriesSeen) -> String {
         (None, Some(unit)) => format!("not stated; {unit} by the values"),
         (None, None) => "not stated, and the values leave it open".to_owned(),
     };
-    let mut text = format!("  series    \"{}\"{quantity}{logger}: unit {unit}\n", s.column);
+    let what = format!("\"{}\"{quantity}{logger}", s.column);
+    let mut text = format!("  series    {}: unit {unit}\n", shown(&what));
     let number = |x: Option<f64>| x.map_or("–".to_owned(), |x| format!("{x:.2}"));
     let interval = s.interval_s.map_or("–".to_owned(), show_duration);
     let (from, to) = (s.first_local.as_deref().unwrap_or("–"), s.last_local.as_deref().unwrap_or("–"));
@@ -113,13 +120,17 @@ pub fn drafted(draft: &Draft, site: &Path, out: &Path) -> String {
     let decisions = draft.decisions();
     let mut text = format!("Drafted {} and roster.csv with {} rows.\n", site.display(), draft.rows());
     for line in draft.left_out() {
-        text.push_str(&format!("  {line}\n"));
+        text.push_str(&format!(
+            "  {}
+",
+            shown(line)
+        ));
     }
     if decisions.is_empty() {
         text.push_str("Nothing is left to decide; look at the notes in roster.csv.\n");
     } else {
         text.push_str("Decide, where the files say \"decide\":\n");
-        decisions.iter().for_each(|d| text.push_str(&format!("  {d}\n")));
+        decisions.iter().for_each(|d| text.push_str(&format!("  {}\n", shown(d))));
     }
     let (site, out) = (as_typed(site), as_typed(&out.join("audit")));
     text.push_str(&format!("Then: evenrooms audit {site} --out {out}"));

@@ -13,12 +13,12 @@ pub use exports::{drafted, inspection};
 pub use typed::as_typed;
 
 use std::io::{IsTerminal, Write};
-use std::path::Path;
 
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::Error;
 use crate::findings::{Finding, RULES, Severity};
 use crate::site::{HEAT_RULE_CAUTION, Site};
+use crate::texts::{shown_json, shown_lines};
 use crate::units::Celsius;
 
 /// Homes told one by one in the summary.
@@ -50,19 +50,24 @@ impl Console {
 
     /// What a command was asked for.
     pub fn result(&self, text: &str) {
-        let _ = writeln!(std::io::stdout().lock(), "{text}");
+        let _ = writeln!(std::io::stdout().lock(), "{}", shown_lines(text));
+    }
+
+    /// The same in JSON.
+    pub fn json(&self, text: &str) {
+        let _ = writeln!(std::io::stdout().lock(), "{}", shown_json(text));
     }
 
     /// A word about what was done.
     pub fn message(&self, text: &str) {
         if !self.quiet {
-            let _ = writeln!(std::io::stderr().lock(), "{text}");
+            let _ = writeln!(std::io::stderr().lock(), "{}", shown_lines(text));
         }
     }
 
     /// What stopped the command.
     pub fn error(&self, error: &Error) {
-        let _ = writeln!(std::io::stderr().lock(), "evenrooms: {error}");
+        let _ = writeln!(std::io::stderr().lock(), "evenrooms: {}", shown_lines(&error.to_string()));
     }
 
     /// What a reader of the results must know about the input.
@@ -73,7 +78,7 @@ impl Console {
         let mut err = std::io::stderr().lock();
         let count = audit.notes().count();
         for note in audit.notes().take(NOTES_TOLD) {
-            let _ = writeln!(err, "note: {note}");
+            let _ = writeln!(err, "note: {}", shown_lines(&note.to_string()));
         }
         if count > NOTES_TOLD {
             let _ = writeln!(err, "note: {} more notes are in provenance.json", count - NOTES_TOLD);
@@ -83,12 +88,12 @@ impl Console {
     /// The result of a command in a page; `quiet` leaves it out.
     pub fn report(&self, text: &str) {
         if !self.quiet {
-            let _ = std::io::stdout().lock().write_all(text.as_bytes());
+            let _ = std::io::stdout().lock().write_all(shown_lines(text).as_bytes());
         }
     }
 
     /// The audit in a page: worst homes first, and what to do.
-    pub fn summary(&self, audit: &Audit, out: &Path, with_report: bool) {
+    pub fn summary(&self, audit: &Audit, out: &str, with_report: bool) {
         if !self.quiet {
             let text = summary(audit, out, with_report, self.colour);
             let _ = std::io::stdout().lock().write_all(text.as_bytes());
@@ -97,7 +102,7 @@ impl Console {
 }
 
 /// The text of the summary.
-pub fn summary(audit: &Audit, out: &Path, with_report: bool, colour: bool) -> String {
+pub fn summary(audit: &Audit, out: &str, with_report: bool, colour: bool) -> String {
     let mut text = heading(audit);
     let worst_first = audit.worst_first();
     let (told, clear): (Vec<&HomeAudit>, Vec<&HomeAudit>) =
@@ -120,7 +125,7 @@ pub fn summary(audit: &Audit, out: &Path, with_report: bool, colour: bool) -> St
     let report = if with_report { "report.html (open it in a browser), " } else { "" };
     text.push_str(&format!(
         "Results in {}: {report}findings.csv, metrics.csv and the tables that datapackage.json describes.\n",
-        out.display()
+        out
     ));
     text
 }

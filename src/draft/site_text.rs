@@ -2,6 +2,7 @@
 
 use super::write::{DECIDE, Draft};
 use crate::site::{PRESETS, Preset};
+use crate::texts::{quoted_toml, shown};
 
 /// What `clock` may be, for a comment.
 const CLOCKS: &str = "\"civil\" follows daylight saving; \"utc\" and \"fixed -05:00\" do not";
@@ -13,11 +14,11 @@ impl Draft {
             "# A first draft. Where it says \"decide\", a person must: the audit refuses it until then.\n",
         );
         for decision in self.decisions() {
-            text.push_str(&format!("#   {decision}\n"));
+            text.push_str(&format!("#   {}\n", shown(&decision)));
         }
         if !self.left_out.is_empty() {
             text.push_str("# Left out:\n");
-            self.left_out.iter().for_each(|line| text.push_str(&format!("#   {line}\n")));
+            self.left_out.iter().for_each(|line| text.push_str(&format!("#   {}\n", shown(line))));
         }
         text.push_str(&self.site_table());
         text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
@@ -28,16 +29,16 @@ impl Draft {
     }
 
     fn site_table(&self) -> String {
-        let mut text = format!("\n[site]\nname = {}\n", quoted(&self.known.name));
+        let mut text = format!("\n[site]\nname = {}\n", quoted_toml(&self.known.name));
         text.push_str(&format!(
             "time_zone = {}    # IANA name, such as \"America/Chicago\"\n",
-            quoted(self.known.zone.unwrap_or(DECIDE))
+            quoted_toml(self.known.zone.unwrap_or(DECIDE))
         ));
-        text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted(&self.known.exports)));
+        text.push_str(&format!("roster = \"roster.csv\"\nexports = {}\n", quoted_toml(&self.known.exports)));
         let clock = match (&self.known.clock, self.clocks_open.len()) {
-            (Some(clock), _) => quoted(clock),
-            (None, 0) => quoted("civil"),
-            (None, _) => quoted(DECIDE),
+            (Some(clock), _) => quoted_toml(clock),
+            (None, 0) => quoted_toml("civil"),
+            (None, _) => quoted_toml(DECIDE),
         };
         text.push_str(&format!("clock = {clock}    # of exports that do not say: {CLOCKS}\n"));
         let suspected = || self.outdoor_suspected.as_ref().map(|line| format!("# {line}"));
@@ -61,7 +62,7 @@ impl Draft {
             for preset in presets {
                 text.push_str(&format!(
                     "# preset = {}    # {}, {}\n",
-                    quoted(preset.name),
+                    quoted_toml(preset.name),
                     preset.place,
                     preset.text
                 ));
@@ -74,7 +75,7 @@ impl Draft {
     fn side_by_side(&self) -> String {
         let (why, from, to) = match &self.together {
             Some(found) => {
-                (format!("; it seems so here: {}", found.why), found.from.as_str(), found.to.as_str())
+                (format!("; it seems so here: {}", shown(&found.why)), found.from.as_str(), found.to.as_str())
             }
             None => (String::new(), "2026-01-02 10:00", "2026-01-03 10:00"),
         };
@@ -82,10 +83,6 @@ impl Draft {
             "\n# A time in which all loggers lay side by side{why}.\n# [colocation]\n# from = \"{from}\"\n# to = \"{to}\"\n"
         )
     }
-}
-
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
 }
 
 #[cfg(test)]

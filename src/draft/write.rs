@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::together::Together;
 use super::{Candidate, Known};
+use crate::texts::{guarded, quoted_toml, shown};
 
 /// What stands where a person must decide; the audit refuses it, so that nothing undecided slips through.
 pub(super) const DECIDE: &str = "decide";
@@ -207,7 +208,7 @@ impl Draft {
         let header: Vec<String> = HEADER.iter().copied().chain(["note"]).map(str::to_owned).collect();
         let row = |row: &Row| {
             let note = row.notes.join("; ");
-            row.cells.iter().cloned().chain([note]).collect::<Vec<_>>()
+            row.cells.iter().chain([&note]).map(|cell| guarded(cell).into_owned()).collect::<Vec<_>>()
         };
         for record in std::iter::once(header).chain(self.rows.iter().map(row)) {
             writer
@@ -251,14 +252,13 @@ impl Outdoor {
     }
 
     pub(super) fn line(&self) -> String {
-        let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
-        let mut parts = vec![format!("file = {}", quoted(&self.file))];
+        let mut parts = vec![format!("file = {}", quoted_toml(&self.file))];
         let cells =
             [("column", &self.column), ("clock", &self.clock), ("dates", &self.dates), ("unit", &self.unit)];
         parts.extend(
-            cells.iter().filter_map(|(name, cell)| Some(format!("{name} = {}", quoted(cell.as_ref()?)))),
+            cells.iter().filter_map(|(name, cell)| Some(format!("{name} = {}", quoted_toml(cell.as_ref()?)))),
         );
-        format!("outdoor = {{ {} }}    # {}\n", parts.join(", "), self.why)
+        format!("outdoor = {{ {} }}    # {}\n", parts.join(", "), shown(&self.why))
     }
 }
 

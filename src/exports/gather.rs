@@ -70,18 +70,18 @@ impl<'a> Gathering<'a> {
     /// A download that could not be understood as a whole: each of its lines is set aside, where it has lines.
     pub(super) fn not_understood(&mut self, source: &Source, trouble: &Trouble, sheet: Option<&Sheet<'_>>) {
         // The lines of a file that several rooms share stand in the books of the first of them.
-        let first = self.site.rows_of_shared(&source.file).iter().map(|row| row.line).min();
+        let first = self.site.rows_of_shared(source.file.own()).iter().map(|row| row.line).min();
         let sheet = sheet.filter(|_| first.is_none() || source.line == first);
         let lines = || sheet.iter().flat_map(|sheet| sheet.lines());
         let blank_lines = lines().filter(|(_, text)| is_blank(text)).count() as u64;
-        let ledger = Ledger { file: source.file.clone(), blank_lines, ..Ledger::default() };
+        let ledger = Ledger { file: source.file.told().to_owned(), blank_lines, ..Ledger::default() };
         let lines = lines().filter(|(_, text)| !is_blank(text)).map(|(number, _)| number);
         self.give_up(source, trouble, ledger, (Reason::NotUnderstood, lines));
     }
 
     /// A download with no series for this logger; its rows are those of others where it names loggers or rooms share it.
     pub(super) fn no_series(&mut self, source: &Source, trouble: &Trouble, raw: &RawExport<'_>) {
-        let of_others = raw.loggers.is_some() || !self.site.rows_of_shared(&source.file).is_empty();
+        let of_others = raw.loggers.is_some() || !self.site.rows_of_shared(source.file.own()).is_empty();
         let from = raw.dialect.first_data_line;
         let lines: Vec<u32> = raw
             .sheet
@@ -125,7 +125,7 @@ impl<'a> Gathering<'a> {
         lines.into_iter().for_each(|line| self.aside(index, &mut ledger, line, reason, String::new()));
         ledger.seen = ledger.set_aside_total();
         self.ledgers.push(ledger);
-        self.note(&source.file, trouble.line, trouble.what.clone(), &trouble.hint, true);
+        self.note(source.file.told(), trouble.line, trouble.what.clone(), &trouble.hint, true);
     }
 
     /// Adds one series of one download.
@@ -327,7 +327,7 @@ impl<'a> Gathering<'a> {
                     file: self.ledgers[source].file.clone(),
                     line: *line,
                     reason: *reason,
-                    detail: detail.clone(),
+                    detail: detail.clone().into(),
                     text,
                 });
             }
@@ -339,5 +339,5 @@ impl<'a> Gathering<'a> {
 /// The lines of a download that are no rows of anybody.
 fn books(source: &Source, raw: &RawExport<'_>) -> Ledger {
     let RawExport { header_lines, blank_lines, .. } = *raw;
-    Ledger { file: source.file.clone(), header_lines, blank_lines, ..Ledger::default() }
+    Ledger { file: source.file.told().to_owned(), header_lines, blank_lines, ..Ledger::default() }
 }

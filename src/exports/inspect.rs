@@ -149,7 +149,7 @@ pub fn inspect(file: &str, bytes: &[u8], dates: Option<Dates>) -> Inspection {
 
 fn words(trouble: &Trouble) -> String {
     let line = trouble.line.map_or(String::new(), |l| format!("line {l}: "));
-    format!("{line}{}\n  hint: {}", trouble.what, trouble.hint)
+    format!("{line}{}\n  hint: {}", trouble.what.told(), trouble.hint)
 }
 
 fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::error::{Error, Result};
+use crate::texts::Words;
 
 /// Why a row was set aside.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -84,7 +85,7 @@ pub struct SetAside {
     /// Why.
     pub reason: Reason,
     /// Which value, which other row, which clock.
-    pub detail: String,
+    pub detail: Words,
     /// The line as it stands in the file, cut at 200 characters.
     pub text: String,
 }

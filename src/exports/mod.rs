@@ -41,7 +41,8 @@ use sheet::Sheet;
 use unit::Role;
 
 use crate::error::{Note, Result, Trouble};
-use crate::site::{Dates, Home, Placement, Site, Source};
+use crate::site::{Dates, Home, Name, Placement, Site, Source};
+use crate::texts::name;
 use crate::unpack::{self, Part, file_and_part};
 
 /// The bytes of the exports, by file name without a part; `Err` holds why a file could not be had.
@@ -65,11 +66,11 @@ pub enum Purpose {
 pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> Result<Vec<Vec<Opened>>> {
     let placements = || home.rooms.iter().flat_map(|r| &r.placements);
     let wanted: Vec<(&Source, &str)> =
-        placements().flat_map(|p| p.sources.iter().map(|s| (s, p.logger.as_str()))).collect();
+        placements().flat_map(|p| p.sources.iter().map(|s| (s, p.logger.own()))).collect();
     let exports = Exports::read(&wanted, files, site);
     let open = |placement: &Placement| {
         let gathering = Gathering::new(site, Role::Room, Some(placement), purpose == Purpose::Colocation);
-        gather(gathering, &placement.sources, &placement.logger, &exports)
+        gather(gathering, &placement.sources, placement.logger.own(), &exports)
     };
     let mut opened: Vec<Vec<Opened>> =
         home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect::<Result<_>>()?;
@@ -92,7 +93,7 @@ pub fn open_outdoor(site: &Site, source: &Source, files: &Files) -> Result<Opene
 const OUTDOOR: &str = "outdoor";
 
 /// A file is read once for all series that are wanted of it, unless roster rows disagree on what its dates mean.
-type Key<'a> = (&'a str, Option<Dates>);
+type Key<'a> = (&'a Name, Option<Dates>);
 type Answer<'b> =
     std::result::Result<(RawExport<'b>, Vec<std::result::Result<usize, Trouble>>), NotUnderstood<'b>>;
 
@@ -116,7 +117,7 @@ impl<'a> Exports<'a> {
         let read: BTreeMap<Key<'a>, Answer<'a>> =
             wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files))).collect();
         let taken_twice = read.iter().filter_map(|(key, answer)| {
-            let rows = site.rows_of_shared(key.0);
+            let rows = site.rows_of_shared(key.0.own());
             let (raw, _) = answer.as_ref().ok().filter(|_| !rows.is_empty())?;
             Some(taken_twice(rows, &wanted[key], raw))
         });
@@ -126,7 +127,7 @@ impl<'a> Exports<'a> {
 
     /// What there is of a download for a logger.
     fn series_of(&self, source: &'a Source, logger: &str) -> Download<'_, 'a> {
-        let key = (source.file.as_str(), source.dates);
+        let key = (&source.file, source.dates);
         let (raw, places) = match &self.read[&key] {
             Ok(read) => read,
             Err(n) => return Download::NotUnderstood(&n.trouble, n.sheet.as_ref()),
@@ -160,23 +161,24 @@ impl Exports<'_> {
     /// Loggers that a file names and no roster row does: their rows are in no result.
     fn loggers_left_out(&self, site: &Site) -> Vec<Note> {
         let placements = || site.homes.iter().flat_map(|h| &h.rooms).flat_map(|r| &r.placements);
-        let of_file = |file: &str, name: &str| {
-            placements()
-                .any(|p| p.logger.eq_ignore_ascii_case(name) && p.sources.iter().any(|s| s.file == file))
+        let of_file = |file: &Name, name: &str| {
+            placements().any(|p| {
+                p.logger.own().eq_ignore_ascii_case(name) && p.sources.iter().any(|s| s.file == *file)
+            })
         };
         let note = |((file, _), answer): (&Key<'_>, &Answer<'_>)| {
             let (raw, _) = answer.as_ref().ok()?;
             let (_, loggers) = raw.loggers.as_ref()?;
-            let open: Vec<&str> =
-                loggers.iter().map(String::as_str).filter(|name| !of_file(file, name)).collect();
-            let shown = open[..open.len().min(8)].join(", ");
+            let open: Vec<&String> = loggers.iter().filter(|name| !of_file(file, name)).collect();
+            let shown = open.iter().take(8).map(|n| name(n)).collect::<Vec<_>>().join(", ");
             (!open.is_empty() && open.len() < loggers.len()).then(|| Note {
-                place: (*file).to_owned(),
+                place: file.told().to_owned(),
                 line: None,
                 what: format!(
                     "{} loggers in it are in no roster row ({shown}), and their rows in no result",
                     open.len()
-                ),
+                )
+                .into(),
                 hint: "add them to the roster where they belong to a room".to_owned(),
                 unreadable: false,
             })
@@ -185,8 +187,8 @@ impl Exports<'_> {
     }
 }
 
-fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files) -> Answer<'a> {
-    let (file, part) = file_and_part(name);
+fn read_one<'a>((file_name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files) -> Answer<'a> {
+    let (file, part) = file_and_part(file_name.own());
     let bytes = match files.get(file) {
         Some(Ok(bytes)) => bytes,
         Some(Err(why)) => {
@@ -209,7 +211,7 @@ fn read_one<'a>((name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files)
                 .find(|p| p.name.as_deref().is_some_and(|n| n.eq_ignore_ascii_case(wanted_part)));
             let missing = || {
                 Trouble::new(
-                    format!("no part \"{wanted_part}\" in it; there are {listed}"),
+                    format!("no part \"{}\" in it; there are {listed}", name(wanted_part)),
                     "correct what stands behind # in the roster's `file`",
                 )
             };
@@ -249,7 +251,7 @@ fn only_readable<'a>(parts: Vec<Part<'a>>, wanted: &[Wanted<'a>], dates: Option<
 
 fn list(parts: &[Part<'_>]) -> String {
     let names: Vec<String> =
-        parts.iter().filter_map(|p| p.name.as_deref()).take(12).map(|n| format!("\"{n}\"")).collect();
+        parts.iter().filter_map(|p| p.name.as_deref()).take(12).map(|n| format!("\"{}\"", name(n))).collect();
     if names.is_empty() { "none".to_owned() } else { names.join(", ") }
 }
 

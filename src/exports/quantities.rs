@@ -5,6 +5,7 @@ use super::raw::Wanted;
 use super::select::is_another_quantity;
 use super::sheet::{MAX_LINE, Sheet, split};
 use crate::error::Trouble;
+use crate::texts::name;
 use crate::units::TemperatureUnit;
 
 /// The column that says what each row measured, and the quantities, where a file has such a column.
@@ -177,7 +178,7 @@ impl Quantities {
                 ));
             }
             (None, several) => {
-                let names: Vec<&str> = several.iter().map(|q| q.name.as_str()).collect();
+                let names: Vec<String> = several.iter().map(|q| name(&q.name)).collect();
                 return Err(Trouble::new(
                     format!(
                         "several of its quantities are temperatures ({}), and none is named for this room",
@@ -188,8 +189,9 @@ impl Quantities {
             }
         };
         if one.units.len() > 1 {
+            let units: Vec<String> = one.units.iter().map(|unit| name(unit)).collect();
             return Err(Trouble::new(
-                format!("\"{}\" stands in several units ({})", one.name, one.units.join(", ")),
+                format!("\"{}\" stands in several units ({})", name(&one.name), units.join(", ")),
                 "split the file by unit, and give each part a row of its own in the roster",
             ));
         }
@@ -197,7 +199,7 @@ impl Quantities {
     }
 
     fn listed(&self) -> String {
-        let names: Vec<&str> = self.names().take(8).collect();
+        let names: Vec<String> = self.names().take(8).map(name).collect();
         names.join(", ")
     }
 }

@@ -9,6 +9,7 @@ use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
 use crate::error::Trouble;
 use crate::site::Dates;
+use crate::texts::name;
 use crate::units::TemperatureUnit;
 
 /// Which series of an export to read.
@@ -75,7 +76,7 @@ impl Series {
     /// Which value is bad, and what is wrong with it.
     pub(super) fn bad_value_words(&self, why: &str) -> String {
         let mark = if why.is_empty() { "" } else { ": " };
-        format!("column \"{}\"{mark}{why}", self.name)
+        format!("column \"{}\"{mark}{why}", name(&self.name))
     }
 
     fn new(dialect: &Dialect, selection: Selection) -> Self {

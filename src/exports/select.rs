@@ -6,6 +6,7 @@ use super::raw::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::{numbered_loggers, words_name_loggers};
 use crate::error::Trouble;
+use crate::texts::name;
 
 /// A column of values, and the column and name that pick its rows where the file holds several loggers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,14 +107,14 @@ fn pick_logger(at: usize, names: &[String], wanted: Wanted<'_>) -> Result<(usize
     if let Some(name) = names.iter().find(|n| n.eq_ignore_ascii_case(wanted.logger)) {
         return Ok((at, name.clone()));
     }
-    let shown: Vec<&str> = names.iter().take(8).map(String::as_str).collect();
+    let shown: Vec<String> = names.iter().take(8).map(|n| name(n)).collect();
     Err(Trouble::new(
         format!(
             "the file holds {} loggers ({}{}), and none is \"{}\"",
             names.len(),
             shown.join(", "),
             if names.len() > 8 { " …" } else { "" },
-            wanted.logger
+            name(wanted.logger)
         ),
         "write the `logger` in the roster as the file writes it",
     ))
@@ -144,7 +145,12 @@ fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
     if matching.len() > 1 {
         let numbers: Vec<String> = matching.iter().map(|i| (i + 1).to_string()).collect();
         return Err(Trouble::new(
-            format!("{} columns are named \"{wanted}\" (columns {})", matching.len(), numbers.join(", ")),
+            format!(
+                "{} columns are named \"{}\" (columns {})",
+                matching.len(),
+                name(wanted),
+                numbers.join(", ")
+            ),
             "give `column` in the roster as a number, counted from 1",
         ));
     }
@@ -159,18 +165,18 @@ fn named(dialect: &Dialect, wanted: &str) -> Result<usize, Trouble> {
     }
     by_name.or(by_number).filter(|i| !dialect.time.holds(*i)).ok_or_else(|| {
         Trouble::new(
-            format!("no column \"{wanted}\"; columns with numbers are {}", listed(dialect)),
+            format!("no column \"{}\"; columns with numbers are {}", name(wanted), listed(dialect)),
             "correct `column` in the roster: the header, or the column's number from 1",
         )
     })
 }
 
 fn listed(dialect: &Dialect) -> String {
-    let name = |(i, c): (usize, &super::dialect::Column)| {
-        if c.name.is_empty() { format!("{}", i + 1) } else { format!("\"{}\"", c.name) }
+    let shown = |(i, c): (usize, &super::dialect::Column)| {
+        if c.name.is_empty() { format!("{}", i + 1) } else { format!("\"{}\"", name(&c.name)) }
     };
     let numeric: Vec<String> =
-        dialect.columns.iter().enumerate().filter(|(_, c)| c.numeric).map(name).collect();
+        dialect.columns.iter().enumerate().filter(|(_, c)| c.numeric).map(shown).collect();
     let shown = numeric[..numeric.len().min(20)].join(", ");
     if numeric.len() > 20 { format!("{shown} …") } else { shown }
 }

@@ -16,10 +16,10 @@ pub(super) fn taken_twice(
     raw: &RawExport<'_>,
 ) -> BTreeMap<u32, Trouble> {
     let may_meet = |row: &&RowOfFile| {
-        raw.loggers.is_none() || own.iter().any(|w| w.logger.eq_ignore_ascii_case(&row.logger))
+        raw.loggers.is_none() || own.iter().any(|w| w.logger.eq_ignore_ascii_case(row.logger.own()))
     };
     let selection = |row: &RowOfFile| {
-        let wanted = Wanted { column: row.column.as_deref(), logger: &row.logger };
+        let wanted = Wanted { column: row.column.as_deref(), logger: row.logger.own() };
         select(&raw.dialect, (&raw.loggers, &raw.quantities), wanted).ok()
     };
     let taken: Vec<(&RowOfFile, Selection)> =
@@ -31,7 +31,7 @@ pub(super) fn taken_twice(
         };
         if let Some((other, _)) = taken.iter().find(same) {
             let [first, second] = if row.line < other.line { [*row, *other] } else { [*other, *row] };
-            let words = |r: &RowOfFile| format!("line {} ({}, logger {})", r.line, r.room, r.logger);
+            let words = |r: &RowOfFile| format!("line {} ({}, logger {})", r.line, r.room, r.logger.told());
             let what = format!(
                 "{} and {} of the roster take the same readings of it, expected a series of its own for each room",
                 words(first),

@@ -4,6 +4,7 @@ use super::raw::Series;
 use crate::error::Note;
 use crate::error::Trouble;
 use crate::site::Source;
+use crate::texts::name;
 use crate::units::TemperatureUnit;
 
 /// What a series measures: it decides which values are plausible.
@@ -23,13 +24,13 @@ pub(super) fn settle_unit(
     role: Role,
 ) -> Result<(TemperatureUnit, Option<Note>), Trouble> {
     let note = |what: String, hint: &str| Note {
-        place: source.file.clone(),
+        place: source.file.told().to_owned(),
         line: None,
-        what,
+        what: what.into(),
         hint: hint.to_owned(),
         unreadable: false,
     };
-    let name = &series.name;
+    let name = name(&series.name);
     match (series.unit, source.unit) {
         // "F" may be an apartment: two witnesses against one.
         (Some(stated), Some(set)) if stated != set && implausible(stated, series, role).is_some() => {
@@ -91,7 +92,7 @@ fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Troubl
         Err(Trouble::new(
             format!(
                 "no unit is stated for column \"{}\", and its values (median {median:.1}) do not tell it",
-                series.name
+                name(&series.name)
             ),
             "state `unit` (°C or °F) in the roster, or in `outdoor` for the weather file",
         ))
@@ -115,7 +116,7 @@ fn implausible(unit: TemperatureUnit, series: &Series, role: Role) -> Option<Str
     };
     Some(format!(
         "column \"{}\" is stated in {unit}, though its median of {median:.1} looks like {other}; it was read as stated",
-        series.name
+        name(&series.name)
     ))
 }
 

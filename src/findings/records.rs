@@ -104,7 +104,7 @@ fn own_hours(case: &RoomCase<'_>) -> Option<f64> {
     let evidence = &case.case.evidence;
     let period = evidence.span_of(case.case.period)?;
     let of_logger = |logger: &LoggerRow| {
-        let placements = case.room.placements.iter().filter(|p| p.logger == logger.logger);
+        let placements = case.room.placements.iter().filter(|p| p.logger.told() == logger.logger);
         let own = record(logger)?;
         let hours = placements.filter_map(|p| Some(within(within(own, p.span)?, period)?.hours()));
         Some(hours.sum::<f64>())

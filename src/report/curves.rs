@@ -41,7 +41,7 @@ pub(super) fn figure(site: &Site, home: &Home, trace: &Trace) -> Markup {
             svg viewBox={ "0 0 " (WIDTH) " " (height) } role="img" aria-label={ "Temperatures of the rooms of home " (home.name) } {
                 @for (i, (room, curve)) in strips {
                     g transform={ "translate(0 " (place(i)) ")" } {
-                        text.room x=(LEFT) y="-5" { (room.name) @if !room.heated { " (unheated)" } }
+                        text.room x=(LEFT) y="-5" { (label(&room.name)) @if !room.heated { " (unheated)" } }
                         (band(site, &paper))
                         (days(site, &paper, trace))
                         rect.frame x=(LEFT) y="0" width=(WIDTH - LEFT) height=(STRIP) {}
@@ -53,6 +53,17 @@ pub(super) fn figure(site: &Site, home: &Home, trace: &Trace) -> Markup {
             }
             figcaption { "All rooms on one scale; green: the band by day. Each point is the mean of " (show_duration(trace.every_ms as f64 / 1000.0)) "; a break in a line is a time without usable values." }
         }
+    }
+}
+
+/// Letters of a name that fit above a strip.
+const LABEL: usize = 100;
+
+/// A drawing does not break its lines.
+fn label(name: &str) -> String {
+    match name.char_indices().nth(LABEL) {
+        Some((end, _)) => format!("{}…", &name[..end]),
+        None => name.to_owned(),
     }
 }
 

@@ -18,7 +18,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::findings::RULES;
 use crate::metrics;
-use crate::site::{Site, WHOLE_RECORD};
+use crate::site::{Site, WHOLE_RECORD, audience};
+use crate::texts::shown_lines;
 use crate::units::Celsius;
 
 const STYLE: &str = include_str!("style.css");
@@ -56,7 +57,8 @@ fn whole_page(title: &str, main: &Markup) -> String {
             body { (main) }
         }
     };
-    page.into_string()
+    // Names are safe already; a page must be so whatever comes to stand in it.
+    shown_lines(&page.into_string()).into_owned()
 }
 
 /// The periods that numbers are given for.
@@ -83,7 +85,7 @@ fn heading(audit: &Audit) -> Markup {
         ul.counts {
             @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
-        (cautions())
+        (cautions(site))
         @if audit.from_aligned {
             p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
         } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }
@@ -91,11 +93,12 @@ fn heading(audit: &Audit) -> Markup {
 }
 
 /// What every page says before any number.
-fn cautions() -> Markup {
+fn cautions(site: &Site) -> Markup {
     html! {
         div.caution {
             p { "This is a measurement, no legal finding: local code and licensed practice decide. Sensor accuracy, coverage and where a logger stood limit what it can say; they stand beside each number." }
             p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." }
+            p { (audience(site)) }
         }
     }
 }
@@ -120,7 +123,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
         div.scroll { table {
             thead { tr {
                 th.text { "Home" } th.text { "Standing" } th.text { "Findings" }
-                th { "Median spread" } th { "Spread over limit" } @if named { th { "Period" } }
+                th { "Median spread" } th { "Spread over limit" } @if named { th.text { "Period" } }
             } }
             tbody {
                 @for home in homes { @for (i, period) in periods(&audit.site).into_iter().enumerate() { tr {
@@ -129,7 +132,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                     td.text.findings { @if i == 0 { (homes::finding_words(home)) } }
                     td { (homes::difference(home.value(period, None, "spread_median"), units)) }
                     td { (homes::percent(home.value(period, None, "share_spread_over_limit"))) }
-                    @if named { td { (period) } }
+                    @if named { td.text { (period) } }
                 } } }
             }
         } }
@@ -144,7 +147,7 @@ fn data_notes(audit: &Audit) -> Markup {
             section.home {
                 h2 { "About the data" }
                 @for note in audit.notes() {
-                    p { b { (note.place) @if let Some(line) = note.line { ":" (line) } } " " (note.what) br; span.soft { (note.hint) } }
+                    p { b { (note.place) @if let Some(line) = note.line { ":" (line) } } " " (note.what.without_cells()) br; span.soft { (note.hint) } }
                 }
             }
         }

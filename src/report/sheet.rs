@@ -23,7 +23,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
                 @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
                 "."
             }
-            (cautions())
+            (cautions(site))
             (in_short(complaint))
             (heat_rule::table(site, of_roster, home, &period.name))
             (cannot_tell(complaint))
@@ -32,7 +32,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             (side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
             @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
-            p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their SHA-256, and the books of this home's rows are in provenance.json beside this sheet." }
+            p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their fingerprints, and the books of this home's rows are in provenance.json beside this sheet." }
         }
     };
     whole_page(&title, &main)
@@ -92,6 +92,6 @@ fn side_by_side(site: &Site, home: &HomeAudit) -> Markup {
 }
 
 fn height(room: &Room, logger: &LoggerRow) -> String {
-    let placement = room.placements.iter().find(|p| p.logger == logger.logger);
+    let placement = room.placements.iter().find(|p| p.logger.told() == logger.logger);
     placement.and_then(|p| p.height_m).map_or("not stated".to_owned(), |h| format!("{h:.2} m"))
 }

@@ -7,6 +7,7 @@ use crate::audit::{Audit, HomeAudit};
 use crate::error::{Error, Result};
 use crate::findings::show_span;
 use crate::metrics::MetricRow;
+use crate::site::audience;
 use crate::units::{Celsius, KelvinDiff};
 
 /// Height of a line of text, in points.
@@ -177,6 +178,7 @@ fn about(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxEr
         "Hours below and above the band are counted as measured; how sure they are (certainly, possibly) is in metrics.csv and in the findings.".to_owned(),
         "No heat where somebody is old, ill or very young is urgent: call the local complaint or emergency line. Never heat with an oven or an unvented appliance (carbon monoxide).".to_owned(),
         homes::spread_words(audit),
+        audience(&audit.site).to_owned(),
     ];
     for (row, line) in (0..).zip(&lines) {
         sheet.write_with_format(row, 0, line, &wrap)?;

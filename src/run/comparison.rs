@@ -3,9 +3,12 @@
 
 use rayon::prelude::*;
 
+use super::naming::Naming;
 use super::source::Opened;
 use super::written::write_table;
-use super::{DATA_PACKAGE, DONE, SOMETHING_UNREADABLE, open_site, open_source, progress};
+use super::{
+    DATA_PACKAGE, DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports,
+};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::CompareArgs;
 use crate::compare::{ComparisonRow, Periods, compare};
@@ -18,9 +21,12 @@ use crate::tables;
 
 /// Two periods of every home, matched on the outdoor temperature.
 pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
-    let (site, mut inputs) = open_site(&args.site)?;
+    let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
+    let (site, inputs) = open_site(&args.site)?;
+    refuse_among_exports(&args.out, &args.site, &site)?;
     let periods = periods(&site, args)?;
-    let (site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let mut inputs = naming.own_inputs(inputs);
+    let (site, source) = open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let table = &tables::COMPARISON;
     let names = table.files().map(|(_, name)| name).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]);
     let mut outputs = Outputs::begin(&args.out, names.collect())?;
@@ -43,6 +49,7 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     }
     bar.finish_and_clear();
     let from_aligned = args.from_aligned.is_some();
+    let results = source.naming.place(&args.out, RESULTS);
     let (outdoor, notes) = (source.outdoor, source.notes);
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     write_table(table, rows.iter().map(tables::comparison_cells), &mut outputs)?;
@@ -54,7 +61,7 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     let provenance = provenance::provenance(&audit, &inputs, outputs.fingerprints());
     outputs.write(PROVENANCE, &provenance)?;
     outputs.publish()?;
-    console.report(&console::compared(&audit.site, periods, &rows, &args.out));
+    console.report(&console::compared(&audit.site, periods, &rows, &results));
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
 }
 
@@ -99,7 +106,7 @@ fn said(site: &Site, periods: Periods) -> Note {
     Note {
         place: "comparison".to_owned(),
         line: None,
-        what: format!("before: {}; after: {}", show(site, periods.before), show(site, periods.after)),
+        what: format!("before: {}; after: {}", show(site, periods.before), show(site, periods.after)).into(),
         hint: "the periods were given on the command line".to_owned(),
         unreadable: false,
     }

@@ -1,8 +1,11 @@
 //! `evenrooms complaint`.
 
 use super::in_order::in_order;
+use super::naming::Naming;
 use super::source::Opened;
-use super::{DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress};
+use super::{
+    DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports,
+};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
@@ -27,11 +30,10 @@ type Heard = (HomeHours, std::result::Result<(Home, HomeAudit), Vec<Note>>, Vec<
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
 pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
-    let (mut site, mut inputs) = open_site(&args.site)?;
-    let span = span(&site, args)?;
-    let place = place(&site, &args.home)?;
+    let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
+    let Asked { mut site, place, span, mut inputs } = asked(args, &naming)?;
     site.periods = vec![Period { name: THIS_TIME.to_owned(), span }];
-    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = Outputs::begin(&args.out, vec![SHEET.to_owned(), PROVENANCE.to_owned()])?;
     let mut notes = source.notes.clone();
     let own = format!("{} ", site.homes[place].name);
@@ -69,6 +71,7 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
         audit
     });
     let homes = homes.into_iter().collect();
+    let sheet = source.naming.place(&args.out.join(SHEET), "complaint.html in the folder that --out names");
     let (outdoor, from_aligned) = (source.outdoor, args.from_aligned.is_some());
     let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     inputs.sort();
@@ -76,13 +79,31 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     let mut told = String::new();
     if let Some(complaint) = Complaint::new(&audit, others) {
         outputs.write(SHEET, report::sheet(&complaint).as_bytes())?;
-        told = console::complaint(&complaint, &args.out.join(SHEET));
+        told = console::complaint(&complaint, &sheet);
     }
     outputs.write(PROVENANCE, &provenance::provenance(&audit, &inputs, outputs.fingerprints()))?;
     outputs.publish()?;
     console.notes(&audit);
     console.report(&told);
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// What a person asks about.
+struct Asked {
+    site: Site,
+    place: usize,
+    span: Span,
+    inputs: Vec<Input>,
+}
+
+/// The home and the time as a person wrote them; the site as results name it.
+fn asked(args: &ComplaintArgs, naming: &Naming) -> Result<Asked> {
+    let (site, inputs) = open_site(&args.site)?;
+    refuse_among_exports(&args.out, &args.site, &site)?;
+    let span = span(&site, args)?;
+    let home = naming.home(&site.homes[place(&site, &args.home)?].name);
+    let (site, inputs) = (naming.site(site)?, naming.own_inputs(inputs));
+    Ok(Asked { place: place(&site, &home)?, site, span, inputs })
 }
 
 /// How warm the other homes were in the hours of shortfall; where there was none, in the whole time.

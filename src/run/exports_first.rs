@@ -33,13 +33,13 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
         Ok(exports::inspect(&path.display().to_string(), &files::read_file(path)?, dates))
     };
     let seen: Vec<Inspection> = args.files.iter().map(look).collect::<Result<_>>()?;
-    let text = if args.json {
-        serde_json::to_string_pretty(&seen)
-            .map_err(|e| Error::Encode { table: "inspection", source: Box::new(e) })?
-    } else {
-        seen.iter().map(console::inspection).collect::<Vec<_>>().join("\n")
-    };
-    console.result(&text);
+    match args.json {
+        true => console.json(
+            &serde_json::to_string_pretty(&seen)
+                .map_err(|e| Error::Encode { table: "inspection", source: Box::new(e) })?,
+        ),
+        false => console.result(&seen.iter().map(console::inspection).collect::<Vec<_>>().join("\n")),
+    }
     let unreadable = seen.iter().any(|i| {
         i.trouble.is_some() || i.texts.iter().any(|t| t.trouble.is_some() || !t.set_aside.is_empty())
     });

@@ -5,6 +5,7 @@ mod comparison;
 mod complaint;
 mod exports_first;
 mod in_order;
+mod naming;
 mod side_by_side;
 mod simulation;
 mod source;
@@ -33,6 +34,7 @@ use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Table};
 
 use in_order::in_order;
+use naming::Naming;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
 use written::{HomeTables, write_table};
@@ -78,10 +80,13 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
 
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
-    let (site, mut inputs) = open_site(&args.site)?;
-    let beside = args.site.parent().unwrap_or(Path::new(""));
-    let own: Vec<PathBuf> = inputs.iter().map(|input| beside.join(&input.name)).collect();
-    let (mut site, mut source) = open_source(site, &args.site, args.from_aligned.as_deref())?;
+    let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
+    let (site, inputs) = open_site(&args.site)?;
+    refuse_among_exports(&args.out, &args.site, &site)?;
+    let own = no_exports(args, &inputs);
+    let mut inputs = naming.own_inputs(inputs);
+    let (mut site, mut source) =
+        open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = Outputs::begin(&args.out, names(args))?;
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
@@ -110,7 +115,8 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     site.homes = as_opened;
     if args.from_aligned.is_none() {
-        let (series, more) = unnamed::unnamed(&site, &exports_folder(&args.site, &site), &own);
+        let folder = exports_folder(&args.site, &site);
+        let (series, more) = unnamed::unnamed(&site, &folder, &own, &source.naming);
         notes.extend(more);
         tell_copies(&site, &mut homes, &sketches, &series);
     }
@@ -122,18 +128,53 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     write_small(args, &audit, inputs, &mut outputs)?;
     outputs.publish()?;
     console.notes(&audit);
-    console.summary(&audit, &args.out, !args.no_report);
+    console.summary(&audit, &source.naming.place(&args.out, RESULTS), !args.no_report);
     Ok(exit_code(args, &audit))
 }
 
+/// What the folder of the results is called under pseudonyms.
+const RESULTS: &str = "the folder that --out names";
+
+/// What is no export wherever it lies: site file, roster, key, results.
+fn no_exports(args: &AuditArgs, inputs: &[Input]) -> Vec<PathBuf> {
+    let beside = args.site.parent().unwrap_or(Path::new(""));
+    let own = inputs.iter().map(|input| files::named(beside, &input.name));
+    own.chain(args.pseudonyms.clone()).chain([args.out.clone()]).collect()
+}
+
+/// Results that stand among exports would be taken for exports.
+fn refuse_among_exports(out: &Path, site_path: &Path, site: &Site) -> Result<()> {
+    let folder = exports_folder(site_path, site);
+    let of_exports = || site.homes.iter().flat_map(sources).map(|name| files::named(&folder, name));
+    let beside_one = || of_exports().any(|export| export.parent().is_some_and(|of| files::is_same(out, of)));
+    // Where everything lies in one folder, results have a folder of their own in it.
+    let below = files::is_inside(out, &folder) && !files::is_inside(site_path, &folder);
+    if !files::is_same(out, &folder) && !below && !beside_one() {
+        return Ok(());
+    }
+    Err(Error::Unfit {
+        place: out.display().to_string(),
+        what: format!(
+            "found the exports ({}) where results would go, expected a folder of their own for results",
+            folder.display()
+        ),
+        hint: "choose another folder with --out, beside the exports and not among them".to_owned(),
+    })
+}
+
 /// Where the homes come from, and the site with the accuracies that are in force.
-fn open_source(site: Site, site_path: &Path, from_aligned: Option<&Path>) -> Result<(Site, Source)> {
+fn open_source(
+    site: Site,
+    site_path: &Path,
+    from_aligned: Option<&Path>,
+    naming: Naming,
+) -> Result<(Site, Source)> {
     match from_aligned {
         None => {
             let folder = exports_folder(site_path, &site);
-            Source::exports(site, folder)
+            Source::exports(site, folder, naming)
         }
-        Some(path) => Source::aligned(&site, path).map(|source| (site, source)),
+        Some(path) => Source::aligned(&site, path, naming).map(|source| (site, source)),
     }
 }
 
@@ -202,7 +243,7 @@ fn exports_folder(site_path: &Path, site: &Site) -> PathBuf {
 }
 
 fn sources(home: &Home) -> impl Iterator<Item = &str> {
-    home.rooms.iter().flat_map(|r| &r.placements).flat_map(|p| &p.sources).map(|s| s.file.as_str())
+    home.rooms.iter().flat_map(|r| &r.placements).flat_map(|p| &p.sources).map(|s| s.file.own())
 }
 
 /// A wrong folder is told at once, not as a hundred missing files.
@@ -232,7 +273,7 @@ fn left_open(site: &Site) -> Vec<Note> {
     let rule = rule.map(|_| Note {
         place: SITE_FILE.to_owned(),
         line: None,
-        what: "the heat rule depends on the outdoor temperature at some hours, but the site names no `outdoor` series: those hours are not evaluated, neither met nor missed".to_owned(),
+        what: "the heat rule depends on the outdoor temperature at some hours, but the site names no `outdoor` series: those hours are not evaluated, neither met nor missed".into(),
         hint: "add `outdoor = { file = \"weather.csv\", column = \"…\" }` to [site]".to_owned(),
         unreadable: false,
     });
@@ -243,7 +284,7 @@ fn left_open(site: &Site) -> Vec<Note> {
     let rooms = missing.map(|(home, room)| Note {
         place: format!("{} {}", home.name, room.name),
         line: None,
-        what: "the roster names this room but no logger for it, so nothing is known about it".to_owned(),
+        what: "the roster names this room but no logger for it, so nothing is known about it".into(),
         hint: "place a logger, or remove the row if the room does not count".to_owned(),
         unreadable: false,
     });
@@ -253,7 +294,7 @@ fn left_open(site: &Site) -> Vec<Note> {
 /// The weather: its logger row, notes and metric rows, as the audit of a home without a name.
 fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option<AlignedHome>, Vec<Input>)> {
     let Some(outdoor) = &site.outdoor else { return Ok((None, None, Vec::new())) };
-    let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.as_str()));
+    let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.own()));
     let opened = exports::open_outdoor(site, &outdoor.source, &files)?;
     let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
     let series = RoomSeries {

@@ -41,9 +41,9 @@ pub(super) fn side_by_side(mut site: Site, folder: &Path) -> Result<(Site, Offse
         match checked.get(&logger_key(placement)) {
             Some(check) => placement.accuracy = placement.accuracy.or(Some(check.accuracy)),
             None => notes.push(Note {
-                place: format!("logger {}", placement.logger),
+                place: format!("logger {}", placement.logger.told()),
                 line: None,
-                what: format!("has too little in common with other loggers in the side-by-side time ({} instants and {} loggers are needed): no offset was taken off", colocation::MIN_INSTANTS, colocation::MIN_LOGGERS),
+                what: format!("has too little in common with other loggers in the side-by-side time ({} instants and {} loggers are needed): no offset was taken off", colocation::MIN_INSTANTS, colocation::MIN_LOGGERS).into(),
                 hint: "check [colocation] from and to, or leave the section out".to_owned(),
                 unreadable: false,
             }),

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::naming::Naming;
 use super::{open_outdoor, side_by_side, some_export_exists, sources};
 use crate::audit::HomeAudit;
 use crate::clock::Span;
@@ -24,6 +25,8 @@ pub(super) struct Source {
     pub(super) notes: Vec<Note>,
     /// What was read for all homes together.
     pub(super) inputs: Vec<Input>,
+    /// What results call what was read.
+    pub(super) naming: Naming,
     from: From,
 }
 
@@ -44,22 +47,25 @@ pub(super) struct Opened {
 
 impl Source {
     /// The exports that the roster names, in a folder, and the site with the accuracies that the side-by-side check gives.
-    pub(super) fn exports(site: Site, folder: PathBuf) -> Result<(Site, Self)> {
+    pub(super) fn exports(site: Site, folder: PathBuf, naming: Naming) -> Result<(Site, Self)> {
         some_export_exists(&site, &folder)?;
         let (site, offsets, notes) = side_by_side(site, &folder)?;
-        let (outdoor, weather, inputs) = open_outdoor(&site, &folder)?;
-        Ok((site, Self { weather, outdoor, notes, inputs, from: From::Exports { folder, offsets } }))
+        let (mut outdoor, weather, inputs) = open_outdoor(&site, &folder)?;
+        outdoor.iter_mut().for_each(|outdoor| naming.quiet(outdoor));
+        let inputs = naming.inputs(inputs);
+        let from = From::Exports { folder, offsets };
+        Ok((site, Self { weather, outdoor, notes, inputs, naming, from }))
     }
 
     /// The aligned table of an earlier audit: the file itself, or its folder.
-    pub(super) fn aligned(site: &Site, path: &Path) -> Result<Self> {
+    pub(super) fn aligned(site: &Site, path: &Path, naming: Naming) -> Result<Self> {
         let path =
             if path.is_dir() { path.join(format!("{}.parquet", ALIGNED.name)) } else { path.to_owned() };
         let index = AlignedIndex::load(&files::open(&path)?).map_err(|t| unfit(&path, t))?;
         let strange = index.homes().find(|h| !h.is_empty() && site.homes.iter().all(|own| own.name != *h));
         if let Some(home) = strange {
             let what = format!("found home {home}, expected homes of the roster only");
-            return Err(unfit(&path, Trouble::new(what, "name the site file that the table was made with")));
+            return Err(unfit(&path, Trouble::new(what, SAME_SITE)));
         }
         let weather = rows_of(&path, &index, site, "")?.pop().map(|rows| restore_weather(site, rows));
         let outdoor = weather.as_ref().map(|weather| HomeAudit {
@@ -67,8 +73,9 @@ impl Source {
             trace: weather.trace(TRACE_POINTS),
             ..HomeAudit::default()
         });
-        let inputs = vec![files::fingerprint(&path)?];
-        Ok(Self { weather, outdoor, notes: vec![note(&path)], inputs, from: From::Aligned { path, index } })
+        let inputs = vec![naming.aligned_input(files::fingerprint(&path)?)];
+        let notes = vec![note(naming.place(&path, "aligned table"))];
+        Ok(Self { weather, outdoor, notes, inputs, naming, from: From::Aligned { path, index } })
     }
 
     /// Opens a home.
@@ -77,8 +84,9 @@ impl Source {
         match &self.from {
             From::Exports { folder, offsets } => {
                 let (files, inputs) = files::read_exports(folder, sources(home));
-                let opened = open_home(site, home, &files, offsets, weather)?;
-                Ok(Opened { home: home.clone(), opened, inputs })
+                let mut opened = open_home(site, home, &files, offsets, weather)?;
+                self.naming.quiet(&mut opened.audit);
+                Ok(Opened { home: home.clone(), opened, inputs: self.naming.inputs(inputs) })
             }
             From::Aligned { path, index } => {
                 let rows = rows_of(path, index, site, &home.name)?;
@@ -89,6 +97,9 @@ impl Source {
         }
     }
 }
+
+/// What to do where a table names what the site does not.
+const SAME_SITE: &str = "name the site file that the table was made with, and the key with --pseudonyms where it was made under one";
 
 /// The rows of a home, held against the site.
 fn rows_of(path: &Path, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
@@ -104,7 +115,7 @@ fn check(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), 
     if let Some(room) = strange {
         return Err(Trouble::new(
             format!("found {home} {}, expected rooms of the roster only", room.room),
-            "name the site file that the table was made with",
+            SAME_SITE,
         ));
     }
     let times = || rows.iter().flat_map(|r| &r.times_ms);
@@ -143,14 +154,14 @@ fn with_accuracies(home: &Home, rows: &[RoomRows]) -> Home {
 }
 
 fn unfit(path: &Path, trouble: Trouble) -> Error {
-    Error::Unfit { place: path.display().to_string(), what: trouble.what, hint: trouble.hint }
+    Error::Unfit { place: path.display().to_string(), what: trouble.what.told(), hint: trouble.hint }
 }
 
-fn note(path: &Path) -> Note {
+fn note(place: String) -> Note {
     Note {
-        place: path.display().to_string(),
+        place,
         line: None,
-        what: "this audit starts from an aligned table: loggers, readings, clocks and rows of exports were not judged again, so nothing is said about suspect sensors, and a finding that such a doubt would soften is as pressing as its numbers".to_owned(),
+        what: "this audit starts from an aligned table: loggers, readings, clocks and rows of exports were not judged again, so nothing is said about suspect sensors, and a finding that such a doubt would soften is as pressing as its numbers".into(),
         hint: "see the audit that made the table for those; quality settings of the site file have no effect here".to_owned(),
         unreadable: false,
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::naming::Naming;
 use super::sources;
 use crate::clock::LocalTime;
 use crate::error::Note;
@@ -20,14 +21,20 @@ const TOLD: usize = 5;
 
 /// The series of such files, and notes that name the files.
 ///
-/// `own`: paths of site file and roster, which are no exports.
-pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnamed>, Vec<Note>) {
+/// `own`: what is no export, wherever it lies.
+pub(super) fn unnamed(
+    site: &Site,
+    folder: &Path,
+    own: &[PathBuf],
+    naming: &Naming,
+) -> (Vec<Unnamed>, Vec<Note>) {
     let bare = |name: &str| name.split('#').next().unwrap_or(name).replace('\\', "/");
-    let outdoor = site.outdoor.iter().map(|o| o.source.file.as_str());
+    let outdoor = site.outdoor.iter().map(|o| o.source.file.own());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
     // Where the folder cannot be listed, the audit says so of each file that it cannot read.
     let names: Vec<String> = files::list_exports(folder).unwrap_or_default();
-    let is_own = |name: &String| own.iter().any(|own| folder.join(name).components().eq(own.components()));
+    let own: Vec<&PathBuf> = own.iter().filter(|own| files::is_inside(own, folder)).collect();
+    let is_own = |name: &String| own.iter().any(|own| files::is_inside(&folder.join(name), own));
     let rest: Vec<&String> = names.iter().filter(|name| !named.contains(*name) && !is_own(name)).collect();
     let mut series = Vec::new();
     let mut kinds = Kinds::default();
@@ -38,11 +45,13 @@ pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf]) -> (Vec<Unnam
         kinds.add(name, &inspection);
         for seen in inspection.texts.into_iter().filter(|t| !t.no_export).flat_map(|text| text.series) {
             let (times, degc): (Vec<i64>, Vec<f64>) = readings(site, &seen).into_iter().unzip();
-            series.push(((*name).clone(), Sketch::of(&times, &degc)));
+            series.push((naming.file(name), Sketch::of(&times, &degc)));
         }
     }
     let rest: Vec<&String> = rest.into_iter().filter(|name| !kinds.no_exports.contains(name)).collect();
-    let notes = [kinds.note(folder), note(folder, &rest, &kinds.unreadable)];
+    let place = naming.place(folder, "exports folder");
+    let told = Told { naming, place };
+    let notes = [told.no_exports(&kinds.no_exports), told.unnamed(&rest, &kinds.unreadable)];
     (series, notes.into_iter().flatten().collect())
 }
 
@@ -80,46 +89,49 @@ impl Kinds {
             self.unreadable.push(name.to_owned());
         }
     }
+}
 
-    fn note(&self, folder: &Path) -> Option<Note> {
-        (!self.no_exports.is_empty()).then(|| Note {
-            place: folder.display().to_string(),
-            line: None,
-            what: format!(
-                "not logger exports: {} (tables of times and words, without readings)",
-                some(&self.no_exports)
-            ),
-            hint: "nothing need be done; move them out of the exports folder to be told no more".to_owned(),
-            unreadable: false,
-        })
+/// What is told of such files, by the names that results may have.
+struct Told<'a> {
+    naming: &'a Naming,
+    place: String,
+}
+
+impl Told<'_> {
+    fn note(&self, what: String, hint: &str) -> Note {
+        let place = self.place.clone();
+        Note { place, line: None, what: what.into(), hint: hint.to_owned(), unreadable: false }
     }
-}
 
-fn some<S: AsRef<str>>(names: &[S]) -> String {
-    let told: Vec<&str> = names.iter().take(TOLD).map(AsRef::as_ref).collect();
-    let more = names.len().saturating_sub(TOLD);
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    format!("{}{more}", told.join(", "))
-}
+    fn some<S: AsRef<str>>(&self, names: &[S]) -> String {
+        let told: Vec<String> = names.iter().take(TOLD).map(|name| self.naming.file(name.as_ref())).collect();
+        let more = names.len().saturating_sub(TOLD);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        format!("{}{more}", told.join(", "))
+    }
 
-fn note(folder: &Path, rest: &[&String], unreadable: &[String]) -> Option<Note> {
-    let looked = match rest.len() > MOST {
-        true => format!("; the first {MOST} of them were looked at for copies"),
-        false => String::new(),
-    };
-    let unreadable = match unreadable {
-        [] => String::new(),
-        some_of_them => format!("; not understood as an export: {}", some(some_of_them)),
-    };
-    (!rest.is_empty()).then(|| Note {
-        place: folder.display().to_string(),
-        line: None,
-        what: format!(
+    fn no_exports(&self, names: &[String]) -> Option<Note> {
+        let what =
+            format!("not logger exports: {} (tables of times and words, without readings)", self.some(names));
+        let hint = "nothing need be done; move them out of the exports folder to be told no more";
+        (!names.is_empty()).then(|| self.note(what, hint))
+    }
+
+    fn unnamed(&self, rest: &[&String], unreadable: &[String]) -> Option<Note> {
+        let looked = match rest.len() > MOST {
+            true => format!("; the first {MOST} of them were looked at for copies"),
+            false => String::new(),
+        };
+        let unreadable = match unreadable {
+            [] => String::new(),
+            some => format!("; not understood as an export: {}", self.some(some)),
+        };
+        let what = format!(
             "the roster does not name {} of the files: {}{looked}{unreadable}",
             rest.len(),
-            some(rest)
-        ),
-        hint: "give each a row in the roster, or move it out of the exports folder".to_owned(),
-        unreadable: false,
-    })
+            self.some(rest)
+        );
+        let hint = "give each a row in the roster, or move it out of the exports folder";
+        (!rest.is_empty()).then(|| self.note(what, hint))
+    }
 }

@@ -3,8 +3,9 @@
 use super::columns::REQUIRED;
 use super::roster::{DATES, Sink};
 use super::roster_dates::{Read, RosterDates};
-use super::{ClockSetting, Dates, Placement, Purpose, Source};
+use super::{ClockSetting, Dates, Name, Placement, Purpose, Source};
 use crate::clock::{Span, UtcTime};
+use crate::texts::{shown, unguarded};
 use crate::units::{KelvinDiff, TemperatureUnit};
 
 /// A clock that ran further ahead than this, in seconds, was not ahead but wrong.
@@ -156,7 +157,7 @@ impl Cells<'_> {
             );
         }
         let source = Source {
-            file: file?,
+            file: Name::new(file?),
             column: self.get("column").map(str::to_owned),
             unit: unit?,
             clock: clock?,
@@ -166,7 +167,7 @@ impl Cells<'_> {
         };
         let accuracy = accuracy?.map(KelvinDiff::new);
         Some(Some(Placement {
-            logger: logger?,
+            logger: Name::new(logger?),
             sources: vec![source],
             span,
             accuracy,
@@ -204,14 +205,16 @@ const CURLY: [char; 8] = ['“', '”', '„', '‟', '‘', '’', '‚', '‛'
 /// Blanks at which no line may break.
 pub(super) const UNBREAKABLE: [char; 3] = ['\u{a0}', '\u{202f}', '\u{2007}'];
 
-/// A cell without what spreadsheets and word processors put around and into it. Names of files and of their columns keep
-/// their blanks: those are the exports' own.
+/// A cell without what spreadsheets and word processors put around and into it, nor what evenrooms put before it so that none
+/// takes it for a formula. Names of files, of their columns and loggers stay as the exports have them; in others what would
+/// act on a terminal is spelled out.
 pub(super) fn plain_cell(column: &str, cell: &str) -> String {
-    let cell = cell.trim();
+    let cell = unguarded(cell.trim());
     let in_quotes = cell.strip_prefix(CURLY).and_then(|rest| rest.strip_suffix(CURLY));
     let cell = in_quotes.map_or(cell, str::trim);
     match column {
         "file" | "column" => cell.to_owned(),
-        _ => cell.replace(UNBREAKABLE, " "),
+        "logger" => cell.replace(UNBREAKABLE, " "),
+        _ => shown(&cell.replace(UNBREAKABLE, " ")).into_owned(),
     }
 }

@@ -9,13 +9,14 @@ use super::quality::{positive, read_quality};
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
 use super::straight::straight;
-use super::walk::{Page, Section, Wanted};
+use super::walk::{At, Page, Section, Wanted};
 use super::{
-    Alignment, Band, Bands, ClockSetting, Dates, Home, Outdoor, Period, Setback, Site, Source, SpreadLimits,
-    parse_instant, roster,
+    Alignment, Band, Bands, ClockSetting, Dates, Home, Name, Outdoor, Period, Setback, Site, Source,
+    SpreadLimits, parse_instant, roster,
 };
 use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
+use crate::texts::shown;
 use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
 
 pub(super) const TEMPERATURE: Wanted<'static> = Wanted {
@@ -205,7 +206,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         );
     }
     Site {
-        name: name.unwrap_or_default(),
+        name: shown(&name.unwrap_or_default()).into_owned(),
         zone,
         exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),
         clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
@@ -227,6 +228,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
         periods: read_periods(top, zone),
         homes: Vec::<Home>::new(),
+        pseudonymised: false,
         shared_files: BTreeMap::new(),
     }
 }
@@ -268,7 +270,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
         );
     }
     let source = Source {
-        file: file.clone().unwrap_or_default(),
+        file: Name::new(file.clone().unwrap_or_default()),
         column: section.text("column", NAME).map(|t| t.value),
         unit: section.parsed("unit", unit, TemperatureUnit::parse).map(|u| u.value),
         clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
@@ -428,7 +430,7 @@ const LONGEST_PERIOD_H: f64 = 20.0 * 8766.0;
 fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
     let mut periods: Vec<Period> = Vec::new();
     for section in top.sections("period") {
-        let name = section.text("name", NAME);
+        let name = section.text("name", NAME).map(|n| At { value: shown(&n.value).into_owned(), ..n });
         let line = section.line();
         if name.is_none() {
             section.missing(

@@ -8,7 +8,9 @@ mod columns;
 mod file;
 mod heat_rule;
 mod limits;
+mod name;
 mod presets;
+mod pseudonyms;
 mod quality;
 mod recovery;
 mod roster;
@@ -21,7 +23,9 @@ pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
+pub use name::Name;
 pub use presets::{Measured, PRESETS, Preset};
+pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
 
@@ -77,6 +81,8 @@ pub struct Site {
     pub periods: Vec<Period>,
     /// The homes.
     pub homes: Vec<Home>,
+    /// Whether [`Pseudonyms`] stand for what it names.
+    pub pseudonymised: bool,
     /// The roster rows of files that several rooms share.
     shared_files: BTreeMap<String, Vec<RowOfFile>>,
 }
@@ -117,6 +123,18 @@ impl Site {
             self.setbacks.iter().flat_map(|s| s.nights(self.zone, span)).collect();
         nights.sort_by_key(|n| n.span.from);
         nights
+    }
+}
+
+/// Who should see results of a site, and why.
+pub fn audience(site: &Site) -> &'static str {
+    match site.pseudonymised {
+        true => {
+            "Records of indoor temperature tell when people are at home, asleep and away. Homes, rooms, loggers and files go by pseudonyms here; who knows when a home stood empty, or has its exports, can still tell which it is. Give this to those who work with it, and to nobody else."
+        }
+        false => {
+            "Records of indoor temperature tell when people are at home, asleep and away, and homes stand here by their names. Give this to those who look after these homes and to the people who live in them, each their own, and to nobody else; for others, --pseudonyms makes results without names."
+        }
     }
 }
 
@@ -329,7 +347,7 @@ impl Purpose {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placement {
     /// The logger.
-    pub logger: String,
+    pub logger: Name,
     /// Its downloads.
     pub sources: Vec<Source>,
     /// When it stood here.
@@ -348,8 +366,8 @@ pub struct Placement {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Source {
     /// File name, from the exports folder.
-    pub file: String,
-    /// Column, where the file has several.
+    pub file: Name,
+    /// Column, where the file has several, as the file has it.
     pub column: Option<String>,
     /// Unit, where the roster states it.
     pub unit: Option<TemperatureUnit>,

@@ -10,6 +10,7 @@ use super::{Home, Placement, Room};
 use crate::clock::Zone;
 use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
+use crate::texts::shown;
 use crate::unpack::{Part, unicode, unpack};
 
 pub(super) const DATES: Wanted<'static> = Wanted {
@@ -25,7 +26,7 @@ pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, 
         Err(trouble) => {
             sink.wrong(
                 trouble.line,
-                &trouble.what,
+                &trouble.what.told(),
                 "a table with one row per placement of a logger",
                 &trouble.hint,
             );
@@ -56,7 +57,7 @@ pub(super) struct Sink<'a> {
 
 impl Sink<'_> {
     pub(super) fn wrong(&mut self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
-        let (file, found) = (self.file.to_owned(), found.to_owned());
+        let (file, found) = (self.file.to_owned(), shown(found).into_owned());
         self.mistakes.push(Mistake {
             file,
             line,
@@ -232,14 +233,13 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
 /// A further row of a room: another download of the same placement, or another placement at another time.
 fn add(room: &mut Room, new: Placement, (home, line): (&str, u32), sink: &mut Sink<'_>) {
     if let Some(same) = room.placements.iter_mut().find(|p| p.logger == new.logger && p.span == new.span) {
-        let twice = same
-            .sources
-            .iter()
-            .find(|known| new.sources.iter().any(|s| plain_path(&s.file) == plain_path(&known.file)));
+        let twice = same.sources.iter().find(|known| {
+            new.sources.iter().any(|s| plain_path(s.file.own()) == plain_path(known.file.own()))
+        });
         if let Some(known) = twice {
             let found = format!(
                 "{} for {home} {} again, as in line {}",
-                known.file,
+                known.file.told(),
                 room.name,
                 known.line.unwrap_or_default()
             );
@@ -253,7 +253,10 @@ fn add(room: &mut Room, new: Placement, (home, line): (&str, u32), sink: &mut Si
     if let Some(other) = room.placements.iter().find(|p| p.span.overlaps(&new.span)) {
         let found = format!(
             "logger {} in {home} {} while {} (line {}) stands there too",
-            new.logger, room.name, other.logger, other.line
+            new.logger.told(),
+            room.name,
+            other.logger.told(),
+            other.line
         );
         sink.wrong(
             Some(new.line),
@@ -275,13 +278,15 @@ fn check_series(homes: &[Home], sink: &mut Sink<'_>) {
         for placement in &room.placements {
             for source in &placement.sources {
                 let others = seen
-                    .entry((plain_path(&source.file), source.column.as_deref(), &placement.logger))
+                    .entry((plain_path(source.file.own()), source.column.as_deref(), placement.logger.own()))
                     .or_default();
                 let other = others.iter().find(|(p, _, _)| p.span.overlaps(&placement.span));
                 if let Some((_, line, place)) = other {
                     let found = format!(
                         "{} for {} {}, though line {line} has it for {place}",
-                        source.file, home.name, room.name
+                        source.file.told(),
+                        home.name,
+                        room.name
                     );
                     sink.wrong(
                         source.line,

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Home;
+use super::{Home, Name};
 use crate::clock::Span;
 
 /// A row of the roster, as seen from its file.
@@ -13,7 +13,7 @@ pub struct RowOfFile {
     /// The room, with its home.
     pub room: String,
     /// The logger.
-    pub logger: String,
+    pub logger: Name,
     /// Column, where the row names one.
     pub column: Option<String>,
     /// When the logger stood there.
@@ -26,15 +26,15 @@ pub(super) fn shared_files(homes: &[Home]) -> BTreeMap<String, Vec<RowOfFile>> {
     let rooms = || homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r))).enumerate();
     for (place, (_, room)) in rooms() {
         for source in room.placements.iter().flat_map(|p| &p.sources) {
-            let (first, shared) = rooms_of.entry(plain_path(&source.file)).or_insert((place, false));
+            let (first, shared) = rooms_of.entry(plain_path(source.file.own())).or_insert((place, false));
             *shared |= *first != place;
         }
     }
     let mut shared: BTreeMap<String, Vec<RowOfFile>> = BTreeMap::new();
     for (_, (home, room)) in rooms() {
         for placement in &room.placements {
-            for source in placement.sources.iter().filter(|s| rooms_of[&plain_path(&s.file)].1) {
-                shared.entry(plain_path(&source.file)).or_default().push(RowOfFile {
+            for source in placement.sources.iter().filter(|s| rooms_of[&plain_path(s.file.own())].1) {
+                shared.entry(plain_path(source.file.own())).or_default().push(RowOfFile {
                     line: source.line.unwrap_or(placement.line),
                     room: format!("{} {}", home.name, room.name),
                     logger: placement.logger.clone(),

@@ -7,6 +7,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::cells::UNBREAKABLE;
 use crate::error::Mistake;
+use crate::texts::shown;
 use crate::units::QuantityError;
 
 /// The text of a file a person wrote, and the mistakes found in it so far.
@@ -31,7 +32,7 @@ impl<'a> Page<'a> {
         self.mistakes.borrow_mut().push(Mistake {
             file: self.file.to_owned(),
             line,
-            found: found.to_owned(),
+            found: shown(found).into_owned(),
             expected: expected.to_owned(),
             hint: hint.to_owned(),
         });

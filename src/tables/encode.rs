@@ -16,6 +16,7 @@ use parquet::schema::types::ColumnPath;
 
 use super::{Cell, Column, Kind, Table, decimals};
 use crate::error::{Error, Result};
+use crate::texts::guarded;
 
 pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
     let name = table.name;
@@ -180,10 +181,10 @@ impl<W: Write> Csv<W> {
     }
 }
 
-/// Puts a cell, as it is written without quotes, behind what was written before.
+/// Puts a cell, as it is written without quotes but with the guard of a text that a spreadsheet would take for a formula, behind what was written before.
 fn plain(cell: &Cell<'_>, out: &mut Vec<u8>) {
     match cell {
-        Cell::Text(s) => out.extend_from_slice(s.as_bytes()),
+        Cell::Text(s) => out.extend_from_slice(guarded(s).as_bytes()),
         Cell::Number(x) => decimals::push(*x, out),
         Cell::Count(n) => decimals::push_whole(*n, out),
         Cell::Time(t) => t.push_iso(out),
@@ -234,6 +235,21 @@ impl Json {
 mod tests {
     use super::*;
     use crate::tables::METRICS;
+    use crate::texts::unguarded;
+
+    #[test]
+    fn texts_that_would_be_formulas_are_guarded_and_numbers_are_not() {
+        for s in ["=1+1", "+1", "-1", "@SUM(1)", "\t=1", "\r=1", "'=1", "''+", "−1", "'a'", "4B", ""] {
+            let mut row: Vec<Cell<'_>> = vec![Cell::Empty; METRICS.columns.len()];
+            (row[0], row[5]) = (Cell::Text(s.into()), Cell::Number(-1.5));
+            let mut csv = Csv::start(&METRICS, Vec::new()).unwrap();
+            csv.add(&[row]).unwrap();
+            let bytes = csv.finish().unwrap();
+            let record = csv::Reader::from_reader(&bytes[..]).records().next().unwrap().unwrap();
+            assert!(!record[0].starts_with(['=', '+', '-', '@', '\t', '\r', '−']), "{s:?}");
+            assert_eq!((unguarded(&record[0]), &record[5]), (s, "-1.5"));
+        }
+    }
 
     #[test]
     fn texts_are_quoted_as_a_general_writer_quotes_them() {

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::{Column, Format, Kind, Table};
 use crate::metrics::{self, EventKind};
-use crate::site::Site;
+use crate::site::{Site, audience};
 
 /// The descriptor of a result folder with these tables, as bytes of `datapackage.json`.
 ///
@@ -17,6 +17,7 @@ pub fn data_package(site: &Site, tables: &[&Table]) -> Vec<u8> {
         "profile": "tabular-data-package",
         "name": slug(&site.name),
         "title": format!("{}: evenness and warmth of its homes, from temperature loggers", site.name),
+        "description": audience(site),
         "created_by": concat!("evenrooms ", env!("CARGO_PKG_VERSION")),
         "resources": resources,
         "metrics": metrics::all().map(|m| json!({
@@ -36,11 +37,18 @@ fn slug(name: &str) -> String {
     if parts.is_empty() { "site".to_owned() } else { parts.join("-") }
 }
 
+/// How texts of CSV tables are kept from being taken for formulas, and how they are read back.
+const GUARD: &str = "a text that begins with = + - \u{2212} @, the same in full width, a tab or a line end (behind any apostrophes of its own) has one apostrophe put before it, so that no spreadsheet takes it for a formula: to read it back, take the first apostrophe off a text that begins with apostrophes and one of these behind them; numbers are as they are, and the Parquet and JSON tables hold all texts as they are";
+
 fn resource(table: &Table, format: Format, path: &str) -> Value {
     let mediatype = match format {
         Format::Parquet => "application/vnd.apache.parquet",
         Format::Csv => "text/csv",
         Format::Json => "application/json",
+    };
+    let about = match format {
+        Format::Csv => format!("{}; {GUARD}", table.about),
+        _ => table.about.to_owned(),
     };
     json!({
         "name": path.replace(['.', '_'], "-"),
@@ -48,7 +56,7 @@ fn resource(table: &Table, format: Format, path: &str) -> Value {
         "format": format.ending(),
         "mediatype": mediatype,
         "encoding": "utf-8",
-        "description": table.about,
+        "description": about,
         "schema": { "fields": table.columns.iter().map(field).collect::<Vec<_>>(), "missingValues": [""] },
     })
 }

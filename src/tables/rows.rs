@@ -139,9 +139,9 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
 
 /// A row of the set_aside table.
 pub fn set_aside_cells(row: &SetAside) -> Vec<Cell<'_>> {
-    let reason = match row.detail.as_str() {
-        "" => row.reason.words().to_owned(),
-        detail => format!("{}: {detail}", row.reason.words()),
+    let reason = match row.detail.is_empty() {
+        true => row.reason.words().to_owned(),
+        false => format!("{}: {}", row.reason.words(), row.detail.told()),
     };
     vec![text(&row.file), Cell::Count(u64::from(row.line)), owned(reason), text(&row.text)]
 }

@@ -14,6 +14,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Once;
 
 use crate::error::Trouble;
+use crate::texts::name;
 
 pub(crate) use letters::{unicode, wide};
 
@@ -36,7 +37,7 @@ impl<'b> Part<'b> {
             bytes if bytes.starts_with(b"PK\x03\x04") => Err(Trouble::new(
                 format!(
                     "\"{}\" is an archive or a workbook inside an archive",
-                    self.name.as_deref().unwrap_or_default()
+                    name(self.name.as_deref().unwrap_or_default())
                 ),
                 "unpack the outer archive, and name what is inside in the roster",
             )),
@@ -98,7 +99,7 @@ fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T
 
 fn damaged(kind: &str, why: impl std::fmt::Display) -> Trouble {
     Trouble::new(
-        format!("the {kind} is damaged or protected ({why})"),
+        format!("the {kind} is damaged or protected ({})", name(&why.to_string())),
         "open it in the program that wrote it and export it again as text",
     )
 }

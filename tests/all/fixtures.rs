@@ -55,7 +55,7 @@ fn told(opened: &Opened) -> String {
     let mut text = format!("{} rows seen, {} kept\n{}", ledger.seen, ledger.kept, notes_of(opened));
     // Of an export that was not understood, all rows stand there.
     for row in opened.set_aside.iter().filter(|row| row.reason != Reason::NotUnderstood) {
-        let detail = if row.detail.is_empty() { String::new() } else { format!(" ({})", row.detail) };
+        let detail = if row.detail.is_empty() { String::new() } else { format!(" ({})", row.detail.told()) };
         let shown: String = row.text.chars().take(50).collect();
         writeln!(text, "line {}: {}{detail}: {shown}", row.line, row.reason.words()).unwrap();
     }

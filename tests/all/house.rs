@@ -194,6 +194,17 @@ fn the_map_shows_every_file_and_no_other() {
 }
 
 #[test]
+fn every_dependency_has_its_reason() {
+    let manifest: toml::Table = text_of("Cargo.toml").parse().unwrap();
+    let page = text_of("DEVELOPERS.md");
+    let rows = section(&page, "Dependencies").lines().filter_map(|line| line.strip_prefix("| "));
+    let told: Vec<&str> = rows.filter_map(|row| row.split(" | ").next()).skip(1).collect();
+    let there: Vec<&String> = manifest["dependencies"].as_table().unwrap().keys().collect();
+    assert_eq!(told, there, "DEVELOPERS.md, `## Dependencies`");
+    assert_eq!(manifest["lints"]["rust"]["unsafe_code"].as_str(), Some("forbid"));
+}
+
+#[test]
 fn every_published_number_has_its_source() {
     let tests = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/all");
     let mut published = files_in(&tests.join("published"));

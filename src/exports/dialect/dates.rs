@@ -9,6 +9,7 @@ use crate::clock::LocalTime;
 use crate::error::Trouble;
 use crate::exports::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use crate::site::Dates;
+use crate::texts::cell;
 
 /// How times are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -290,8 +291,10 @@ pub(super) fn written(
         (Some(told), Some(asked)) if told != asked => Err(Trouble {
             line: first_over.or(second_over).or(Some(layout.first_data_line)),
             what: format!(
-                "dates such as \"{example}\" do not run on in the order which the roster's `dates` gives"
-            ),
+                "dates such as \"{}\" do not run on in the order which the roster's `dates` gives",
+                cell(example)
+            )
+            .into(),
             hint: "correct `dates`, or leave it empty: this file settles the order by itself".to_owned(),
         }),
         (_, Some(asked)) => Ok(asked),
@@ -299,7 +302,8 @@ pub(super) fn written(
         (None, None) => Err(Trouble::at(
             layout.first_data_line,
             format!(
-                "dates such as \"{example}\" can be read with the day first or with the month first, and nothing in the file tells which"
+                "dates such as \"{}\" can be read with the day first or with the month first, and nothing in the file tells which",
+                cell(example)
             ),
             "give `dates` (day-first or month-first) in the roster row of this file",
         )),

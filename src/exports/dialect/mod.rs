@@ -21,6 +21,7 @@ use super::times::is_bare_date;
 use crate::clock::{Clock, LocalTime, Zone};
 use crate::error::Trouble;
 use crate::site::Dates;
+use crate::texts::cell;
 use crate::units::TemperatureUnit;
 
 /// How an export is written.
@@ -219,7 +220,8 @@ fn no_rows(sheet: &Sheet<'_>) -> Trouble {
         return Trouble::at(
             number,
             format!(
-                "a header and no row below it, expected rows with a time and a temperature; it reads \"{header}\""
+                "a header and no row below it, expected rows with a time and a temperature; it reads \"{}\"",
+                cell(header)
             ),
             "the logger may have recorded nothing: look at it, or leave the file out of the roster",
         );
@@ -229,7 +231,8 @@ fn no_rows(sheet: &Sheet<'_>) -> Trouble {
     Trouble::at(
         number,
         format!(
-            "no line has a date with time and a number in columns of their own; the first line is \"{shown}\""
+            "no line has a date with time and a number in columns of their own; the first line is \"{}\"",
+            cell(&shown)
         ),
         "export the logger as text or as a sheet with columns for time and temperature",
     )

@@ -10,17 +10,19 @@ use crate::exports::instants::{self, Instants, Pass};
 use crate::exports::ledger::{Ledger, Reason, SetAside};
 use crate::exports::raw::{RawExport, Series};
 use crate::site::Source;
+use crate::texts::{Words, about_cell, name};
 
 impl Gathering<'_> {
     pub(super) fn note(
         &mut self,
         place: &str,
         line: Option<u32>,
-        what: String,
+        what: impl Into<Words>,
         hint: &str,
         unreadable: bool,
     ) {
-        self.notes.push(Note { place: place.to_owned(), line, what, hint: hint.to_owned(), unreadable });
+        let (place, what, hint) = (place.to_owned(), what.into(), hint.to_owned());
+        self.notes.push(Note { place, line, what, hint, unreadable });
     }
 
     fn follows_daylight_saving(&self, series: &Series) -> bool {
@@ -43,15 +45,16 @@ impl Gathering<'_> {
             raw.dialect.zone_letters.as_ref().filter(|_| raw.dialect.stated_clock.is_none())
         {
             let what = format!(
-                "the export states its time zone as {letters}, and such letters are not unique: the roster's or the site's clock was followed"
+                "the export states its time zone as {}, and such letters are not unique: the roster's or the site's clock was followed",
+                name(letters)
             );
             let hint = "check `clock`: \"fixed -06:00\" keeps one offset all year, \"civil\" follows daylight saving";
-            self.note(&source.file, None, what, hint, false);
+            self.note(source.file.told(), None, what, hint, false);
         }
         if let Some(line) = raw.other_from {
             let what = "from here on another header or preamble holds: two exports seem to be glued together, and what follows was set aside".to_owned();
             self.note(
-                &source.file,
+                source.file.told(),
                 Some(line),
                 what,
                 "split the file, and name both parts in the roster",
@@ -65,14 +68,20 @@ impl Gathering<'_> {
                 after.iso()
             );
             let hint = "check the dates of the record; `from` and `to` in the roster leave a part out";
-            self.note(&source.file, None, what, hint, false);
+            self.note(source.file.told(), None, what, hint, false);
         }
     }
 
     pub(super) fn note_marks(&mut self, source: &Source, series: &Series) {
         for (mark, count) in &series.marks {
             let what = format!("the value {mark} stands for \"no data\" and was taken so, {count} times");
-            self.note(&source.file, None, what, "nothing to do, unless the logger really read this", false);
+            self.note(
+                source.file.told(),
+                None,
+                what,
+                "nothing to do, unless the logger really read this",
+                false,
+            );
         }
     }
 
@@ -84,6 +93,7 @@ impl Gathering<'_> {
         ledger: &Ledger,
         instants: &Instants<'_>,
     ) {
+        let file = source.file.told();
         if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
             && !raw.dialect.times_in_utc
             && self.site.clock_of(Some(set)) != stated.clock()
@@ -93,13 +103,13 @@ impl Gathering<'_> {
                 stated.clock().show(),
                 self.site.clock_of(Some(set)).show()
             );
-            self.note(&source.file, None, what, "correct `clock` in the roster", false);
+            self.note(file, None, what, "correct `clock` in the roster", false);
         }
         let open = !raw.dialect.times_in_utc && raw.dialect.stated_clock.is_none();
         if open && source.clock.is_none() && self.site.clock.is_none() {
             let what = format!("no clock is stated; civil time of {} was taken", self.site.zone.name());
             let hint = "state `clock` in the site file or the roster: civil follows daylight saving, \"fixed -05:00\" does not";
-            self.note(&source.file, None, what, hint, false);
+            self.note(file, None, what, hint, false);
         }
         if open
             && matches!(self.site.clock_of(source.clock), Clock::Fixed(_))
@@ -107,7 +117,7 @@ impl Gathering<'_> {
         {
             let what = "the clock is set to a fixed offset, but the record runs like one that follows daylight saving".to_owned();
             self.note(
-                &source.file,
+                file,
                 None,
                 what,
                 "check the logger's clock setting; `clock = \"civil\"` follows daylight saving",
@@ -126,7 +136,7 @@ impl Gathering<'_> {
                 self.site.zone.name()
             );
             let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";
-            self.note(&source.file, Some(series.lines[row]), what, hint, false);
+            self.note(file, Some(series.lines[row]), what, hint, false);
         }
         if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
             let row = instants.first_never().unwrap_or(0);
@@ -139,7 +149,7 @@ impl Gathering<'_> {
             let standard = show_offset(self.site.zone.offset_s(before));
             let hint =
                 format!("if this logger keeps standard time all year, set its clock to \"fixed {standard}\"");
-            self.note(&source.file, Some(series.lines[row]), what, &hint, true);
+            self.note(file, Some(series.lines[row]), what, &hint, true);
         }
     }
 
@@ -184,17 +194,21 @@ pub(super) fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
         counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
     }
     let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
-        let detail = if first.detail.is_empty() { String::new() } else { format!(" ({})", first.detail) };
-        let text = cut(&first.text, 60);
+        let detail = match first.detail.is_empty() {
+            true => String::new(),
+            false => format!(" ({})", first.detail.marked()),
+        };
+        let reads = if count == 1 { "it reads" } else { "the first is" };
+        let reads = about_cell(&format!("; {reads} \"{}\"", cut(&first.text, 60)));
         Note {
             place: file.to_owned(),
             line: Some(first.line),
             what: format!(
-                "{} set aside: {}{detail}; {} \"{text}\"",
+                "{} set aside: {}{detail}{reads}",
                 if count == 1 { "1 row".to_owned() } else { format!("{count} rows") },
                 reason.words(),
-                if count == 1 { "it reads" } else { "the first is" }
-            ),
+            )
+            .into(),
             hint: "all of them are in set_aside.parquet; correct the export where they matter".to_owned(),
             unreadable: reason.unreadable(),
         }

@@ -88,7 +88,7 @@ fn judge(plan: &Plan, export: &Export, room: usize, opened: &Opened) -> Outcome 
     }
     let kept = |t: &i64| readings.times_ms().binary_search(t).is_ok();
     let lost: Vec<u32> = truth.iter().filter(|(t, _)| !kept(t)).map(|(_, r)| r.lines[0]).collect();
-    let asked = opened.notes.iter().find(|n| n.unreadable).map(|n| n.what.clone());
+    let asked = opened.notes.iter().find(|n| n.unreadable).map(|n| n.what.told());
     if let Open::Ask(what) = open {
         return match asked {
             Some(why) if readings.is_empty() => Outcome::Asked(why),
