@@ -4,30 +4,28 @@
 
 use std::collections::BTreeMap;
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use crate::audit::Audit;
 use crate::exports::Ledger;
 use crate::files::Input;
 use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site};
 
-/// The bytes of `provenance.json`; `outputs` are the results written, with their SHA-256 where a person might edit them.
-pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Option<String>>) -> Vec<u8> {
+/// What `provenance.json` tells of an audit; who wrote it, and the results with their SHA-256, come with the publication.
+pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
     let ledgers =
         audit.outdoor.iter().chain(&audit.homes).flat_map(|h| h.ledgers.iter().map(|l| ledger(&h.name, l)));
-    let value = json!({
-        "program": "evenrooms",
-        "version": env!("CARGO_PKG_VERSION"),
-        "settings": settings(&audit.site),
-        "inputs": inputs.iter().map(|i| json!({ "name": i.name, "bytes": i.bytes, "sha256": i.sha256 })).collect::<Vec<_>>(),
-        "side_by_side": side_by_side(audit),
-        "ledger": ledgers.collect::<Vec<_>>(),
-        "notes": audit.notes().collect::<Vec<_>>(),
-        "outputs": outputs,
-    });
-    let mut bytes = serde_json::to_vec_pretty(&value).expect("a JSON value can always be written");
-    bytes.push(b'\n');
-    bytes
+    let inputs = inputs.iter().map(|i| json!({ "name": i.name, "bytes": i.bytes, "sha256": i.sha256 }));
+    Map::from_iter(
+        [
+            ("settings", settings(&audit.site)),
+            ("inputs", inputs.collect()),
+            ("side_by_side", json!(side_by_side(audit))),
+            ("ledger", ledgers.collect()),
+            ("notes", json!(audit.notes().collect::<Vec<_>>())),
+        ]
+        .map(|(name, value)| (name.to_owned(), value)),
+    )
 }
 
 /// What was taken off which logger; of an aligned table nobody knows.

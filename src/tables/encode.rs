@@ -19,7 +19,7 @@ use crate::error::{Error, Result};
 
 pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
     let name = table.name;
-    move |source| Error::Encode { table: name, source: Box::new(source) }
+    move |source| Error::encode(name, source)
 }
 
 /// A Parquet file in the making.
@@ -176,7 +176,7 @@ impl<W: Write> Csv<W> {
     /// [`Error::Encode`].
     pub fn finish(self) -> Result<W> {
         let table = self.table.name;
-        self.writer.into_inner().map_err(|e| Error::Encode { table, source: Box::new(e.into_error()) })
+        self.writer.into_inner().map_err(|e| Error::encode(table, e.into_error()))
     }
 }
 
