@@ -87,7 +87,7 @@ fn a_disk_of_its_own_that_is_full_leaves_the_old_results() {
         .arg(stand.path("disk"))
         .output();
     if !mount.is_ok_and(|output| output.status.success()) {
-        println!("skipped: this place may not mount a small disk");
+        skipped("this place may not mount a small disk");
         return;
     }
     stand.lay("disk/out", &both.0);
@@ -118,7 +118,7 @@ fn folders_that_cannot_be_written_are_told() {
     if fs::write(stand.path("out/probe"), "").is_ok() {
         fs::remove_file(stand.path("out/probe")).unwrap();
         mode(0o755);
-        println!("skipped: whoever runs this may write into a read-only folder (root)");
+        skipped("whoever runs this may write into a read-only folder (root)");
         return;
     }
     let output = stand.run(&AUDIT);
@@ -126,4 +126,9 @@ fn folders_that_cannot_be_written_are_told() {
     assert!(said(&output).contains("could not be written"), "{}", said(&output));
     mode(0o755);
     assert!(stand.files("out") == both.0);
+}
+
+#[expect(clippy::print_stderr, reason = "a test that is skipped says so")]
+fn skipped(why: &str) {
+    eprintln!("skipped: {why}");
 }
