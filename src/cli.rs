@@ -27,7 +27,8 @@ evenrooms reads the exports of loggers, accounts for every row, tests the readin
 home in time, computes comfort metrics with how sure they are, and lists what should be looked at.";
 
 const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not be read (it is named); \
-2 not done; 3 done, and a finding reached --fail-on.";
+2 not done; 3 done, and a finding reached --fail-on; 130, 143, 129 stopped by SIGINT, SIGTERM, SIGHUP.\n\n\
+Results are whole, or those of the run before stay. Of two runs into one folder the second stops with 2.";
 
 /// What to do.
 #[derive(Debug, Subcommand)]
@@ -64,7 +65,8 @@ pub struct AuditArgs {
     #[arg(long)]
     pub no_report: bool,
     /// Start from aligned.parquet of an earlier audit (the file, or its folder) instead of the exports: the same
-    /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again.
+    /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again. Its
+    /// provenance.json must be beside it, and know its SHA-256.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
     /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who

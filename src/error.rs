@@ -107,6 +107,24 @@ pub enum Error {
         /// How that is known.
         why: &'static str,
     },
+    /// Another run writes into the result folder.
+    #[error(
+        "{}: another run of evenrooms writes its results into this folder, so this one stops\n  hint: wait until it has ended, or choose another folder with --out", folder.display()
+    )]
+    Busy {
+        /// The result folder.
+        folder: PathBuf,
+    },
+    /// A publication failed halfway, and so did undoing it.
+    #[error(
+        "{cause}\n  also: what was moved so far could not be moved back\n  hint: when that is mended, the next run into {} puts it in order before anything else", folder.display()
+    )]
+    Unsettled {
+        /// The result folder.
+        folder: PathBuf,
+        /// Why the publication failed.
+        cause: Box<Error>,
+    },
     /// Not one of the exports could be read.
     #[error("{}: {what}\n  hint: {hint}", shown(place))]
     NothingToRead {
@@ -161,6 +179,49 @@ pub enum Error {
 
 fn there(path: &Path) -> String {
     shown(&path.display().to_string()).into_owned()
+}
+
+impl Error {
+    /// What an encoder answered: where the disk is behind it, the disk's answer, else a bug.
+    pub fn encode(table: &'static str, source: impl std::error::Error + Send + Sync + 'static) -> Self {
+        match behind(&source) {
+            Some((path, source)) => Self::Disk {
+                path,
+                action: "could not be written",
+                source,
+                hint: "check that the folder can be written, and the free space",
+            },
+            None => Self::Encode { table, source: Box::new(source) },
+        }
+    }
+}
+
+/// The disk's answer in a chain of errors, and the file that it is about.
+fn behind(error: &(dyn std::error::Error + 'static)) -> Option<(PathBuf, std::io::Error)> {
+    if let Some(AtPath { path, source }) = error.downcast_ref() {
+        let same = source.raw_os_error().map(std::io::Error::from_raw_os_error);
+        return Some((path.clone(), same.unwrap_or_else(|| source.kind().into())));
+    }
+    // What an answer of the disk wraps is not its source.
+    match error.downcast_ref::<std::io::Error>().and_then(std::io::Error::get_ref) {
+        Some(wrapped) => behind(wrapped),
+        None => error.source().and_then(behind),
+    }
+}
+
+/// The disk's answer, with the file that it is about; goes through encoders of other people.
+#[derive(Debug, thiserror::Error)]
+#[error("{}: {source}", path.display())]
+pub struct AtPath {
+    path: PathBuf,
+    source: std::io::Error,
+}
+
+impl AtPath {
+    /// The answer with the file.
+    pub fn wrap(path: &std::path::Path, source: std::io::Error) -> std::io::Error {
+        std::io::Error::new(source.kind(), Self { path: path.to_owned(), source })
+    }
 }
 
 fn list(mistakes: &[Mistake]) -> String {

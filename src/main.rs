@@ -4,17 +4,33 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use evenrooms::cli::Cli;
-use evenrooms::console::Console;
+use evenrooms::console::{self, Console};
+use evenrooms::error::Result;
 use evenrooms::run;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let answer = match Cli::try_parse() {
+        Ok(cli) => answer(&cli),
+        Err(usage) => told(&Console::new(false), console::usage(&usage)),
+    };
+    ExitCode::from(answer)
+}
+
+fn answer(cli: &Cli) -> u8 {
     let console = Console::new(cli.quiet);
-    match run::run(&cli, &console) {
-        Ok(code) => ExitCode::from(code),
-        Err(error) => {
-            console.error(&error);
-            ExitCode::from(run::NOT_DONE)
+    match run::Signals::watch() {
+        Ok(signals) => {
+            let answer = told(&console, run::run(cli, &console));
+            signals.give_way();
+            answer
         }
+        Err(error) => told(&console, Err(error)),
     }
+}
+
+fn told(console: &Console, answer: Result<u8>) -> u8 {
+    answer.unwrap_or_else(|error| {
+        console.error(&error);
+        run::NOT_DONE
+    })
 }

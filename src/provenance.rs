@@ -4,31 +4,30 @@
 
 use std::collections::BTreeMap;
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use crate::audit::Audit;
 use crate::exports::Ledger;
 use crate::files::Input;
 use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site};
 
-/// The bytes of `provenance.json`; `outputs` are the results written, with their SHA-256 where a person might edit them.
-pub fn provenance(audit: &Audit, inputs: &[Input], outputs: &BTreeMap<String, Option<String>>) -> Vec<u8> {
+/// What `provenance.json` tells of an audit; who wrote it, and the results with their SHA-256, come with the publication.
+pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
     let ledgers =
         audit.outdoor.iter().chain(&audit.homes).flat_map(|h| h.ledgers.iter().map(|l| ledger(&h.name, l)));
-    let value = json!({
-        "program": "evenrooms",
-        "version": env!("CARGO_PKG_VERSION"),
-        "settings": settings(&audit.site),
-        "pseudonyms": audit.site.pseudonymised.then_some(PSEUDONYMS),
-        "inputs": inputs.iter().map(|i| input(i, audit.site.pseudonymised)).collect::<Vec<_>>(),
-        "side_by_side": side_by_side(audit),
-        "ledger": ledgers.collect::<Vec<_>>(),
-        "notes": audit.notes().collect::<Vec<_>>(),
-        "outputs": outputs,
-    });
-    let mut bytes = serde_json::to_vec_pretty(&value).expect("a JSON value can always be written");
-    bytes.push(b'\n');
-    bytes
+    let pseudonymised = audit.site.pseudonymised;
+    let inputs = inputs.iter().map(|i| input(i, pseudonymised));
+    Map::from_iter(
+        [
+            ("settings", settings(&audit.site)),
+            ("pseudonyms", json!(pseudonymised.then_some(PSEUDONYMS))),
+            ("inputs", inputs.collect()),
+            ("side_by_side", json!(side_by_side(audit))),
+            ("ledger", ledgers.collect()),
+            ("notes", json!(audit.notes().collect::<Vec<_>>())),
+        ]
+        .map(|(name, value)| (name.to_owned(), value)),
+    )
 }
 
 /// How pseudonyms came about, for who reads the results.

@@ -1,4 +1,4 @@
-//! The terminal: results on stdout, messages on stderr. A closed pipe is no error.
+//! The terminal: results on stdout, messages on stderr. A closed pipe is no error; a full disk behind stdout is one.
 
 mod ask;
 mod comparison;
@@ -12,10 +12,11 @@ pub use complaint::complaint;
 pub use exports::{drafted, inspection};
 pub use typed::as_typed;
 
-use std::io::{IsTerminal, Write};
+use std::io::{self, IsTerminal, Write};
+use std::path::PathBuf;
 
 use crate::audit::{Audit, HomeAudit, Standing};
-use crate::error::Error;
+use crate::error::{Error, Result};
 use crate::findings::{Finding, RULES, Severity};
 use crate::site::{HEAT_RULE_CAUTION, Site};
 use crate::texts::{shown_json, shown_lines};
@@ -49,13 +50,19 @@ impl Console {
     }
 
     /// What a command was asked for.
-    pub fn result(&self, text: &str) {
-        let _ = writeln!(std::io::stdout().lock(), "{}", shown_lines(text));
+    ///
+    /// # Errors
+    /// [`Error::Disk`] where standard output takes no more.
+    pub fn result(&self, text: &str) -> Result<()> {
+        put(&format!("{}\n", shown_lines(text)))
     }
 
     /// The same in JSON.
-    pub fn json(&self, text: &str) {
-        let _ = writeln!(std::io::stdout().lock(), "{}", shown_json(text));
+    ///
+    /// # Errors
+    /// [`Error::Disk`] where standard output takes no more.
+    pub fn json(&self, text: &str) -> Result<()> {
+        put(&format!("{}\n", shown_json(text)))
     }
 
     /// A word about what was done.
@@ -86,18 +93,46 @@ impl Console {
     }
 
     /// The result of a command in a page; `quiet` leaves it out.
-    pub fn report(&self, text: &str) {
-        if !self.quiet {
-            let _ = std::io::stdout().lock().write_all(shown_lines(text).as_bytes());
-        }
+    ///
+    /// # Errors
+    /// [`Error::Disk`] where standard output takes no more.
+    pub fn report(&self, text: &str) -> Result<()> {
+        if self.quiet { Ok(()) } else { put(&shown_lines(text)) }
     }
 
     /// The audit in a page: worst homes first, and what to do.
-    pub fn summary(&self, audit: &Audit, out: &str, with_report: bool) {
-        if !self.quiet {
-            let text = summary(audit, out, with_report, self.colour);
-            let _ = std::io::stdout().lock().write_all(text.as_bytes());
-        }
+    ///
+    /// # Errors
+    /// [`Error::Disk`] where standard output takes no more.
+    pub fn summary(&self, audit: &Audit, out: &str, with_report: bool) -> Result<()> {
+        if self.quiet { Ok(()) } else { put(&summary(audit, out, with_report, self.colour)) }
+    }
+}
+
+/// Help, the version, or what is wrong with a command line; the answer is the exit code.
+///
+/// # Errors
+/// [`Error::Disk`] where standard output takes no more.
+pub fn usage(answer: &clap::Error) -> Result<u8> {
+    taken(answer.print().and_then(|()| io::stdout().flush()))?;
+    Ok(u8::try_from(answer.exit_code()).unwrap_or(u8::MAX))
+}
+
+/// Writes to standard output; a reader that has seen enough is no error.
+fn put(text: &str) -> Result<()> {
+    let mut out = io::stdout().lock();
+    taken(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+fn taken(written: io::Result<()>) -> Result<()> {
+    match written {
+        Err(source) if source.kind() != io::ErrorKind::BrokenPipe => Err(Error::Disk {
+            path: PathBuf::from("standard output"),
+            action: "could not be written",
+            source,
+            hint: "check the free space where it goes; results in --out, if any, are whole",
+        }),
+        _ => Ok(()),
     }
 }
 

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::naming::Naming;
 use super::source::Opened;
-use super::written::write_table;
+use super::written::{begin, write_table};
 use super::{
     DATA_PACKAGE, DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports,
 };
@@ -14,7 +14,7 @@ use crate::cli::CompareArgs;
 use crate::compare::{ComparisonRow, Periods, compare};
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
-use crate::files::{Input, Outputs, PROVENANCE};
+use crate::files::{Input, PROVENANCE, Results};
 use crate::provenance;
 use crate::site::{Home, Site};
 use crate::tables;
@@ -29,7 +29,8 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     let (site, source) = open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let table = &tables::COMPARISON;
     let names = table.files().map(|(_, name)| name).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]);
-    let mut outputs = Outputs::begin(&args.out, names.collect())?;
+    let made: Vec<String> = names.collect();
+    let mut outputs = begin(&args.out, Results { command: "compare", known: made.clone(), made })?;
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "comparing");
     let (mut rows, mut homes) = (Vec::new(), Vec::new());
@@ -58,10 +59,8 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     audit.notes.push(said(&audit.site, periods));
     inputs.sort();
     inputs.dedup();
-    let provenance = provenance::provenance(&audit, &inputs, outputs.fingerprints());
-    outputs.write(PROVENANCE, &provenance)?;
-    outputs.publish()?;
-    console.report(&console::compared(&audit.site, periods, &rows, &results));
+    outputs.publish(provenance::provenance(&audit, &inputs))?;
+    console.report(&console::compared(&audit.site, periods, &rows, &results))?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
 }
 

@@ -3,6 +3,7 @@
 use super::in_order::in_order;
 use super::naming::Naming;
 use super::source::Opened;
+use super::written::begin;
 use super::{
     DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports,
 };
@@ -12,7 +13,7 @@ use crate::clock::Span;
 use crate::complaint::{Complaint, Others};
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
-use crate::files::{Input, Outputs, PROVENANCE};
+use crate::files::{Input, PROVENANCE, Results};
 use crate::metrics::{HomeHours, whole_hours};
 use crate::pipeline::{TRACE_POINTS, judge_home};
 use crate::provenance;
@@ -34,7 +35,8 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     let Asked { mut site, place, span, mut inputs } = asked(args, &naming)?;
     site.periods = vec![Period { name: THIS_TIME.to_owned(), span }];
     let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref(), naming)?;
-    let mut outputs = Outputs::begin(&args.out, vec![SHEET.to_owned(), PROVENANCE.to_owned()])?;
+    let made = vec![SHEET.to_owned(), PROVENANCE.to_owned()];
+    let mut outputs = begin(&args.out, Results { command: "complaint", known: made.clone(), made })?;
     let mut notes = source.notes.clone();
     let own = format!("{} ", site.homes[place].name);
     notes.extend(left_open(&site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
@@ -81,10 +83,9 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
         outputs.write(SHEET, report::sheet(&complaint).as_bytes())?;
         told = console::complaint(&complaint, &sheet);
     }
-    outputs.write(PROVENANCE, &provenance::provenance(&audit, &inputs, outputs.fingerprints()))?;
-    outputs.publish()?;
+    outputs.publish(provenance::provenance(&audit, &inputs))?;
     console.notes(&audit);
-    console.report(&told);
+    console.report(&told)?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
 }
 

@@ -12,7 +12,7 @@ use crate::console::{self, Console, Said};
 use crate::draft::{self, Known};
 use crate::error::{Error, Result};
 use crate::exports::{self, Inspection, TextSeen};
-use crate::files;
+use crate::files::{self, Fresh};
 use crate::site::{ClockSetting, Dates};
 
 /// `evenrooms inspect`: how files are understood.
@@ -33,12 +33,12 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
         Ok(exports::inspect(&path.display().to_string(), &files::read_file(path)?, dates))
     };
     let seen: Vec<Inspection> = args.files.iter().map(look).collect::<Result<_>>()?;
-    match args.json {
-        true => console.json(
-            &serde_json::to_string_pretty(&seen)
-                .map_err(|e| Error::Encode { table: "inspection", source: Box::new(e) })?,
-        ),
-        false => console.result(&seen.iter().map(console::inspection).collect::<Vec<_>>().join("\n")),
+    if args.json {
+        let text = serde_json::to_string_pretty(&seen)
+            .map_err(|e| Error::Encode { table: "inspection", source: Box::new(e) })?;
+        console.json(&text)?;
+    } else {
+        console.result(&seen.iter().map(console::inspection).collect::<Vec<_>>().join("\n"))?;
     }
     let unreadable = seen.iter().any(|i| {
         i.trouble.is_some() || i.texts.iter().any(|t| t.trouble.is_some() || !t.set_aside.is_empty())
@@ -89,7 +89,7 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     };
     let seen: Vec<Inspection> = names.par_iter().map(look).collect();
     bar.finish_and_clear();
-    files::make_folder(&args.out)?;
+    let drafted = Fresh::begin(&args.out, &["site.toml", "roster.csv"])?;
     let known =
         Known { zone, clock, exports: files::way(&args.out, &args.folder), name: site_name(&args.folder) };
     let mut draft = draft::draft(&seen, &known);
@@ -105,10 +105,11 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     if args.ask {
         ask(&mut draft, console);
     }
-    let (site, roster) = (args.out.join("site.toml"), args.out.join("roster.csv"));
-    files::write_new(&site, draft.site().as_bytes())?;
-    files::write_new(&roster, &draft.roster())?;
-    console.report(&(console::drafted(&draft, &site, &args.out) + "\n"));
+    drafted.write("site.toml", draft.site().as_bytes())?;
+    drafted.write("roster.csv", &draft.roster())?;
+    drafted.publish()?;
+    let site = args.out.join("site.toml");
+    console.report(&(console::drafted(&draft, &site, &args.out) + "\n"))?;
     let open = |t: &TextSeen| t.trouble.is_none() || t.dates_open.is_some() || t.no_export;
     let unreadable = seen.iter().any(|i| i.trouble.is_some() || !i.texts.iter().any(open));
     Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })

@@ -7,6 +7,7 @@ mod exports_first;
 mod in_order;
 mod naming;
 mod side_by_side;
+mod signals;
 mod simulation;
 mod source;
 mod unnamed;
@@ -23,7 +24,7 @@ use crate::console::{Console, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::exports;
-use crate::files::{self, Input, Outputs, PROVENANCE};
+use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
 use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, tell_copies};
@@ -33,11 +34,13 @@ use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
 use crate::tables::{self, Table};
 
+pub use signals::Signals;
+
 use in_order::in_order;
 use naming::Naming;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
-use written::{HomeTables, write_table};
+use written::{HomeTables, begin, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -64,6 +67,9 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         // A second pool in one process (a test) keeps the first one's size; results do not depend on it.
         let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global();
     }
+    if let Some(out) = folder_of_results(&cli.command) {
+        files::settle(out)?;
+    }
     match &cli.command {
         Command::Audit(args) => audit(args, console),
         Command::Compare(args) => comparison::comparison(args, console),
@@ -72,9 +78,21 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, console),
         Command::Explain(args) => {
-            console.result(&explain::explain(args.name.as_deref())?);
+            console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
         }
+    }
+}
+
+/// Where a command writes.
+fn folder_of_results(command: &Command) -> Option<&Path> {
+    match command {
+        Command::Audit(args) => Some(&args.out),
+        Command::Compare(args) => Some(&args.out),
+        Command::Complaint(args) => Some(&args.out),
+        Command::Draft(args) => Some(&args.out),
+        Command::Simulate(args) => Some(&args.out),
+        Command::Inspect(_) | Command::Explain(_) => None,
     }
 }
 
@@ -87,7 +105,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let mut inputs = naming.own_inputs(inputs);
     let (mut site, mut source) =
         open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
-    let mut outputs = Outputs::begin(&args.out, names(args))?;
+    let mut outputs = begin(&args.out, results(args))?;
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
     inputs.extend(source.inputs.iter().cloned());
@@ -125,10 +143,12 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let building = building.rows;
     let from_aligned = args.from_aligned.is_some();
     let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
-    write_small(args, &audit, inputs, &mut outputs)?;
-    outputs.publish()?;
+    write_small(args, &audit, &mut outputs)?;
+    inputs.sort();
+    inputs.dedup();
+    outputs.publish(provenance::provenance(&audit, &inputs))?;
     console.notes(&audit);
-    console.summary(&audit, &source.naming.place(&args.out, RESULTS), !args.no_report);
+    console.summary(&audit, &source.naming.place(&args.out, RESULTS), !args.no_report)?;
     Ok(exit_code(args, &audit))
 }
 
@@ -314,10 +334,15 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
     Ok((Some(audit), Some(aligned), inputs))
 }
 
-fn names(args: &AuditArgs) -> Vec<String> {
-    let tables = tables_of(args.from_aligned.is_some()).flat_map(|t| t.files().map(|(_, name)| name));
-    let report = [REPORT, WORKBOOK].into_iter().filter(|_| !args.no_report).map(str::to_owned);
-    tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+/// What an audit gives with these arguments, and with any.
+fn results(args: &AuditArgs) -> Results {
+    let names = |from_aligned: bool, report: bool| {
+        let tables = tables_of(from_aligned).flat_map(|t| t.files().map(|(_, name)| name));
+        let report = [REPORT, WORKBOOK].into_iter().filter(|_| report).map(str::to_owned);
+        tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+    };
+    let made = names(args.from_aligned.is_some(), !args.no_report);
+    Results { command: "audit", made, known: names(false, true) }
 }
 
 /// The tables of a result; without exports there are none about loggers and rows.
@@ -328,9 +353,7 @@ fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
 }
 
 /// Everything but the two large tables.
-fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs: &mut Outputs) -> Result<()> {
-    inputs.sort();
-    inputs.dedup();
+fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let findings = all().flat_map(|h| &h.findings);
     write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
@@ -345,9 +368,7 @@ fn write_small(args: &AuditArgs, audit: &Audit, mut inputs: Vec<Input>, outputs:
     outputs.write(
         DATA_PACKAGE,
         &tables::data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>()),
-    )?;
-    let provenance = provenance::provenance(audit, &inputs, outputs.fingerprints());
-    outputs.write(PROVENANCE, &provenance)
+    )
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

@@ -9,7 +9,7 @@ use crate::cli::{Scenario, SimulateArgs};
 use crate::clock::Zone;
 use crate::console::{Console, as_typed};
 use crate::error::Result;
-use crate::files;
+use crate::files::Fresh;
 use crate::simulate::{Homes, Plan, Simulation, TrueHome, alder_row, truth_json};
 use crate::units::parse_duration_s;
 
@@ -19,15 +19,14 @@ const ZONE: &str = "America/Chicago";
 /// Writes an invented building: homes are made side by side, and each is written when it is done.
 pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
     let simulation = Simulation::new(plan(args)?);
-    files::make_empty_folder(&args.out)?;
-    let exports = args.out.join("exports");
-    files::write_new(&args.out.join("site.toml"), simulation.site_file().as_bytes())?;
-    files::write_new(&exports.join("weather.csv"), &simulation.weather_file())?;
+    let files = Fresh::begin_empty(&args.out)?;
+    files.write("site.toml", simulation.site_file().as_bytes())?;
+    files.write("exports/weather.csv", &simulation.weather_file())?;
     let bar = progress(console, simulation.plan().homes as u64, "homes", "simulating");
     let one = |home: usize| -> Result<(String, TrueHome)> {
         let made = simulation.home(home);
         for (name, bytes) in &made.files {
-            files::write_new(&exports.join(name), bytes)?;
+            files.write(&format!("exports/{name}"), bytes)?;
         }
         bar.inc(1);
         Ok((made.roster, made.truth))
@@ -36,12 +35,10 @@ pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
         (0..simulation.plan().homes).into_par_iter().map(one).collect::<Result<_>>()?;
     bar.finish_and_clear();
     let rows: String = homes.iter().map(|(rows, _)| rows.as_str()).collect();
-    files::write_new(
-        &args.out.join("roster.csv"),
-        format!("{}{rows}", simulation.roster_header()).as_bytes(),
-    )?;
+    files.write("roster.csv", format!("{}{rows}", simulation.roster_header()).as_bytes())?;
     let truth: Vec<TrueHome> = homes.into_iter().map(|(_, truth)| truth).collect();
-    files::write_new(&args.out.join("truth.json"), &truth_json(&simulation, &truth))?;
+    files.write("truth.json", &truth_json(&simulation, &truth))?;
+    files.publish()?;
     let site = args.out.join("site.toml");
     console.message(&format!(
         "Simulated {} homes for {} days. Try: evenrooms audit {} --out {}",

@@ -7,7 +7,7 @@ use super::{open_outdoor, side_by_side, some_export_exists, sources};
 use crate::audit::HomeAudit;
 use crate::clock::Span;
 use crate::error::{Error, Note, Result, Trouble};
-use crate::files::{self, Input};
+use crate::files::{self, Held, Input};
 use crate::grid::{AlignedHome, RoomValues};
 use crate::metrics;
 use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home};
@@ -32,7 +32,7 @@ pub(super) struct Source {
 
 enum From {
     Exports { folder: PathBuf, offsets: Offsets },
-    Aligned { path: PathBuf, index: AlignedIndex },
+    Aligned { path: PathBuf, held: Held, index: AlignedIndex },
 }
 
 /// A home as it was opened.
@@ -61,21 +61,21 @@ impl Source {
     pub(super) fn aligned(site: &Site, path: &Path, naming: Naming) -> Result<Self> {
         let path =
             if path.is_dir() { path.join(format!("{}.parquet", ALIGNED.name)) } else { path.to_owned() };
-        let index = AlignedIndex::load(&files::open(&path)?).map_err(|t| unfit(&path, t))?;
+        let (held, fingerprint, index) = open_aligned(&path)?;
         let strange = index.homes().find(|h| !h.is_empty() && site.homes.iter().all(|own| own.name != *h));
         if let Some(home) = strange {
             let what = format!("found home {home}, expected homes of the roster only");
             return Err(unfit(&path, Trouble::new(what, SAME_SITE)));
         }
-        let weather = rows_of(&path, &index, site, "")?.pop().map(|rows| restore_weather(site, rows));
+        let weather = rows_of(&path, &held, &index, site, "")?.pop().map(|rows| restore_weather(site, rows));
         let outdoor = weather.as_ref().map(|weather| HomeAudit {
             metrics: metrics::outdoor(weather),
             trace: weather.trace(TRACE_POINTS),
             ..HomeAudit::default()
         });
-        let inputs = vec![naming.aligned_input(files::fingerprint(&path)?)];
-        let notes = vec![note(naming.place(&path, "aligned table"))];
-        Ok(Self { weather, outdoor, notes, inputs, naming, from: From::Aligned { path, index } })
+        let (inputs, notes) =
+            (vec![naming.aligned_input(fingerprint)], vec![note(naming.place(&path, "aligned table"))]);
+        Ok(Self { weather, outdoor, notes, inputs, naming, from: From::Aligned { path, held, index } })
     }
 
     /// Opens a home.
@@ -88,8 +88,8 @@ impl Source {
                 self.naming.quiet(&mut opened.audit);
                 Ok(Opened { home: home.clone(), opened, inputs: self.naming.inputs(inputs) })
             }
-            From::Aligned { path, index } => {
-                let rows = rows_of(path, index, site, &home.name)?;
+            From::Aligned { path, held, index } => {
+                let rows = rows_of(path, held, index, site, &home.name)?;
                 let home = with_accuracies(home, &rows);
                 let opened = restore_home(site, &home, rows, weather);
                 Ok(Opened { home, opened, inputs: Vec::new() })
@@ -100,10 +100,22 @@ impl Source {
 
 /// What to do where a table names what the site does not.
 const SAME_SITE: &str = "name the site file that the table was made with, and the key with --pseudonyms where it was made under one";
+/// Opens an aligned table that its provenance vouches for, byte by byte: nothing else of it is believed.
+fn open_aligned(path: &Path) -> Result<(Held, Input, AlignedIndex)> {
+    // A run that died while it replaced the table is put right where that can be done; else the table does not fit.
+    if let Some(folder) = path.parent() {
+        let _ = files::settle(folder);
+    }
+    let held = Held::open(path)?;
+    let fingerprint = held.fingerprint()?;
+    files::vouch(path, &fingerprint)?;
+    let index = AlignedIndex::load(&held).map_err(|t| unfit(path, t))?;
+    Ok((held, fingerprint, index))
+}
 
 /// The rows of a home, held against the site.
-fn rows_of(path: &Path, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
-    let rows = index.rooms(files::open(path)?, home).map_err(|t| unfit(path, t))?;
+fn rows_of(path: &Path, held: &Held, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
+    let rows = index.rooms(held.clone(), home).map_err(|t| unfit(path, t))?;
     check(site, home, &rows).map_err(|t| unfit(path, t))?;
     Ok(rows)
 }

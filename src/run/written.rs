@@ -1,12 +1,12 @@
 //! Tables, written while the homes come.
 
-use std::fs::File;
-use std::io::BufWriter;
+use std::path::Path;
+use std::thread;
 
 use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
-use crate::files::{Digested, Outputs};
+use crate::files::{Digested, Outputs, Results, Syncing};
 use crate::metrics::{Building, Slice};
 use crate::tables::encode::{Csv, Json, ParquetFile, batch};
 use crate::tables::{self, Cell, Format, Group, GroupFile, Table};
@@ -14,12 +14,19 @@ use crate::tables::{self, Cell, Format, Group, GroupFile, Table};
 /// Rows of a small table that are encoded together.
 const ROWS_TOGETHER: usize = 8192;
 
+/// Opens a folder for results; a thread of its own waits for the disk while they are made.
+pub(super) fn begin(folder: &Path, results: Results) -> Result<Outputs> {
+    let start =
+        |syncing: Syncing| thread::Builder::new().name("disk".to_owned()).spawn(move || syncing.run());
+    Outputs::begin(folder, results, start)
+}
+
 /// A table of which one cell after the other is written, in each of its formats.
 pub(super) struct SmallTable {
     table: &'static Table,
     csv: Option<(String, Csv<Digested>)>,
     json: Option<(String, Json)>,
-    parquet: Option<(String, ParquetFile<BufWriter<File>>)>,
+    parquet: Option<(String, ParquetFile<Digested>)>,
 }
 
 impl SmallTable {
@@ -28,7 +35,7 @@ impl SmallTable {
         for (format, name) in table.files() {
             match format {
                 Format::Csv => {
-                    let csv = Csv::start(table, outputs.create_digested(&name)?)?;
+                    let csv = Csv::start(table, outputs.create(&name)?)?;
                     started.csv = Some((name, csv));
                 }
                 Format::Json => started.json = Some((name, Json::start(table))),
@@ -61,7 +68,7 @@ impl SmallTable {
 
     pub(super) fn finish(self, outputs: &mut Outputs) -> Result<()> {
         if let Some((name, csv)) = self.csv {
-            outputs.close_digested(&name, csv.finish()?)?;
+            outputs.close(&name, csv.finish()?)?;
         }
         if let Some((name, json)) = self.json {
             outputs.write(&name, &json.finish()?)?;
@@ -93,8 +100,8 @@ pub(super) struct HomeTables {
 
 /// Those that only exports give.
 struct OfExports {
-    readings: GroupFile<BufWriter<File>>,
-    aligned: GroupFile<BufWriter<File>>,
+    readings: GroupFile<Digested>,
+    aligned: GroupFile<Digested>,
     set_aside: SmallTable,
 }
 

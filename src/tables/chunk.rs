@@ -4,17 +4,16 @@ use std::borrow::Cow;
 
 use bytes::Bytes;
 use parquet::basic::{Compression, Encoding, ZstdLevel};
-use parquet::column::page::{CompressedPage, Page, PageWriter};
 use parquet::column::writer::ColumnCloseResult;
 use parquet::errors::Result as ParquetResult;
 use parquet::file::metadata::ColumnChunkMetaData;
 use parquet::file::statistics::Statistics;
-use parquet::file::writer::{SerializedPageWriter, TrackedWrite};
 use parquet::schema::types::ColumnDescPtr;
 use zstd::bulk::Compressor;
 
 use super::encodings::{Dictionary, levels, packed, run, split, steps};
 use super::group::Runs;
+use super::page::{Holds, header};
 
 /// What compresses pages; one does for all columns of a group.
 pub(super) type Zstd = Compressor<'static>;
@@ -54,7 +53,7 @@ struct Pages<'z> {
     column: ColumnDescPtr,
     squeeze: Squeeze,
     zstd: &'z mut Zstd,
-    written: TrackedWrite<Vec<u8>>,
+    written: Vec<u8>,
     sizes: (usize, usize),
     rows: usize,
     encoding: Encoding,
@@ -75,7 +74,7 @@ impl<'z> Pages<'z> {
             column,
             squeeze,
             zstd,
-            written: TrackedWrite::new(Vec::new()),
+            written: Vec::new(),
             sizes: (0, 0),
             rows: 0,
             encoding,
@@ -86,14 +85,8 @@ impl<'z> Pages<'z> {
     /// The different values of a dictionary, which come before all rows.
     fn different(&mut self, number: usize, values: Vec<u8>) -> ParquetResult<()> {
         let length = values.len();
-        let buf = self.squeezed(values)?;
-        let page = Page::DictionaryPage {
-            num_values: number as u32,
-            encoding: Encoding::PLAIN,
-            is_sorted: false,
-            buf,
-        };
-        self.starts.0 = Some(self.write(page, length)?);
+        let bytes = self.squeezed(values)?;
+        self.starts.0 = Some(self.write(Holds::Different, number, length, &bytes)?);
         Ok(())
     }
 
@@ -108,32 +101,26 @@ impl<'z> Pages<'z> {
         }
         bytes.extend(values);
         let length = bytes.len();
-        let buf = self.squeezed(bytes)?;
-        let page = Page::DataPage {
-            num_values: number as u32,
-            encoding: self.encoding,
-            def_level_encoding: Encoding::RLE,
-            rep_level_encoding: Encoding::RLE,
-            statistics: None,
-            buf,
-        };
-        let start = self.write(page, length)?;
+        let bytes = self.squeezed(bytes)?;
+        let start = self.write(Holds::Rows, number, length, &bytes)?;
         self.starts.1.get_or_insert(start);
         self.rows += number;
         Ok(())
     }
 
-    fn squeezed(&mut self, bytes: Vec<u8>) -> ParquetResult<Bytes> {
-        let squeezed = if self.squeeze == Squeeze::Not { bytes } else { self.zstd.compress(&bytes)? };
-        Ok(squeezed.into())
+    fn squeezed(&mut self, bytes: Vec<u8>) -> ParquetResult<Vec<u8>> {
+        if self.squeeze == Squeeze::Not { Ok(bytes) } else { Ok(self.zstd.compress(&bytes)?) }
     }
 
     /// Where the page starts.
-    fn write(&mut self, page: Page, length: usize) -> ParquetResult<u64> {
-        let page = CompressedPage::new(page, length);
-        let spec = SerializedPageWriter::new(&mut self.written).write_page(page)?;
-        self.sizes = (self.sizes.0 + spec.uncompressed_size, self.sizes.1 + spec.compressed_size);
-        Ok(spec.offset)
+    fn write(&mut self, holds: Holds, values: usize, length: usize, bytes: &[u8]) -> ParquetResult<u64> {
+        let encoding = if holds == Holds::Rows { self.encoding } else { Encoding::PLAIN };
+        let header = header(holds, encoding, values, length, bytes)?;
+        let start = self.written.len() as u64;
+        self.written.extend(&header);
+        self.written.extend(bytes);
+        self.sizes = (self.sizes.0 + header.len() + length, self.sizes.1 + header.len() + bytes.len());
+        Ok(start)
     }
 
     fn finish(self, statistics: Statistics) -> ParquetResult<Chunk> {
@@ -161,7 +148,7 @@ impl<'z> Pages<'z> {
             column_index: None,
             offset_index: None,
         };
-        Ok((self.written.into_inner()?.into(), close))
+        Ok((self.written.into(), close))
     }
 }
 

@@ -20,7 +20,7 @@ use crate::texts::guarded;
 
 pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table) -> impl Fn(E) -> Error {
     let name = table.name;
-    move |source| Error::Encode { table: name, source: Box::new(source) }
+    move |source| Error::encode(name, source)
 }
 
 /// A Parquet file in the making.
@@ -177,7 +177,7 @@ impl<W: Write> Csv<W> {
     /// [`Error::Encode`].
     pub fn finish(self) -> Result<W> {
         let table = self.table.name;
-        self.writer.into_inner().map_err(|e| Error::Encode { table, source: Box::new(e.into_error()) })
+        self.writer.into_inner().map_err(|e| Error::encode(table, e.into_error()))
     }
 }
 

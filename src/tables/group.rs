@@ -159,9 +159,7 @@ impl<W: Write + Send> GroupFile<W> {
     /// # Errors
     /// [`Error::Encode`].
     pub fn finish(self) -> Result<W> {
-        self.writer
-            .into_inner()
-            .map_err(|source| Error::Encode { table: self.table.name, source: Box::new(source) })
+        self.writer.into_inner().map_err(|source| Error::encode(self.table.name, source))
     }
 }
 
@@ -306,6 +304,37 @@ mod tests {
         batches
             .flat_map(|b| b.unwrap().column(column).as_primitive::<T>().iter().collect::<Vec<_>>())
             .collect()
+    }
+
+    #[test]
+    fn a_page_with_a_flipped_bit_is_refused_by_its_checksum() {
+        let rows = 500;
+        let degc: Vec<f32> = (0..rows).map(|i| (i * 7919 % 1009) as f32 / 7.0).collect();
+        let times: Vec<i64> = (0..rows as i64).map(|i| i * 300_000).collect();
+        let columns = vec![
+            Values::Words(Runs::one(Some("1A"), rows)),
+            Values::Words(Runs::one(Some("bath"), rows)),
+            Values::Times(&times),
+            Values::Singles(&degc),
+            Values::Numbers(Runs::one(Some(0.5), rows)),
+            Values::Singles(&degc),
+            Values::Flags(Runs::one(Some(1), rows)),
+        ];
+        let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
+        file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
+        let whole = file.finish().unwrap();
+        let open = |bytes: Vec<u8>| ParquetRecordBatchReaderBuilder::try_new(Bytes::from(bytes)).unwrap();
+        let (start, length) = open(whole.clone()).metadata().row_group(0).column(3).byte_range();
+        // The end of the column: its last page.
+        for at in start + length - 200..start + length {
+            let mut flipped = whole.clone();
+            flipped[at as usize] ^= 1;
+            let refused = |batch: std::result::Result<_, arrow::error::ArrowError>| {
+                batch.is_err_and(|e| e.to_string().contains("checksum"))
+            };
+            assert!(open(flipped).build().unwrap().any(refused), "byte {at}");
+        }
+        assert!(open(whole).build().unwrap().all(|batch| batch.is_ok()));
     }
 
     #[test]

@@ -9,6 +9,7 @@ pub mod encode;
 mod encodings;
 mod group;
 mod package;
+mod page;
 mod rows;
 
 pub use aligned::{AlignedIndex, RoomRows};

@@ -146,6 +146,7 @@ fn hours_without_data_are_said_beside_those_that_were_judged() {
     let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
     let sentence = "living below the heat rule's minimum for 41.9 h as read, 41.9 h certainly and 41.9 h possibly, of 41.9 hours judged; 6.1 hours without data could not be judged.";
     assert!(flat(&stdout).contains(sentence) && sheet.contains(sentence), "{stdout}");
+    std::fs::remove_dir_all(small.out()).unwrap();
     let audit = small.audit();
     assert!(
         flat(&audit.stdout).contains(

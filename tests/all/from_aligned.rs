@@ -79,7 +79,7 @@ fn results_are_not_thrown_away_and_other_grids_are_refused() {
     let kept = files_in(&small.out());
     let same = audit(small.folder(), &["--from-aligned", "out", "--out", "out"]);
     assert_eq!(same.code, Some(2));
-    assert!(same.stderr.contains("it holds results of another command"), "{}", same.stderr);
+    assert!(same.stderr.contains("it holds results of an audit of exports"), "{}", same.stderr);
     assert!(kept == files_in(&small.out()));
     for (site, words) in [
         (
@@ -106,10 +106,10 @@ fn results_are_not_thrown_away_and_other_grids_are_refused() {
 fn what_is_no_aligned_table_is_told() {
     let small = SmallSite::new(SITE, ROSTER);
     assert_eq!(small.audit().code, Some(0));
-    fs::write(small.folder().join("broken.parquet"), b"PAR1 not really").unwrap();
+    fs::write(small.folder().join("loose.parquet"), b"PAR1 not really").unwrap();
     for (path, words) in [
         ("nothing.parquet", "could not be read"),
-        ("broken.parquet", "the table cannot be read"),
+        ("loose.parquet", "there is no provenance.json beside it"),
         ("out/metrics.parquet", "found the columns home, room, period"),
     ] {
         let ran = audit(small.folder(), &["--from-aligned", path, "--out", "other"]);

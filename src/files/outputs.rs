@@ -1,0 +1,250 @@
+//! Results of a command with the provenance that vouches for them.
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::thread::JoinHandle;
+
+use serde_json::{Map, Value};
+use sha2::{Digest, Sha256};
+
+use super::journal::{Entry, plain};
+use super::open::{Published, enter, leave, undisturbed};
+use super::publication::publish;
+use super::scratch::Scratch;
+use super::seal::{Earlier, PROVENANCE, sealed};
+use super::{disk, hex, sha256_of, steps, unwritten};
+use crate::error::{AtPath, Error, Result};
+
+/// Results that a command gives.
+#[derive(Clone, Debug)]
+pub struct Results {
+    /// The command, as its provenance names it: only results of the same one are renewed.
+    pub command: &'static str,
+    /// Names of the results of this run.
+    pub made: Vec<String>,
+    /// Names of all results that the command may ever give; no other file is removed.
+    pub known: Vec<String>,
+}
+
+/// Bytes of a result after which the disk is told to keep up, so that little is left to wait for in the end.
+const SYNCED_TOGETHER: usize = 8 << 20;
+
+/// Waits for the disk beside the work, on a thread of its own.
+#[derive(Debug)]
+pub struct Syncing(Receiver<File>);
+
+impl Syncing {
+    /// Syncs what comes, until nothing comes any more.
+    ///
+    /// # Errors
+    /// The disk's first answer that something is not on it.
+    pub fn run(self) -> io::Result<()> {
+        self.0.into_iter().map(|file| steps::sync_beside(&file)).fold(Ok(()), io::Result::and)
+    }
+}
+
+/// A result on its way to the disk, and its SHA-256.
+pub struct Digested {
+    path: PathBuf,
+    out: BufWriter<File>,
+    digest: Sha256,
+    unsynced: usize,
+    to_sync: Sender<File>,
+}
+
+impl fmt::Debug for Digested {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Digested({})", self.path.display())
+    }
+}
+
+impl Write for Digested {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.out.write(bytes).map_err(|e| AtPath::wrap(&self.path, e))?;
+        self.digest.update(&bytes[..written]);
+        self.unsynced += written;
+        if self.unsynced >= SYNCED_TOGETHER {
+            self.unsynced = 0;
+            self.flush()?;
+            if let Ok(file) = self.out.get_ref().try_clone() {
+                let _ = self.to_sync.send(file);
+            }
+        }
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush().map_err(|e| AtPath::wrap(&self.path, e))
+    }
+}
+
+/// A result folder in the making.
+#[derive(Debug)]
+pub struct Outputs {
+    folder: PathBuf,
+    scratch: Scratch,
+    command: &'static str,
+    made: Vec<String>,
+    /// SHA-256 of what stands there of an earlier run.
+    earlier: BTreeMap<String, String>,
+    fingerprints: BTreeMap<String, String>,
+    /// What is to be synced goes there; none when all is on its way.
+    to_sync: Option<Sender<File>>,
+    synced: Option<JoinHandle<io::Result<()>>>,
+    published: Published,
+}
+
+impl Outputs {
+    /// Opens the folder for these results, before the long work begins; `start` starts a thread.
+    ///
+    /// # Errors
+    /// [`Error::Busy`] where another run has it; [`Error::NotOurs`] where a file in the way is not evenrooms's own;
+    /// [`Error::Disk`].
+    pub fn begin(
+        folder: &Path,
+        results: Results,
+        start: impl FnOnce(Syncing) -> io::Result<JoinHandle<io::Result<()>>>,
+    ) -> Result<Self> {
+        let (scratch, earlier) = enter(folder, || earlier(folder, &results))?;
+        let (to_sync, files) = channel();
+        let mut outputs = Self {
+            folder: folder.to_owned(),
+            scratch,
+            command: results.command,
+            made: results.made,
+            earlier,
+            fingerprints: BTreeMap::new(),
+            to_sync: Some(to_sync),
+            synced: None,
+            published: Published::Nothing,
+        };
+        outputs.synced = Some(start(Syncing(files)).map_err(unwritten(folder))?);
+        Ok(outputs)
+    }
+
+    /// Starts a result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn create(&mut self, name: &str) -> Result<Digested> {
+        debug_assert!(self.made.iter().any(|n| n == name), "{name} was not announced");
+        let path = self.folder.join(name);
+        let file = undisturbed(|| steps::create(&self.scratch.fresh(name))).map_err(unwritten(&path))?;
+        let to_sync = self.to_sync.clone().expect("results are made before they are published");
+        let out = BufWriter::with_capacity(1 << 20, file);
+        Ok(Digested { path, out, digest: Sha256::new(), unsynced: 0, to_sync })
+    }
+
+    /// Ends a result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn close(&mut self, name: &str, digested: Digested) -> Result<()> {
+        let file = steps::finish(digested.out).map_err(unwritten(&digested.path))?;
+        let gone = || io::Error::other("the thread that waits for the disk is gone");
+        digested.to_sync.send(file).map_err(|_| unwritten(&digested.path)(gone()))?;
+        self.fingerprints.insert(name.to_owned(), hex(digested.digest));
+        Ok(())
+    }
+
+    /// Writes a small result.
+    ///
+    /// # Errors
+    /// [`Error::Disk`].
+    pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<()> {
+        let mut digested = self.create(name)?;
+        digested.out.write_all(bytes).map_err(unwritten(&digested.path))?;
+        digested.digest.update(bytes);
+        self.close(name, digested)
+    }
+
+    /// Moves all results to their place, with their provenance, and removes those of an earlier run that this one does not
+    /// renew; all of that, or nothing.
+    ///
+    /// # Errors
+    /// [`Error::NotOurs`] where a file was changed or put in the way meanwhile; [`Error::Disk`];
+    /// [`Error::Unsettled`] where the next run has to put the earlier results back.
+    pub fn publish(mut self, about: Map<String, Value>) -> Result<()> {
+        let provenance = sealed(about, self.command, &self.fingerprints);
+        self.write(PROVENANCE, &provenance)?;
+        self.wait_for_the_disk().map_err(unwritten(&self.folder))?;
+        let entries = self.entries();
+        let done = undisturbed(|| publish(&self.scratch, &entries));
+        if matches!(done, Ok(()) | Err(Error::Unsettled { .. })) {
+            self.published = Published::Settled;
+        }
+        done
+    }
+
+    /// Waits until all bytes of all results are on the disk.
+    fn wait_for_the_disk(&mut self) -> io::Result<()> {
+        self.to_sync = None;
+        let synced = self.synced.take().map_or(Ok(Ok(())), JoinHandle::join);
+        synced.unwrap_or_else(|_| Err(io::Error::other("the thread that waits for the disk gave up")))
+    }
+
+    /// What moves, the provenance last.
+    fn entries(&self) -> Vec<Entry> {
+        let old = |name: &String| self.earlier.get(name).cloned();
+        let stale = self.earlier.keys().filter(|name| !self.fingerprints.contains_key(*name));
+        let stale = stale.map(|name| Entry { path: name.clone(), new: None, old: old(name) });
+        let new = self.fingerprints.iter();
+        let new = new.map(|(name, sha)| Entry { path: name.clone(), new: Some(sha.clone()), old: old(name) });
+        let mut entries: Vec<Entry> = stale.chain(new).collect();
+        entries.sort_by_key(|entry| entry.path == PROVENANCE);
+        entries
+    }
+}
+
+impl Drop for Outputs {
+    fn drop(&mut self) {
+        leave(&self.scratch, self.published);
+    }
+}
+
+/// What stands in the folder of an earlier run of the same command, after a look that nothing else is in the way.
+fn earlier(folder: &Path, results: &Results) -> Result<BTreeMap<String, String>> {
+    let Earlier { command, outputs } = Earlier::of(folder)?;
+    if command.is_some_and(|command| command != results.command) {
+        let why = "it holds results of another command, which this one would remove";
+        return Err(Error::NotOurs { path: folder.to_owned(), why });
+    }
+    let mut there = BTreeMap::new();
+    for name in results.made.iter().chain(results.known.iter().filter(|n| outputs.contains_key(*n))) {
+        if let Some(sha) = ours(folder, name, outputs.get(name))? {
+            there.insert(name.clone(), sha);
+        }
+    }
+    // Tables that need the exports are not thrown away by a run that has none.
+    if there.keys().any(|name| name.ends_with(".parquet") && !results.made.contains(name)) {
+        let why = "it holds results of an audit of exports, which this one would remove";
+        return Err(Error::NotOurs { path: folder.to_owned(), why });
+    }
+    Ok(there)
+}
+
+/// The SHA-256 of a result that is there.
+fn ours(folder: &Path, name: &str, told: Option<&String>) -> Result<Option<String>> {
+    debug_assert!(plain(name), "{name} is no name of a result");
+    let path = folder.join(name);
+    match fs::symlink_metadata(&path) {
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(e) => return Err(disk(&path, "could not be read", "check that you may read it")(e)),
+        Ok(_) => {}
+    }
+    let Some(told) = told else {
+        return Err(Error::NotOurs {
+            path,
+            why: "a file of this name is there that evenrooms did not write",
+        });
+    };
+    let found = sha256_of(&path).map_err(disk(&path, "could not be read", "check that you may read it"))?;
+    match found {
+        Some((sha, _)) if sha == *told => Ok(Some(sha)),
+        _ => Err(Error::NotOurs { path, why: "it was changed since evenrooms wrote it" }),
+    }
+}
