@@ -181,6 +181,8 @@ const PLAIN_BAG_K: f64 = 4.0;
 const PLAIN_H: f64 = 12.0;
 /// A logger that stands still is seen when its room moved by so many of its steps.
 const PLAIN_STEPS: f64 = 3.0;
+/// And stands still so many times as long as it does otherwise.
+const PLAIN_TIMES: f64 = 3.0;
 const PLAIN_SPIKE_K: f64 = 4.0;
 const PLAIN_BAG_STEPS: f64 = 6.0;
 /// A box is plain when it lasts, and the rooms beside it are truly so far apart, without the one that is furthest out, K.
@@ -213,7 +215,8 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
     match fault.kind {
         FaultKind::Stuck | FaultKind::StuckFromStart => {
             let moved = PLAIN_K.max(PLAIN_STEPS * case.loggers()[index].resolution_k);
-            span.hours() >= PLAIN_H && furthest_k(case, index, span) >= moved
+            let long = span.hours() >= PLAIN_H.max(PLAIN_TIMES * longest_repeat_h(case, index, span));
+            long && furthest_k(case, index, span) >= moved
         }
         FaultKind::SpikeBurst => fault.size >= PLAIN_SPIKE_K && jumps(case, index, fault.size) >= 3,
         FaultKind::SlowDrift => fault.size.abs() >= 1.5,
@@ -241,6 +244,17 @@ fn far_h(case: &Case<'_>, index: usize, span: Span, k: f64) -> f64 {
     let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
     let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
     apart.filter(|apart| *apart >= k).count() as f64 * case.loggers()[index].interval_s as f64 / 3600.0
+}
+
+/// Hours for which a logger repeats one value at most outside of a span: a coarse one does so of itself.
+fn longest_repeat_h(case: &Case<'_>, index: usize, without: Span) -> f64 {
+    let stored = &case.made.stored[index];
+    let runs = stored.chunk_by(|a, b| a.1 == b.1 && without.contains(a.0) == without.contains(b.0));
+    let hours = |run: &[(UtcTime, Option<f64>)]| match (run.first(), run.last()) {
+        (Some(a), Some(b)) if a.1.is_some() && !without.contains(a.0) => Span { from: a.0, to: b.0 }.hours(),
+        _ => 0.0,
+    };
+    runs.map(hours).fold(0.0, f64::max)
 }
 
 /// Readings of a logger that lie at least half a size from the true air of its room.

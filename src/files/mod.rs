@@ -2,9 +2,9 @@
 //!
 //! # Results are whole, or the old ones stay
 //!
-//! A run holds a lock on its result folder ([`lock`]), and makes its results in a scratch folder in it
-//! (`.evenrooms-` and six letters; [`scratch`]). When all of them are whole and synced, a journal in the scratch folder says
-//! what will stand where, with SHA-256, and what stood there before ([`journal`]). Only then files move ([`publication`]):
+//! A run holds a lock on its result folder (`lock`), and makes its results in a scratch folder in it
+//! (`.evenrooms-` and six letters; `scratch`). When all of them are whole and synced, a journal in the scratch folder says
+//! what will stand where, with SHA-256, and what stood there before (`journal`). Only then files move (`publication`):
 //!
 //! 1. `provenance.json` of the earlier run goes into the scratch folder, so that from here on nothing vouches for the results;
 //! 2. file by file, the earlier one goes into the scratch folder, is checked there, and the new one takes its place;
@@ -17,7 +17,7 @@
 //!
 //! # Whose file it is
 //!
-//! A result is ours where a `provenance.json` of the same command, which bears its own seal ([`seal`]), lists it with the
+//! A result is ours where a `provenance.json` of the same command, which bears its own seal (`seal`), lists it with the
 //! SHA-256 it has, under a name that this command gives. It is checked before the long work, and again when it is replaced.
 #![expect(clippy::disallowed_methods, reason = "the one room that touches the disk")]
 

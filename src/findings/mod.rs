@@ -398,16 +398,19 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
     }
     judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
-    for finding in &mut judged.findings {
-        let with_band = evidence.site.bands.any();
-        let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
-        finding.times = times.collect();
-        let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
-        if evidence.home.rooms.iter().find(of_room).is_some_and(|room| !room.heated) {
-            finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
-        }
-    }
+    judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));
     judged
+}
+
+/// Gives a finding the times that it rests on, and the next step of its room.
+fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
+    let with_band = evidence.site.bands.any();
+    let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
+    finding.times = times.collect();
+    let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
+    if evidence.home.rooms.iter().find(of_room).is_some_and(|room| !room.heated) {
+        finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
+    }
 }
 
 /// A pass about the building, unless it rests on a room that is suspect for more than a tenth of its time.

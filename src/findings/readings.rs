@@ -6,7 +6,7 @@ use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::{Episode, Seen};
 use crate::quality::stuck::{Moved, Witness};
-use crate::site::Site;
+use crate::site::{Purpose, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// Share of a logger's readings, in %, from which what is left out, or doubtful, decides.
@@ -15,6 +15,10 @@ const MOSTLY: f64 = 10.0;
 const SPIKES: f64 = 1.0;
 /// Spikes within 24 hours that are a burst.
 const BURST: u64 = 5;
+/// The same of a logger that samples often, where nobody showers or cooks.
+const FEW: u64 = 3;
+/// So many in a record are a fault however far apart they are.
+const MANY: u64 = 10;
 /// Spikes over 6 K within 24 hours that are a burst.
 pub(super) const TALL: u64 = 3;
 /// Times that are listed; the others are counted.
@@ -49,7 +53,7 @@ pub(super) static MAY_BE_STUCK: Rule = Rule {
 /// Single readings far beyond their neighbours.
 pub(super) static SPIKES_SEEN: Rule = Rule {
     name: "spikes",
-    shows: "five or more single readings within 24 hours, or more than 1 % of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways; of either, three or more within 24 hours over 6 K beyond both",
+    shows: "three or more single readings within 24 hours (five in a bathroom or kitchen), or ten, or more than 1 %, of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways; of either, three or more within 24 hours over 6 K beyond both",
     could_also_be: "a loose sensor or cable, a failing battery, or somebody who warms the logger by hand again and again",
     next_step: "look at the logger, its battery and its place; compare it side by side with another one",
     source: "own definition; spike test after the QARTOD manual",
@@ -98,7 +102,7 @@ pub(super) static LOGGER_HANDLED: Rule = Rule {
 pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
     name: "logger-elsewhere",
     shows: "for three hours or more a logger follows the outdoor air while the other rooms do not, and was carried there quickly: those readings are in no number; without an outdoor series, it is far below every other room from one half hour to the next; or from a jump on it keeps no level beside the other rooms any more: those readings are used, and nothing good rests on them",
-    could_also_be: "a window that stood wide open in the cold beside the logger",
+    could_also_be: "a window that stood wide open in the cold, or a heater or a stove that was turned on, beside the logger",
     next_step: "ask who moved it; write the time into `from` and `to` of the roster, with two rows for one logger where it came back",
     source: OWN,
     needs: &[],
@@ -225,8 +229,13 @@ fn never_longer(hours: f64) -> String {
 fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let often = logger.samples_often();
     let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
-    // A shower a day may be one reading of a logger that samples seldom.
-    if logger.spikes_in_a_day < BURST && logger.tall_spikes_in_a_day < TALL && !(often && share > SPIKES) {
+    let wet = |r: &Room| r.name == logger.room && matches!(r.purpose, Purpose::Bathroom | Purpose::Kitchen);
+    // A shower or a pan may be one reading, of a logger that samples seldom anyway.
+    let few = if often && !evidence.home.rooms.iter().any(wet) { FEW } else { BURST };
+    if logger.spikes_in_a_day < few
+        && logger.tall_spikes_in_a_day < TALL
+        && !(often && (share > SPIKES || logger.spikes >= MANY))
+    {
         return Verdict::Clear;
     }
     let limit = evidence.site.quality.spike;
@@ -298,7 +307,7 @@ fn handled(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     };
     let way = if away_k > 0.0 { "warmer" } else { "colder" };
     let shows = format!(
-        "Logger {} in {} is up to {} {way} against the other rooms than usual as it comes or goes ({}): in a hand, a bag or a car. Those readings are left out.",
+        "Logger {} in {} is up to {} {way} against the other rooms than usual at the start or the end of a record ({}): in a hand, a bag or a car. Those readings are left out.",
         logger.logger,
         logger.room,
         k(site, away_k.abs()),
@@ -332,9 +341,10 @@ fn elsewhere(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
             times(&runs, site),
         ),
         Some(Seen::Unsettled { by_k, swing_k }) => format!(
-            "Logger {} in {} jumps by {} against the other rooms and keeps no level beside them any more: it swings by {} ({}), as one that was moved or is carried about. Those readings are used, and counted both ways.",
+            "Logger {} in {} jumps {} by {} against the other rooms, and from then on its distance to them swings by {} ({}): as one that was moved or is carried about. Those readings are used, and counted both ways.",
             logger.logger,
             logger.room,
+            if *by_k > 0.0 { "up" } else { "down" },
             k(site, by_k.abs()),
             k(site, *swing_k),
             times(&runs, site),

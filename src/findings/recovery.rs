@@ -41,7 +41,10 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         return Verdict::Clear;
     }
     if mornings < LEAST_MORNINGS {
-        return Verdict::NotJudged(format!("only {mornings:.0} mornings after a setback"));
+        return Verdict::NotJudged(format!(
+            "only {mornings:.0} morning{} after a setback",
+            if mornings < 1.5 { "" } else { "s" }
+        ));
     }
     let certain = late.interval.map_or(0.0, |i| i.low);
     let possible = late.interval.map_or(100.0, |i| i.high);

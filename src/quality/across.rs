@@ -182,7 +182,7 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
     let shift = shift(x, &halves, rooms.step_ms);
     let shift = shift.map(|s| Shift { at: s.at + placed.start, to: last + placed.start, ..s });
     Doubts {
-        heat: heat(&halves, local_ms, rooms.step_ms),
+        heat: heat(&halves, x, local_ms, rooms.step_ms),
         drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
@@ -224,27 +224,44 @@ const HOT_ROOM_K: f64 = 5.0;
 /// Half hours that a spell lasts: a shower is over sooner, and what lasts for longer is no heater that comes and goes.
 const SPELL: std::ops::RangeInclusive<usize> = 3..=24;
 
-/// Half hours of the spells in which something holds.
-fn spells(halves: &[f64], holds: impl Fn(f64) -> bool) -> Vec<usize> {
+/// The spells, in half hours, in which something holds.
+fn spells(halves: &[f64], holds: impl Fn(f64) -> bool) -> Vec<Range<usize>> {
     let mut all = Vec::new();
     let mut from = 0;
     for run in halves.chunk_by(|a, b| holds(*a) == holds(*b)) {
         if holds(run[0]) && SPELL.contains(&run.len()) {
-            all.extend(from..from + run.len());
+            all.push(from..from + run.len());
         }
         from += run.len();
     }
     all
 }
 
-/// Spells far above the usual distance to the other rooms, on several days.
-fn heat(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
+/// From the lowest half hour of the two hours before a spell to its highest, K.
+fn warmed(own: &[f64], spell: &Range<usize>) -> f64 {
+    let before =
+        own[spell.start.saturating_sub(4)..spell.start].iter().copied().fold(f64::INFINITY, f64::min);
+    own[spell.clone()].iter().copied().fold(f64::NEG_INFINITY, f64::max) - before
+}
+
+/// Share of the height by which the logger itself must have grown warmer since two hours before a spell: where the others
+/// cool, it only stays.
+const OWN_SHARE: f64 = 0.5;
+
+/// Spells far above the usual distance to the other rooms, on several days, into which the logger grew warmer itself.
+fn heat(halves: &[f64], own: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Heat> {
     let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
     let values = present(halves);
     let usual = median(values.clone()).filter(|k| *k < HOT_ROOM_K && values.len() >= LEAST_SIDE)?;
     let usual_range = quantile(values.clone(), 0.75)? - quantile(values.clone(), 0.25)?;
     let limit_k = HEAT_K.max(TIMES_RANGE * usual_range);
-    let hot = spells(halves, |k| k - usual > limit_k);
+    let mut hot = spells(halves, |k| k - usual > limit_k);
+    if hot.is_empty() {
+        return None;
+    }
+    let own = means(own, per);
+    hot.retain(|spell| warmed(&own, spell) >= OWN_SHARE * limit_k);
+    let hot: Vec<usize> = hot.into_iter().flatten().collect();
     let most_k = hot.iter().map(|h| halves[*h] - usual).fold(0.0, f64::max);
     let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
     days.dedup();

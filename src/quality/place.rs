@@ -223,6 +223,8 @@ const HANDLED_STEPS: f64 = 4.0;
 const HALF_LIFE_MS: i64 = 45 * 60_000;
 /// The same movement may otherwise be seen at so few of the instants.
 const SELDOM: f64 = 0.005;
+/// How long a hand holds it at the edge of something else.
+const IN_HAND_MS: i64 = HALF_HOUR_MS;
 /// Of a slow warmth: least distance, and by how much it must exceed any other, K.
 const SLOW_K: f64 = 3.0;
 const SLOW_MORE_K: f64 = 1.0;
@@ -298,12 +300,24 @@ struct Look<'a> {
 
 impl Look<'_> {
     /// The instants that were handled at one edge of a part, and how far from the usual distance the logger was.
+    ///
+    /// What comes out of a cold bag may be held in a warm hand first, so that the very edge seems to be as usual.
     fn at_edge(&self, part: &Range<usize>, at_start: bool) -> Option<(Range<usize>, f64)> {
+        [0, IN_HAND_MS].into_iter().find_map(|skipped| self.beside_edge(part, at_start, skipped))
+    }
+
+    /// The same from some time beside the edge on.
+    fn beside_edge(
+        &self,
+        part: &Range<usize>,
+        at_start: bool,
+        skipped_ms: i64,
+    ) -> Option<(Range<usize>, f64)> {
         let per = |ms: i64| (ms / self.step_ms) as usize;
         // From the edge inwards, whichever edge it is.
         let at = |k: usize| if at_start { part.start + k } else { part.end - 1 - k };
         let len = part.len();
-        let first = (0..len.min(per(HOUR_MS))).find(|k| !self.away[at(*k)].is_nan())?;
+        let first = (per(skipped_ms)..len.min(per(HOUR_MS))).find(|k| !self.away[at(*k)].is_nan())?;
         let later = (first + per(SETTLE_MS) / 4..len.min(first + per(SETTLE_MS) + per(USUAL_MS)))
             .map(|k| self.away[at(k)])
             .filter(|x| !x.is_nan());

@@ -9,8 +9,9 @@ use crate::stats::median;
 /// Fewest loggers, and shortest time, that are told.
 const LEAST_LOGGERS: usize = 3;
 const LEAST_MS: i64 = 3 * HOUR_MS;
-/// Of so many one may be far out.
+/// Of so many one may be far out, for so long.
 const MANY: usize = 5;
+const LONG_MS: i64 = 12 * HOUR_MS;
 /// Loggers that lie together may differ by their own errors, K, or by one and a half of their usual step.
 const TOGETHER_K: f64 = 1.0;
 const TOGETHER_STEPS: f64 = 1.5;
@@ -158,6 +159,8 @@ fn in_box(
         let outside = middle(parted, parted + per(AFTER_MS), whole)?;
         (apart(soon, within?) && apart(later, within?)).then_some((run.clone(), inside?, outside))
     };
+    // What a person is asked about is said of all loggers.
+    let at_once = parting == Parting::AtOnce;
     let strict = |k: usize| spread(k) <= limit;
     let lenient = |k: usize| {
         let Spread { rooms, without_one, .. } = spreads[place(k)];
@@ -169,7 +172,8 @@ fn in_box(
         runs.iter().filter(|run| long(run)).filter_map(boxed).next()
     };
     // One logger that is stuck, or in another unit, does not keep five others from lying together.
-    let (run, inside, outside) = found(&strict).or_else(|| found(&lenient))?;
+    let (run, inside, outside) = found(&strict)
+        .or_else(|| found(&lenient).filter(|(run, ..)| at_once && run.len() >= per(LONG_MS)))?;
     let (a, b) = (place(run.start), place(run.end - 1));
     let loggers = run.map(|k| spreads[place(k)].rooms).max()?;
     let range = a.min(b)..a.max(b) + 1;

@@ -39,8 +39,9 @@ pub(super) fn wrong(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Op
                 let written = read == TemperatureUnit::Celsius
                     || written_in_fahrenheit(logger.flagged.readings().degc());
                 let medians = warm && written && (own - others).abs() > FAR_K;
+                let in_doubt = !warm || (!written && others > WARM_DEGC);
                 (medians && (as_other - others).abs() < NEAR_K)
-                    || (!warm && follows_in_fahrenheit(witnesses, logger))
+                    || (in_doubt && follows_in_other_unit(witnesses, logger, read))
             }
             None => false,
         } || (own > NO_ROOM_DEGC
@@ -54,16 +55,18 @@ pub(super) fn wrong(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Op
     loggers.iter().zip(&medians).enumerate().map(one).collect()
 }
 
-/// Of a home that is cold: how far the other rooms must move, K, between the lowest and the highest twentieth of the hours;
-/// and how near to them the logger must be throughout in °F.
-const MOVE_K: f64 = 2.0;
+/// How far the other rooms must move, K, between the lowest and the highest twentieth of the hours, and how near to them the
+/// logger must be throughout in the other unit: what was read as °C, and what was read as °F.
+const MOVE_K: [f64; 2] = [2.0, 1.0];
+const NEAR_THROUGHOUT_K: [f64; 2] = [NEAR_K, 2.0];
 const THROUGHOUT: f64 = 0.9;
-/// By how much it must move with them: in °F by 1.8 times as much, where the rooms do so alike.
-const TIMES_AS_FAR: std::ops::RangeInclusive<f64> = 1.2..=2.4;
+/// By how much it must move with them: 1.8 times as far, or as little, where the rooms do so alike.
+const TIMES_AS_FAR: [std::ops::RangeInclusive<f64>; 2] = [1.2..=2.4, 0.3..=0.9];
 
-/// Whether what was read as °C goes with the other rooms hour by hour when it is taken for °F, in a home where they move
-/// far enough to tell: a boiler may be as warm, but does not cool with the rooms.
-fn follows_in_fahrenheit(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> bool {
+/// Whether a logger goes with the other rooms hour by hour when its readings are taken for the other unit, where the rooms
+/// move far enough to tell. In a cold home a boiler may be as warm as °F would make it, but does not cool with the rooms;
+/// what was converted from °F twice has no trace of it in its decimals, but freezes in step with a warm home.
+fn follows_in_other_unit(witnesses: &Witnesses<'_>, logger: &Logger<'_>, read: TemperatureUnit) -> bool {
     let Some(others) = witnesses.side.others(logger.room) else { return false };
     let per = (HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
     let own = means(witnesses.side.rooms()[logger.room], per);
@@ -71,10 +74,17 @@ fn follows_in_fahrenheit(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> bool
         means(others, per).into_iter().zip(own).filter(|(o, x)| !x.is_nan() && !o.is_nan()).collect();
     let others = |share| quantile(hours.iter().map(|(o, _)| *o).collect(), share);
     let far = |of: &dyn Fn(f64) -> f64| hours.iter().map(|(o, x)| (of(*x) - o).abs()).collect();
-    let moved = others(0.95).zip(others(0.05)).is_some_and(|(high, low)| high - low >= MOVE_K);
-    let near = quantile(far(&|x| Celsius::from_degf(x).degc()), THROUGHOUT).is_some_and(|k| k < NEAR_K);
+    let (which, other): (usize, &dyn Fn(f64) -> f64) = match read {
+        TemperatureUnit::Celsius => (0, &|x| Celsius::from_degf(x).degc()),
+        TemperatureUnit::Fahrenheit => (1, &|x| Celsius::new(x).degf()),
+    };
+    let moved = others(0.95).zip(others(0.05)).is_some_and(|(high, low)| high - low >= MOVE_K[which]);
+    let near = quantile(far(other), THROUGHOUT).is_some_and(|k| k < NEAR_THROUGHOUT_K[which]);
     let as_read = median(far(&|x| x)).is_some_and(|k| k > FAR_K);
-    moved && near && as_read && Line::fit(&hours).is_some_and(|line| TIMES_AS_FAR.contains(&line.slope))
+    moved
+        && near
+        && as_read
+        && Line::fit(&hours).is_some_and(|line| TIMES_AS_FAR[which].contains(&line.slope))
 }
 
 /// The unit that a number was read in and the temperature in the other, of the two ways the one that is a room's.
@@ -143,6 +153,11 @@ mod tests {
 
     #[test]
     fn in_a_home_that_freezes_degrees_fahrenheit_go_with_the_other_rooms() {
+        let warm = |i: usize| 20.0 + 1.5 * (i as f64 / 40.0).sin();
+        let twice = |x: f64| ((x - 32.0) / 1.8 * 100.0).round() / 100.0;
+        let store = |x: f64| -6.5 - 0.05 * x + 1.0;
+        assert_eq!(wrong_while(&[|x| x, twice, |x| x + 0.5], warm), [false, true, false]);
+        assert_eq!(wrong_while(&[|x| x, store, |x| x + 0.5], warm), [false; 3]);
         let freezing = |i: usize| -3.0 + 24.0 * (-(i as f64) / 80.0).exp();
         let boiler = |x: f64| 42.0 + 0.02 * x;
         assert_eq!(wrong_while(&[|x| x, |x| x * 1.8 + 33.0, |x| x + 1.0], freezing), [false, true, false]);

@@ -158,7 +158,7 @@ fn method(site: &Site) -> Markup {
     html! {
         section.home {
             h2 { "How this was found" }
-            p { "Readings were tested with the QARTOD scheme (" @for (i, t) in site.quality.tests.iter().enumerate() { @if i > 0 { ", " } (t.name()) } @if site.quality.tests.is_empty() { "all tests switched off" } "); readings that failed or are suspect are in no number. Rooms were then aligned in time without extrapolation. Hours marked certainly and possibly count with the limit moved by the sensor accuracy, and by how far loggers trail the room where the roster states their time constants." }
+            p { "Readings were tested with the QARTOD scheme (" @for (i, t) in site.quality.tests.iter().enumerate() { @if i > 0 { ", " } (t.name()) } @if site.quality.tests.is_empty() { "all tests switched off" } "); readings that failed are in no number; those that are suspect "(if site.quality.use_suspect { "are used, and counted both ways" } else { "are in no number, as the site file asks" })". Rooms were then aligned in time without extrapolation. Hours marked certainly and possibly count with the limit moved by the sensor accuracy, and by how far loggers trail the room where the roster states their time constants." }
             h3 { "Rules" }
             @for rule in RULES { p { b { (rule.name) } " – " (rule.shows) ". " span.soft { "Source: " (rule.source) "." } } }
             h3 { "Numbers" }
