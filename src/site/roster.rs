@@ -74,7 +74,8 @@ fn text_of(bytes: &[u8]) -> Result<String, Trouble> {
     let part = unpack(bytes)?.into_iter().next();
     let bytes = part.map(Part::opened).transpose()?.unwrap_or_default();
     let text = unicode(&bytes).unwrap_or_else(|| encoding_rs::WINDOWS_1252.decode(&bytes).0);
-    Ok(text.into_owned())
+    // The reader counts a row from before the line feed of a line end of two characters.
+    Ok(text.replace("\r\n", "\n"))
 }
 
 fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {

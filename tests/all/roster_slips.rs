@@ -36,6 +36,14 @@ fn two_columns_of_one_file_are_not_one_room() {
 }
 
 #[test]
+fn lines_are_counted_where_they_end_with_two_characters() {
+    let rows = "home,room,use,heated,logger,file,column\n1A,living,living,yes,L-1,rooms.csv,living °C\n1A,decide,bedroom,yes,L-2,rooms.csv,bedroom °C\n";
+    let small = SmallSite::new(SITE, &rows.replace('\n', "\r\n"));
+    small.write("exports/rooms.csv", &three_columns("time,living °C,bedroom °C,bath °C"));
+    assert!(small.refused().contains("roster.csv:3: found `room` = \"decide\""), "{}", small.refused());
+}
+
+#[test]
 fn a_column_that_two_rooms_name_differently_is_in_neither() {
     let small = with_rows(
         "1A,living,living,yes,L-1,rooms.csv,bedroom °C\n1A,bedroom,bedroom,yes,L-2,rooms.csv,3\n1A,bath,bathroom,no,L-3,rooms.csv,bath °C\n",
