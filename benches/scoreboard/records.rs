@@ -232,18 +232,21 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
     }
 }
 
+/// How far each reading of a time lies from the true air of its room, K.
+fn apart<'c>(case: &'c Case<'_>, index: usize, span: Span) -> impl Iterator<Item = f64> + use<'c> {
+    let stored = case.made.stored[index].iter().filter(move |(t, _)| span.contains(*t));
+    stored.filter_map(move |(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()))
+}
+
 /// How far a logger is from the true air of its room at most, K.
 fn furthest_k(case: &Case<'_>, index: usize, span: Span) -> f64 {
-    let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
-    let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
-    apart.fold(0.0, f64::max)
+    apart(case, index, span).fold(0.0, f64::max)
 }
 
 /// Hours for which a logger is so far from the true air of its room.
 fn far_h(case: &Case<'_>, index: usize, span: Span, k: f64) -> f64 {
-    let stored = case.made.stored[index].iter().filter(|(t, _)| span.contains(*t));
-    let apart = stored.filter_map(|(t, degc)| Some(((*degc)? - case.degc(index, *t)?).abs()));
-    apart.filter(|apart| *apart >= k).count() as f64 * case.loggers()[index].interval_s as f64 / 3600.0
+    let far = apart(case, index, span).filter(|apart| *apart >= k).count();
+    far as f64 * case.loggers()[index].interval_s as f64 / 3600.0
 }
 
 /// Hours for which a logger repeats one value at most outside of a span: a coarse one does so of itself.

@@ -5,7 +5,7 @@ use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::Seen;
-use crate::site::{Purpose, Site};
+use crate::site::Site;
 use crate::units::KelvinDiff;
 
 const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
@@ -97,11 +97,8 @@ pub(super) const QUICK: f64 = 1.0;
 
 fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
-    let wet = |purpose| matches!(purpose, Purpose::Bathroom | Purpose::Kitchen);
-    let steam = |room: &&crate::site::Room| room.name == logger.room && wet(room.purpose);
     // Showers and cooking are quick, too.
-    let quick =
-        logger.share_quick().filter(|share| *share > QUICK && !evidence.home.rooms.iter().any(|r| steam(&r)));
+    let quick = logger.share_quick().filter(|share| *share > QUICK && !evidence.has_steam(&logger.room));
     // What else explains it is told by a rule of its own.
     let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
     match (logger.doubts.heat, quick) {

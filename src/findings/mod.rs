@@ -22,7 +22,7 @@ pub use copies::{SeriesPlace, copies};
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
 use crate::quality::LoggerRow;
-use crate::site::{Home, Room, Site, WHOLE_RECORD};
+use crate::site::{Home, Purpose, Room, Site, WHOLE_RECORD};
 use crate::units::{Celsius, TemperatureUnit};
 
 /// How pressing a finding is, the most pressing first.
@@ -276,6 +276,12 @@ impl Evidence<'_> {
     /// The span of a period, named by the site or not.
     fn span_of(&self, period: &str) -> Option<Span> {
         self.periods.iter().find(|(name, _)| name == period).map(|(_, span)| *span)
+    }
+
+    /// Whether people shower or cook in a room: quick changes are its air.
+    fn has_steam(&self, room: &str) -> bool {
+        let wet = |r: &Room| matches!(r.purpose, Purpose::Bathroom | Purpose::Kitchen);
+        self.home.rooms.iter().any(|r| r.name == room && wet(r))
     }
 }
 

@@ -6,7 +6,7 @@ use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::{Episode, Seen};
 use crate::quality::stuck::{Moved, Witness};
-use crate::site::{Purpose, Room, Site};
+use crate::site::Site;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// Share of a logger's readings, in %, from which what is left out, or doubtful, decides.
@@ -229,9 +229,8 @@ fn never_longer(hours: f64) -> String {
 fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let often = logger.samples_often();
     let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
-    let wet = |r: &Room| r.name == logger.room && matches!(r.purpose, Purpose::Bathroom | Purpose::Kitchen);
     // A shower or a pan may be one reading, of a logger that samples seldom anyway.
-    let few = if often && !evidence.home.rooms.iter().any(wet) { FEW } else { BURST };
+    let few = if often && !evidence.has_steam(&logger.room) { FEW } else { BURST };
     if logger.spikes_in_a_day < few
         && logger.tall_spikes_in_a_day < TALL
         && !(often && (share > SPIKES || logger.spikes >= MANY))

@@ -3,7 +3,9 @@
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use crate::stand::{AUDIT, Files, Stand, assert_no_mixture, assert_one_of, both, both_of, said};
+use crate::stand::{
+    AUDIT, COMPARE, COMPLAINT, Files, Stand, assert_no_mixture, assert_one_of, both, both_of, said,
+};
 
 /// Kills a command at every step it takes on the disk, over results that are there; what follows settles the folder.
 fn dies_at_every_step(stand: &Stand, args: &[&str], both: &(Files, Files)) -> u64 {
@@ -35,18 +37,7 @@ fn an_audit_that_dies_at_any_step_leaves_the_old_results_or_the_new() {
 #[cfg_attr(not(debug_assertions), ignore = "only a debug build has steps that can fail")]
 fn a_complaint_sheet_is_the_old_one_or_the_new() {
     let stand = Stand::new();
-    let args = [
-        "complaint",
-        "site.toml",
-        "--home",
-        "1A",
-        "--from",
-        "2026-01-05",
-        "--to",
-        "2026-01-06",
-        "--out",
-        "out",
-    ];
+    let args = COMPLAINT;
     let both = both_of(&stand, &args);
     assert!(dies_at_every_step(&stand, &args, &both) > 20);
 }
@@ -55,16 +46,7 @@ fn a_complaint_sheet_is_the_old_one_or_the_new() {
 #[cfg_attr(not(debug_assertions), ignore = "only a debug build has steps that can fail")]
 fn a_comparison_is_the_old_one_or_the_new() {
     let stand = Stand::new();
-    let args = [
-        "compare",
-        "site.toml",
-        "--before",
-        "2026-01-05/2026-01-05",
-        "--after",
-        "2026-01-06/2026-01-06",
-        "--out",
-        "out",
-    ];
+    let args = COMPARE;
     let both = both_of(&stand, &args);
     assert!(dies_at_every_step(&stand, &args, &both) > 20);
 }
@@ -107,18 +89,7 @@ fn simulate_and_draft_that_died_can_be_done_again() {
 #[cfg_attr(not(debug_assertions), ignore = "only a debug build has steps that can fail")]
 fn settling_that_dies_is_settled_by_the_next_run() {
     let stand = Stand::new();
-    let args = [
-        "complaint",
-        "site.toml",
-        "--home",
-        "1A",
-        "--from",
-        "2026-01-05",
-        "--to",
-        "2026-01-06",
-        "--out",
-        "out",
-    ];
+    let args = COMPLAINT;
     let both = both_of(&stand, &args);
     stand.lay("out", &both.0);
     let (mut deaths, mut first) = (0, 0);

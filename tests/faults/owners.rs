@@ -5,20 +5,7 @@ use std::fs;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use crate::stand::{AUDIT, Files, Stand, both, said};
-
-const COMPLAINT: [&str; 10] =
-    ["complaint", "site.toml", "--home", "1A", "--from", "2026-01-05", "--to", "2026-01-06", "--out", "out"];
-const COMPARE: [&str; 8] = [
-    "compare",
-    "site.toml",
-    "--before",
-    "2026-01-05/2026-01-05",
-    "--after",
-    "2026-01-06/2026-01-06",
-    "--out",
-    "out",
-];
+use crate::stand::{AUDIT, COMPARE, COMPLAINT, Files, Stand, both, said};
 
 fn hex(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()

@@ -30,6 +30,20 @@ home,room,use,heated,logger,file
 1A,bedroom,bedroom,yes,L-2,bedroom.csv
 ";
 
+/// A complaint sheet of the home, and a comparison of two of its days.
+pub(crate) const COMPLAINT: [&str; 10] =
+    ["complaint", "site.toml", "--home", "1A", "--from", "2026-01-05", "--to", "2026-01-06", "--out", "out"];
+pub(crate) const COMPARE: [&str; 8] = [
+    "compare",
+    "site.toml",
+    "--before",
+    "2026-01-05/2026-01-05",
+    "--after",
+    "2026-01-06/2026-01-06",
+    "--out",
+    "out",
+];
+
 /// Every file of a folder by its way, hidden ones too; folders end with `/`.
 pub(crate) type Files = BTreeMap<String, Vec<u8>>;
 
