@@ -4,6 +4,7 @@ use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use evenrooms::findings::{About, Finding, Judged};
+use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble};
 
 use super::case::Case;
@@ -72,8 +73,8 @@ fn is_right(
             let true_findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
             Some(true_findings.iter().any(|f| f.rule == finding.rule && f.room == finding.room))
         }
-        "near-freezing" => reaches(case, room, |degc, u| degc <= finding.limit + u),
-        "very-hot" => reaches(case, room, |degc, u| degc >= finding.limit - u),
+        "near-freezing" => reaches(case, room, |degc, u| degc <= NEAR_FREEZING.degc() + u),
+        "very-hot" => reaches(case, room, |degc, u| degc >= VERY_HOT.degc() - u),
         _ if case.doubts().any(|f| f.id == finding.id) => {
             Some(happened.iter().any(|h| h.is_described_in(finding)))
         }

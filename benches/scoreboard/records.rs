@@ -7,6 +7,7 @@
 use chrono::DateTime;
 use evenrooms::clock::{Span, UtcTime};
 use evenrooms::findings::Finding;
+use evenrooms::quality::TALL_K;
 use evenrooms::simulate::{FaultKind, TrueFault};
 
 use super::case::Case;
@@ -183,6 +184,8 @@ const PLAIN_H: f64 = 12.0;
 const PLAIN_STEPS: f64 = 3.0;
 /// And stands still so many times as long as it does otherwise.
 const PLAIN_TIMES: f64 = 3.0;
+/// Of a logger that samples seldom, or where people shower and cook, a few readings that stand out by less than
+/// [`TALL_K`] may be the room.
 const PLAIN_SPIKE_K: f64 = 4.0;
 const PLAIN_BAG_STEPS: f64 = 6.0;
 /// A box is plain when it lasts, and the rooms beside it are truly so far apart, without the one that is furthest out, K.
@@ -218,7 +221,10 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
             let long = span.hours() >= PLAIN_H.max(PLAIN_TIMES * longest_repeat_h(case, index, span));
             long && furthest_k(case, index, span) >= moved
         }
-        FaultKind::SpikeBurst => fault.size >= PLAIN_SPIKE_K && jumps(case, index, fault.size) >= 3,
+        FaultKind::SpikeBurst => {
+            let few = if may_be_an_airing(case, index) && fault.size <= TALL_K { 5 } else { 3 };
+            fault.size >= PLAIN_SPIKE_K && jumps(case, index, span, fault.size) >= few
+        }
         FaultKind::SlowDrift => fault.size.abs() >= 1.5,
         FaultKind::StepOffset => fault.size.abs() >= 2.0,
         FaultKind::InSun => fault.size >= 6.0,
@@ -230,6 +236,12 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
         }
         _ => true,
     }
+}
+
+/// Whether single readings of a logger that stand out may be an airing, a shower or a pan.
+fn may_be_an_airing(case: &Case<'_>, index: usize) -> bool {
+    let logger = &case.loggers()[index];
+    logger.interval_s > 600 || ["bathroom", "kitchen"].contains(&logger.room)
 }
 
 /// How far each reading of a time lies from the true air of its room, K.
@@ -260,12 +272,12 @@ fn longest_repeat_h(case: &Case<'_>, index: usize, without: Span) -> f64 {
     runs.map(hours).fold(0.0, f64::max)
 }
 
-/// Readings of a logger that lie at least half a size from the true air of its room.
-fn jumps(case: &Case<'_>, index: usize, size: f64) -> usize {
+/// Readings of a time that lie at least half a size from the true air of the room.
+fn jumps(case: &Case<'_>, index: usize, span: Span, size: f64) -> usize {
     let apart = |(t, degc): &&(UtcTime, Option<f64>)| {
         degc.zip(case.degc(index, *t)).is_some_and(|(x, air)| (x - air).abs() >= size / 2.0)
     };
-    case.made.stored[index].iter().filter(apart).count()
+    case.made.stored[index].iter().filter(|(t, _)| span.contains(*t)).filter(apart).count()
 }
 
 fn widened_by_minutes(span: Span, minutes: i64) -> Span {

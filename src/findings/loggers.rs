@@ -98,7 +98,8 @@ pub(super) const QUICK: f64 = 1.0;
 fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     // Showers and cooking are quick, too.
-    let quick = logger.share_quick().filter(|share| *share > QUICK && !evidence.has_steam(&logger.room));
+    let quick = logger.share_quick_lasting();
+    let quick = quick.filter(|share| *share > QUICK && !evidence.has_steam(&logger.room));
     // What else explains it is told by a rule of its own.
     let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
     match (logger.doubts.heat, quick) {

@@ -3,9 +3,9 @@
 
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
-use crate::quality::LoggerRow;
 use crate::quality::episodes::{Episode, Seen};
 use crate::quality::stuck::{Moved, Witness};
+use crate::quality::{LoggerRow, TALL_K};
 use crate::site::Site;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -19,7 +19,7 @@ const BURST: u64 = 5;
 const FEW: u64 = 3;
 /// So many in a record are a fault however far apart they are.
 const MANY: u64 = 10;
-/// Spikes over 6 K within 24 hours that are a burst.
+/// Spikes over so much, K, within 24 hours that are a burst.
 pub(super) const TALL: u64 = 3;
 /// Times that are listed; the others are counted.
 const LISTED: usize = 3;
@@ -53,7 +53,7 @@ pub(super) static MAY_BE_STUCK: Rule = Rule {
 /// Single readings far beyond their neighbours.
 pub(super) static SPIKES_SEEN: Rule = Rule {
     name: "spikes",
-    shows: "three or more single readings within 24 hours (five in a bathroom or kitchen), or ten, or more than 1 %, of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways; of either, three or more within 24 hours over 6 K beyond both",
+    shows: "three or more single readings within 24 hours (in a bathroom or kitchen five, or three that are colder than both neighbours), or ten, or more than 1 %, of all, lie over 3 K beyond both neighbours, at a sampling interval of 10 min or less: they are in no number; of a logger that samples less often, five or more within 24 hours over 2 K beyond both: they are used, and counted both ways; of either, three or more within 24 hours over 6 K beyond both, or two readings together that stand out so far, of a logger that samples every 10 min or faster: these are used, and counted both ways",
     could_also_be: "a loose sensor or cable, a failing battery, or somebody who warms the logger by hand again and again",
     next_step: "look at the logger, its battery and its place; compare it side by side with another one",
     source: "own definition; spike test after the QARTOD manual",
@@ -229,12 +229,11 @@ fn never_longer(hours: f64) -> String {
 fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let often = logger.samples_often();
     let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
-    // A shower or a pan may be one reading, of a logger that samples seldom anyway.
+    // A shower or a pan may be one warm reading, of a logger that samples seldom anyway.
     let few = if often && !evidence.has_steam(&logger.room) { FEW } else { BURST };
-    if logger.spikes_in_a_day < few
-        && logger.tall_spikes_in_a_day < TALL
-        && !(often && (share > SPIKES || logger.spikes >= MANY))
-    {
+    let single = logger.spikes_in_a_day >= few
+        || often && (logger.dips_in_a_day >= FEW || share > SPIKES || logger.spikes >= MANY);
+    if !single && logger.tall_spikes_in_a_day < TALL {
         return Verdict::Clear;
     }
     let limit = evidence.site.quality.spike;
@@ -242,14 +241,24 @@ fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         true => (limit.fail, "They are left out"),
         false => (limit.suspect, "They are used, and counted both ways, because it samples seldom"),
     };
-    let shows = format!(
-        "Of logger {}'s readings in {} {} ({share:.1} %) stand more than {} beyond both neighbours, up to {} of them within 24 hours. {done}.",
-        logger.logger,
-        logger.room,
-        logger.spikes,
-        evidence.site.units.show_difference(beyond),
-        logger.spikes_in_a_day
-    );
+    let mut shows = format!("Of logger {}'s readings in {} ", logger.logger, logger.room);
+    let difference = |k| evidence.site.units.show_difference(k);
+    shows += &if single {
+        format!(
+            "{} ({share:.1} %) stand more than {} beyond both neighbours, up to {} of them within 24 hours. {done}.",
+            logger.spikes,
+            difference(beyond),
+            logger.spikes_in_a_day
+        )
+    } else {
+        let many = if often { "one or two at a time" } else { "single ones" };
+        format!(
+            "{many} stand out by more than {} and are back at once, {} times within 24 hours. Single ones: {}; two at a time are used, and counted both ways.",
+            difference(KelvinDiff::new(TALL_K)),
+            logger.tall_spikes_in_a_day,
+            done.to_lowercase()
+        )
+    };
     whole_record(logger, severity(share), share, SPIKES, shows)
 }
 

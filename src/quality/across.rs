@@ -266,6 +266,9 @@ fn heat(halves: &[f64], own: &[f64], local_ms: &[i64], step_ms: i64) -> Option<H
     let mut days: Vec<i64> = hot.iter().map(|h| local_ms[h * per].div_euclid(DAY_MS)).collect();
     days.dedup();
     let seldom = (hot.len() as f64) < MOST_HEAT * values.len() as f64;
+    // What is as far below at other times is taken somewhere else.
+    let cold = halves.iter().filter(|k| usual - **k > limit_k).count();
+    let seldom = seldom && 2 * cold <= hot.len();
     let often = days.len() as f64 >= HEAT_SHARE_OF_DAYS * values.len() as f64 / 48.0;
     let told = hot.len() >= LEAST_HEAT && days.len() >= HEAT_DAYS && often && seldom;
     told.then(|| Heat { hours: hot.len() as f64 / 2.0, days: days.len(), most_k })

@@ -163,7 +163,7 @@ pub struct Logger<'a> {
 pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityLimits) -> Vec<Vec<Episode>> {
     let runs: Vec<Vec<Repeat>> =
         loggers.iter().map(|l| repeats(l.flagged.readings(), &limits.flat_line)).collect();
-    let hourly = (runs.iter().any(|r| !r.is_empty())).then(|| stuck::Hourly::of(witnesses));
+    let hourly = (runs.iter().any(|r| !r.is_empty())).then(|| stuck::Hourly::of(witnesses, loggers));
     let units = unit::wrong(witnesses, loggers);
     let together = super::together::find(witnesses, loggers);
     let mut found = Vec::with_capacity(loggers.len());
@@ -181,8 +181,13 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             };
             let boxed: Vec<UtcTime> = in_box.clone().map(parting).collect();
             episodes.extend(in_box.cloned());
-            let busy: Vec<Span> = episodes.iter().map(|e| e.span).collect();
-            episodes.extend(place::handled(witnesses, logger, &Edges::of(logger, &boxed), &busy));
+            // One of those in a box may have been in a bag before, and what is far colder at an edge of a record too.
+            let told = |e: &&Episode| !matches!(e.seen, Seen::Together { .. } | Seen::Away { .. });
+            let busy: Vec<Span> = episodes.iter().filter(told).map(|e| e.span).collect();
+            let handled = place::handled(witnesses, logger, &Edges::of(logger, &boxed), &busy);
+            let in_hand = |e: &Episode| handled.iter().any(|h| h.span.overlaps(&e.span));
+            episodes.retain(|e| !(matches!(e.seen, Seen::Away { .. }) && in_hand(e)));
+            episodes.extend(handled);
         }
         episodes.sort_by_key(|e| e.span.from);
         found.push(episodes);

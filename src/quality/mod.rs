@@ -38,7 +38,7 @@ mod unit;
 use std::ops::Range;
 
 pub use corrected::{Corrected, Humidity, humidity_flag};
-pub use record::{COUNTED, LoggerRow};
+pub use record::{COUNTED, LoggerRow, TALL_K};
 
 use crate::clock::Span;
 use crate::exports::Readings;

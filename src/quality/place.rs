@@ -63,8 +63,13 @@ const LEAST_OUTDOORS: usize = 6;
 const BRIDGED: usize = 3;
 /// By how much a logger falls or rises from one half hour to the next but one when it is carried out, as a share of the way.
 const CARRIED_SHARE: f64 = 0.35;
+/// What moves as the outdoor air does has at least this share of its range, while the other rooms have at most this one.
+const SAME_RANGE: f64 = 0.7;
+const MOST_OF_RANGE: f64 = 0.6;
+/// Share of the half hours in which it is colder than every other room.
+const COLDEST_SHARE: f64 = 0.9;
 /// Distance below the usual one, and below every other room, that speaks for outdoors where there is no weather series, K.
-const AWAY_K: f64 = 8.0;
+const AWAY_K: f64 = 6.0;
 
 /// Times at which a logger follows the outdoor air while the other rooms do not; without an outdoor series, times far
 /// below every other room that begin from one half hour to the next.
@@ -89,23 +94,16 @@ fn with_weather(witnesses: &Witnesses<'_>, halves: &Halves, outdoor: &[f64]) -> 
         if apart >= LEAST_APART_K { (halves.others[h] - halves.own[h]) / apart } else { f64::NAN }
     };
     let shares: Vec<f64> = (0..halves.own.len()).map(share).collect();
-    let present: Vec<f64> = shares.iter().copied().filter(|s| !s.is_nan()).collect();
-    if median(present).is_none_or(|usual| usual > USUAL_SHARE) {
+    // Where the rooms are as warm as outdoors nothing speaks for its being there.
+    let present = halves.own.iter().zip(&shares).filter(|(x, _)| !x.is_nan());
+    let usual: Vec<f64> = present.map(|(_, share)| if share.is_nan() { 0.0 } else { *share }).collect();
+    if median(usual).is_none_or(|usual| usual > USUAL_SHARE) {
         return Vec::new();
     }
-    let told = |run: &Range<usize>| {
-        let carried = |at: usize, other: Option<usize>| {
-            let far = other.and_then(|o| shares.get(o)).copied().unwrap_or(f64::NAN);
-            // At the end of a record nobody sees it carried.
-            far.is_nan() || shares[at] - far >= CARRIED_SHARE
-        };
-        carried(run.start, run.start.checked_sub(2)) && carried(run.end - 1, Some(run.end + 1))
-    };
-    let follows = |run: &Range<usize>| {
-        let off: Vec<f64> = run.clone().map(|h| (halves.own[h] - outdoor[h]).abs()).collect();
-        median(off.into_iter().filter(|k| !k.is_nan()).collect()).is_some_and(|k| k <= FOLLOWS_K)
-    };
-    let runs = runs(&shares, |s| s > OUTDOORS_SHARE).into_iter().filter(|run| told(run) && follows(run));
+    let follows = Follows { halves, outdoor };
+    // While the rooms are as warm as outdoors, staying with the outdoor air is going on.
+    let stays = |h: usize| shares[h].is_nan() && follows.stays(h);
+    let runs = runs(&shares, |s| s > OUTDOORS_SHARE, stays).into_iter().filter(|run| follows.throughout(run));
     let episode = |run: Range<usize>| {
         let mean = |of: &dyn Fn(usize) -> f64| {
             let values: Vec<f64> = run.clone().map(of).filter(|x| !x.is_nan()).collect();
@@ -122,6 +120,71 @@ fn with_weather(witnesses: &Witnesses<'_>, halves: &Halves, outdoor: &[f64]) -> 
     runs.map(episode).collect()
 }
 
+/// One end of a time outdoors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Edge {
+    /// It moved by itself, quickly.
+    Carried,
+    /// There is no record beside it.
+    Unseen,
+    /// The other rooms became as cold as outdoors, and it stayed there.
+    RoomsCame,
+    /// None of these.
+    Slow,
+}
+
+/// A logger beside the outdoor air.
+struct Follows<'a> {
+    halves: &'a Halves,
+    outdoor: &'a [f64],
+}
+
+impl Follows<'_> {
+    /// Whether it stays near the outdoor air, and was carried there and back, or moved with it all the time.
+    fn throughout(&self, run: &Range<usize>) -> bool {
+        let off = run.clone().map(|h| (self.halves.own[h] - self.outdoor[h]).abs());
+        let near = median(off.filter(|k| !k.is_nan()).collect()).is_some_and(|k| k <= FOLLOWS_K);
+        let edges =
+            [self.edge(run.start, run.start.checked_sub(2)), self.edge(run.end - 1, Some(run.end + 1))];
+        let seen_carried = edges.contains(&Edge::Carried) || edges == [Edge::Unseen; 2];
+        near && (seen_carried && !edges.contains(&Edge::Slow) || self.moves_with_it(run))
+    }
+
+    /// How it got from a half hour beside its time outdoors to the first or last one there.
+    fn edge(&self, at: usize, beside: Option<usize>) -> Edge {
+        let value = |of: &[f64], h: usize| of.get(h).copied().unwrap_or(f64::NAN);
+        let Some(beside) = beside.filter(|h| !value(&self.halves.own, *h).is_nan()) else {
+            return Edge::Unseen;
+        };
+        let own = |h| value(&self.halves.own, h);
+        let apart = |h| value(&self.halves.others, h) - value(self.outdoor, h);
+        if own(beside) - own(at) >= CARRIED_SHARE * apart(at) {
+            Edge::Carried
+        } else if apart(beside) < LEAST_APART_K && self.stays(beside) {
+            Edge::RoomsCame
+        } else {
+            Edge::Slow
+        }
+    }
+
+    /// Whether it is near the outdoor air in a half hour.
+    fn stays(&self, h: usize) -> bool {
+        (self.halves.own[h] - self.outdoor[h]).abs() <= FOLLOWS_K
+    }
+
+    /// Whether it goes up and down as the outdoor air does, while that moves by more than rooms do.
+    fn moves_with_it(&self, run: &Range<usize>) -> bool {
+        let range = |of: &[f64]| {
+            let values = || of[run.clone()].iter().copied().filter(|x| !x.is_nan());
+            values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min)
+        };
+        let (outdoor, own) = (range(self.outdoor), range(&self.halves.own));
+        outdoor >= LEAST_APART_K
+            && (SAME_RANGE..=1.0 / SAME_RANGE).contains(&(own / outdoor))
+            && range(&self.halves.others) <= MOST_OF_RANGE * outdoor
+    }
+}
+
 fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halves) -> Vec<Episode> {
     let away: Vec<f64> = halves.own.iter().zip(&halves.others).map(|(x, o)| x - o).collect();
     let Some(usual) = median(away.iter().copied().filter(|x| !x.is_nan()).collect()) else {
@@ -130,7 +193,8 @@ fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halv
     let far: Vec<f64> = away.iter().map(|k| usual - k).collect();
     let told = |run: &Range<usize>| {
         let before = run.start.checked_sub(2).map_or(f64::NAN, |h| far[h]);
-        before.is_nan() || far[run.start] - before >= AWAY_K / 2.0
+        let after = far.get(run.end + 1).copied().unwrap_or(f64::NAN);
+        before.is_nan() || far[run.start] - before >= AWAY_K / 2.0 || far[run.end - 1] - after >= AWAY_K / 2.0
     };
     let coldest = |run: &Range<usize>| {
         let rooms = witnesses.side.rooms();
@@ -139,9 +203,10 @@ fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halv
             let at = halves.first + h * halves.per;
             others().all(|(_, s)| s.get(at).is_none_or(|x| x.is_nan() || *x > halves.own[h]))
         };
-        run.clone().all(below)
+        // A single reading of another logger may stand out as far.
+        run.clone().filter(|h| below(*h)).count() as f64 >= COLDEST_SHARE * run.len() as f64
     };
-    let runs = runs(&far, |k| k > AWAY_K).into_iter().filter(|run| told(run) && coldest(run));
+    let runs = runs(&far, |k| k > AWAY_K, |_| false).into_iter().filter(|run| told(run) && coldest(run));
     let episode = |run: Range<usize>| {
         let values: Vec<f64> = run.clone().map(|h| -far[h]).filter(|x| !x.is_nan()).collect();
         let by_k = crate::stats::mean(&values).unwrap_or(0.0);
@@ -177,16 +242,18 @@ pub(super) fn unsettled(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Optio
     told.then_some(Episode { span, seen: Seen::Unsettled { by_k: jump.by_k, swing_k: after } })
 }
 
-/// Runs of half hours beyond a limit that last, short breaks bridged.
-fn runs(values: &[f64], beyond: impl Fn(f64) -> bool) -> Vec<Range<usize>> {
+/// Runs of half hours beyond a limit that last, short breaks and those that `goes_on` bridged.
+fn runs(values: &[f64], beyond: impl Fn(f64) -> bool, goes_on: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
     let mut runs: Vec<Range<usize>> = Vec::new();
     for h in (0..values.len()).filter(|h| beyond(values[*h])) {
         match runs.last_mut() {
-            Some(run) if h - run.end <= BRIDGED => run.end = h + 1,
+            Some(run) if (run.end..h).filter(|between| !goes_on(*between)).count() <= BRIDGED => {
+                run.end = h + 1
+            }
             _ => runs.push(h..h + 1),
         }
     }
-    runs.retain(|run| run.len() >= LEAST_OUTDOORS);
+    runs.retain(|run| run.clone().filter(|h| beyond(values[*h])).count() >= LEAST_OUTDOORS);
     runs
 }
 
@@ -214,6 +281,9 @@ impl Edges {
 
 /// How long the warmth of a hand or a bag may last.
 const SETTLE_MS: i64 = 10 * HOUR_MS;
+/// How long it may lie in a bag: until somebody unpacks it at home, the next morning. It must be as far off as no room goes.
+const LONG_SETTLE_MS: i64 = 20 * HOUR_MS;
+const LONG_HANDLED_K: f64 = 4.0;
 /// What comes after tells the usual distance.
 const USUAL_MS: i64 = 14 * HOUR_MS;
 /// Least distance at the edge, K, and in steps of the logger's resolution.
@@ -288,6 +358,21 @@ pub(super) fn handled(
     found
 }
 
+/// For how long a logger may have been elsewhere, and how far off, K, it must be.
+#[derive(Clone, Copy, Debug)]
+struct Stay {
+    /// Beside the edge, for which it seems to be as usual.
+    skipped_ms: i64,
+    settle_ms: i64,
+    least_k: f64,
+}
+
+impl Stay {
+    const fn is_long(self) -> bool {
+        self.settle_ms > SETTLE_MS
+    }
+}
+
 /// A record as its edges are looked at.
 struct Look<'a> {
     own: &'a [f64],
@@ -303,40 +388,41 @@ impl Look<'_> {
     ///
     /// What comes out of a cold bag may be held in a warm hand first, so that the very edge seems to be as usual.
     fn at_edge(&self, part: &Range<usize>, at_start: bool) -> Option<(Range<usize>, f64)> {
-        [0, IN_HAND_MS].into_iter().find_map(|skipped| self.beside_edge(part, at_start, skipped))
+        let short =
+            [0, IN_HAND_MS].map(|skipped_ms| Stay { skipped_ms, settle_ms: SETTLE_MS, least_k: HANDLED_K });
+        let long = Stay { skipped_ms: 0, settle_ms: LONG_SETTLE_MS, least_k: LONG_HANDLED_K };
+        short.into_iter().chain([long]).find_map(|stay| self.beside_edge(part, at_start, stay))
     }
 
     /// The same from some time beside the edge on.
-    fn beside_edge(
-        &self,
-        part: &Range<usize>,
-        at_start: bool,
-        skipped_ms: i64,
-    ) -> Option<(Range<usize>, f64)> {
+    fn beside_edge(&self, part: &Range<usize>, at_start: bool, stay: Stay) -> Option<(Range<usize>, f64)> {
         let per = |ms: i64| (ms / self.step_ms) as usize;
         // From the edge inwards, whichever edge it is.
         let at = |k: usize| if at_start { part.start + k } else { part.end - 1 - k };
         let len = part.len();
-        let first = (per(skipped_ms)..len.min(per(HOUR_MS))).find(|k| !self.away[at(*k)].is_nan())?;
-        let later = (first + per(SETTLE_MS) / 4..len.min(first + per(SETTLE_MS) + per(USUAL_MS)))
+        let first = (per(stay.skipped_ms)..len.min(per(HOUR_MS))).find(|k| !self.away[at(*k)].is_nan())?;
+        let usual_from = if stay.is_long() { per(stay.settle_ms) } else { per(stay.settle_ms) / 4 };
+        let later = (first + usual_from..len.min(first + per(stay.settle_ms) + per(USUAL_MS)))
             .map(|k| self.away[at(k)])
             .filter(|x| !x.is_nan());
         let later: Vec<f64> = later.collect();
         let usual = median(later.clone()).filter(|_| later.len() >= LEAST_USUAL)?;
         let off = |k: usize| self.away[at(k)] - usual;
         let away_k = off(first);
-        let least = HANDLED_K.max(HANDLED_STEPS * self.resolution);
+        let least = stay.least_k.max(HANDLED_STEPS * self.resolution);
         if away_k.abs() < least {
             return None;
         }
         let near = (0.1 * away_k.abs()).max(self.resolution).max(0.5);
-        let back = (first..len.min(first + per(SETTLE_MS))).find(|k| off(*k) * away_k.signum() <= near)?;
+        let back =
+            (first..len.min(first + per(stay.settle_ms))).find(|k| off(*k) * away_k.signum() <= near)?;
         let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
         let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
         let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
         let never = by_itself
+            && !stay.is_long()
             && away_k.abs() > SLOW_K
             && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };

@@ -43,12 +43,16 @@ pub struct LoggerRow {
     pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
     pub quick: u64,
+    /// Those of them that the next reading took back, or that took back the one before: single readings that stand out.
+    pub quick_back: u64,
     /// Single readings that stand out from both neighbours: those that are in no number, or of a logger that samples too
     /// seldom for that, those that are suspect.
     pub spikes: u64,
     /// Most of them within 24 hours.
     pub spikes_in_a_day: u64,
-    /// Most of those within any 24 hours that stand out by more than 6 K: nothing in a room makes them.
+    /// Most of those within 24 hours that are colder than both neighbours.
+    pub dips_in_a_day: u64,
+    /// How often within any 24 hours at most one or two readings stand out by more than 6 K: nothing in a room makes them.
     pub tall_spikes_in_a_day: u64,
     /// Readings as a share of those expected, in %, in each eighth of the record; `None` for a short record.
     pub completeness: Option<[f64; 8]>,
@@ -100,9 +104,11 @@ impl LoggerRow {
             holes: longest_ms.filter(|ms| *ms > DAY_MS).map_or(Vec::new(), |_| holes(readings)),
             out_of_range: flagged.answered(Test::GrossRange, Flag::Fail).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
+            quick_back: quick_back(flagged),
             spikes: spikes(flagged).count() as u64,
             spikes_in_a_day: most_in_a_day(flagged, spikes(flagged)),
-            tall_spikes_in_a_day: most_in_a_day(flagged, tall_spikes(flagged)),
+            dips_in_a_day: most_in_a_day(flagged, dips(flagged)),
+            tall_spikes_in_a_day: most_in_a_day(flagged, tall_spikes(readings)),
             completeness: completeness(readings),
             doubts: Doubts::default(),
             shifted: None,
@@ -126,6 +132,12 @@ impl LoggerRow {
     pub fn share_left_out(&self) -> Option<f64> {
         let [.., fail, _] = self.counts;
         Some(self.with_value()).filter(|all| *all > 0).map(|all| 100.0 * fail as f64 / all as f64)
+    }
+
+    /// [`LoggerRow::share_quick`] without what was taken back at once.
+    pub fn share_quick_lasting(&self) -> Option<f64> {
+        let lasting = self.quick.saturating_sub(self.quick_back);
+        self.share_quick().map(|share| share * lasting as f64 / self.quick.max(1) as f64)
     }
 
     /// Readings that the test of the rate of change caught, as a share of those with a value, in %.
@@ -172,16 +184,43 @@ fn spikes(flagged: &Flagged) -> impl Iterator<Item = usize> {
     flagged.answered(Test::Spike, flag)
 }
 
-/// A spike stands out by so much, K, that no airing, shower or oven makes it between two readings.
-const TALL_K: f64 = 6.0;
-
-/// Those that no air could make.
-fn tall_spikes(flagged: &Flagged) -> impl Iterator<Item = usize> {
+/// Quick changes that are taken back at once, each with what takes it back.
+fn quick_back(flagged: &Flagged) -> u64 {
     let degc = flagged.readings().degc();
-    spikes(flagged).filter(move |i| {
-        let (x, [before, after]) = (degc[*i], [degc[i - 1], degc[i + 1]]);
-        (x - before).abs().min((x - after).abs()) > TALL_K
-    })
+    let rise = |i: usize| degc[i] - degc[i - 1];
+    let (mut count, mut before) = (0, None);
+    for i in flagged.answered(Test::RateOfChange, Flag::Suspect).filter(|i| *i > 0) {
+        let back = before.is_some_and(|b| b + 1 == i && rise(b) * rise(i) < 0.0);
+        count += if back { 2 } else { 0 };
+        before = if back { None } else { Some(i) };
+    }
+    count
+}
+
+/// Those that are colder than both neighbours: no shower and no oven makes one.
+fn dips(flagged: &Flagged) -> impl Iterator<Item = usize> {
+    let degc = flagged.readings().degc();
+    spikes(flagged).filter(move |i| degc[*i] < degc[i - 1])
+}
+
+/// One or two readings stand out by so much, K, from what is before and after, that no air makes it.
+pub const TALL_K: f64 = 6.0;
+
+/// The first of each one or two readings that stand out so far. Two of a logger that samples seldom may be an airing.
+fn tall_spikes(readings: &Readings) -> impl Iterator<Item = usize> {
+    let (degc, most) = (readings.degc(), if samples_often(readings) { 2 } else { 1 });
+    let stands_out = move |i: usize, n: usize| {
+        let (Some(before), Some(after)) = (i.checked_sub(1).map(|b| degc[b]), degc.get(i + n)) else {
+            return false;
+        };
+        let above = (degc[i] - before).signum();
+        let least = degc[i..i + n].iter().map(|x| ((x - before) * above).min((x - after) * above));
+        // Without a value nothing stands out.
+        let back = n == 1 || (after - before).abs() < least.clone().fold(f64::INFINITY, f64::min) / 2.0;
+        back && least.clone().all(|k| k > TALL_K)
+    };
+    let jumps = (1..degc.len()).filter(move |i| (degc[*i] - degc[i - 1]).abs() > TALL_K);
+    jumps.filter(move |i| (1..=most).any(|n| stands_out(*i, n)))
 }
 
 /// Most of some readings within any 24 hours.

@@ -104,14 +104,25 @@ fn runs(readings: &Readings, within: f64, least_ms: i64) -> Vec<Range<usize>> {
 
 /// The resolution of a logger, in K, without the readings of some runs: the smallest change from one reading to the next.
 /// Where nothing else was ever read, the coarsest common step (a degree, a half, a tenth of one; of °C or of °F) that
-/// the value `degc` lies on.
-pub fn resolution_without(readings: &Readings, runs: &[Repeat], degc: f64) -> f64 {
+/// the value `degc` lies on, but none coarser than `coarsest`: a home seldom has one logger that is coarser than all others.
+pub fn resolution_without(readings: &Readings, runs: &[Repeat], degc: f64, coarsest: f64) -> f64 {
     let inside = |i: usize| runs.iter().any(|run| run.readings.contains(&i));
     let x = readings.degc();
     let changes = (1..x.len()).filter(|i| !inside(*i) && !inside(*i - 1)).map(|i| (x[i] - x[i - 1]).abs());
-    let smallest = changes.filter(|change| *change > NOISE_K).fold(f64::INFINITY, f64::min);
-    if smallest.is_finite() { smallest } else { coarsest_step(degc) }
+    if let Some(step) = smallest(changes) { step } else { coarsest_step(degc).min(coarsest.max(LIKELY_STEP)) }
 }
+
+/// The smallest change from one reading to the next, K; `None` where nothing ever changed.
+pub(super) fn step_of(degc: &[f64]) -> Option<f64> {
+    smallest(degc.windows(2).map(|pair| (pair[1] - pair[0]).abs()))
+}
+
+fn smallest(changes: impl Iterator<Item = f64>) -> Option<f64> {
+    changes.filter(|change| *change > NOISE_K).reduce(f64::min)
+}
+
+/// A step that any logger may have, K.
+const LIKELY_STEP: f64 = 0.1;
 
 fn coarsest_step(degc: f64) -> f64 {
     let lies_on = |value: f64, step: f64| (value / step - (value / step).round()).abs() < 1e-3;

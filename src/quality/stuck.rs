@@ -1,9 +1,10 @@
 //! Whether a run of one value is that of a stuck logger: it takes a witness to say so.
 
+use std::collections::VecDeque;
 use std::ops::Range;
 
 use super::episodes::{Episode, Logger, Seen, Witnesses};
-use super::repeats::{Repeat, resolution_without};
+use super::repeats::{Repeat, resolution_without, step_of};
 use crate::clock::HOUR_MS;
 use crate::stats::{Line, median, t_quantile};
 
@@ -22,6 +23,13 @@ const DEFAULT_SLOPE: f64 = 0.2;
 const LEAST_CHANGES: f64 = 8.0;
 /// A run of at least this share of a record leaves too little to tell how the room follows.
 const MOST_OF_RECORD: f64 = 0.5;
+
+/// A run without a witness must be so many times as long as the other rooms would repeat a value.
+const TIMES_BESIDE: f64 = 3.0;
+/// Rooms that stay within a step for so many hours are steady: one of them may do so for as long as it likes.
+const STEADY_H: f64 = 48.0;
+/// A room does not move by more than the others do, whatever its changes say.
+const MOST_SLOPE: f64 = 1.0;
 
 /// Resolution of a fine logger, and from which one is coarse, K.
 const FINE_K: f64 = 0.1;
@@ -53,17 +61,29 @@ pub struct Hourly {
     rooms: Vec<Vec<f64>>,
     outdoor: Option<Vec<f64>>,
     per_hour: usize,
+    /// Room and resolution, K, of each logger that ever changed.
+    steps: Vec<(usize, f64)>,
 }
 
 impl Hourly {
     /// Of all rooms and the outdoor air.
-    pub(super) fn of(witnesses: &Witnesses<'_>) -> Self {
+    pub(super) fn of(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Self {
         let per_hour = (HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
         Self {
             rooms: witnesses.side.rooms().iter().map(|r| super::across::means(r, per_hour)).collect(),
             outdoor: witnesses.outdoor.map(|o| super::across::means(o, per_hour)),
             per_hour,
+            steps: loggers
+                .iter()
+                .filter_map(|l| Some((l.room, step_of(l.flagged.readings().degc())?)))
+                .collect(),
         }
+    }
+
+    /// The coarsest resolution of the loggers of other rooms, K; infinite where none is known.
+    fn coarsest_beside(&self, room: usize) -> f64 {
+        let others = self.steps.iter().filter(|(r, _)| *r != room).map(|(_, step)| *step);
+        others.reduce(f64::max).unwrap_or(f64::INFINITY)
     }
 
     /// The median of the other rooms in each hour; NaN where there is none.
@@ -74,6 +94,36 @@ impl Hourly {
             median(others.filter(|x| !x.is_nan()).collect()).unwrap_or(f64::NAN)
         };
         (0..hours).map(at).collect()
+    }
+
+    /// From the lowest to the highest hour of the rooms beside one: of the one that moves most but one, because the one that
+    /// moves most may have been outdoors; of a single one, its own.
+    fn most_but_one(&self, room: usize, hours: &Range<usize>) -> f64 {
+        let mut ranges = self.beside(room, hours, range_of);
+        if ranges.len() > 1 { ranges[1] } else { ranges.pop().unwrap_or(0.0) }
+    }
+
+    /// Hours for which the rooms beside one would have repeated a value, read in steps of `step_k`: the longest but one,
+    /// because one of them may be stuck as well.
+    fn would_repeat_h(&self, room: usize, hours: &Range<usize>, step_k: f64) -> Option<f64> {
+        let mut longest = self.beside(room, hours, |series| longest_repeat(series, step_k));
+        if longest.len() > 1 { Some(longest[1]) } else { longest.pop() }
+    }
+
+    /// Whether other rooms have values, but none then.
+    fn is_alone(&self, room: usize, hours: &Range<usize>) -> bool {
+        let any = |hours: &Range<usize>| !self.beside(room, hours, |_| 0.0).is_empty();
+        !any(hours) && any(&(0..self.rooms[room].len()))
+    }
+
+    /// Something of each of the other rooms that has hours then, largest first.
+    fn beside(&self, room: usize, hours: &Range<usize>, of: impl Fn(&[f64]) -> f64) -> Vec<f64> {
+        let others = self.rooms.iter().enumerate().filter(|(r, _)| *r != room);
+        let then = others.map(|(_, s)| &s[hours.start.min(s.len())..hours.end.min(s.len())]);
+        let present = then.filter(|s| s.iter().any(|x| !x.is_nan()));
+        let mut all: Vec<f64> = present.map(of).collect();
+        all.sort_by(|a, b| b.total_cmp(a));
+        all
     }
 
     /// Whole hours within a range of the grid.
@@ -109,13 +159,13 @@ pub(super) fn judge(
     let by_rooms = slope(&others);
     let by_outdoor = hourly.outdoor.as_ref().and_then(|o| Some((o, slope(o)?)));
     let judged = |(run, hours): (&Repeat, &Range<usize>)| {
-        let step_k = resolution_without(readings, runs, run.degc);
+        let step_k = resolution_without(readings, runs, run.degc, hourly.coarsest_beside(logger.room));
         let range =
             |series: &[f64]| range_of(&series[hours.start.min(series.len())..hours.end.min(series.len())]);
         let moved = |witness, by_k: f64, slope: f64| {
             Some(Moved { witness, by_k, room_k: slope * by_k }).filter(|m| m.room_k >= STEPS * step_k)
         };
-        let by_k = range(&others);
+        let by_k = range(&others).min(hourly.most_but_one(logger.room, hours));
         let told =
             moved(Witness::Rooms, by_k, by_rooms.map_or(DEFAULT_SLOPE, |slope| slope.least)).or_else(|| {
                 by_outdoor
@@ -132,8 +182,13 @@ pub(super) fn judge(
             None if own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
                 return None;
             }
-            // A coarse logger repeats itself for most of a record where nothing moves it by a step or two.
-            None if !own_record && step_k >= COARSE_K && DEFAULT_SLOPE * by_k < as_steady(run) * step_k => {
+            // In another time than the rest of the home nobody tells what a coarse logger should have done.
+            None if step_k >= COARSE_K && hourly.is_alone(logger.room, hours) => return None,
+            // Rooms that would repeat a value for as long, had they such a logger, make nothing strange of it.
+            None if hourly
+                .would_repeat_h(logger.room, hours, step_k)
+                .is_some_and(|h| h > STEADY_H || run.span.hours() < TIMES_BESIDE * h) =>
+            {
                 return None;
             }
             None => Seen::Flat { degc, longest_other_h },
@@ -159,14 +214,35 @@ fn least_flat_h(step_k: f64) -> f64 {
     24.0 * (step_k / FINE_K).clamp(1.0, 5.0)
 }
 
-/// By how many steps a coarse logger of which nothing else is known must be expected to move: by less where it stood still
-/// for long, because a room does not stay in the middle between two steps for weeks.
-fn as_steady(run: &Repeat) -> f64 {
-    if run.span.hours() >= LONG_DAYS * DAY_H as f64 { LONG_STEADY } else { AS_STEADY }
+/// The longest time for which a series of hours stays within one step, in hours: a logger that has such steps may then
+/// repeat one value.
+fn longest_repeat(series: &[f64], step_k: f64) -> f64 {
+    let present: Vec<f64> = series.iter().copied().filter(|x| !x.is_nan()).collect();
+    let (mut lowest, mut highest) = (VecDeque::new(), VecDeque::new());
+    let (mut start, mut longest) = (0, 0);
+    for (i, x) in present.iter().enumerate() {
+        push(&mut lowest, i, |last: usize| present[last] >= *x);
+        push(&mut highest, i, |last: usize| present[last] <= *x);
+        while present[highest[0]] - present[lowest[0]] >= step_k {
+            start += 1;
+            for ends in [&mut lowest, &mut highest] {
+                if ends[0] < start {
+                    ends.pop_front();
+                }
+            }
+        }
+        longest = longest.max(i + 1 - start);
+    }
+    longest as f64
 }
 
-const LONG_DAYS: f64 = 10.0;
-const LONG_STEADY: f64 = 1.0;
+/// Puts a place behind those that it does not outdo.
+fn push(places: &mut VecDeque<usize>, place: usize, outdone: impl Fn(usize) -> bool) {
+    while places.back().is_some_and(|last| outdone(*last)) {
+        places.pop_back();
+    }
+    places.push_back(place);
+}
 
 /// Highest less lowest; 0 where there are no values.
 fn range_of(values: &[f64]) -> f64 {
@@ -200,5 +276,19 @@ fn slope_of(own: &[f64], witness: &[f64], without: &[Range<usize>]) -> Option<Sl
     }
     let line = Line::fit(&points)?;
     let half = t_quantile(0.975, worth - 2.0)? * line.slope_error * (CHANGE_H as f64).sqrt();
-    Some(Slope { likely: line.slope, least: line.slope - half })
+    Some(Slope { likely: line.slope, least: (line.slope - half).min(MOST_SLOPE) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_longest_stay_within_a_step_does_not_depend_on_where_the_steps_lie() {
+        let series = [20.4, 20.6, 20.4, 20.6, 21.3, 21.4, f64::NAN, 21.5];
+        assert_eq!(longest_repeat(&series, 1.0), 6.0);
+        assert_eq!(longest_repeat(&series, 0.5), 4.0);
+        assert_eq!(longest_repeat(&series, 0.05), 1.0);
+        assert_eq!(longest_repeat(&[], 1.0), 0.0);
+    }
 }

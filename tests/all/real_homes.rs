@@ -249,3 +249,54 @@ fn one_series_under_two_names_is_told_wherever_it_lies() {
     }
     assert!(!home.rules("bathroom").contains(&"same-readings"));
 }
+
+#[test]
+fn a_logger_outdoors_is_told_where_the_home_freezes_later_and_in_summer_nights() {
+    let cold = series(0.1, |h| -3.0 + 4.0 * ((h - 9.0) / 24.0 * std::f64::consts::TAU).sin());
+    let freezes = |h: f64| if h < 230.0 { 21.0 } else { -2.5 + 23.5 * (-(h - 230.0) / 40.0).exp() };
+    let outdoors_from = |room: Vec<f64>, outdoor: &[f64], from: usize, to: usize| -> Vec<f64> {
+        let of = |(n, (x, out)): (usize, (&f64, &f64))| if (from..to).contains(&n) { out + 0.3 } else { *x };
+        room.iter().zip(outdoor).enumerate().map(of).collect()
+    };
+    let carried = outdoors_from(series(0.1, freezes), &cold, 500, 2400);
+    let home = Audited::new([series(0.1, freezes), carried, series(0.1, freezes)], Some(cold));
+    assert!(home.rules("bedroom").contains(&"logger-elsewhere"), "{:?}", home.rules("bedroom"));
+
+    let summer = series(0.1, |h| 21.0 + 6.5 * ((h - 9.0) / 24.0 * std::f64::consts::TAU).sin());
+    let warm = |h: f64| 24.0 + 0.4 * (h / 24.0 * std::f64::consts::TAU).sin();
+    // Taken out and back at noon, when outdoors is as warm as the room.
+    let carried = outdoors_from(series(0.1, warm), &summer, 85, 85 + 4 * 144);
+    let home = Audited::new([series(0.1, warm), carried, series(0.1, warm)], Some(summer));
+    assert!(home.rules("bedroom").contains(&"logger-elsewhere"), "{:?}", home.rules("bedroom"));
+}
+
+#[test]
+fn readings_that_jump_there_and_back_are_told_in_pairs_and_where_they_are_cold() {
+    let room = |h: f64| 21.0 + 0.6 * (h / 24.0 * std::f64::consts::TAU).sin();
+    let with = |readings: &[(usize, f64)]| {
+        let mut values = series(0.1, room);
+        readings.iter().for_each(|(n, k)| values[*n] += k);
+        values
+    };
+    let pairs = with(&[(900, 8.0), (901, 8.4), (930, 7.7), (931, 8.1), (990, -8.0), (991, -7.9)]);
+    let dips = with(&[(900, -4.0), (930, -4.2), (1000, -4.1)]);
+    let home = Audited::new([series(0.1, room), pairs, dips], None);
+    let shows = |room: &str| home.finding("spikes", room)["shows"].as_str().unwrap().to_owned();
+    assert!(shows("bedroom").contains("one or two at a time"), "{}", shows("bedroom"));
+    assert!(shows("bathroom").contains("up to 3 of them within 24 hours"), "{}", shows("bathroom"));
+    let steam = with(&[(900, 4.0), (930, 4.2), (1000, 4.1)]);
+    let home = Audited::new([series(0.1, room), series(0.1, room), steam], None);
+    assert!(!home.rules("bathroom").contains(&"spikes"), "a shower may be one reading");
+}
+
+#[test]
+fn steady_rooms_with_coarse_loggers_are_not_stuck_and_a_coarse_stuck_one_in_a_moving_home_is_told() {
+    let steady = |h: f64| 21.0 + 0.2 * (h / 24.0 * std::f64::consts::TAU).sin();
+    let home = Audited::new([series(1.0, steady), series(0.5, |_| 21.1), series(0.1, steady)], None);
+    for room in ["living", "bedroom", "bathroom"] {
+        assert!(home.rules(room).is_empty(), "{room}: {:?}", home.rules(room));
+    }
+    let moving = |h: f64| 21.0 + 1.1 * (h / 24.0 * std::f64::consts::TAU).sin();
+    let home = Audited::new([series(1.0, moving), series(1.0, |_| 21.0), series(0.1, moving)], None);
+    assert_eq!(home.rules("bedroom"), ["may-be-stuck"]);
+}
