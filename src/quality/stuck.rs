@@ -184,10 +184,12 @@ pub(super) fn judge(
             }
             // In another time than the rest of the home nobody tells what a coarse logger should have done.
             None if step_k >= COARSE_K && hourly.is_alone(logger.room, hours) => return None,
-            // Rooms that would repeat a value for as long, had they such a logger, make nothing strange of it.
-            None if hourly
-                .would_repeat_h(logger.room, hours, step_k)
-                .is_some_and(|h| h > STEADY_H || run.span.hours() < TIMES_BESIDE * h) =>
+            // Rooms that would repeat a value for as long, had they such a logger, make nothing strange of it; what a fine
+            // logger wrote before and after tells more.
+            None if (!own_record || step_k >= COARSE_K)
+                && hourly
+                    .would_repeat_h(logger.room, hours, step_k)
+                    .is_some_and(|h| h > STEADY_H || run.span.hours() < TIMES_BESIDE * h) =>
             {
                 return None;
             }
