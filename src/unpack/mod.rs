@@ -82,6 +82,14 @@ thread_local! {
 
 /// A damaged file may take a reading library by surprise; that is no reason to stop the run, and its words are not ours.
 fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
+    unsurprised(open).unwrap_or_else(|| Err(damaged(kind, CONTRADICTS)))
+}
+
+/// What is said of a file that took a reading library by surprise.
+pub(crate) const CONTRADICTS: &str = "its structure contradicts itself";
+
+/// What a reading library answers; `None` where a damaged file took it by surprise.
+pub(crate) fn unsurprised<T>(read: impl FnOnce() -> T) -> Option<T> {
     static HOOK: Once = Once::new();
     HOOK.call_once(|| {
         let others = std::panic::take_hook();
@@ -92,9 +100,9 @@ fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T
         }));
     });
     GUARDED.set(true);
-    let answer = catch_unwind(AssertUnwindSafe(open));
+    let answer = catch_unwind(AssertUnwindSafe(read));
     GUARDED.set(false);
-    answer.unwrap_or_else(|_| Err(damaged(kind, "its structure contradicts itself")))
+    answer.ok()
 }
 
 fn damaged(kind: &str, why: impl std::fmt::Display) -> Trouble {

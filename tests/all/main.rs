@@ -5,8 +5,10 @@
 mod audit;
 mod below_16;
 mod building;
+mod cautions;
 mod comparison;
 mod complaint;
+mod copied;
 mod definitions;
 mod drafting;
 mod drafting_any;
@@ -29,6 +31,7 @@ mod pseudonyms;
 mod published;
 mod real_homes;
 mod recovery;
+mod reentry;
 mod result_tables;
 mod roster_slips;
 mod sample_data;
