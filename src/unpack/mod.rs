@@ -65,14 +65,18 @@ pub(crate) fn file_and_part(name: &str) -> (&str, Option<&str>) {
 /// # Errors
 /// [`Trouble`] where the file is damaged, protected, or grows beyond [`MAX_UNPACKED`].
 pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
-    match bytes {
+    let parts = match bytes {
         [0x1f, 0x8b, ..] => Ok(vec![Part { name: None, bytes: Cow::Owned(archive::gunzip(bytes)?) }]),
         [b'P', b'K', 3, 4, ..] => guarded("archive", || archive::open(bytes)),
         [0xd0, 0xcf, 0x11, 0xe0, ..] => guarded("workbook", || workbook::old(bytes)),
         [b'P', b'A', b'R', b'1', ..] => guarded("Parquet file", || columnar::parquet(bytes)),
         [b'A', b'R', b'R', b'O', b'W', b'1', ..] => guarded("Arrow file", || columnar::arrow(bytes)),
         _ => Ok(vec![Part { name: None, bytes: Cow::Borrowed(bytes) }]),
+    }?;
+    if parts.is_empty() {
+        return Err(damaged("workbook", "none of its sheets can be read"));
     }
+    Ok(parts)
 }
 
 thread_local! {

@@ -16,6 +16,7 @@ mod drafting_exports;
 mod evenness;
 mod fixtures;
 mod from_aligned;
+mod fuzzed;
 mod generated;
 mod heat_rules;
 mod hostile;

@@ -71,7 +71,7 @@ fn readings_rise(readings: &Readings) {
     }
 }
 
-/// A refusal says what is wrong, where, and what to do.
+/// A refusal says what is wrong, where (what is not ended is so behind the last line), and what to do.
 pub fn refused_with_reason(error: &Error, lines: usize, of: &str) {
     let Error::Mistakes(mistakes) = error else { panic!("no mistakes: {error}") };
     assert!(!mistakes.is_empty(), "refused without a mistake");
@@ -79,7 +79,7 @@ pub fn refused_with_reason(error: &Error, lines: usize, of: &str) {
         assert!(![found, expected, hint].iter().any(|text| text.is_empty()), "said without words: {error}");
         let here = file == of;
         assert!(
-            !here || line.is_none_or(|line| (1..=lines.max(1) as u32).contains(&line)),
+            !here || line.is_none_or(|line| (1..=lines + 1).contains(&(line as usize))),
             "no such line: {error}"
         );
     }
