@@ -10,7 +10,7 @@ use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
-use crate::metrics::{self, Building, HomeHours};
+use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricRow};
 use crate::quality::across::{self, Doubts, SideBySide, SideRooms};
 use crate::quality::copies::{self, Sketch};
 use crate::quality::episodes::{self, Episode, Witnesses};
@@ -269,8 +269,15 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
 /// A file of the exports folder that the roster does not name, and the sketch of a series in it.
 pub type Unnamed = (String, Sketch);
 
-/// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers.
-pub fn tell_copies(site: &Site, homes: &mut [HomeAudit], sketches: &[Vec<Sketch>], unnamed: &[Unnamed]) {
+/// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers,
+/// `digests` the digest of each export. No room of which the readings are also those of another keeps a verdict on evenness.
+pub fn tell_copies(
+    site: &Site,
+    homes: &mut [HomeAudit],
+    sketches: &[Vec<Sketch>],
+    unnamed: &[Unnamed],
+    digests: &BTreeMap<String, String>,
+) {
     let (mut series, mut all) = (Vec::new(), Vec::new());
     for (number, (home, sketches)) in homes.iter().zip(sketches).enumerate() {
         for (logger, sketch) in home.loggers.iter().zip(sketches) {
@@ -286,10 +293,35 @@ pub fn tell_copies(site: &Site, homes: &mut [HomeAudit], sketches: &[Vec<Sketch>
         series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone() });
         all.push(sketch);
     }
-    for (home, finding) in findings::copies(site, &series, &copies::pairs(&all)) {
+    let mut pairs = copies::pairs(&all);
+    let known: Vec<(usize, usize)> = pairs.iter().map(|(a, b, _)| (*a, *b)).collect();
+    let same = same_files(&series, digests).into_iter().filter(|pair| !known.contains(pair));
+    pairs.extend(same.filter_map(|(a, b)| Some((a, b, all[a].same(all[b])?))));
+    for (home, finding) in findings::copies(site, &series, &pairs) {
         homes[home].findings.push(finding);
         homes[home].findings.sort_by_key(|f| f.severity);
     }
+    for (home, audit) in site.homes.iter().zip(homes) {
+        let without = findings::without_evenness(home, &mut audit.findings, &mut audit.not_judged);
+        let keeps = |row: &MetricRow| {
+            row.metric.id != EVENNESS_VERDICT || row.room.as_ref().is_none_or(|room| !without.contains(room))
+        };
+        audit.metrics.retain(keeps);
+        audit.findings.sort_by_key(|f| f.severity);
+    }
+}
+
+/// Pairs of series whose files are the same byte by byte, each pair once.
+fn same_files(series: &[SeriesPlace], digests: &BTreeMap<String, String>) -> Vec<(usize, usize)> {
+    let mut of_digest: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for (at, place) in series.iter().enumerate() {
+        if let Some(digest) = digests.get(&place.file) {
+            of_digest.entry(digest).or_default().push(at);
+        }
+    }
+    // Of very many the neighbours are enough: each of them is named.
+    let pairs = of_digest.values().flat_map(|same| same.windows(2).map(|pair| (pair[0], pair[1])));
+    pairs.collect()
 }
 
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;

@@ -10,6 +10,8 @@ mod perfect;
 pub(crate) mod records;
 mod table;
 
+use std::collections::BTreeMap;
+
 use evenrooms::exports::{Files, SeriesSeen, TextSeen, inspect};
 use evenrooms::grid::AlignedHome;
 use evenrooms::pipeline::{Offsets, Unnamed, audit_home, tell_copies};
@@ -114,7 +116,13 @@ impl Score {
         let mut work = audit_home(site, &site.homes[0], &files, &Offsets::new(), weather)
             .expect("a simulated home can be audited");
         let sketches = [std::mem::take(&mut work.sketches)];
-        tell_copies(site, std::slice::from_mut(&mut work.audit), &sketches, &unnamed(site, &files));
+        tell_copies(
+            site,
+            std::slice::from_mut(&mut work.audit),
+            &sketches,
+            &unnamed(site, &files),
+            &BTreeMap::new(),
+        );
         let case = Case { simulation, site, made, audit: &work.audit };
         self.homes += 1;
         self.events.add(&case);

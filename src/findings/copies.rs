@@ -1,14 +1,19 @@
-//! The rule about series that are copies of each other: it looks at all series of a site.
+//! Readings that cannot be those of two rooms: series that are copies of each other, a logger in two places at once.
 
-use super::{About, Finding, Found, Judge, Judged, Place, Rule, Severity, Verdict, show_span};
+use super::{
+    About, Evidence, Finding, Found, Judge, Judged, NotJudged, Place, Rule, Severity, Verdict, show_span,
+};
+use super::{homes, uneven};
+use crate::clock::{HOUR_MS, Span};
+use crate::quality::LoggerRow;
 use crate::quality::copies::Copy;
-use crate::site::Site;
+use crate::site::{Home, Site};
 use crate::units::KelvinDiff;
 
 /// Two series that are one.
 pub(super) static SAME_READINGS: Rule = Rule {
     name: "same-readings",
-    shows: "two series change by the same amounts at the same distances in time for a day and a half or more, wherever they lie in time and level, or they agree within 0.06 K at the same instants while both move, as when one was rounded anew on its way through °F: one is a copy of the other (act: of two rooms; note: of a file in the exports folder that the roster does not name)",
+    shows: "two series change by the same amounts at the same distances in time for a day and a half or more, wherever they lie in time and level, or they agree within 0.06 K at the same instants while both move, as when one was rounded anew on its way through °F, or their files are the same byte by byte: one is a copy of the other, and evenness is judged of neither room (act: of two rooms; note: of a file in the exports folder that the roster does not name)",
     could_also_be: "nothing that is known: two loggers in one place do not change together to the second",
     next_step: "find out which room the logger stood in and correct the roster; remove what is a copy, and look for the file that is missing",
     source: "own definition",
@@ -16,6 +21,97 @@ pub(super) static SAME_READINGS: Rule = Rule {
     about: About::Record,
     judge: Judge::Site,
 };
+
+/// One logger that was in two rooms.
+pub(super) static LOGGER_TWICE: Rule = Rule {
+    name: "logger-in-two-rooms",
+    shows: "the roster has one logger in two rooms of a home, and it recorded in both at the same time for more than an hour; evenness is judged of neither room (act). Rows that name different columns are those of a logger with several probes",
+    could_also_be: "two loggers that go by one name, or probes of one logger that store a file each",
+    next_step: "look at the labels of the loggers and correct the roster: each logger under a name of its own, with `column` where one logger has several probes, and `from` and `to` where it moved",
+    source: "own definition",
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(in_two_rooms),
+};
+
+/// A logger that moved is read out there and started here: its records may touch.
+const TOUCH_MS: i64 = HOUR_MS;
+
+fn in_two_rooms(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let record = |l: &LoggerRow| Some(Span { from: l.first_utc?, to: l.last_utc? });
+    let both = |other: &LoggerRow| {
+        let shared = record(logger)?.intersect(&record(other)?);
+        (shared.to.ms() - shared.from.ms() > TOUCH_MS).then_some(shared)
+    };
+    let elsewhere = |other: &&LoggerRow| other.room != logger.room && other.logger == logger.logger;
+    let others = evidence.loggers.iter().filter(elsewhere);
+    let mut met = others.filter(|other| !probes(evidence.home, logger, other));
+    let Some((other, shared)) = met.find_map(|other| Some((other, both(other)?))) else {
+        return Verdict::Clear;
+    };
+    let shows = format!(
+        "Logger {} is in {} ({}) and in {} ({}) at the same time ({}).",
+        logger.logger,
+        logger.room,
+        logger.file,
+        other.room,
+        other.file,
+        show_span(shared, evidence.site.zone)
+    );
+    let found = Found::new(Severity::Act, shared.hours(), shows);
+    Verdict::Found(Found { span: Some(shared), unit: "h", ..found })
+}
+
+/// Whether two rows of one logger name different columns.
+fn probes(home: &Home, one: &LoggerRow, other: &LoggerRow) -> bool {
+    let columns = |row: &LoggerRow| -> Vec<Option<&str>> {
+        let rooms = home.rooms.iter().filter(|room| room.name == row.room);
+        let placements = rooms.flat_map(|room| &room.placements).filter(|p| p.logger.told() == row.logger);
+        placements.flat_map(|p| &p.sources).map(|s| s.column.as_deref()).collect()
+    };
+    let (own, others) = (columns(one), columns(other));
+    own.iter().all(|column| column.is_some() && !others.contains(column))
+        && others.iter().all(Option::is_some)
+}
+
+/// Takes back what was said about the evenness of rooms whose readings are also those of another, and answers which rooms
+/// these are. Where one of them is heated the others were held against it, and nothing is left of what was said of them.
+pub fn without_evenness(
+    home: &Home,
+    findings: &mut Vec<Finding>,
+    not_judged: &mut Vec<NotJudged>,
+) -> Vec<String> {
+    let of_two = |f: &&Finding| {
+        f.severity == Severity::Act && [SAME_READINGS.name, LOGGER_TWICE.name].contains(&f.rule)
+    };
+    let doubled: Vec<String> = findings.iter().filter(of_two).filter_map(|f| f.room.clone()).collect();
+    let is_doubled = |room: &str| doubled.iter().any(|d| d == room);
+    let reference = home.rooms.iter().any(|room| room.heated && is_doubled(&room.name));
+    let rooms = home.rooms.iter().filter(|room| reference || is_doubled(&room.name));
+    let without: Vec<String> =
+        if doubled.is_empty() { Vec::new() } else { rooms.map(|r| r.name.clone()).collect() };
+    let (own, others) = (uneven::ROOM_UNEVEN.name, homes::HOME_UNEVEN.name);
+    let of_room = |room: Option<&String>| room.is_some_and(|room| without.contains(room));
+    findings.retain(|f| f.rule != own || !of_room(f.room.as_ref()));
+    for finding in findings.iter_mut().filter(|f| f.rule == others && !without.is_empty()) {
+        finding.doubted = true;
+        finding.severity = finding.severity.max(Severity::Watch);
+    }
+    not_judged.retain(|open| open.rule != own || !of_room(open.room.as_ref()));
+    not_judged.extend(without.iter().map(|room| NotJudged {
+        rule: own,
+        home: home.name.clone(),
+        room: Some(room.clone()),
+        period: None,
+        why: match is_doubled(room) {
+            true => "its readings are also those of another room".to_owned(),
+            false => {
+                "readings of a heated room that it is held against are also those of another room".to_owned()
+            }
+        },
+    }));
+    without
+}
 
 /// Where a series comes from.
 #[derive(Clone, Debug)]

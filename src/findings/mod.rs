@@ -17,7 +17,7 @@ mod uneven;
 
 pub use hours::HoursBelow;
 
-pub use copies::{SeriesPlace, copies};
+pub use copies::{SeriesPlace, copies, without_evenness};
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
@@ -99,7 +99,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 28] = [
+pub const RULES: [&Rule; 29] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -122,6 +122,7 @@ pub const RULES: [&Rule; 28] = [
     &readings::LOGGER_ELSEWHERE,
     &readings::LOGGERS_TOGETHER,
     &copies::SAME_READINGS,
+    &copies::LOGGER_TWICE,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,

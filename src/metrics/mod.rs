@@ -34,7 +34,7 @@ pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
 pub use coverage::MOST_SUSPECT;
 pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
-pub use offset::Evenness;
+pub use offset::{EVENNESS_VERDICT, Evenness};
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 

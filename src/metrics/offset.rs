@@ -23,7 +23,7 @@ static METRICS: [Metric; 4] = [
         source: "W. K. Newey, K. D. West, Econometrica 55 (1987)",
     },
     Metric {
-        id: "evenness_verdict",
+        id: EVENNESS_VERDICT,
         unit: "1",
         definition: "for an unheated room: 1 (even) where the 90 % interval of its offset lies inside ± the site's margin, −1 (uneven) where it lies wholly outside, else 0 (undecided); fewer than 7 whole days are always undecided",
         source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987)",
@@ -35,6 +35,9 @@ static METRICS: [Metric; 4] = [
         source: "own definition",
     },
 ];
+
+/// The metric that says whether a room is even.
+pub const EVENNESS_VERDICT: &str = "evenness_verdict";
 
 /// Share of the intervals of the mean that hold the truth.
 const CONFIDENCE: f64 = 0.9;

@@ -43,6 +43,8 @@ pub struct Sketch {
     firsts: Firsts,
     /// Of all its readings, where it changes often enough for its likeness to say something.
     whole: Option<Whole>,
+    /// The same of any series.
+    any: Option<Whole>,
 }
 
 /// All readings of a series as one number, and their time.
@@ -94,7 +96,11 @@ impl Sketch {
         let mut there = times_ms.iter().zip(degc).filter(|(_, x)| !x.is_nan()).map(|(t, _)| *t);
         let ends = there.next().map_or((0, 0), |first| (first, there.next_back().unwrap_or(first)));
         let firsts = Firsts::of(times_ms, degc);
-        Self { patterns, highest, ends, firsts, whole: whole(times_ms, degc, changes) }
+        let any = whole(times_ms, degc);
+        let says = |whole: &Whole| {
+            changes >= LEAST_CHANGES && whole.span.hours() >= LEAST_MS as f64 / HOUR_MS as f64
+        };
+        Self { patterns, highest, ends, firsts, whole: any.filter(says), any }
     }
 
     /// How many patterns it has.
@@ -108,6 +114,13 @@ impl Sketch {
             return Some(Copy { later_ms: 0, warmer_k: 0.0, apart_k: 0.0, span: own.span });
         }
         self.moved_copy(other).or_else(|| self.near_copy(other))
+    }
+
+    /// Whether another series has the same readings, however few they are or however little they change. Steady rooms may read
+    /// alike: something else must say that they are one.
+    pub fn same(&self, other: &Self) -> Option<Copy> {
+        let own = self.any.filter(|own| other.any == Some(*own))?;
+        Some(Copy { later_ms: 0, warmer_k: 0.0, apart_k: 0.0, span: own.span })
     }
 
     fn moved_copy(&self, other: &Self) -> Option<Copy> {
@@ -214,11 +227,8 @@ fn patterns(times_ms: &[i64], degc: &[f64]) -> (Vec<Pattern>, usize) {
 /// Fewest changes of a series that is told to be equal to another as a whole: two steady rooms may read alike.
 const LEAST_CHANGES: usize = 24;
 
-fn whole(times_ms: &[i64], values: &[f64], changes: usize) -> Option<Whole> {
+fn whole(times_ms: &[i64], values: &[f64]) -> Option<Whole> {
     let (first, last) = (*times_ms.first()?, *times_ms.last()?);
-    if changes < LEAST_CHANGES || last - first < LEAST_MS {
-        return None;
-    }
     let words = times_ms.iter().zip(values).map(|(t, x)| t ^ x.to_bits().rotate_left(17).cast_signed());
     Some(Whole { hash: hash_of(words), span: span(first, last) })
 }

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::homes::{difference, hours, percent};
 use crate::audit::HomeAudit;
+use crate::findings::NotJudged;
 use crate::metrics::{Evenness, Interval, IntervalKind, MetricRow};
 use crate::site::{Home, Room, Site};
 use crate::units::{KelvinDiff, TemperatureUnit};
@@ -45,12 +46,18 @@ fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Ma
     let value = |metric| home.value(period, Some(&room.name), metric);
     let (offset, design) = (value("offset_from_heated_mean"), value("offset_at_design"));
     let verdict = value("evenness_verdict").map(|v| Evenness::of(v.value).word());
+    let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
+    let otherwise = match home.not_judged.iter().any(open) {
+        true => "not judged",
+        false if room.heated => "is heated",
+        false => "–",
+    };
     let beyond = design.and_then(|d| d.interval).is_some_and(|i| i.kind == IntervalKind::PredictionBeyond);
     html! {
         tr {
             td.text { (room.name) }
             td { (difference(offset, site.units)) } td.possible { (between(offset, site.units)) }
-            td.text { (verdict.unwrap_or(if room.heated { "is heated" } else { "–" })) }
+            td.text { (verdict.unwrap_or(otherwise)) }
             @if site.design_outdoor.is_some() {
                 td { (difference(design, site.units)) @if beyond { "*" } } td.possible { (between(design, site.units)) }
             }

@@ -51,7 +51,8 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     let from_aligned = args.from_aligned.is_some();
     let results = source.naming.place(&args.out, RESULTS);
-    let (outdoor, notes) = (source.outdoor, source.notes);
+    let (outdoor, mut notes) = (source.outdoor, source.notes);
+    notes.extend(site.cautions.iter().cloned());
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     write_table(table, rows.iter().map(tables::comparison_cells), &mut outputs)?;
     outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;

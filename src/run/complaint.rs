@@ -4,9 +4,7 @@ use super::in_order::in_order;
 use super::naming::Naming;
 use super::source::Opened;
 use super::written::begin;
-use super::{
-    DONE, SITE_FILE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports,
-};
+use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
@@ -18,7 +16,7 @@ use crate::metrics::{HomeHours, whole_hours};
 use crate::pipeline::{TRACE_POINTS, judge_home};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, Period, Site};
+use crate::site::{Home, Period, SITE_FILE, Site};
 
 /// Name of the sheet.
 const SHEET: &str = "complaint.html";

@@ -31,7 +31,7 @@ use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, t
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
-use crate::site::{DEFAULT_ACCURACY, Home, Site, read_site_file};
+use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site, read_site_file};
 use crate::tables::{self, Table};
 
 pub use signals::Signals;
@@ -120,7 +120,8 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     in_order(&site.homes, one, |(home, mut work, read): (Home, HomeWork, Vec<Input>)| {
         tables.add_home(&mut work.audit, work.readings, work.aligned)?;
         if args.no_report {
-            (work.audit.metrics, work.audit.trace) = (Vec::new(), None);
+            work.audit.metrics.retain(written::waits);
+            work.audit.trace = None;
         }
         inputs.extend(read);
         homes.push(work.audit);
@@ -136,10 +137,11 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         let folder = exports_folder(&args.site, &site);
         let (series, more) = unnamed::unnamed(&site, &folder, &own, &source.naming);
         notes.extend(more);
-        tell_copies(&site, &mut homes, &sketches, &series);
+        let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
+        tell_copies(&site, &mut homes, &sketches, &series, &inputs.iter().map(digest).collect());
     }
     let building = beside_the_building(&site, &mut homes, &hours);
-    tables.finish(&building, &mut outputs)?;
+    tables.finish(&homes, &building, &mut outputs)?;
     let building = building.rows;
     let from_aligned = args.from_aligned.is_some();
     let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
@@ -284,9 +286,6 @@ fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
     })
 }
 
-/// Where a note about the site file stands.
-const SITE_FILE: &str = "site file";
-
 /// What the site file and the roster leave open: said, never passed over.
 fn left_open(site: &Site) -> Vec<Note> {
     let rule = site.heat_rule.as_ref().filter(|r| r.needs_outdoor() && site.outdoor.is_none());
@@ -308,7 +307,7 @@ fn left_open(site: &Site) -> Vec<Note> {
         hint: "place a logger, or remove the row if the room does not count".to_owned(),
         unreadable: false,
     });
-    rule.into_iter().chain(rooms).collect()
+    site.cautions.iter().cloned().chain(rule).chain(rooms).collect()
 }
 
 /// The weather: its logger row, notes and metric rows, as the audit of a home without a name.

@@ -115,7 +115,7 @@ fn open_aligned(path: &Path) -> Result<(Held, Input, AlignedIndex)> {
 
 /// The rows of a home, held against the site.
 fn rows_of(path: &Path, held: &Held, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
-    let rows = index.rooms(held.clone(), home).map_err(|t| unfit(path, t))?;
+    let rows = index.rooms(held.clone(), home, site).map_err(|t| unfit(path, t))?;
     check(site, home, &rows).map_err(|t| unfit(path, t))?;
     Ok(rows)
 }

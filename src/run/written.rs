@@ -7,7 +7,7 @@ use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::files::{Digested, Outputs, Results, Syncing};
-use crate::metrics::{Building, Slice};
+use crate::metrics::{Building, EVENNESS_VERDICT, MetricRow, Slice};
 use crate::tables::encode::{Csv, Json, ParquetFile, batch};
 use crate::tables::{self, Cell, Format, Group, GroupFile, Table};
 
@@ -128,8 +128,8 @@ impl HomeTables {
 
     /// Adds a home. What nobody asks for any more is taken out of it: most events, rows set aside, metrics of parts of a period.
     pub(super) fn add_home(&mut self, home: &mut HomeAudit, readings: Group, aligned: Group) -> Result<()> {
-        self.metrics.add(home.metrics.iter().map(tables::metric_cells))?;
-        home.metrics.retain(|row| row.slice == Slice::All);
+        self.metrics.add(home.metrics.iter().filter(|row| !waits(row)).map(tables::metric_cells))?;
+        home.metrics.retain(|row| row.slice == Slice::All || waits(row));
         home.metrics.shrink_to_fit();
         self.events.add(home.events.iter().map(tables::event_cells))?;
         home.keep_longest_shortfalls();
@@ -142,8 +142,15 @@ impl HomeTables {
         Ok(())
     }
 
-    /// Ends the tables, with how each home stands beside the building.
-    pub(super) fn finish(mut self, building: &Building, outputs: &mut Outputs) -> Result<()> {
+    /// Ends the tables, with what had to wait for all homes, and how each stands beside the building.
+    pub(super) fn finish(
+        mut self,
+        homes: &[HomeAudit],
+        building: &Building,
+        outputs: &mut Outputs,
+    ) -> Result<()> {
+        let waited = homes.iter().flat_map(|home| &home.metrics).filter(|row| waits(row));
+        self.metrics.add(waited.map(tables::metric_cells))?;
         let rows = building.rows.iter().chain(building.of_homes.iter().flatten());
         self.metrics.add(rows.map(tables::metric_cells))?;
         self.metrics.finish(outputs)?;
@@ -153,6 +160,11 @@ impl HomeTables {
         outputs.close(&parquet_name(&tables::ALIGNED), aligned.finish()?)?;
         set_aside.finish(outputs)
     }
+}
+
+/// Whether a row waits until all homes are read: a copy in another home takes a verdict on evenness back.
+pub(super) fn waits(row: &MetricRow) -> bool {
+    row.metric.id == EVENNESS_VERDICT
 }
 
 fn parquet_name(table: &Table) -> String {

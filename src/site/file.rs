@@ -11,8 +11,8 @@ use super::sharing::shared_files;
 use super::straight::straight;
 use super::walk::{At, Page, Section, Wanted};
 use super::{
-    Alignment, Band, Bands, ClockSetting, Dates, Home, Name, Outdoor, Period, Setback, Site, Source,
-    SpreadLimits, parse_instant, roster,
+    Alignment, Band, Bands, ClockSetting, Dates, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site,
+    Source, SpreadLimits, cautions, parse_instant, roster,
 };
 use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
@@ -103,6 +103,9 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
         let top = Section::new(&page, table.get_ref(), "", 0);
         (settings, roster, zone) = read_top(&top);
         top.finish();
+    }
+    if let Some(settings) = &mut settings {
+        settings.cautions = page.take_cautions();
     }
     SiteFile { settings, roster, zone, mistakes: page.into_mistakes() }
 }
@@ -205,13 +208,14 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
             Wanted { expected: "`name = \"…\"`", hint: "any name people will recognise" },
         );
     }
+    let step_ms = read_step(site);
     Site {
         name: shown(&name.unwrap_or_default()).into_owned(),
         zone,
         exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),
         clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
-        step_ms: read_step(site),
-        max_gap_ms: site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800) * 1000,
+        step_ms,
+        max_gap_ms: read_max_gap(site) * 1000,
         alignment: read_alignment(site),
         units: site
             .parsed("units", units, TemperatureUnit::parse)
@@ -219,16 +223,17 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         outdoor: read_outdoor(site),
         design_outdoor: site.quantity("design_outdoor", TEMPERATURE, parse_temperature),
         bands: read_bands(top),
-        setbacks: top.sections("setback").into_iter().filter_map(read_setback).collect(),
+        setbacks: read_setbacks(top, zone),
         recovery: read_recovery(top),
         heat_rule: top.section("heat_rule").and_then(read_heat_rule),
         surface_factor: read_surface_factor(top),
         spread: read_spread(top),
         quality: read_quality(top),
         colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
-        periods: read_periods(top, zone),
+        periods: read_periods(top, zone, step_ms),
         homes: Vec::<Home>::new(),
         pseudonymised: false,
+        cautions: Vec::new(),
         shared_files: BTreeMap::new(),
     }
 }
@@ -244,6 +249,12 @@ fn read_step(site: &Section<'_, '_>) -> i64 {
         })
     };
     site.quantity("step", wanted, divides).unwrap_or(300) * 1000
+}
+
+fn read_max_gap(site: &Section<'_, '_>) -> i64 {
+    let max_gap_s = site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800);
+    cautions::max_gap(site, max_gap_s);
+    max_gap_s
 }
 
 fn read_alignment(site: &Section<'_, '_>) -> Alignment {
@@ -322,7 +333,9 @@ fn read_band(section: &Section<'_, '_>) -> Option<Band> {
             Wanted { expected: "lower < upper", hint: "check the two numbers and their units" },
         );
     }
-    Some(Band { lower, upper })
+    let band = Band { lower, upper };
+    cautions::band(section, band);
+    Some(band)
 }
 
 pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
@@ -347,6 +360,13 @@ pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<D
             None
         }
     }
+}
+
+fn read_setbacks(top: &Section<'_, '_>, zone: Zone) -> Vec<Setback> {
+    let read = |section: Section<'_, '_>| Some((section.line(), read_setback(section)?));
+    let setbacks: Vec<(u32, Setback)> = top.sections("setback").into_iter().filter_map(read).collect();
+    cautions::setbacks(top, &setbacks, zone);
+    setbacks.into_iter().map(|(_, setback)| setback).collect()
 }
 
 fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
@@ -427,7 +447,7 @@ fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
 /// 20 years: no record is longer, and every hour of a period costs a little memory.
 const LONGEST_PERIOD_H: f64 = 20.0 * 8766.0;
 
-fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
+fn read_periods(top: &Section<'_, '_>, zone: Zone, step_ms: i64) -> Vec<Period> {
     let mut periods: Vec<Period> = Vec::new();
     for section in top.sections("period") {
         let name = section.text("name", NAME).map(|n| At { value: shown(&n.value).into_owned(), ..n });
@@ -452,6 +472,18 @@ fn read_periods(top: &Section<'_, '_>, zone: Zone) -> Vec<Period> {
                 line,
                 "a period of more than 20 years",
                 Wanted { expected: "a part of the record", hint: "check the years of from and to" },
+            );
+        }
+        if span.is_some_and(|s| {
+            s.hours() <= LONGEST_PERIOD_H && (s.to.ms() - s.from.ms()) / step_ms > MOST_INSTANTS
+        }) {
+            top.wrong(
+                line,
+                &format!("a period of more than {MOST_INSTANTS} steps"),
+                Wanted {
+                    expected: "a period and a `step` that a record can have",
+                    hint: "take a longer `step`, or a shorter period",
+                },
             );
         }
         if let (Some(span), Some(name)) = (span, name) {

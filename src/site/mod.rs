@@ -3,6 +3,7 @@
 //! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
 //! text; all mistakes of both are reported at once.
 
+mod cautions;
 mod cells;
 mod columns;
 mod file;
@@ -19,6 +20,7 @@ mod sharing;
 mod straight;
 mod walk;
 
+pub use cautions::SITE_FILE;
 pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
@@ -36,6 +38,7 @@ use chrono::Datelike;
 use crate::clock::{
     Clock, DailyWindow, LocalDay, LocalTime, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days,
 };
+use crate::error::Note;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// The building: settings, and its homes in roster order.
@@ -81,6 +84,8 @@ pub struct Site {
     pub periods: Vec<Period>,
     /// The homes.
     pub homes: Vec<Home>,
+    /// What is told of settings that are taken all the same.
+    pub cautions: Vec<Note>,
     /// Whether [`Pseudonyms`] stand for what it names.
     pub pseudonymised: bool,
     /// The roster rows of files that several rooms share.
@@ -448,6 +453,9 @@ impl Dates {
 
 /// Years in which a record can lie: loggers are not older, and a time beyond is a mistake.
 pub const YEARS: std::ops::Range<i32> = 1990..2100;
+
+/// Instants of the grid that a record or a period can have: 20 years of minutes; more would not fit into memory.
+pub const MOST_INSTANTS: i64 = 11_000_000;
 
 /// An instant written as a local date, or date and time; `end` says that a bare date means the end of that day.
 fn parse_instant(text: &str, zone: Zone, end: bool) -> Option<UtcTime> {

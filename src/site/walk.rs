@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 
 use toml::de::{DeTable, DeValue};
 
+use super::cautions::SITE_FILE;
 use super::cells::UNBREAKABLE;
-use crate::error::Mistake;
+use crate::error::{Mistake, Note};
 use crate::texts::shown;
 use crate::units::QuantityError;
 
@@ -15,11 +16,12 @@ pub(super) struct Page<'a> {
     file: &'a str,
     text: &'a str,
     mistakes: RefCell<Vec<Mistake>>,
+    cautions: RefCell<Vec<Note>>,
 }
 
 impl<'a> Page<'a> {
     pub(super) fn new(file: &'a str, text: &'a str) -> Self {
-        Self { file, text, mistakes: RefCell::default() }
+        Self { file, text, mistakes: RefCell::default(), cautions: RefCell::default() }
     }
 
     /// The line, from 1, of a place in the text.
@@ -36,6 +38,11 @@ impl<'a> Page<'a> {
             expected: expected.to_owned(),
             hint: hint.to_owned(),
         });
+    }
+
+    /// What was told so far of settings that are taken all the same.
+    pub(super) fn take_cautions(&self) -> Vec<Note> {
+        self.cautions.take()
     }
 
     pub(super) fn into_mistakes(self) -> Vec<Mistake> {
@@ -76,6 +83,22 @@ impl<'p, 't> Section<'p, 't> {
     /// The line of the table's own header.
     pub(super) fn line(&self) -> u32 {
         self.line
+    }
+
+    /// The line of a key; that of the table where it is not there.
+    pub(super) fn line_of(&self, key: &'static str) -> u32 {
+        self.find(key).map_or(self.line, |found| found.line)
+    }
+
+    /// Tells of a setting that is taken all the same.
+    pub(super) fn caution(&self, line: u32, what: &str, hint: &str) {
+        self.page.cautions.borrow_mut().push(Note {
+            place: SITE_FILE.to_owned(),
+            line: Some(line),
+            what: what.into(),
+            hint: hint.to_owned(),
+            unreadable: false,
+        });
     }
 
     fn find(&self, key: &'static str) -> Option<At<&'t DeValue<'t>>> {
@@ -271,8 +294,15 @@ impl<'p, 't> Section<'p, 't> {
             self.wrong(found.line, &format!("`{key}` as {}", describe(found.value)), wanted);
             return Vec::new();
         };
-        let tables = array.iter().filter_map(|item| Some((item.get_ref().as_table()?, item.span().start)));
-        tables.map(|(table, at)| Section::new(self.page, table, &self.path(key), at)).collect()
+        let one = |item: &'t toml::Spanned<DeValue<'t>>| {
+            let table = item.get_ref().as_table();
+            if table.is_none() {
+                let wanted = Wanted { expected: "tables only", hint: "write each as a [[table]] of its own" };
+                self.wrong(found.line, &format!("{} in `{key}`", describe(item.get_ref())), wanted);
+            }
+            table.map(|table| Section::new(self.page, table, &self.path(key), item.span().start))
+        };
+        array.iter().filter_map(one).collect()
     }
 
     fn path(&self, key: &str) -> String {

@@ -1,6 +1,7 @@
 //! The aligned table of an earlier audit, read back home by home.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use arrow::array::{Array, AsArray};
 use arrow::compute::cast;
@@ -15,14 +16,19 @@ use parquet::file::reader::ChunkReader;
 use parquet::file::statistics::Statistics;
 
 use super::ALIGNED;
+use super::possible::{Possible, Row};
 use crate::error::Trouble;
 use crate::quality::Flag;
+use crate::site::Site;
+use crate::unpack::{CONTRADICTS, unsurprised};
 
 /// Which row groups of an aligned table hold which home.
 #[derive(Debug)]
 pub struct AlignedIndex {
     metadata: ArrowReaderMetadata,
     groups: BTreeMap<String, Vec<usize>>,
+    /// Rows of each row group, from 1.
+    rows: Vec<Range<u64>>,
 }
 
 /// Rows of one room.
@@ -42,10 +48,15 @@ pub struct RoomRows {
     pub suspect_ms: Vec<(i64, i64)>,
 }
 
-const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
+pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 
 fn unreadable(error: impl std::fmt::Display) -> Trouble {
     Trouble::new(format!("the table cannot be read ({error})"), REMEDY)
+}
+
+/// What the library for the format answers, which a damaged table may take by surprise.
+fn guarded<T, E: std::fmt::Display>(read: impl FnOnce() -> Result<T, E>) -> Result<T, Trouble> {
+    unsurprised(read).ok_or_else(|| unreadable(CONTRADICTS))?.map_err(unreadable)
 }
 
 impl AlignedIndex {
@@ -54,7 +65,7 @@ impl AlignedIndex {
     /// # Errors
     /// [`Trouble`] where it is no aligned table of this version.
     pub fn load(file: &impl ChunkReader) -> Result<Self, Trouble> {
-        let metadata = ArrowReaderMetadata::load(file, ArrowReaderOptions::new()).map_err(unreadable)?;
+        let metadata = guarded(|| ArrowReaderMetadata::load(file, ArrowReaderOptions::new()))?;
         let designed = ALIGNED.schema();
         let same = metadata.schema().fields().len() == designed.fields().len()
             && metadata.schema().fields().iter().zip(designed.fields()).all(|(found, wanted)| {
@@ -83,7 +94,14 @@ impl AlignedIndex {
             };
             groups.entry(home).or_default().push(number);
         }
-        Ok(Self { metadata, groups })
+        let mut next = 1_u64;
+        let rows = metadata.metadata().row_groups().iter().map(|group| {
+            let first = next;
+            next = next.saturating_add(u64::try_from(group.num_rows()).unwrap_or(0));
+            first..next
+        });
+        let rows = rows.collect();
+        Ok(Self { metadata, groups, rows })
     }
 
     /// The homes in it; the weather series has an empty name.
@@ -94,65 +112,100 @@ impl AlignedIndex {
     /// The rooms of a home, in the order of the file; none where the file has no row of it.
     ///
     /// # Errors
-    /// [`Trouble`] where the rows are damaged.
-    pub fn rooms(&self, file: impl ChunkReader + 'static, home: &str) -> Result<Vec<RoomRows>, Trouble> {
+    /// [`Trouble`] where the rows are damaged, or say what no audit of this site can have found.
+    pub fn rooms(
+        &self,
+        file: impl ChunkReader + 'static,
+        home: &str,
+        site: &Site,
+    ) -> Result<Vec<RoomRows>, Trouble> {
         let Some(groups) = self.groups.get(home) else { return Ok(Vec::new()) };
-        let reader = ParquetRecordBatchReaderBuilder::new_with_metadata(file, self.metadata.clone())
-            .with_row_groups(groups.clone())
-            .build()
-            .map_err(unreadable)?;
-        let mut rooms: Vec<RoomRows> = Vec::new();
-        for batch in reader {
-            add(&mut rooms, &batch.map_err(unreadable)?)?;
+        let builder = ParquetRecordBatchReaderBuilder::new_with_metadata(file, self.metadata.clone())
+            .with_row_groups(groups.clone());
+        let mut reader = guarded(|| builder.build())?;
+        let mut taken = Taken { home, possible: Possible::of(site, home), rooms: Vec::new() };
+        let mut numbers = groups.iter().flat_map(|group| self.rows[*group].clone());
+        while let Some(batch) = guarded(|| reader.next().transpose())? {
+            taken.add(&batch, &mut numbers)?;
         }
-        let risen = |r: &RoomRows| r.times_ms.windows(2).all(|w| w[0] < w[1]);
-        match rooms.iter().find(|r| !risen(r)) {
-            None => Ok(rooms),
-            Some(r) => {
-                Err(Trouble::new(format!("found times of {home} {} that do not rise", r.room), REMEDY))
-            }
-        }
+        taken.possible.check_span(home, &taken.rooms)?;
+        Ok(taken.rooms)
     }
 }
 
-fn add(rooms: &mut Vec<RoomRows>, batch: &RecordBatch) -> Result<(), Trouble> {
-    let names = cast(batch.column(1), &DataType::Utf8).map_err(unreadable)?;
-    let names = names.as_string::<i32>();
-    let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
-    let (degc, humidity) =
-        (batch.column(3).as_primitive::<Float32Type>(), batch.column(5).as_primitive::<Float32Type>());
-    let accuracy = batch.column(4).as_primitive::<Float64Type>();
-    let flags = batch.column(6).as_primitive::<UInt8Type>();
-    for (i, name) in names.iter().enumerate() {
-        let name = name.unwrap_or_default();
-        if rooms.last().is_none_or(|r| r.room != name) {
-            rooms.push(RoomRows {
-                room: name.to_owned(),
+/// Rows of a home, as far as they were taken.
+struct Taken<'a> {
+    home: &'a str,
+    possible: Possible,
+    rooms: Vec<RoomRows>,
+}
+
+impl Taken<'_> {
+    fn add(&mut self, batch: &RecordBatch, numbers: &mut impl Iterator<Item = u64>) -> Result<(), Trouble> {
+        let words = |column: usize| guarded(|| cast(batch.column(column), &DataType::Utf8));
+        let (homes, names) = (words(0)?, words(1)?);
+        let (homes, names) = (homes.as_string::<i32>(), names.as_string::<i32>());
+        let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
+        let (degc, humidity) =
+            (batch.column(3).as_primitive::<Float32Type>(), batch.column(5).as_primitive::<Float32Type>());
+        let accuracy = batch.column(4).as_primitive::<Float64Type>();
+        let flags = batch.column(6).as_primitive::<UInt8Type>();
+        for (i, (home, room)) in homes.iter().zip(names).enumerate() {
+            let row = Row {
+                number: numbers.next().unwrap_or(0),
+                home: home.unwrap_or_default(),
+                room: room.unwrap_or_default(),
+                time_ms: times.is_valid(i).then(|| times.value(i)),
+                degc: degc.is_valid(i).then(|| f64::from(degc.value(i))),
+                accuracy_k: accuracy.is_valid(i).then(|| accuracy.value(i)),
+                humidity: humidity.is_valid(i).then(|| f64::from(humidity.value(i))),
+                flag: flags.is_valid(i).then(|| flags.value(i)),
+            };
+            self.take(&row)?;
+        }
+        Ok(())
+    }
+
+    fn take(&mut self, row: &Row<'_>) -> Result<(), Trouble> {
+        let values = self.possible.values(row)?;
+        if row.home != self.home {
+            return Err(row.wrong("another home than its row group says", "one home in a row group"));
+        }
+        if self.rooms.last().is_none_or(|r| r.room != row.room) {
+            if self.rooms.iter().any(|r| r.room == row.room) {
+                return Err(row.wrong("a room whose rows ended before", "the rows of a room together"));
+            }
+            self.rooms.push(RoomRows {
+                room: row.room.to_owned(),
                 times_ms: Vec::new(),
                 degc: Vec::new(),
                 humidity: None,
-                accuracy_k: accuracy.value(i),
+                accuracy_k: values.accuracy_k,
                 suspect_ms: Vec::new(),
             });
         }
-        if let Some(room) = rooms.last_mut() {
-            if flags.value(i) == Flag::Suspect.number() {
-                let before = room.times_ms.last().copied();
-                match room.suspect_ms.last_mut() {
-                    Some(run) if Some(run.1) == before => run.1 = times.value(i),
-                    _ => room.suspect_ms.push((times.value(i), times.value(i))),
-                }
-            }
-            room.times_ms.push(times.value(i));
-            room.degc.push(f64::from(degc.value(i)));
-            let before = room.degc.len() - 1;
-            if !humidity.is_null(i) {
-                let percent = f64::from(humidity.value(i));
-                room.humidity.get_or_insert_with(|| vec![f64::NAN; before]).push(percent);
-            } else if let Some(known) = &mut room.humidity {
-                known.push(f64::NAN);
+        let Some(room) = self.rooms.last_mut() else { return Ok(()) };
+        let before = room.times_ms.last().copied();
+        if before.is_some_and(|before| before >= values.time_ms) {
+            return Err(row.wrong("a time that is not after the one before", "times that rise in each room"));
+        }
+        if room.accuracy_k.to_bits() != values.accuracy_k.to_bits() {
+            return Err(row.wrong("another accuracy than in the row before", "one accuracy for a room"));
+        }
+        if values.flag == Flag::Suspect.number() {
+            match room.suspect_ms.last_mut() {
+                Some(run) if Some(run.1) == before => run.1 = values.time_ms,
+                _ => room.suspect_ms.push((values.time_ms, values.time_ms)),
             }
         }
+        let earlier = room.degc.len();
+        room.times_ms.push(values.time_ms);
+        room.degc.push(values.degc);
+        match (row.humidity, &mut room.humidity) {
+            (Some(percent), known) => known.get_or_insert_with(|| vec![f64::NAN; earlier]).push(percent),
+            (None, Some(known)) => known.push(f64::NAN),
+            (None, None) => {}
+        }
+        Ok(())
     }
-    Ok(())
 }

@@ -10,6 +10,7 @@ mod encodings;
 mod group;
 mod package;
 mod page;
+mod possible;
 mod rows;
 
 pub use aligned::{AlignedIndex, RoomRows};

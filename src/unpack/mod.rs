@@ -65,14 +65,18 @@ pub(crate) fn file_and_part(name: &str) -> (&str, Option<&str>) {
 /// # Errors
 /// [`Trouble`] where the file is damaged, protected, or grows beyond [`MAX_UNPACKED`].
 pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
-    match bytes {
+    let parts = match bytes {
         [0x1f, 0x8b, ..] => Ok(vec![Part { name: None, bytes: Cow::Owned(archive::gunzip(bytes)?) }]),
         [b'P', b'K', 3, 4, ..] => guarded("archive", || archive::open(bytes)),
         [0xd0, 0xcf, 0x11, 0xe0, ..] => guarded("workbook", || workbook::old(bytes)),
         [b'P', b'A', b'R', b'1', ..] => guarded("Parquet file", || columnar::parquet(bytes)),
         [b'A', b'R', b'R', b'O', b'W', b'1', ..] => guarded("Arrow file", || columnar::arrow(bytes)),
         _ => Ok(vec![Part { name: None, bytes: Cow::Borrowed(bytes) }]),
+    }?;
+    if parts.is_empty() {
+        return Err(damaged("workbook", "none of its sheets can be read"));
     }
+    Ok(parts)
 }
 
 thread_local! {
@@ -82,6 +86,14 @@ thread_local! {
 
 /// A damaged file may take a reading library by surprise; that is no reason to stop the run, and its words are not ours.
 fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
+    unsurprised(open).unwrap_or_else(|| Err(damaged(kind, CONTRADICTS)))
+}
+
+/// What is said of a file that took a reading library by surprise.
+pub(crate) const CONTRADICTS: &str = "its structure contradicts itself";
+
+/// What a reading library answers; `None` where a damaged file took it by surprise.
+pub(crate) fn unsurprised<T>(read: impl FnOnce() -> T) -> Option<T> {
     static HOOK: Once = Once::new();
     HOOK.call_once(|| {
         let others = std::panic::take_hook();
@@ -92,9 +104,9 @@ fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T
         }));
     });
     GUARDED.set(true);
-    let answer = catch_unwind(AssertUnwindSafe(open));
+    let answer = catch_unwind(AssertUnwindSafe(read));
     GUARDED.set(false);
-    answer.unwrap_or_else(|_| Err(damaged(kind, "its structure contradicts itself")))
+    answer.ok()
 }
 
 fn damaged(kind: &str, why: impl std::fmt::Display) -> Trouble {

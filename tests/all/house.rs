@@ -207,6 +207,40 @@ fn every_dependency_has_its_reason() {
     assert_eq!(manifest["lints"]["rust"]["unsafe_code"].as_str(), Some("forbid"));
 }
 
+/// Name and version of every package that a `Cargo.lock` holds.
+fn packages(path: &str) -> BTreeSet<(String, String)> {
+    let lock: toml::Table = text_of(path).parse().unwrap();
+    let text = |package: &toml::Value, key: &str| package[key].as_str().unwrap().to_owned();
+    lock["package"].as_array().unwrap().iter().map(|p| (text(p, "name"), text(p, "version"))).collect()
+}
+
+#[test]
+fn what_is_fuzzed_is_what_is_built() {
+    let (built, fuzzed) = (packages("Cargo.lock"), packages("tests/fuzz/Cargo.lock"));
+    let more: Vec<&str> = fuzzed.difference(&built).map(|(name, _)| name.as_str()).collect();
+    assert_eq!(
+        more,
+        ["arbitrary", "evenrooms-fuzz", "libfuzzer-sys"],
+        "run `cargo update` in neither of the two alone"
+    );
+}
+
+#[test]
+fn every_fuzz_target_is_run() {
+    let targets = files_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/targets"));
+    let mut there: Vec<&str> = targets.keys().filter_map(|name| name.strip_suffix(".rs")).collect();
+    let run = text_of("tests/fuzz/run");
+    let list = run.split_once("targets=(export").and_then(|(_, rest)| rest.split_once(')')).unwrap().0;
+    let mut listed: Vec<&str> = list.split_whitespace().chain(["export"]).collect();
+    listed.sort_unstable();
+    there.sort_unstable();
+    assert_eq!(listed, there, "tests/fuzz/run");
+    let page = text_of("benches/fuzz.md");
+    let without_figures: Vec<&&str> =
+        there.iter().filter(|name| !page.contains(&format!("| {name} |"))).collect();
+    assert!(without_figures.is_empty(), "benches/fuzz.md has no figures of {without_figures:?}");
+}
+
 #[test]
 fn every_published_number_has_its_source() {
     let tests = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/all");

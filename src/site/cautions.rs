@@ -1,0 +1,55 @@
+//! Settings that can be meant, and mostly are not: they are told, and taken as they are.
+
+use super::walk::Section;
+use super::{Band, Setback};
+use crate::clock::{HOUR_MS, Span, UtcTime, Zone};
+use crate::units::show_duration;
+
+/// Where a note about the site file stands.
+pub const SITE_FILE: &str = "site file";
+
+/// A longer gap is bridged by nobody who knows what the room did meanwhile.
+const LONGEST_GAP_S: i64 = 6 * 3600;
+/// A band for people lies within.
+const BAND_DEGC: (f64, f64) = (5.0, 40.0);
+
+pub(super) fn max_gap(site: &Section<'_, '_>, max_gap_s: i64) {
+    if max_gap_s > LONGEST_GAP_S {
+        let what = format!(
+            "`max_gap` is {}, expected 6 h at most: a straight line is drawn over so long a time of which nothing was recorded, and counts as measured",
+            show_duration(max_gap_s as f64)
+        );
+        let hint = "leave it out for 30 min; loggers that store seldom are bridged over 2.5 of their intervals in any case";
+        site.caution(site.line_of("max_gap"), &what, hint);
+    }
+}
+
+pub(super) fn band(section: &Section<'_, '_>, band: Band) {
+    let (lower, upper) = (band.lower.degc(), band.upper.degc());
+    if lower < BAND_DEGC.0 || upper > BAND_DEGC.1 {
+        let what = format!(
+            "the band reaches from {lower:.1} to {upper:.1} °C, expected one within {} and {} °C, where people live: hours outside it say little about comfort",
+            BAND_DEGC.0, BAND_DEGC.1
+        );
+        section.caution(section.line(), &what, "check the units behind the numbers: 68 °F are 20 °C");
+    }
+}
+
+/// `setbacks`: each with the line where it begins.
+pub(super) fn setbacks(top: &Section<'_, '_>, setbacks: &[(u32, Setback)], zone: Zone) {
+    // Days of the week come again: a fortnight shows every way in which two can meet.
+    let fortnight = Span { from: UtcTime::from_ms(0), to: UtcTime::from_ms(14 * 24 * HOUR_MS) };
+    let nights: Vec<_> = setbacks.iter().map(|(_, s)| s.nights(zone, fortnight)).collect();
+    for (at, own) in nights.iter().enumerate() {
+        let meets = |others: &Vec<super::SetbackNight>| {
+            own.iter().any(|night| others.iter().any(|other| night.span.overlaps(&other.span)))
+        };
+        if let Some(earlier) = nights[..at].iter().position(meets) {
+            let what = format!(
+                "this [[setback]] overlaps the one of line {}, expected each hour in one of them: recoveries of the one are looked for while the other lasts",
+                setbacks[earlier].0
+            );
+            top.caution(setbacks[at].0, &what, "give each its own `days`, or hours that do not meet");
+        }
+    }
+}
