@@ -270,7 +270,13 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
 pub type Unnamed = (String, Sketch);
 
 /// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers.
-pub fn tell_copies(site: &Site, homes: &mut [HomeAudit], sketches: &[Vec<Sketch>], unnamed: &[Unnamed]) {
+/// The answer are the unnamed files that hold nothing beyond a file of the roster, which stands beside each.
+pub fn tell_copies(
+    site: &Site,
+    homes: &mut [HomeAudit],
+    sketches: &[Vec<Sketch>],
+    unnamed: &[Unnamed],
+) -> Vec<(String, String)> {
     let (mut series, mut all) = (Vec::new(), Vec::new());
     for (number, (home, sketches)) in homes.iter().zip(sketches).enumerate() {
         for (logger, sketch) in home.loggers.iter().zip(sketches) {
@@ -278,18 +284,22 @@ pub fn tell_copies(site: &Site, homes: &mut [HomeAudit], sketches: &[Vec<Sketch>
                 room: Some((number, logger.room.clone())),
                 logger: logger.logger.clone(),
                 file: logger.file.clone(),
+                record: sketch.record(),
             });
             all.push(sketch);
         }
     }
     for (file, sketch) in unnamed {
-        series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone() });
+        let record = sketch.record();
+        series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone(), record });
         all.push(sketch);
     }
-    for (home, finding) in findings::copies(site, &series, &copies::pairs(&all)) {
+    let pairs = copies::pairs(&all);
+    for (home, finding) in findings::copies(site, &series, &pairs) {
         homes[home].findings.push(finding);
         homes[home].findings.sort_by_key(|f| f.severity);
     }
+    findings::older_copies(&series, &pairs)
 }
 
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;

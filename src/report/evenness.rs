@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::homes::{difference, hours, percent};
 use crate::audit::HomeAudit;
 use crate::metrics::{Evenness, Interval, IntervalKind, MetricRow};
-use crate::site::{Home, Room, Site};
+use crate::site::{Heated, Home, Room, Site};
 use crate::units::{KelvinDiff, TemperatureUnit};
 
 /// Both parts for a period.
@@ -50,7 +50,7 @@ fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Ma
         tr {
             td.text { (room.name) }
             td { (difference(offset, site.units)) } td.possible { (between(offset, site.units)) }
-            td.text { (verdict.unwrap_or(if room.heated { "is heated" } else { "–" })) }
+            td.text { (verdict.unwrap_or(match room.heated { Heated::Yes => "is heated", Heated::No => "–", Heated::Unknown => "heated or not: unknown" })) }
             @if site.design_outdoor.is_some() {
                 td { (difference(design, site.units)) @if beyond { "*" } } td.possible { (between(design, site.units)) }
             }

@@ -134,9 +134,9 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     site.homes = as_opened;
     if args.from_aligned.is_none() {
         let folder = exports_folder(&args.site, &site);
-        let (series, more) = unnamed::unnamed(&site, &folder, &own, &source.naming);
-        notes.extend(more);
-        tell_copies(&site, &mut homes, &sketches, &series);
+        let unnamed = unnamed::unnamed(&site, &folder, &own, &source.naming);
+        let copies = tell_copies(&site, &mut homes, &sketches, &unnamed.series);
+        notes.extend(unnamed.notes(&copies));
     }
     let building = beside_the_building(&site, &mut homes, &hours);
     tables.finish(&building, &mut outputs)?;
