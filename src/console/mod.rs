@@ -240,7 +240,7 @@ fn home_lines(site: &Site, home: &HomeAudit, colour: bool) -> String {
 fn serious_cold(site: &Site, home: &HomeAudit) -> String {
     let periods = site.period_names();
     let line = |period: &&str| {
-        let words = below_sixteen(&home.metrics, period, site.units)?;
+        let words = below_sixteen(&home.metrics, &home.findings, period, site.units)?;
         let named = if periods.len() > 1 { format!("{period}: ") } else { String::new() };
         Some(wrap(&format!("  {named}{words}\n"), "         "))
     };

@@ -51,12 +51,12 @@ pub(super) fn mark_steady(candidates: &mut [Candidate<'_>]) {
         let times = || candidate.series.readings.iter().map(|r| r.0);
         let steady = |place: &&str| {
             let habit = clock_habit(times(), Zone::parse(place)?)?;
-            habit.starts_with("fixed").then(|| format!("{habit} in {place}"))
+            (habit != "civil").then(|| format!("{habit} in {place}"))
         };
         let steady: Vec<String> = PLACES.iter().filter_map(steady).collect();
         if !steady.is_empty() {
             candidate.notes.push(format!(
-                "decide: clock (its times run on where clocks are put forward in spring, so that it kept standard time: {}; utc or civil where clocks stay)",
+                "decide: clock (civil, but {}: its times run on there where clocks are put forward in spring, so that it kept standard time)",
                 steady.join(", ")
             ));
             candidate.clock = Some("decide".to_owned());

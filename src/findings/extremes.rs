@@ -104,6 +104,8 @@ fn extreme(case: &RoomCase<'_>, metric: &str, kind: EventKind, worst: Severity) 
     Verdict::Found(Found { span, unit: "h", limit: 0.0, range, doubt, ..found })
 }
 
+/// What begins so soon after the first reading was there before.
+const FIRST_MS: i64 = 3_600_000;
 const ELSEWHERE: &str = "logger-elsewhere";
 const FAR_WARMER: &str =
     " They stay far warmer: it could also be a logger outdoors, at an open window or in a refrigerator.";
@@ -140,7 +142,12 @@ fn alone_in_the_cold(case: &RoomCase<'_>) -> bool {
 /// What speaks for the readings, or against them: how they got there, and the other rooms.
 fn speaks_for(case: &RoomCase<'_>, cold: bool) -> String {
     let quick = case.loggers().filter_map(|l| l.share_quick()).fold(0.0, f64::max);
+    let kind = if cold { EventKind::NearFreezing } else { EventKind::VeryHot };
+    let since = case.case.span_of(Some(&case.room.name), kind).map(|span| span.from);
+    let begins = case.loggers().filter_map(|l| l.first_utc).min();
+    let from_the_first = since.zip(begins).is_some_and(|(since, first)| since <= first.plus_ms(FIRST_MS));
     let way = match quick {
+        _ if from_the_first => " It was so from the first reading on.".to_owned(),
         q if q > 0.0 => format!(" {q:.1} % of its readings change quickly."),
         _ if case.loggers().next().is_some() => " It went there without a jump.".to_owned(),
         _ => String::new(),

@@ -384,7 +384,8 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
     finding.times = times.collect();
     let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
-    if evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::No) {
+    let unheated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::No);
+    if unheated && finding.next_step != unit::NEXT_STEP {
         finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
     }
     if finding.rule == recovery::SLOW_RECOVERY.name && evidence.site.setbacks.is_empty() {
@@ -450,7 +451,7 @@ impl Judged {
                 shows: found.shows,
                 doubted: found.doubt.is_some(),
                 could_also_be: rule.could_also_be,
-                next_step: rule.next_step,
+                next_step: if found.doubt == Some(unit::RULE) { unit::NEXT_STEP } else { rule.next_step },
                 times: Vec::new(),
             }),
         }

@@ -1,10 +1,14 @@
 //! Cold rooms whose numbers are those of a usual room in the other unit: readings that were converted once too often, or never.
 
+use super::rooms::settle_first;
 use super::{Found, RoomCase, Verdict};
 use crate::units::Celsius;
 
 /// The rule that is to be settled first.
 pub(super) const RULE: &str = "wrong-unit";
+
+/// What to do first.
+pub(super) const NEXT_STEP: &str = "find out first in which unit these readings are: open the export, ask who converted it, and whether somebody did so twice; write `unit` into the roster, or take the file as the logger wrote it, and run again; where the unit is right, the room is as cold as it seems: go there today, look for frozen pipes before water is turned on, and see that nobody who is old, ill or very young stays in such cold";
 
 /// What a usual room is, °C, once the numbers are taken for that unit.
 const ROOM_DEGC: std::ops::RangeInclusive<f64> = 15.0..=28.0;
@@ -39,7 +43,7 @@ pub(super) fn told_first(verdict: Verdict, case: &RoomCase<'_>) -> Verdict {
         return Verdict::Found(found);
     };
     let mut shows = found.shows.replace("(certainly ", "(at least ").replace(", possibly ", ", at most ");
-    shows = shows.replace("certainly ", "");
+    shows = shows.replace("certainly ", "").replace(&settle_first(Some(RULE)), "");
     let rest = shows.strip_prefix('T').map_or(shows.clone(), |rest| format!("t{rest}"));
     let shows = format!(
         "Either the unit is wrong (in the other one its readings are {} to {} nine tenths of the time), or {rest}",

@@ -66,7 +66,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 h3 { "Not judged" }
                 @for open in open_lines(&home.not_judged) { p { (open) "." } }
             }
-            @for period in site.period_names() { (rooms(site, of_roster, home, period)) @if let Some(words) = below_sixteen(&home.metrics, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            @for period in site.period_names() { (rooms(site, of_roster, home, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }

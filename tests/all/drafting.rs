@@ -135,13 +135,15 @@ fn a_folder_of_exports_becomes_an_audit_by_deciding_what_is_marked() {
     2B,living,living,yes,living,2B/living.csv.gz,,,,,,,proposed: use and heated (from the word living)
     3C,living,living,yes,3C rooms,3C rooms.csv,living (°C),,,,,,proposed: use and heated (from the word living)
     3C,bedroom,bedroom,yes,3C rooms,3C rooms.csv,bedroom (°C),,,,,,proposed: use and heated (from the word bedroom)
-    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,,decide: heated (yes, no or unknown); proposed: use (from the word hall)
+    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,,"decide: heated (yes, no or unknown); proposed: use (from the word hall)"
     "#);
     assert!(decide(&roster, &[("home", "3C"), ("heated", "no")]) > 0);
     let audited = downloads.audit();
     assert_eq!(audited.code, Some(0), "{}", audited.stderr);
-    let unnamed = "the roster does not name 2 of the files: 2B/unsorted.csv, before/1A bedroom.csv";
-    assert!(audited.stderr.contains(unnamed) && audited.stderr.lines().count() == 2, "{}", audited.stderr);
+    let copy = "the roster does not name copies of files that it names: 2B/unsorted.csv (of 2B/kitchen.csv)";
+    let unnamed = "the roster does not name 1 of the files: before/1A bedroom.csv";
+    assert!(audited.stderr.contains(copy) && audited.stderr.contains(unnamed), "{}", audited.stderr);
+    assert_eq!(audited.stderr.lines().count(), 4, "{}", audited.stderr);
     let loggers = rows_of(&downloads.path("out/loggers.csv"));
     let count = |column: &str| loggers.iter().map(|l| l[column].parse::<usize>().unwrap()).sum::<usize>();
     let day = ROWS / 3;

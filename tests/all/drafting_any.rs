@@ -572,13 +572,13 @@ fn a_clock_that_ran_on_through_the_night_of_the_change_is_asked_for() {
     let drafted = folder.draft_bare();
     assert_eq!(folder.column("clock"), ["decide", ""]);
     assert!(
-        drafted.stdout.contains("fixed +00:00 in Europe/London, fixed +01:00 in Europe/Berlin"),
+        drafted.stdout.contains("civil, but utc in Europe/London, fixed +01:00 in Europe/Berlin"),
         "{}",
         drafted.stdout
     );
     assert!(!drafted.stdout.contains("America"), "{}", drafted.stdout);
     folder.decide_site("Europe/London", "civil");
-    let answers = [("home", "1A"), ("heated", "unknown"), ("clock", "fixed +00:00")];
+    let answers = [("home", "1A"), ("heated", "unknown"), ("clock", "utc")];
     let audited = folder.decide_and_audit(&answers);
     assert_eq!(audited.code, Some(0), "{}", audited.stderr);
     assert!(folder.loggers().iter().all(|l| l["rows_set_aside"] == "0"));

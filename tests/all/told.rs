@@ -334,6 +334,11 @@ fn a_room_that_may_be_in_the_wrong_unit_is_not_certain_to_freeze() {
         let shows = found["shows"].as_str().unwrap();
         assert_ne!(found["severity"], "urgent", "{shows}");
         assert!(shows.starts_with("Either the unit is wrong") && !shows.contains("certainly"), "{shows}");
+        assert!(
+            found["next_step"].as_str().unwrap().starts_with("find out first in which unit"),
+            "{found:#}"
+        );
+        assert!(!shows.contains("It went there"), "{shows}");
     }
     for finding in told.findings.iter().filter(|f| f["rule"] == "room-cold") {
         assert_ne!(finding["severity"], "urgent", "{finding:#}");
