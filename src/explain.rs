@@ -50,13 +50,7 @@ fn entries() -> Vec<Entry> {
             t.question()
         ),
     }));
-    all.extend(Standing::ALL.into_iter().flat_map(standing));
-    all.extend(Severity::ALL.map(|s| Entry {
-        kind: "severity",
-        name: s.word(),
-        text: format!("severity {} of a finding: {}", s.word(), s.definition()),
-    }));
-    all.extend(WORDS.map(|(name, text)| Entry { kind: "word", name, text: format!("{name}: {text}") }));
+    all.extend(words());
     all.extend(Reason::ALL.map(|r| Entry {
         kind: "set aside",
         name: r.words(),
@@ -79,6 +73,18 @@ fn entries() -> Vec<Entry> {
         }));
     }
     all
+}
+
+/// Standings, severities, and words of sentences.
+fn words() -> impl Iterator<Item = Entry> {
+    let severity = |s: Severity| Entry {
+        kind: "severity",
+        name: s.word(),
+        text: format!("severity {} of a finding: {}", s.word(), s.definition()),
+    };
+    let word = |(name, text)| Entry { kind: "word", name, text: format!("{name}: {text}") };
+    let standings = Standing::ALL.into_iter().flat_map(standing);
+    standings.chain(Severity::ALL.map(severity)).chain(WORDS.map(word))
 }
 
 /// Words of sentences, and what they mean.
