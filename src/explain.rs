@@ -82,7 +82,8 @@ fn words() -> impl Iterator<Item = Entry> {
         name: s.word(),
         text: format!("severity {} of a finding: {}", s.word(), s.definition()),
     };
-    let word = |(name, text)| Entry { kind: "word", name, text: format!("{name}: {text}") };
+    let word =
+        |(name, text): (&'static str, &str)| Entry { kind: "word", name, text: format!("{name}: {text}") };
     let standings = Standing::ALL.into_iter().flat_map(standing);
     standings.chain(Severity::ALL.map(severity)).chain(WORDS.map(word))
 }
