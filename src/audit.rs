@@ -71,10 +71,40 @@ impl Standing {
     pub const fn meaning(self) -> &'static str {
         match self {
             Standing::Urgent => "people may come to harm: go today",
-            Standing::Visit => "send the crew back, with the list",
+            Standing::Visit => "somebody must go there, for what is named below",
             Standing::Undecided => "no verdict yet: settle what is named, or record again",
             Standing::Watch => "accept, and keep an eye on it",
             Standing::Clear => "accept: nothing was found",
+        }
+    }
+
+    /// What leads to it, and what to do with such a home.
+    pub const fn definition(self) -> &'static str {
+        match self {
+            Standing::Urgent => {
+                "a finding about the home is urgent: people may come to harm, visit today. A finding is urgent only where it lasted to the last day of the record and no logger is doubted"
+            }
+            Standing::Visit => {
+                "a finding about the home is to act on, and nothing doubts the readings that it rests on: visit the home, with the findings and their next steps"
+            }
+            Standing::Undecided => {
+                "the record cannot carry a verdict: a finding about a logger or a record is to act on, a finding about the home rests on a logger that is doubted, or something could not be judged (`not judged` says what and why). No pass: settle what is named, or record again"
+            }
+            Standing::Watch => {
+                "nothing is to act on, and everything was judged, but something was seen: accept, and keep an eye on it"
+            }
+            Standing::Clear => "everything was judged, and nothing was found: accept",
+        }
+    }
+
+    /// Other words that people use for it.
+    pub const fn also(self) -> &'static [&'static str] {
+        match self {
+            Standing::Urgent => &["visit today"],
+            Standing::Visit => &[],
+            Standing::Undecided => &["record again"],
+            Standing::Watch => &["accept", "accept, keep an eye on"],
+            Standing::Clear => &["accept"],
         }
     }
 }
@@ -96,6 +126,12 @@ impl HomeAudit {
             (Some(_), _) | (_, Some(_)) => Standing::Watch,
             (None, None) => Standing::Clear,
         }
+    }
+
+    /// Whether a room, or the home, is so cold that somebody must go there: then a word about how not to heat is in place.
+    pub fn is_too_cold(&self) -> bool {
+        let pressing = |f: &&Finding| matches!(f.severity, Severity::Urgent | Severity::Act);
+        self.findings.iter().filter(pressing).any(Finding::is_about_cold)
     }
 
     /// The number of a metric in the slice `all` of a period; `room`: `None` for the home itself.

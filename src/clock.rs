@@ -120,6 +120,11 @@ impl Span {
         Span { from, to: self.to.min(other.to).max(from) }
     }
 
+    /// The same with so many milliseconds more on either side.
+    pub fn widened(&self, ms: i64) -> Span {
+        Span { from: self.from.plus_ms(-ms), to: self.to.plus_ms(ms) }
+    }
+
     /// Length in hours.
     pub fn hours(&self) -> f64 {
         (self.to.0 - self.from.0) as f64 / HOUR_MS as f64

@@ -69,7 +69,7 @@ impl<'a> Complaint<'a> {
         let mut sentences: Vec<String> =
             below_rule.map(|of_room| sentence("the heat rule's minimum", of_room)).collect();
         sentences.extend(below_band.map(|of_room| sentence("the comfort band", of_room)));
-        sentences.extend(self.serious(&cold));
+        sentences.extend(self.serious());
         match self.found().next() {
             None => sentences.push(self.nothing_found(&rule, &band, &told)),
             Some(_) => sentences.extend(held(&rule, "heat rule", &told).map(|held| format!("{held}."))),
@@ -77,11 +77,10 @@ impl<'a> Complaint<'a> {
         sentences
     }
 
-    /// The longest times certainly below 16 °C in some rooms.
-    fn serious(&self, rooms: &[&str]) -> Option<String> {
-        let longest =
-            |room: &&str| Some(format!("{room} {:.1} h", self.row(Some(room), "longest_below_16")?.value));
-        let longest: Vec<String> = rooms.iter().filter_map(longest).collect();
+    /// The longest times certainly below 16 °C, whatever else was asked of the rooms.
+    fn serious(&self) -> Option<String> {
+        let longest = |row: &MetricRow| Some(format!("{} {:.1} h", row.room.as_deref()?, row.value));
+        let longest: Vec<String> = self.rows("longest_below_16").filter_map(longest).collect();
         let sixteen = self.site().units.show(SERIOUS_COLD);
         let words = "even with the sensor accuracy added";
         (!longest.is_empty())

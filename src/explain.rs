@@ -1,8 +1,9 @@
 //! What a metric, rule, event, flag or column means, with its source.
 
+use crate::audit::Standing;
 use crate::error::{Error, Result};
 use crate::exports::Reason;
-use crate::findings::RULES;
+use crate::findings::{RULES, Severity};
 use crate::metrics::{self, EventKind};
 use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
@@ -49,6 +50,7 @@ fn entries() -> Vec<Entry> {
             t.question()
         ),
     }));
+    all.extend(words());
     all.extend(Reason::ALL.map(|r| Entry {
         kind: "set aside",
         name: r.words(),
@@ -71,6 +73,48 @@ fn entries() -> Vec<Entry> {
         }));
     }
     all
+}
+
+/// Standings, severities, and words of sentences.
+fn words() -> impl Iterator<Item = Entry> {
+    let severity = |s: Severity| Entry {
+        kind: "severity",
+        name: s.word(),
+        text: format!("severity {} of a finding: {}", s.word(), s.definition()),
+    };
+    let word =
+        |(name, text): (&'static str, &str)| Entry { kind: "word", name, text: format!("{name}: {text}") };
+    let standings = Standing::ALL.into_iter().flat_map(standing);
+    standings.chain(Severity::ALL.map(severity)).chain(WORDS.map(word))
+}
+
+/// Words of sentences, and what they mean.
+const WORDS: [(&str, &str); 6] = [
+    (
+        "certainly",
+        "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
+    ),
+    (
+        "possibly",
+        "hours that count with the limit moved by the sensor accuracy for the finding, suspect readings counted in",
+    ),
+    ("as read", "hours that count with the readings and the limit as they are"),
+    (
+        "not judged",
+        "a rule that the data cannot carry, with the reason: it is no pass, and makes the home undecided",
+    ),
+    ("suspect", "a reading that is only unusual: it is used, and counted both ways (certainly, possibly)"),
+    (
+        "left out",
+        "readings of which there is evidence that they are not the air of the room: they are in no number, and stay in readings.parquet with their flag",
+    ),
+];
+
+/// A standing under its word, and under others that people use.
+fn standing(s: Standing) -> Vec<Entry> {
+    let text = format!("standing {} of a home ({}): {}", s.word(), s.meaning(), s.definition());
+    let names = std::iter::once(s.word()).chain(s.also().iter().copied());
+    names.map(|name| Entry { kind: "standing", name, text: text.clone() }).collect()
 }
 
 fn preset(p: &Preset) -> String {
@@ -121,12 +165,12 @@ pub fn explain(name: Option<&str>) -> Result<String> {
     if !found.is_empty() {
         return Ok(found.join("\n\n"));
     }
-    let mut near: Vec<&str> = entries
-        .iter()
-        .map(|e| e.name)
-        .filter(|n| plain(n).contains(&wanted) || wanted.contains(&plain(n)))
-        .collect();
-    near.dedup();
+    let mut near = nearest(&entries, &wanted, plain);
+    if near.is_empty() {
+        let within = |n: &str| plain(n).contains(&wanted) || (n.len() > 3 && wanted.contains(&plain(n)));
+        near = entries.iter().map(|e| e.name).filter(|n| within(n)).collect();
+        near.dedup();
+    }
     let hint = match near.as_slice() {
         [] => "`evenrooms explain` without a name lists them".to_owned(),
         near => format!("did you mean {}?", near[..near.len().min(5)].join(", ")),
@@ -134,9 +178,57 @@ pub fn explain(name: Option<&str>) -> Result<String> {
     Err(Error::UnknownName { name: name.to_owned(), hint })
 }
 
+/// Names that differ by a slip or two: one letter in four at most.
+fn nearest<'e>(entries: &'e [Entry], wanted: &str, plain: impl Fn(&str) -> String) -> Vec<&'e str> {
+    let most = (wanted.chars().count() / 4).max(1);
+    let mut near: Vec<(usize, &str)> = entries
+        .iter()
+        .map(|e| (slips(&plain(e.name), wanted), e.name))
+        .filter(|(slips, _)| *slips <= most)
+        .collect();
+    near.sort_unstable();
+    near.dedup();
+    near.into_iter().map(|(_, name)| name).collect()
+}
+
+/// Letters to put in, leave out, change, or exchange with their neighbour, to make one word the other.
+fn slips(a: &str, b: &str) -> usize {
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
+    for i in 0..=a.len() {
+        for j in 0..=b.len() {
+            rows[i][j] = match (i, j) {
+                (0, n) | (n, 0) => n,
+                _ => {
+                    let changed = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
+                    let turned = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
+                    let turned = if turned { rows[i - 2][j - 2] + 1 } else { usize::MAX };
+                    changed.min(turned).min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1)
+                }
+            };
+        }
+    }
+    rows[a.len()][b.len()]
+}
+
+/// The kinds of names, in the order in which they are listed.
+const KINDS: [&str; 11] = [
+    "standing",
+    "severity",
+    "metric",
+    "event",
+    "rule",
+    "test",
+    "set aside",
+    "word",
+    "heat rule",
+    "roster column",
+    "column",
+];
+
 fn list(entries: &[Entry]) -> String {
     let mut text = String::new();
-    for kind in ["metric", "event", "rule", "test", "set aside", "heat rule", "roster column", "column"] {
+    for kind in KINDS {
         let mut names: Vec<&str> = entries.iter().filter(|e| e.kind == kind).map(|e| e.name).collect();
         names.sort_unstable();
         names.dedup();

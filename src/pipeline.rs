@@ -271,13 +271,14 @@ pub type Unnamed = (String, Sketch);
 
 /// Tells of series that are copies of each other, in the homes of their rooms; `sketches` holds those of each home's loggers,
 /// `digests` the digest of each export. No room of which the readings are also those of another keeps a verdict on evenness.
+/// The answer are the unnamed files that hold nothing beyond a file of the roster, which stands beside each.
 pub fn tell_copies(
     site: &Site,
     homes: &mut [HomeAudit],
     sketches: &[Vec<Sketch>],
     unnamed: &[Unnamed],
     digests: &BTreeMap<String, String>,
-) {
+) -> Vec<(String, String)> {
     let (mut series, mut all) = (Vec::new(), Vec::new());
     for (number, (home, sketches)) in homes.iter().zip(sketches).enumerate() {
         for (logger, sketch) in home.loggers.iter().zip(sketches) {
@@ -285,12 +286,14 @@ pub fn tell_copies(
                 room: Some((number, logger.room.clone())),
                 logger: logger.logger.clone(),
                 file: logger.file.clone(),
+                record: sketch.record(),
             });
             all.push(sketch);
         }
     }
     for (file, sketch) in unnamed {
-        series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone() });
+        let record = sketch.record();
+        series.push(SeriesPlace { room: None, logger: file.clone(), file: file.clone(), record });
         all.push(sketch);
     }
     let mut pairs = copies::pairs(&all);
@@ -309,6 +312,7 @@ pub fn tell_copies(
         audit.metrics.retain(keeps);
         audit.findings.sort_by_key(|f| f.severity);
     }
+    findings::older_copies(&series, &pairs)
 }
 
 /// Pairs of series whose files are the same byte by byte, each pair once.

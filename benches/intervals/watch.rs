@@ -167,7 +167,7 @@ struct LongRun {
 
 impl LongRun {
     fn new(site: &Site) -> Self {
-        let heated: Vec<bool> = site.homes[0].rooms.iter().map(|r| r.heated).collect();
+        let heated: Vec<bool> = site.homes[0].rooms.iter().map(|r| r.heated.surely()).collect();
         let rooms = heated.len();
         Self {
             heated,

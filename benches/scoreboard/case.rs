@@ -68,7 +68,7 @@ impl<'a> Case<'a> {
     /// Whether a room has heating of its own.
     pub(crate) fn heated(&self, room: usize) -> bool {
         let home = self.site.homes.iter().find(|h| h.name == self.audit.name);
-        home.and_then(|h| h.rooms.get(room)).is_some_and(|r| r.heated)
+        home.and_then(|h| h.rooms.get(room)).is_some_and(|r| r.heated.surely())
     }
 
     /// Hours that so many grid instants stand for.

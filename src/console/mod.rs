@@ -17,7 +17,7 @@ use std::path::PathBuf;
 
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::{Error, Result};
-use crate::findings::{Finding, RULES, Severity};
+use crate::findings::{Finding, RULES, Severity, below_sixteen, open_lines};
 use crate::site::{HEAT_RULE_CAUTION, Site};
 use crate::texts::{shown_json, shown_lines};
 use crate::units::Celsius;
@@ -155,6 +155,12 @@ pub fn summary(audit: &Audit, out: &str, with_report: bool, colour: bool) -> Str
             "       ",
         ));
     }
+    for home in clear.iter().take(HOMES_TOLD) {
+        let words = serious_cold(&audit.site, home);
+        if !words.is_empty() {
+            text.push_str(&format!("{}:\n{words}", home.name));
+        }
+    }
     text.push_str(&what_to_do(&told));
     text.push_str(&counts(audit));
     let report = if with_report { "report.html (open it in a browser), " } else { "" };
@@ -223,20 +229,36 @@ fn home_lines(site: &Site, home: &HomeAudit, colour: bool) -> String {
     if pressing.len() > FINDINGS_TOLD {
         text.push_str(&format!("  … and {} more: see findings.csv\n", pressing.len() - FINDINGS_TOLD));
     }
-    for open in &home.not_judged {
-        text.push_str(&wrap(&format!("  not judged: {}: {}\n", open.place(), open.why), "         "));
+    for open in open_lines(&home.not_judged) {
+        text.push_str(&wrap(&format!("  not judged: {open}\n"), "         "));
     }
+    text.push_str(&serious_cold(site, home));
     text
 }
 
-/// Each rule's next step once.
+/// Rooms below 16 °C for half a day and more, whether anything was asked of them or not.
+fn serious_cold(site: &Site, home: &HomeAudit) -> String {
+    let periods = site.period_names();
+    let line = |period: &&str| {
+        let words = below_sixteen(&home.metrics, &home.findings, period, site.units)?;
+        let named = if periods.len() > 1 { format!("{period}: ") } else { String::new() };
+        Some(wrap(&format!("  {named}{words}\n"), "         "))
+    };
+    periods.iter().filter_map(line).collect()
+}
+
+/// Each next step once, in the order of the rules.
 fn what_to_do(told: &[&HomeAudit]) -> String {
-    let seen = |name: &str| told.iter().any(|h| h.findings.iter().any(|f| f.rule == name));
-    let steps: Vec<String> = RULES
-        .iter()
-        .filter(|r| seen(r.name))
-        .map(|r| wrap(&format!("  {}: {}\n", r.name, r.next_step), "    "))
-        .collect();
+    let findings = || told.iter().flat_map(|h| &h.findings).filter(|f| f.severity != Severity::Note);
+    let of_rule = |name: &'static str| {
+        let mut steps: Vec<(&str, &str)> =
+            findings().filter(|f| f.rule == name).map(|f| (f.rule, f.next_step)).collect();
+        steps.sort_unstable();
+        steps.dedup();
+        steps
+    };
+    let steps = RULES.iter().flat_map(|r| of_rule(r.name));
+    let steps: Vec<String> = steps.map(|(rule, step)| wrap(&format!("  {rule}: {step}\n"), "    ")).collect();
     if steps.is_empty() { String::new() } else { format!("\nWhat to do\n{}", steps.concat()) }
 }
 

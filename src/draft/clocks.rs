@@ -2,6 +2,7 @@
 
 use super::Candidate;
 use crate::clock::{HOUR_MS, LocalTime, UtcTime, Zone};
+use crate::exports::clock_habit;
 
 /// Loggers are started and collected on one round, give or take this.
 const ROUND_MS: i64 = 20 * 60_000;
@@ -25,6 +26,41 @@ pub(super) fn mark_shifted(candidates: &mut [Candidate<'_>], zone: Zone) {
             hours.abs()
         ));
         candidate.clock = Some("decide".to_owned());
+    }
+}
+
+/// Places that put their clocks forward on nights, or at hours, of their own.
+const PLACES: [&str; 7] = [
+    "Europe/London",
+    "Europe/Berlin",
+    "Europe/Helsinki",
+    "America/New_York",
+    "America/Chicago",
+    "America/Denver",
+    "America/Los_Angeles",
+];
+
+/// Where the time zone is left to decide: asks for the clock of series that run on through an hour that clocks skip there, so
+/// that they did not follow them. Taken for such a clock the audit could not read those rows.
+pub(super) fn mark_steady(candidates: &mut [Candidate<'_>]) {
+    for candidate in candidates {
+        let open = candidate.text.clock.starts_with("not stated") && candidate.clock.is_none();
+        if !open || candidate.text.dates_open.is_some() {
+            continue;
+        }
+        let times = || candidate.series.readings.iter().map(|r| r.0);
+        let steady = |place: &&str| {
+            let habit = clock_habit(times(), Zone::parse(place)?)?;
+            (habit != "civil").then(|| format!("{habit} in {place}"))
+        };
+        let steady: Vec<String> = PLACES.iter().filter_map(steady).collect();
+        if !steady.is_empty() {
+            candidate.notes.push(format!(
+                "decide: clock (civil, but {}: its times run on there where clocks are put forward in spring, so that it kept standard time)",
+                steady.join(", ")
+            ));
+            candidate.clock = Some("decide".to_owned());
+        }
     }
 }
 

@@ -102,8 +102,10 @@ pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
     columns::settle(&mut candidates);
     rooms::settle(&mut candidates);
     nowhere::ask(&mut candidates);
-    if let Some(zone) = known.zone {
-        clocks::mark_shifted(&mut candidates, zone);
+    match known.zone {
+        Some(zone) => clocks::mark_shifted(&mut candidates, zone),
+        None if known.clock.is_none() => clocks::mark_steady(&mut candidates),
+        None => {}
     }
     let suspect = outdoor::suspect(&mut candidates).filter(|_| outdoors.is_none());
     let mut draft = Draft::new(known, together::find(&candidates));

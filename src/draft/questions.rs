@@ -102,7 +102,7 @@ impl Draft {
         let files: Vec<&str> = rows.iter().take(6).map(|at| self.rows[*at].cell("file")).collect();
         let more = if rows.len() > 6 { format!(" and {} more", rows.len() - 6) } else { String::new() };
         let (choices, proposed): (Vec<String>, _) = match column {
-            "heated" => (vec!["yes".to_owned(), "no".to_owned()], None),
+            "heated" => (["yes", "no", "unknown"].map(str::to_owned).into(), None),
             "unit" => (vec!["°C".to_owned(), "°F".to_owned()], None),
             "column" => (rows.iter().map(|at| self.rows[*at].cell("column").to_owned()).collect(), None),
             "home" => (Vec::new(), first.home_proposed.clone()),

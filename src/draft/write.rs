@@ -121,7 +121,7 @@ impl Draft {
             notes.insert(0, format!("decide: home (no name says it; one folder, one home{proposed})"));
         }
         if heated.is_none() && !notes.iter().any(|n| n.starts_with("decide: heated")) {
-            notes.push("decide: heated (yes or no)".to_owned());
+            notes.push("decide: heated (yes, no or unknown)".to_owned());
         }
         match (&c.said, c.guess) {
             (Some(word), Some(_)) => {

@@ -7,7 +7,7 @@ use super::{homes, uneven};
 use crate::clock::{HOUR_MS, Span};
 use crate::quality::LoggerRow;
 use crate::quality::copies::Copy;
-use crate::site::{Home, Site};
+use crate::site::{Heated, Home, Site};
 use crate::units::KelvinDiff;
 
 /// Two series that are one.
@@ -21,6 +21,12 @@ pub(super) static SAME_READINGS: Rule = Rule {
     about: About::Record,
     judge: Judge::Site,
 };
+
+/// What to do with a copy that the roster does not name: giving it a row would count its readings twice.
+const LEAVE_OUT: &str = "nothing need be done: leave it out of the roster; move the file out of the exports folder to be told no more";
+
+/// The same where it holds more than what the roster names.
+const MORE_OF_IT: &str = "it holds more than the file in the roster: if it is another download of the same logger, give it a row of the same room and logger (what both hold is taken once); else leave it out of the roster";
 
 /// One logger that was in two rooms.
 pub(super) static LOGGER_TWICE: Rule = Rule {
@@ -86,7 +92,7 @@ pub fn without_evenness(
     };
     let doubled: Vec<String> = findings.iter().filter(of_two).filter_map(|f| f.room.clone()).collect();
     let is_doubled = |room: &str| doubled.iter().any(|d| d == room);
-    let reference = home.rooms.iter().any(|room| room.heated && is_doubled(&room.name));
+    let reference = home.rooms.iter().any(|room| room.heated == Heated::Yes && is_doubled(&room.name));
     let rooms = home.rooms.iter().filter(|room| reference || is_doubled(&room.name));
     let without: Vec<String> =
         if doubled.is_empty() { Vec::new() } else { rooms.map(|r| r.name.clone()).collect() };
@@ -122,6 +128,40 @@ pub struct SeriesPlace {
     pub logger: String,
     /// The file.
     pub file: String,
+    /// From its first to its last reading.
+    pub record: Span,
+}
+
+/// Readings of a file that its copy lacks, in hours, from which it is more than an older copy.
+const MORE_H: f64 = 24.0;
+
+impl SeriesPlace {
+    /// Whether a series that the roster does not name holds nothing beyond what it shares with one that it names, which
+    /// has it so much later.
+    fn adds_nothing(&self, copy: Copy) -> bool {
+        let shared =
+            Span { from: copy.span.from.plus_ms(copy.later_ms), to: copy.span.to.plus_ms(copy.later_ms) };
+        let before = Span { from: self.record.from, to: shared.from };
+        let after = Span { from: shared.to, to: self.record.to };
+        before.hours() <= MORE_H && after.hours() <= MORE_H
+    }
+}
+
+/// The files that the roster does not name, and that hold nothing beyond a file that it names, which stands beside them.
+pub fn older_copies(series: &[SeriesPlace], pairs: &[(usize, usize, Copy)]) -> Vec<(String, String)> {
+    let both = |(a, b, copy): &(usize, usize, Copy)| {
+        let back = Copy { later_ms: -copy.later_ms, span: copy.span, ..*copy };
+        [(*a, *b, *copy), (*b, *a, back)]
+    };
+    let older = |(own, other, copy): (usize, usize, Copy)| {
+        let (own, other) = (&series[own], &series[other]);
+        let is = own.room.is_some() && other.room.is_none() && other.adds_nothing(copy);
+        is.then(|| (other.file.clone(), own.file.clone()))
+    };
+    let mut files: Vec<(String, String)> = pairs.iter().flat_map(both).filter_map(older).collect();
+    files.sort();
+    files.dedup_by(|a, b| a.0 == b.0);
+    files
 }
 
 /// The findings about copies, each with the place of its home in the site; both rooms of a pair have one.
@@ -185,5 +225,10 @@ fn finding(
         Place { rule: &SAME_READINGS, home: &site.homes[home].name, room: Some(room), of: &of, period: None };
     let mut judged = Judged::default();
     judged.add(&place, Verdict::Found(found));
-    judged.findings.pop()
+    let finding = judged.findings.pop()?;
+    Some(match other.room {
+        Some(_) => finding,
+        None if other.adds_nothing(copy) => Finding { next_step: LEAVE_OUT, ..finding },
+        None => Finding { next_step: MORE_OF_IT, ..finding },
+    })
 }

@@ -1,9 +1,11 @@
 //! Rules about rooms near freezing, and rooms that are very hot.
 
+use super::hours::range_words;
 use super::rooms::{doubted, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
 use crate::metrics::{EventKind, NEAR_FREEZING as FREEZING, VERY_HOT as HOT};
+use crate::quality::episodes::Seen;
 use crate::site::Purpose;
 
 /// Hours from the last such value to the end of a room's record after which it is over.
@@ -72,11 +74,13 @@ fn extreme(case: &RoomCase<'_>, metric: &str, kind: EventKind, worst: Severity) 
         (HOT, "or more", "highest", case.row("maximum"))
     };
     let side = if cold { EventKind::BelowBand } else { EventKind::AboveBand };
-    let doubt = doubted(case, side);
+    let doubt = doubted(case, side).or_else(|| outdoors_beside(case, kind));
+    let apart = cold && alone_in_the_cold(case);
     let severity = match doubt {
         // Danger is looked at even where a logger may be wrong, but nobody is told that it is sure.
-        Some(rule) if cold && rule != "logger-elsewhere" => worst.max(Severity::Act),
+        Some(rule) if cold && rule != ELSEWHERE => worst.max(Severity::Act),
         Some(_) => Severity::Watch,
+        None if apart => worst.max(Severity::Act),
         None => worst,
     };
     let range = hours.interval.map(|i| (i.low, i.high));
@@ -87,22 +91,63 @@ fn extreme(case: &RoomCase<'_>, metric: &str, kind: EventKind, worst: Severity) 
         case.show(limit.degc()),
         hours.value,
         hours.hours_observed,
-        range.map_or(String::new(), |(low, high)| format!(" (certainly {low:.1}, possibly {high:.1})")),
+        range.map_or(String::new(), |range| format!(" ({})", range_words(hours.value, range))),
         span.map_or(String::new(), |span| format!(
             ", between {}",
             show_span(span, case.case.evidence.site.zone).replace(" to ", " and ")
         )),
         extreme.map_or("unknown".to_owned(), |row| case.show(row.value)),
         speaks_for(case, cold),
-    ) + &settle_first(doubt);
+    ) + if apart { FAR_WARMER } else { "" }
+        + &settle_first(doubt);
     let found = Found::new(severity, hours.value, shows);
     Verdict::Found(Found { span, unit: "h", limit: 0.0, range, doubt, ..found })
+}
+
+/// What begins so soon after the first reading was there before.
+const FIRST_MS: i64 = 3_600_000;
+const ELSEWHERE: &str = "logger-elsewhere";
+const FAR_WARMER: &str =
+    " They stay far warmer: it could also be a logger outdoors, at an open window or in a refrigerator.";
+/// Other rooms that are never within so many K of the lowest reading do not bear it out where it came by a jump.
+const FAR_K: f64 = 8.0;
+/// How long before and after a time outdoors a logger may still be cold from it.
+const COLD_FROM_MS: i64 = 6 * 3_600_000;
+
+/// A logger that came in from outdoors just before, or went there just after, each of the times.
+fn outdoors_beside(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
+    let times: Vec<Span> = case
+        .loggers()
+        .flat_map(|l| &l.episodes)
+        .filter(|e| matches!(e.seen, Seen::Outdoors { .. }))
+        .map(|e| e.span.widened(COLD_FROM_MS))
+        .collect();
+    let mut events = case.case.events_of(Some(&case.room.name), kind);
+    let all = !times.is_empty() && events.all(|e| times.iter().any(|time| time.overlaps(&e.span)));
+    all.then_some(ELSEWHERE)
+}
+
+/// Whether the room is cold by quick changes while each other room stays far warmer.
+fn alone_in_the_cold(case: &RoomCase<'_>) -> bool {
+    let quick = case.loggers().any(|l| l.share_quick().is_some_and(|share| share > 0.0));
+    let Some(lowest) = case.row("minimum").map(|row| row.value) else { return false };
+    let others = case.case.evidence.home.rooms.iter().filter(|room| room.name != case.room.name);
+    let others: Vec<f64> = others
+        .filter_map(|room| case.case.row(Some(&room.name), "minimum"))
+        .map(|row| row.value - lowest)
+        .collect();
+    quick && !others.is_empty() && others.iter().all(|k| *k > FAR_K)
 }
 
 /// What speaks for the readings, or against them: how they got there, and the other rooms.
 fn speaks_for(case: &RoomCase<'_>, cold: bool) -> String {
     let quick = case.loggers().filter_map(|l| l.share_quick()).fold(0.0, f64::max);
+    let kind = if cold { EventKind::NearFreezing } else { EventKind::VeryHot };
+    let since = case.case.span_of(Some(&case.room.name), kind).map(|span| span.from);
+    let begins = case.loggers().filter_map(|l| l.first_utc).min();
+    let from_the_first = since.zip(begins).is_some_and(|(since, first)| since <= first.plus_ms(FIRST_MS));
     let way = match quick {
+        _ if from_the_first => " It was so from the first reading on.".to_owned(),
         q if q > 0.0 => format!(" {q:.1} % of its readings change quickly."),
         _ if case.loggers().next().is_some() => " It went there without a jump.".to_owned(),
         _ => String::new(),

@@ -1,5 +1,6 @@
 //! Rules about legal minimum heat.
 
+use super::coarse::beside_hours;
 use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
 use super::{About, Found, HomeCase, HoursBelow, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
@@ -46,9 +47,9 @@ pub(super) static HEAT_RULE_SHORTFALL_HOME: Rule = Rule {
 };
 
 fn room(case: &RoomCase<'_>) -> Verdict {
-    let Some(rule) = &case.case.evidence.site.heat_rule else { return Verdict::Clear };
+    let Some(rule) = &case.case.evidence.site.heat_rule else { return Verdict::NotAsked };
     if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
-        return Verdict::Clear;
+        return Verdict::NotAsked;
     }
     // A room that is for one hour in twenty surely below every minimum is so at any hour.
     let lowest = rule.windows.iter().map(|w| w.minimum.degc()).fold(f64::INFINITY, f64::min);
@@ -66,7 +67,7 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     match judge(&case.case, rule, Some(case.room), doubt) {
         Verdict::Found(found) => Verdict::Found(Found {
             severity: serious_cold(case).map_or(found.severity, |serious| serious.severity(doubt)),
-            shows: found.shows + &left_out(case),
+            shows: found.shows + &beside_hours(case.loggers(), case.case.evidence.site) + &left_out(case),
             ..found
         }),
         other => other,
@@ -74,8 +75,8 @@ fn room(case: &RoomCase<'_>) -> Verdict {
 }
 
 fn home(case: &HomeCase<'_>) -> Verdict {
-    let Some(rule) = &case.evidence.site.heat_rule else { return Verdict::Clear };
-    if rule.held != Held::HomeMean { Verdict::Clear } else { judge(case, rule, None, None) }
+    let Some(rule) = &case.evidence.site.heat_rule else { return Verdict::NotAsked };
+    if rule.held != Held::HomeMean { Verdict::NotAsked } else { judge(case, rule, None, None) }
 }
 
 /// Rows of one room or home; absent where the rule holds at no hour of the period.
@@ -107,7 +108,7 @@ impl<'a> Rows<'a> {
 fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Option<&'static str>) -> Verdict {
     let name = room.map(|r| r.name.as_str());
     // Out of season nothing is asked for, so nothing is left open.
-    let Some(rows) = Rows::of(case, name) else { return Verdict::Clear };
+    let Some(rows) = Rows::of(case, name) else { return Verdict::NotAsked };
     let often = rows.below.value > LEAST_SHARE / 100.0 * rows.known();
     if rows.longest_h < LEAST_EPISODE_H && !often {
         return nothing_found(&rows);

@@ -2,7 +2,7 @@
 
 use super::rooms::{doubted, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow};
+use crate::metrics::{EventKind, MetricRow, quorum};
 use crate::units::KelvinDiff;
 
 /// Share of the hours, in %, with a spread over the limit that somebody should look at.
@@ -26,7 +26,7 @@ pub(super) static HOME_UNEVEN: Rule = Rule {
 
 fn uneven(case: &HomeCase<'_>) -> Verdict {
     if case.evidence.home.rooms.len() < 2 {
-        return Verdict::Clear;
+        return Verdict::NotAsked;
     }
     let row = |id| case.row(None, id);
     let (Some(median), Some(hours), Some(share), Some(floor)) = (
@@ -35,7 +35,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         row("share_spread_over_limit"),
         row("spread_noise_floor"),
     ) else {
-        return Verdict::NotJudged("the record gives no spread".to_owned());
+        return Verdict::NotJudged(why_no_spread(case));
     };
     let limit = case.evidence.site.spread.limit;
     let show = |k: f64| case.units().show_difference(KelvinDiff::new(k));
@@ -83,6 +83,25 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         shows,
         doubt,
     })
+}
+
+/// A spread takes rooms at the same time: how many of them there are, or that there never are enough.
+fn why_no_spread(case: &HomeCase<'_>) -> String {
+    let rooms = &case.evidence.home.rooms;
+    let with_values = rooms.iter().filter(|r| case.row(Some(&r.name), "mean").is_some());
+    let with_values: Vec<&str> = with_values.map(|r| r.name.as_str()).collect();
+    match with_values.as_slice() {
+        [] => "no room has a usable value in this time".to_owned(),
+        [one] => format!("only {one} has usable values in this time, and a spread takes two rooms"),
+        several => {
+            let quorum = quorum(case.evidence.site, case.evidence.home);
+            let (all, some) = (rooms.len(), several.len());
+            let few = if some < all { format!(" ({some} of them have values)") } else { String::new() };
+            format!(
+                "a spread takes the values of {quorum} of its {all} rooms at the same time, and there never are so many{few}: name the time in which most record as a [[period]], leave out rooms of another time, or lower `quorum` of [spread]"
+            )
+        }
+    }
 }
 
 fn room_case<'a>(case: &HomeCase<'a>, name: &str) -> Option<RoomCase<'a>> {

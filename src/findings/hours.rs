@@ -82,6 +82,16 @@ impl HoursBelow {
     }
 }
 
+/// `certainly 3.0, possibly 9.0`; where little of it is beyond doubt, that instead.
+pub(super) fn range_words(value: f64, (low, high): (f64, f64)) -> String {
+    if low >= value / 2.0 {
+        return format!("certainly {low:.1}, possibly {high:.1}");
+    }
+    format!(
+        "possibly {high:.1}; {low:.1} without those so near to the limit, or so unusual, that they are counted both ways"
+    )
+}
+
 /// Hours to one decimal; `None` where that is nothing.
 fn shown(hours: f64) -> Option<String> {
     Some(format!("{hours:.1}")).filter(|h| h != "0.0")

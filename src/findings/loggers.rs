@@ -100,6 +100,8 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     // Showers and cooking are quick, too.
     let quick = logger.share_quick_lasting();
     let quick = quick.filter(|share| *share > QUICK && !evidence.has_steam(&logger.room));
+    // A failing logger jumps to 0.0 and back.
+    let quick = quick.filter(|_| !logger.episodes.iter().any(|e| matches!(e.seen, Seen::Zeros { .. })));
     // What else explains it is told by a rule of its own.
     let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
     match (logger.doubts.heat, quick) {

@@ -3,55 +3,36 @@
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
 
+mod coarse;
 mod copies;
 mod extremes;
 mod heat_rule;
 mod homes;
 mod hours;
 mod loggers;
+mod open;
 mod readings;
 mod records;
 mod recovery;
 mod rooms;
+mod severity;
+mod sixteen;
 mod uneven;
+mod unit;
 
+pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
+pub use open::{NotJudged, open_lines};
+pub use severity::Severity;
+pub use sixteen::below_sixteen;
 
-pub use copies::{SeriesPlace, copies, without_evenness};
+pub use copies::{SeriesPlace, copies, older_copies, without_evenness};
 
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
 use crate::quality::LoggerRow;
-use crate::site::{Home, Purpose, Room, Site, WHOLE_RECORD};
+use crate::site::{Heated, Home, Purpose, Room, Site};
 use crate::units::{Celsius, TemperatureUnit};
-
-/// How pressing a finding is, the most pressing first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Severity {
-    /// People may come to harm: today.
-    Urgent,
-    /// Somebody must go there.
-    Act,
-    /// Keep an eye on it.
-    Watch,
-    /// For the record.
-    Note,
-}
-
-impl Severity {
-    /// All severities, the most pressing first.
-    pub const ALL: [Severity; 4] = [Severity::Urgent, Severity::Act, Severity::Watch, Severity::Note];
-
-    /// The word in tables.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Severity::Urgent => "urgent",
-            Severity::Act => "act",
-            Severity::Watch => "watch",
-            Severity::Note => "note",
-        }
-    }
-}
 
 /// What a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,6 +98,7 @@ pub const RULES: [&Rule; 29] = [
     &readings::MAY_BE_STUCK,
     &readings::SPIKES_SEEN,
     &readings::OUT_OF_RANGE,
+    &readings::FAILURE_VALUE,
     &readings::WRONG_UNIT,
     &readings::LOGGER_HANDLED,
     &readings::LOGGER_ELSEWHERE,
@@ -136,6 +118,8 @@ pub const RULES: [&Rule; 29] = [
 pub enum Verdict {
     /// Nothing.
     Clear,
+    /// Nobody asks this of it: no rule of heat, no band, a room that it does not mean.
+    NotAsked,
     /// This.
     Found(Found),
     /// The data cannot carry a verdict; why.
@@ -215,35 +199,23 @@ impl Finding {
         event.kind == kind && event.room == self.room && event.period == self.of
     }
 
+    /// Whether it says that a room, or the home, is too cold.
+    pub fn is_about_cold(&self) -> bool {
+        let rules = [
+            rooms::ROOM_COLD.name,
+            extremes::NEAR_FREEZING.name,
+            heat_rule::HEAT_RULE_SHORTFALL.name,
+            heat_rule::HEAT_RULE_SHORTFALL_HOME.name,
+        ];
+        rules.contains(&self.rule)
+    }
+
     /// Adds how warm the median home of the building was during those times.
     pub fn tell_building(&mut self, units: TemperatureUnit, median: Celsius, home: Celsius) {
         let (median, home) = (units.show(median), units.show(home));
         self.shows.push_str(&format!(
             " Meanwhile the median home of the building was at {median} on the mean, this home at {home}."
         ));
-    }
-}
-
-/// A rule that could not be judged, and why.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct NotJudged {
-    /// The rule.
-    pub rule: &'static str,
-    /// The home.
-    pub home: String,
-    /// The room, if it is about one.
-    pub room: Option<String>,
-    /// The period, where the site names any.
-    pub period: Option<String>,
-    /// Why.
-    pub why: String,
-}
-
-impl NotJudged {
-    /// Rule, room and period, for a line.
-    pub fn place(&self) -> String {
-        let parts = [Some(self.rule), self.room.as_deref(), self.period.as_deref()];
-        parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -354,10 +326,7 @@ impl<'a> RoomCase<'a> {
 /// Judges a home by every rule.
 pub fn judge(evidence: Evidence<'_>) -> Judged {
     let mut judged = Judged::default();
-    let names: Vec<&str> = match evidence.site.periods.as_slice() {
-        [] => vec![WHOLE_RECORD],
-        periods => periods.iter().map(|p| p.name.as_str()).collect(),
-    };
+    let names = evidence.site.period_names();
     let named = !evidence.site.periods.is_empty();
     for rule in RULES {
         match rule.judge {
@@ -381,6 +350,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     let case = RoomCase { case: HomeCase { evidence, period }, room };
                     let verdict = missing(rule, |id| case.row(id).is_none()).unwrap_or_else(|| judge(&case));
                     let verdict = without_doubtful_pass(rule, verdict, &[case.doubtful_share()]);
+                    let verdict = unit::told_first(verdict, &case);
                     let home = &evidence.home.name;
                     let of_period = named.then_some(*period);
                     let place = Place { rule, home, room: Some(&room.name), of: period, period: of_period };
@@ -415,8 +385,12 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
     finding.times = times.collect();
     let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
-    if evidence.home.rooms.iter().find(of_room).is_some_and(|room| !room.heated) {
+    let unheated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::No);
+    if unheated && finding.next_step != unit::NEXT_STEP {
         finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
+    }
+    if finding.rule == recovery::SLOW_RECOVERY.name && evidence.site.setbacks.is_empty() {
+        finding.next_step = recovery::NEXT_STEP_FOUND;
     }
 }
 
@@ -454,7 +428,7 @@ impl Judged {
         let Place { rule, home, room, of, period } = *place;
         let room_name = room.map(str::to_owned);
         match verdict {
-            Verdict::Clear => {}
+            Verdict::Clear | Verdict::NotAsked => {}
             Verdict::NotJudged(why) => self.not_judged.push(NotJudged {
                 rule: rule.name,
                 home: home.to_owned(),
@@ -478,7 +452,7 @@ impl Judged {
                 shows: found.shows,
                 doubted: found.doubt.is_some(),
                 could_also_be: rule.could_also_be,
-                next_step: rule.next_step,
+                next_step: if found.doubt == Some(unit::RULE) { unit::NEXT_STEP } else { rule.next_step },
                 times: Vec::new(),
             }),
         }

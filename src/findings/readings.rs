@@ -21,6 +21,8 @@ const FEW: u64 = 3;
 const MANY: u64 = 10;
 /// Spikes over so much, K, within 24 hours that are a burst.
 pub(super) const TALL: u64 = 3;
+/// How long before and after a side-by-side time loggers are carried about, ms.
+const CARRIED_MS: i64 = 30 * 60_000;
 /// Times that are listed; the others are counted.
 const LISTED: usize = 3;
 
@@ -42,7 +44,7 @@ pub(super) static STUCK: Rule = Rule {
 pub(super) static MAY_BE_STUCK: Rule = Rule {
     name: "may-be-stuck",
     shows: "a logger repeats one value for far longer than otherwise, for more than a tenth of its record, and nobody can tell whether the room was so steady; those readings are used, and nothing good rests on them",
-    could_also_be: "a steady room: unheated, massive, or held by its heat pump to less than a step of the logger",
+    could_also_be: "a steady room: unheated, massive, or held by its heating to less than a step of the logger",
     next_step: "lay the logger beside another one for a day, or breathe on it and see whether it moves",
     source: OWN,
     needs: &[],
@@ -72,6 +74,18 @@ pub(super) static OUT_OF_RANGE: Rule = Rule {
     needs: &[],
     about: About::Record,
     judge: Judge::Logger(out_of_range),
+};
+
+/// What a logger writes that has nothing to say.
+pub(super) static FAILURE_VALUE: Rule = Rule {
+    name: "failure-value",
+    shows: "readings of exactly 0.0 (°C, or °F where the logger writes those), more than 5 K from the reading before and the one after: a logger writes so where its sensor or battery fails; those readings are in no number",
+    could_also_be: "a logger that was held into ice water just then",
+    next_step: "look at the logger's battery and contacts; replace it where this comes again",
+    source: OWN,
+    needs: &[],
+    about: About::Record,
+    judge: Judge::Logger(failure_value),
 };
 
 /// Readings in the other unit.
@@ -227,6 +241,10 @@ fn never_longer(hours: f64) -> String {
 }
 
 fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    // What single readings of exactly 0.0 are is told as such.
+    if logger.spikes <= zeros(logger) {
+        return Verdict::Clear;
+    }
     let often = logger.samples_often();
     let share = 100.0 * logger.spikes as f64 / logger.with_value().max(1) as f64;
     // A shower or a pan may be one warm reading, of a logger that samples seldom anyway.
@@ -262,14 +280,45 @@ fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     whole_record(logger, severity(share), share, SPIKES, shows)
 }
 
+fn failure_value(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let site = evidence.site;
+    let bursts = episodes(logger, |seen| matches!(seen, Seen::Zeros { .. }));
+    let Some(Episode { seen: Seen::Zeros { degc: value, .. }, .. }) = bursts.first() else {
+        return Verdict::Clear;
+    };
+    let count = zeros(logger);
+    let share = 100.0 * count as f64 / logger.with_value().max(1) as f64;
+    let shows = format!(
+        "Of logger {}'s readings in {} {count} ({share:.1} %) are exactly {}, with a jump before and after, {} time{} ({}). They are left out.",
+        logger.logger,
+        logger.room,
+        degc(site, *value),
+        bursts.len(),
+        if bursts.len() == 1 { "" } else { "s" },
+        times(&bursts, site),
+    );
+    let seen = Found::new(severity(share), share, shows);
+    Verdict::Found(Found { span: hull(&bursts), unit: "%", limit: 0.0, ..seen })
+}
+
+/// Readings that are a failure value.
+fn zeros(logger: &LoggerRow) -> u64 {
+    let readings = logger.episodes.iter().map(|e| match e.seen {
+        Seen::Zeros { readings, .. } => readings as u64,
+        _ => 0,
+    });
+    readings.sum()
+}
+
 fn out_of_range(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
-    if logger.out_of_range == 0 || logger.episodes.iter().any(|e| matches!(e.seen, Seen::WrongUnit { .. })) {
+    let count = logger.out_of_range.saturating_sub(zeros(logger));
+    if count == 0 || logger.episodes.iter().any(|e| matches!(e.seen, Seen::WrongUnit { .. })) {
         return Verdict::Clear;
     }
-    let share = 100.0 * logger.out_of_range as f64 / logger.with_value().max(1) as f64;
+    let share = 100.0 * count as f64 / logger.with_value().max(1) as f64;
     let shows = format!(
-        "Of logger {}'s readings in {} {} ({share:.1} %) lie outside of what its sensor can measure. They are left out.",
-        logger.logger, logger.room, logger.out_of_range
+        "Of logger {}'s readings in {} {count} ({share:.1} %) lie outside of what its sensor can measure. They are left out.",
+        logger.logger, logger.room
     );
     whole_record(logger, severity(share), share, 0.0, shows)
 }
@@ -305,7 +354,9 @@ fn wrong_unit(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
 
 fn handled(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
-    let runs = episodes(logger, |seen| matches!(seen, Seen::Handled { .. }));
+    let mut runs = episodes(logger, |seen| matches!(seen, Seen::Handled { .. }));
+    // On its way to and from a side-by-side time that the site file names a logger is in a hand, and nobody need be told.
+    runs.retain(|e| site.colocation.is_none_or(|check| !check.widened(CARRIED_MS).overlaps(&e.span)));
     let away = |e: &&Episode| match e.seen {
         Seen::Handled { away_k, .. } => away_k,
         _ => 0.0,

@@ -106,11 +106,28 @@ fn own_hours(case: &RoomCase<'_>) -> Option<f64> {
     let of_logger = |logger: &LoggerRow| {
         let placements = case.room.placements.iter().filter(|p| p.logger.told() == logger.logger);
         let own = record(logger)?;
-        let hours = placements.filter_map(|p| Some(within(within(own, p.span)?, period)?.hours()));
+        let recorded = |p: &crate::site::Placement| within(within(own, p.span)?, period);
+        // Side by side a logger was not in its room.
+        let checked = |span: Span| {
+            let check = evidence.site.colocation.and_then(|check| within(span, check));
+            check.map_or(0.0, |check| check.hours())
+        };
+        let hours = placements.filter_map(recorded).map(|span| span.hours() - checked(span));
         Some(hours.sum::<f64>())
     };
     let hours: Vec<f64> = case.loggers().filter_map(of_logger).collect();
     (!evidence.loggers.is_empty()).then(|| hours.iter().sum())
+}
+
+/// What is left of a hole without the time in which the site says that the loggers lay side by side, where that is long.
+fn without_check(evidence: &Evidence<'_>, hole: Span) -> Vec<Span> {
+    let parts = match evidence.site.colocation {
+        Some(check) if check.overlaps(&hole) => {
+            vec![Span { to: check.from, ..hole }, Span { from: check.to, ..hole }]
+        }
+        _ => return vec![hole],
+    };
+    parts.into_iter().filter(|part| part.hours() > LATE_H).collect()
 }
 
 /// A room that begins late or ends early.
@@ -158,13 +175,16 @@ fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) 
     let placed = placed.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
     let wanted = within(placed, judged)?;
     within(own, wanted)?;
-    let gap = |from, to| Some(Span { from, to }).filter(|gap: &Span| gap.hours() > LATE_H);
+    let gap = |from, to| {
+        let gaps = without_check(evidence, Span { from, to });
+        gaps.into_iter().find(|gap| gap.hours() > LATE_H)
+    };
     let (from, to) = (gap(wanted.from, own.from), gap(own.to, wanted.to));
     (from.is_some() || to.is_some()).then_some(Part { room: &room.name, from, to })
 }
 
 fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
-    let holes = &logger.holes;
+    let holes: Vec<Span> = logger.holes.iter().flat_map(|hole| without_check(evidence, *hole)).collect();
     let hull = holes.iter().copied().reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) });
     let Some(span) = hull else { return Verdict::Clear };
     let lost_h: f64 = holes.iter().map(Span::hours).sum();

@@ -1,18 +1,22 @@
 //! The rule about recovery after setback.
 
-use super::rooms::{self, settle_first};
+use super::rooms::{self, HEATING_UNKNOWN, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow};
+use crate::site::Heated;
 
 /// Share of mornings, in %, that may be late.
 const ACCEPTED_SHARE: f64 = 10.0;
 /// Mornings from which a share says something.
 const LEAST_MORNINGS: f64 = 5.0;
 
+/// What to do where nobody told of the setbacks: they may be none.
+pub(super) const NEXT_STEP_FOUND: &str = "ask whether the heating is turned down then, and until when: if so, write it into the site file as [[setback]] with its target, and run again; if the room is heated only when it is used, there is no setback, and nothing to mend";
+
 /// A heated room that is not warm in time after setbacks.
 pub(super) static SLOW_RECOVERY: Rule = Rule {
     name: "slow-recovery",
-    shows: "the record shows a heated room back at its target later than the site allows (a quarter of the length of the setback, at most 4 h, unless [recovery] says otherwise) on more than one in ten of the mornings after a setback; act: even with the target moved by the sensor accuracy; recoveries that were cut off count as late only when the time was over",
+    shows: "the record shows a heated room back at its target later than the site allows (a quarter of the length of the setback, at most 4 h, unless [recovery] says otherwise) on more than one in ten of the mornings after a setback; act: even with the target moved by the sensor accuracy, where the site file gives the setbacks; recoveries that were cut off count as late only when the time was over",
     could_also_be: "a schedule or setpoint other than the one in the site file, a door or window open at night, weather colder than the design, or a logger in a colder place than the thermostat",
     next_step: "compare the thermostat's schedule and setpoint with the site file; if they agree, have the heat pump's output checked on a cold morning (filter, outdoor unit, refrigerant, size), and try a smaller setback meanwhile",
     source: "own definition; no published limit for dwellings was found",
@@ -22,13 +26,23 @@ pub(super) static SLOW_RECOVERY: Rule = Rule {
 };
 
 fn slow(case: &RoomCase<'_>) -> Verdict {
-    // A room without heating of its own follows the others.
-    if !case.room.heated {
-        return Verdict::Clear;
+    let told = !case.case.evidence.site.setbacks.is_empty();
+    match case.room.heated {
+        Heated::Yes => {}
+        Heated::Unknown if told && case.row("mean").is_some() => {
+            return Verdict::NotJudged(HEATING_UNKNOWN.to_owned());
+        }
+        // A room without heating of its own follows the others.
+        Heated::No | Heated::Unknown => return Verdict::NotAsked,
     }
     let count = |id| case.row(id).map_or(0.0, |r: &MetricRow| r.value);
+    let mornings = count("recovery_events") + count("no_setback");
+    if !told && mornings < LEAST_MORNINGS {
+        // So few falls are no setback that somebody chose.
+        return Verdict::NotAsked;
+    }
     let unknown = count("recoveries_unknown");
-    if unknown > count("recovery_events") + count("no_setback") {
+    if unknown > mornings {
         return Verdict::NotJudged(format!(
             "on {unknown:.0} mornings the room has no value at the end of the setback"
         ));
@@ -36,7 +50,6 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     // A room without setbacks has nothing to recover from.
     let Some(late) = case.row("late_recoveries") else { return Verdict::Clear };
     let (events, cut_off) = (count("recovery_events"), count("recoveries_cut_off"));
-    let mornings = events + count("no_setback");
     if late.value <= ACCEPTED_SHARE {
         return Verdict::Clear;
     }
@@ -49,7 +62,8 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     let certain = late.interval.map_or(0.0, |i| i.low);
     let possible = late.interval.map_or(100.0, |i| i.high);
     let doubt = doubted(case);
-    let severity = if certain > ACCEPTED_SHARE && doubt.is_none() { Severity::Act } else { Severity::Watch };
+    let severity =
+        if told && certain > ACCEPTED_SHARE && doubt.is_none() { Severity::Act } else { Severity::Watch };
     let median = case.row("recovery_median").map_or_else(
         || "fewer than half of the recoveries were seen to end".to_owned(),
         |m| format!("half of the recoveries take {}", hours_words(m)),

@@ -1,8 +1,10 @@
 //! Rules about one room.
 
+use super::coarse::beside_hours;
+use super::hours::range_words;
 use super::loggers::QUICK;
-use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
+use crate::metrics::{EventKind, Interval, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::quality::LoggerRow;
 use crate::quality::episodes::Seen;
 use crate::site::{Purpose, Room};
@@ -16,6 +18,8 @@ const ACCEPTED_SHARE: f64 = 5.0;
 const LEAST_COVERAGE: f64 = 50.0;
 /// Days in a row below the band from which somebody must act, however long the record is.
 const COLD_DAYS: f64 = 2.0;
+/// Hours that make a day below the band.
+const DAY_COUNTED_H: f64 = 12.0;
 /// Hours from the last serious cold to the end of a room's record after which it is over.
 const OVER_H: f64 = 24.0;
 /// Share of a logger's readings, in %, from which it is said that some were left out.
@@ -28,7 +32,7 @@ pub(super) static ROOM_COLD: Rule = Rule {
     name: "room-cold",
     shows: "the record shows a room below its comfort band for more than 5 % of the observed hours, or on a local day for 12 h even with the sensor accuracy added; act: for more than 5 % even with the limit moved by the sensor accuracy, or on two such days in a row, and nothing makes its logger read too cold or, where the band is another by night, at the wrong time; a living room or bedroom certainly below 16 °C for one hour in twenty, or for 12 h, band or not; urgent: where that lasted to the last day of the room's record",
     could_also_be: "a window kept open, a heater turned down by choice, a door kept shut to an unheated room, or a logger on a cold outside wall, on the floor or in a draught",
-    next_step: "visit the room: check where the logger stands, windows and doors, the heat pump's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
+    next_step: "visit the room: check where the logger stands, windows and doors, the heating's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
     needs: &[],
     about: About::Building,
@@ -40,7 +44,7 @@ pub(super) static ROOM_OVERHEATED: Rule = Rule {
     name: "room-overheated",
     shows: "the record shows a room above its comfort band for more than 5 % of the observed hours; act: even with the limit moved by the sensor accuracy, and nothing makes its logger read too warm or, where the band is another by night, at the wrong time",
     could_also_be: "sun on the room or on the logger, a logger beside a heater, an oven or electronics, or a setting chosen by the people who live there",
-    next_step: "visit the room: check where the logger stands, the heat pump's setting and where its sensor is, and whether sun reaches the logger",
+    next_step: "visit the room: check where the logger stands, the heating's setting and where its sensor is, and whether sun reaches the logger",
     source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
     needs: &[],
     about: About::Building,
@@ -59,6 +63,10 @@ pub(super) fn next_step_unheated(rule: &str) -> Option<&'static str> {
         _ => None,
     }
 }
+
+/// Why a rule that asks for it cannot judge a room of which nobody said whether it is heated.
+pub(super) const HEATING_UNKNOWN: &str =
+    "whether it has heating of its own is unknown (`heated` in the roster)";
 
 struct Side {
     hours: &'static str,
@@ -83,10 +91,12 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         return outside(case, &side, serious);
     }
     // Without a band nobody asked, but for the health of those who live there.
-    let Some(serious) = serious else { return Verdict::Clear };
+    let nobody_asks = if lived_in(case.room) { Verdict::Clear } else { Verdict::NotAsked };
+    let Some(serious) = serious else { return nobody_asks };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
     let (observed, unit, limit) = serious.observed(case);
     let doubt = doubted(case, side.kind);
+    let certainly = if doubt.is_some() { "" } else { "certainly " };
     Verdict::Found(Found {
         severity: serious.severity(doubt),
         span,
@@ -94,7 +104,7 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         unit,
         limit,
         range: None,
-        shows: format!("The record shows {}{}", case.room.name, serious.words(case))
+        shows: format!("The record shows {} {certainly}{}", case.room.name, serious.words(case))
             + &left_out(case)
             + &settle_first(doubt),
         doubt,
@@ -124,7 +134,7 @@ impl SeriousCold {
     fn words(&self, case: &RoomCase<'_>) -> String {
         let sixteen = case.case.units().show(SERIOUS_COLD);
         format!(
-            " certainly below {sixteen} for up to {:.1} h at a time, for the last time {:.1} h before the end of its record in this period.",
+            "below {sixteen} for up to {:.1} h at a time, for the last time {:.1} h before the end of its record in this period.",
             self.hours, self.since_h
         )
     }
@@ -165,7 +175,7 @@ fn overheated(case: &RoomCase<'_>) -> Verdict {
         extreme_word: "highest",
         kind: EventKind::AboveBand,
     };
-    if case.case.evidence.site.bands.any() { outside(case, &side, None) } else { Verdict::Clear }
+    if case.case.evidence.site.bands.any() { outside(case, &side, None) } else { Verdict::NotAsked }
 }
 
 fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
@@ -204,29 +214,10 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
         None if (interval.low > limit || days >= COLD_DAYS) && doubt.is_none() => Severity::Act,
         None => Severity::Watch,
     };
-    let shows = format!(
-        "The record shows {} {} {} for {:.1} of {:.1} observed hours (certainly {:.1}, possibly {:.1}, with sensors good to ±{}{}){}; longest without a break {:.1} h, {} {}.{}",
-        case.room.name,
-        side.word,
-        band_words(case, side),
-        hours.value,
-        hours.hours_observed,
-        interval.low,
-        interval.high,
-        case.case.units().show_difference(accuracy(case)),
-        interval.kind.lag_words(),
-        match days {
-            0.0 => String::new(),
-            n => format!(
-                ", certainly for 12 h or more on {}",
-                if n > 1.0 { format!("{n:.0} days in a row") } else { "a day".to_owned() }
-            ),
-        },
-        longest.value,
-        side.extreme_word,
-        case.show(extreme.value),
-        serious.as_ref().map_or(String::new(), |serious| format!(" It was{}", serious.words(case))),
-    ) + &left_out(case)
+    let seen = Outside { side, hours, interval, longest, extreme, days, serious: serious.as_ref(), doubt };
+    let shows = seen.sentence(case)
+        + &beside_hours(case.loggers(), case.case.evidence.site)
+        + &left_out(case)
         + &settle_first(doubt);
     let span = case.case.span_of(Some(&case.room.name), side.kind);
     // The number that decided, with its limit.
@@ -238,6 +229,49 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     };
     let range = often.then_some((interval.low, interval.high));
     Verdict::Found(Found { severity, span, observed, unit, limit, range, shows, doubt })
+}
+
+/// What was seen of a room outside of its band.
+struct Outside<'a> {
+    side: &'a Side,
+    hours: &'a MetricRow,
+    interval: Interval,
+    longest: &'a MetricRow,
+    extreme: &'a MetricRow,
+    /// Days in a row below the band.
+    days: f64,
+    serious: Option<&'a SeriousCold>,
+    doubt: Option<&'static str>,
+}
+
+impl Outside<'_> {
+    fn sentence(&self, case: &RoomCase<'_>) -> String {
+        let Self { side, hours, interval, longest, extreme, days, serious, doubt } = *self;
+        // What rests on readings that are counted both ways, or on a doubted logger, is not called certain in the same breath.
+        let most = serious.map_or(0.0, |s| s.hours).max(DAY_COUNTED_H * days);
+        let counted_both_ways = interval.low < most;
+        let certainly = if doubt.is_some() || counted_both_ways { "" } else { "certainly " };
+        let range = match counted_both_ways {
+            true => range_words(hours.value, (interval.low, interval.high)),
+            false => format!("certainly {:.1}, possibly {:.1}", interval.low, interval.high),
+        };
+        let in_a_row = if days > 1.0 { format!("{days:.0} days in a row") } else { "a day".to_owned() };
+        format!(
+            "The record shows {} {} {} for {:.1} of {:.1} observed hours ({range}, with sensors good to ±{}{}){}; longest without a break {:.1} h, {} {}.{}",
+            case.room.name,
+            side.word,
+            band_words(case, side),
+            hours.value,
+            hours.hours_observed,
+            case.case.units().show_difference(accuracy(case)),
+            interval.kind.lag_words(),
+            if days > 0.0 { format!(", {certainly}for 12 h or more on {in_a_row}") } else { String::new() },
+            longest.value,
+            side.extreme_word,
+            case.show(extreme.value),
+            serious.map_or(String::new(), |serious| format!(" It was {certainly}{}", serious.words(case))),
+        )
+    }
 }
 
 /// Whether another clock could change the verdict: the band is another by night, and the room is not for more than one
@@ -301,6 +335,9 @@ pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'st
             _ => false,
         })
     };
+    if kind != EventKind::AboveBand && unit::in_doubt(case) {
+        return Some(unit::RULE);
+    }
     let mut loggers = case.loggers();
     loggers.find_map(|l| match l.doubts {
         _ if elsewhere(l) => Some("logger-elsewhere"),

@@ -1,8 +1,9 @@
 //! An unheated room beside the heated ones.
 
-use super::rooms::{doubted, level_doubted, settle_first};
+use super::rooms::{HEATING_UNKNOWN, doubted, level_doubted, settle_first};
 use super::{About, Evidence, Found, Judge, NotJudged, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{Evenness, EventKind, Slice};
+use crate::site::Heated;
 use crate::units::KelvinDiff;
 
 /// An unheated room that is surely not as warm as the heated ones.
@@ -18,10 +19,18 @@ pub(super) static ROOM_UNEVEN: Rule = Rule {
 };
 
 fn uneven(case: &RoomCase<'_>) -> Verdict {
-    // Without a heated room there is nothing to be as warm as.
-    let none_heated = case.case.evidence.home.rooms.iter().all(|r| !r.heated);
-    if case.room.heated || none_heated || case.room.placements.is_empty() {
-        return Verdict::Clear;
+    let rooms = &case.case.evidence.home.rooms;
+    let none = |heated: Heated| rooms.iter().all(|r| r.heated != heated);
+    match case.room.heated {
+        Heated::Yes => return Verdict::NotAsked,
+        _ if case.room.placements.is_empty() => return Verdict::NotAsked,
+        // Without a heated room there is nothing to be as warm as.
+        Heated::No if none(Heated::Yes) && none(Heated::Unknown) => return Verdict::NotAsked,
+        Heated::No if none(Heated::Yes) => {
+            return Verdict::NotJudged("of no room of the home it is known that it is heated".to_owned());
+        }
+        Heated::Unknown => return Verdict::NotJudged(HEATING_UNKNOWN.to_owned()),
+        Heated::No => {}
     }
     let (Some(verdict), Some(offset)) = (case.row("evenness_verdict"), case.row("offset_from_heated_mean"))
     else {
@@ -48,7 +57,7 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
         false => (EventKind::BelowBand, EventKind::AboveBand),
     };
     // The heated rooms that it is held against may be the ones that are read wrongly; a clock moves no mean over days.
-    let heated = case.case.evidence.home.rooms.iter().filter(|r| r.heated);
+    let heated = rooms.iter().filter(|r| r.heated.surely());
     let by_others = heated.filter_map(|room| level_doubted(&RoomCase { case: case.case, room }, other));
     let doubt = doubted(case, kind).or_else(|| by_others.into_iter().next());
     let shows = format!(

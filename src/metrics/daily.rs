@@ -164,7 +164,7 @@ fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Vec<Option<f64>
 }
 
 fn offset(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Option<f64> {
-    let (degc, heated) = (scope.degc(room), scope.rooms()[room].heated);
+    let (degc, heated) = (scope.degc(room), scope.rooms()[room].heated.surely());
     let differences = (day.from..day.to).map(|i| scope.together().difference(degc[i], heated, i));
     let (count, sum) =
         differences.filter(|d| !d.is_nan()).fold((0, 0.0), |(count, sum), d| (count + 1, sum + d));

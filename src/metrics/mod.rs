@@ -37,6 +37,7 @@ pub use extremes::{NEAR_FREEZING, VERY_HOT};
 pub use offset::{EVENNESS_VERDICT, Evenness};
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
+pub use together::quorum;
 
 use scope::Period;
 use whole::WholeHome;

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric};
-use crate::site::Room;
+use crate::site::{Heated, Room};
 use crate::stats::{self, Line};
 
 pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(offsets) };
@@ -125,7 +125,7 @@ fn series_of_day(scope: &HomeScope<'_>, day: &[Range<usize>]) -> Vec<Vec<f64>> {
     let together = scope.together();
     let of_room = |(room, of_roster): (usize, &Room)| -> Vec<f64> {
         let differences =
-            |r: &Range<usize>| together.differences(scope.degc(room), of_roster.heated, r.clone());
+            |r: &Range<usize>| together.differences(scope.degc(room), of_roster.heated.surely(), r.clone());
         let mut all = Vec::with_capacity(day.iter().map(Range::len).sum());
         day.iter().for_each(|r| all.extend(differences(r)));
         all
@@ -156,10 +156,10 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], 
         }
         _ => out.value(Some(room), &METRICS[0], mean, observed),
     }
-    if !scope.rooms()[room].heated {
+    if scope.rooms()[room].heated == Heated::No {
         let margin = scope.site().spread.margin.k();
         let doubtful = |r: usize| scope.room(r).mostly_doubtful();
-        let rests_on = (0..scope.rooms().len()).filter(|r| *r == room || scope.rooms()[*r].heated);
+        let rests_on = (0..scope.rooms().len()).filter(|r| *r == room || scope.rooms()[*r].heated.surely());
         let verdict = match interval.map(|i| Evenness::judge(i.low, i.high, margin)) {
             // No pass rests on a room that is suspect for more than a tenth of its time.
             Some(Evenness::Even) if rests_on.into_iter().any(doubtful) => Evenness::Undecided,
@@ -185,8 +185,9 @@ fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
 /// What sensor error does to a room's offset, 95 % half-width: the room's own and, together, the others'.
 fn sensor_half_width(scope: &HomeScope<'_>, room: usize, seen: &[bool]) -> f64 {
     let half = |r: usize| scope.room(r).accuracy_k();
-    let others: Vec<usize> =
-        (0..scope.rooms().len()).filter(|r| *r != room && scope.rooms()[*r].heated && seen[*r]).collect();
+    let others: Vec<usize> = (0..scope.rooms().len())
+        .filter(|r| *r != room && scope.rooms()[*r].heated.surely() && seen[*r])
+        .collect();
     let squares: f64 = others.iter().map(|r| half(*r).powi(2)).sum();
     half(room).hypot(squares.sqrt() / others.len().max(1) as f64)
 }

@@ -40,7 +40,7 @@ impl Together {
     /// Looks at every instant of a home.
     pub(super) fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
         let rooms: Vec<&[f64]> = aligned.rooms().iter().map(|r| r.degc()).collect();
-        let heated: Vec<bool> = home.rooms.iter().map(|r| r.heated).collect();
+        let heated: Vec<bool> = home.rooms.iter().map(|r| r.heated.surely()).collect();
         Self::of_rooms(&rooms, &heated, quorum(site, home))
     }
 
@@ -181,7 +181,7 @@ fn padded(values: &[f64]) -> Few {
 }
 
 /// Rooms that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
-pub(super) fn quorum(site: &Site, home: &Home) -> usize {
+pub fn quorum(site: &Site, home: &Home) -> usize {
     site.spread.quorum.unwrap_or(home.rooms.len().saturating_sub(1)).max(2)
 }
 

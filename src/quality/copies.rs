@@ -68,6 +68,11 @@ pub struct Copy {
 }
 
 impl Sketch {
+    /// From the first to just after the last reading.
+    pub fn record(&self) -> Span {
+        Span { from: UtcTime::from_ms(self.ends.0), to: UtcTime::from_ms(self.ends.1 + 1) }
+    }
+
     /// Of readings in order of time, in ms and °C; those without a value (NaN) are passed over. A series that hardly
     /// changes has no sketch.
     pub fn of(times_ms: &[i64], degc: &[f64]) -> Self {

@@ -43,6 +43,13 @@ pub enum Seen {
         /// Median of the other rooms, °C, where there are any that can be right.
         others_degc: Option<f64>,
     },
+    /// Exactly 0.0 from one reading to the next, and back again.
+    Zeros {
+        /// The value, °C.
+        degc: f64,
+        /// How many readings.
+        readings: usize,
+    },
     /// In a hand, a bag or another place at the start or the end of a download.
     Handled {
         /// At the start, else at the end.
@@ -85,7 +92,7 @@ impl Seen {
     pub const fn test(&self) -> Test {
         match self {
             Seen::Stuck { .. } | Seen::Flat { .. } => Test::FlatLine,
-            Seen::WrongUnit { .. } => Test::GrossRange,
+            Seen::WrongUnit { .. } | Seen::Zeros { .. } => Test::GrossRange,
             _ => Test::Place,
         }
     }
@@ -170,8 +177,11 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
     for ((logger, runs), wrong_unit) in loggers.iter().zip(&runs).zip(units) {
         let mut episodes: Vec<Episode> = wrong_unit.into_iter().collect();
         if episodes.is_empty() {
+            let zeros = super::zeros::bursts(logger.flagged.readings());
+            let told = |e: &Episode| zeros.iter().any(|zero| zero.span.overlaps(&e.span));
             let stuck = hourly.as_ref().map(|hourly| stuck::judge(hourly, witnesses, logger, runs));
-            episodes.extend(stuck.into_iter().flatten());
+            episodes.extend(stuck.into_iter().flatten().filter(|e| !told(e)));
+            episodes.extend(zeros);
             episodes.extend(place::outdoors(witnesses, logger));
             episodes.extend(place::unsettled(witnesses, logger));
             let in_box = together.iter().filter(|e| witnesses.overlaps_record(logger, e.span));

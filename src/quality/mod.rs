@@ -34,6 +34,7 @@ pub mod repeats;
 pub mod stuck;
 pub(crate) mod together;
 mod unit;
+mod zeros;
 
 use std::ops::Range;
 
@@ -151,6 +152,9 @@ impl Flagged {
             i += quiet.max(1);
         }
         let mut flagged = Self { readings, alike };
+        for burst in zeros::bursts(&flagged.readings) {
+            burst.mark(&mut flagged, limits);
+        }
         if let Some(least) = limits.flat_line.without_witness {
             for span in repeats::equal_readings(&flagged.readings, least) {
                 flagged.mark(Test::FlatLine, span, Flag::Fail, limits);

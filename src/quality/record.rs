@@ -31,6 +31,8 @@ pub struct LoggerRow {
     pub last_utc: Option<UtcTime>,
     /// Sampling interval in seconds.
     pub interval_s: Option<f64>,
+    /// The smallest step between its readings.
+    pub resolution: KelvinDiff,
     /// Readings with a value as a share of those expected from first to last, in %.
     pub coverage: Option<f64>,
     /// Longest time between two readings with a value, in hours.
@@ -98,6 +100,7 @@ impl LoggerRow {
             first_utc: ends.map(|(a, _)| UtcTime::from_ms(*a)),
             last_utc: ends.map(|(_, b)| UtcTime::from_ms(*b)),
             interval_s: readings.interval_ms().map(|ms| ms as f64 / 1000.0),
+            resolution: super::checks::resolution(readings.degc()),
             coverage: expected.map(|n| (100.0 * with_value as f64 / n as f64).min(100.0)),
             longest_gap_h: longest_ms.map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),

@@ -4,7 +4,7 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::clock::{Span, local_days};
 use crate::grid::Trace;
-use crate::site::{Home, Site};
+use crate::site::{Heated, Home, Site};
 use crate::units::{Celsius, show_duration};
 
 const WIDTH: f64 = 920.0;
@@ -41,12 +41,12 @@ pub(super) fn figure(site: &Site, home: &Home, trace: &Trace) -> Markup {
             svg viewBox={ "0 0 " (WIDTH) " " (height) } role="img" aria-label={ "Temperatures of the rooms of home " (home.name) } {
                 @for (i, (room, curve)) in strips {
                     g transform={ "translate(0 " (place(i)) ")" } {
-                        text.room x=(LEFT) y="-5" { (label(&room.name)) @if !room.heated { " (unheated)" } }
+                        text.room x=(LEFT) y="-5" { (label(&room.name)) @if room.heated == Heated::No { " (unheated)" } }
                         (band(site, &paper))
                         (days(site, &paper, trace))
                         rect.frame x=(LEFT) y="0" width=(WIDTH - LEFT) height=(STRIP) {}
                         (scale(site, &paper))
-                        path class={ "curve" @if !room.heated { " unheated" } } d=(path(&paper, curve)) {}
+                        path class={ "curve" @if !room.heated.surely() { " unheated" } } d=(path(&paper, curve)) {}
                     }
                 }
                 (dates(site, &paper, trace, height))

@@ -6,7 +6,7 @@ use super::homes::{difference, hours, percent};
 use crate::audit::HomeAudit;
 use crate::findings::NotJudged;
 use crate::metrics::{Evenness, Interval, IntervalKind, MetricRow};
-use crate::site::{Home, Room, Site};
+use crate::site::{Heated, Home, Room, Site};
 use crate::units::{KelvinDiff, TemperatureUnit};
 
 /// Both parts for a period.
@@ -47,10 +47,11 @@ fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Ma
     let (offset, design) = (value("offset_from_heated_mean"), value("offset_at_design"));
     let verdict = value("evenness_verdict").map(|v| Evenness::of(v.value).word());
     let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
-    let otherwise = match home.not_judged.iter().any(open) {
-        true => "not judged",
-        false if room.heated => "is heated",
-        false => "–",
+    let otherwise = match room.heated {
+        _ if home.not_judged.iter().any(open) => "not judged",
+        Heated::Yes => "is heated",
+        Heated::No => "–",
+        Heated::Unknown => "heated or not: unknown",
     };
     let beyond = design.and_then(|d| d.interval).is_some_and(|i| i.kind == IntervalKind::PredictionBeyond);
     html! {

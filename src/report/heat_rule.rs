@@ -22,7 +22,7 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
     let rows: Vec<Option<&Room>> = judged.into_iter().filter(holds).collect();
     html! {
         h3 { "Heat rule, " (period) }
-        @if super::periods(site).first() == Some(&period) { (caution(site, rule)) }
+        @if site.period_names().first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p.soft { "The rule holds at no hour of this record." } } @else {
             div.scroll { table {
                 thead { tr {

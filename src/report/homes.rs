@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::{curves, evenness, heat_rule, humidity, periods};
+use super::{curves, evenness, heat_rule, humidity};
 use crate::audit::{Audit, HomeAudit};
-use crate::findings::{Finding, show_span};
+use crate::findings::{Finding, below_sixteen, coarse_loggers, open_lines, show_span};
 use crate::metrics::MetricRow;
 use crate::site::{Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
@@ -64,9 +64,9 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
             @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) }
             @if !home.not_judged.is_empty() {
                 h3 { "Not judged" }
-                @for open in &home.not_judged { p { (open.place()) ": " (open.why) "." } }
+                @for open in open_lines(&home.not_judged) { p { (open) "." } }
             }
-            @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            @for period in site.period_names() { (rooms(site, of_roster, home, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }
@@ -116,6 +116,7 @@ pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
             } }
             tbody { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }
         } }
+        @for words in coarse_loggers(&home.loggers, site) { p.soft { (words) } }
     }
 }
 
@@ -125,7 +126,7 @@ fn one_room(site: &Site, home: &HomeAudit, room: &Room, period: &str) -> Markup 
     html! {
         tr {
             td.text { (room.name) }
-            td.text { @if room.heated { "yes" } @else { "no" } }
+            td.text { (room.heated.word()) }
             td { (percent(value("coverage"))) }
             td { (temperature(value("minimum"), site.units)) }
             td { (temperature(value("median"), site.units)) }

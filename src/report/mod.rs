@@ -18,7 +18,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::findings::RULES;
 use crate::metrics;
-use crate::site::{Site, WHOLE_RECORD, audience};
+use crate::site::{Site, audience};
 use crate::texts::shown_lines;
 use crate::units::Celsius;
 
@@ -61,15 +61,6 @@ fn whole_page(title: &str, main: &Markup) -> String {
     shown_lines(&page.into_string()).into_owned()
 }
 
-/// The periods that numbers are given for.
-fn periods(site: &Site) -> Vec<&str> {
-    if site.periods.is_empty() {
-        vec![WHOLE_RECORD]
-    } else {
-        site.periods.iter().map(|p| p.name.as_str()).collect()
-    }
-}
-
 fn heading(audit: &Audit) -> Markup {
     let site = &audit.site;
     let count = |s: Standing| audit.homes.iter().filter(|h| h.standing() == s).count();
@@ -85,19 +76,19 @@ fn heading(audit: &Audit) -> Markup {
         ul.counts {
             @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
-        (cautions(site))
+        (cautions(site, audit.homes.iter().any(HomeAudit::is_too_cold)))
         @if audit.from_aligned {
             p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
         } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }
     }
 }
 
-/// What every page says before any number.
-fn cautions(site: &Site) -> Markup {
+/// What every page says before any number; `cold`: where somebody may be without heat.
+fn cautions(site: &Site, cold: bool) -> Markup {
     html! {
         div.caution {
             p { "This is a measurement, no legal finding: local code and licensed practice decide. Sensor accuracy, coverage and where a logger stood limit what it can say; they stand beside each number." }
-            p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." }
+            @if cold { p { "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Never heat with an oven, a grill or an unvented appliance (carbon monoxide). In frost, water pipes in cold rooms may freeze." } }
             p { (audience(site)) }
         }
     }
@@ -126,7 +117,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 th { "Median spread" } th { "Spread over limit" } @if named { th.text { "Period" } }
             } }
             tbody {
-                @for home in homes { @for (i, period) in periods(&audit.site).into_iter().enumerate() { tr {
+                @for home in homes { @for (i, period) in audit.site.period_names().into_iter().enumerate() { tr {
                     td.text { @if i == 0 { a href={ "#" (homes::anchor(home)) } { (home.name) } } }
                     td.text { @if i == 0 { span class={ "standing " (home.standing().word()) } { (home.standing().word()) } } }
                     td.text.findings { @if i == 0 { (homes::finding_words(home)) } }

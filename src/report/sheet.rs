@@ -23,7 +23,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
                 @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
                 "."
             }
-            (cautions(site))
+            (cautions(site, complaint.found().next().is_some() || home.is_too_cold()))
             (in_short(complaint))
             (heat_rule::table(site, of_roster, home, &period.name))
             (cannot_tell(complaint))

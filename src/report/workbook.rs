@@ -2,7 +2,7 @@
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
 
-use super::{homes, periods};
+use super::homes;
 use crate::audit::{Audit, HomeAudit};
 use crate::error::{Error, Result};
 use crate::findings::show_span;
@@ -138,9 +138,9 @@ fn rooms(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxEr
     let mut row = 1;
     for (home, of_roster) in audit.homes.iter().zip(&audit.site.homes) {
         for room in &of_roster.rooms {
-            for period in periods(&audit.site) {
+            for period in audit.site.period_names() {
                 sheet.write(row, 0, &home.name)?.write(row, 1, &room.name)?;
-                sheet.write(row, 2, if room.heated { "yes" } else { "no" })?.write(row, 3, period)?;
+                sheet.write(row, 2, room.heated.word())?.write(row, 3, period)?;
                 for (column, (title, metric, shown)) in (4..).zip(NUMBERS) {
                     let Some(found) = home.value(period, Some(&room.name), metric) else { continue };
                     sheet.write_with_format(
@@ -172,14 +172,14 @@ fn about(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxEr
     sheet.set_column_width(0, 110)?;
     let wrap = Format::new().set_text_wrap();
     let undecided = |h: &&HomeAudit| !h.not_judged.is_empty();
-    let lines = [
+    let is_cold = audit.homes.iter().any(HomeAudit::is_too_cold);
+    let lines: Vec<String> = [
         format!("{}: {} homes; {} with something that could not be judged.", audit.site.name, audit.homes.len(), audit.homes.iter().filter(undecided).count()),
         "This is a measurement, no legal finding: local code and licensed practice decide.".to_owned(),
         "Hours below and above the band are counted as measured; how sure they are (certainly, possibly) is in metrics.csv and in the findings.".to_owned(),
-        "No heat where somebody is old, ill or very young is urgent: call the local complaint or emergency line. Never heat with an oven or an unvented appliance (carbon monoxide).".to_owned(),
         homes::spread_words(audit),
         audience(&audit.site).to_owned(),
-    ];
+    ].into_iter().chain(is_cold.then(|| "No heat where somebody is old, ill or very young is urgent: call the local complaint or emergency line. Never heat with an oven or an unvented appliance (carbon monoxide).".to_owned())).collect();
     for (row, line) in (0..).zip(&lines) {
         sheet.write_with_format(row, 0, line, &wrap)?;
     }

@@ -135,10 +135,11 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     site.homes = as_opened;
     if args.from_aligned.is_none() {
         let folder = exports_folder(&args.site, &site);
-        let (series, more) = unnamed::unnamed(&site, &folder, &own, &source.naming);
-        notes.extend(more);
+        let unnamed = unnamed::unnamed(&site, &folder, &own, &source.naming);
         let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
-        tell_copies(&site, &mut homes, &sketches, &series, &inputs.iter().map(digest).collect());
+        let digests = inputs.iter().map(digest).collect();
+        let copies = tell_copies(&site, &mut homes, &sketches, &unnamed.series, &digests);
+        notes.extend(unnamed.notes(&copies));
     }
     let building = beside_the_building(&site, &mut homes, &hours);
     tables.finish(&homes, &building, &mut outputs)?;

@@ -19,15 +19,18 @@ const MOST: usize = 200;
 /// Names that are told.
 const TOLD: usize = 5;
 
-/// The series of such files, and notes that name the files.
-///
-/// `own`: what is no export, wherever it lies.
-pub(super) fn unnamed(
-    site: &Site,
-    folder: &Path,
-    own: &[PathBuf],
-    naming: &Naming,
-) -> (Vec<Unnamed>, Vec<Note>) {
+/// Such files.
+pub(super) struct UnnamedFiles {
+    /// Their series.
+    pub(super) series: Vec<Unnamed>,
+    kinds: Kinds,
+    /// Names that results may have of those that may be exports.
+    rest: Vec<String>,
+    place: String,
+}
+
+/// What stands in such files; `own`: what is no export, wherever it lies.
+pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf], naming: &Naming) -> UnnamedFiles {
     let bare = |name: &str| name.split('#').next().unwrap_or(name).replace('\\', "/");
     let outdoor = site.outdoor.iter().map(|o| o.source.file.own());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
@@ -42,17 +45,15 @@ pub(super) fn unnamed(
         let (mut read, _) = files::read_exports(folder, std::iter::once(name.as_str()));
         let Some(Ok(bytes)) = read.remove(*name) else { continue };
         let inspection = exports::inspect(name, &bytes, None);
-        kinds.add(name, &inspection);
+        kinds.add(naming.file(name), &inspection);
         for seen in inspection.texts.into_iter().filter(|t| !t.no_export).flat_map(|text| text.series) {
             let (times, degc): (Vec<i64>, Vec<f64>) = readings(site, &seen).into_iter().unzip();
             series.push((naming.file(name), Sketch::of(&times, &degc)));
         }
     }
-    let rest: Vec<&String> = rest.into_iter().filter(|name| !kinds.no_exports.contains(name)).collect();
-    let place = naming.place(folder, "exports folder");
-    let told = Told { naming, place };
-    let notes = [told.no_exports(&kinds.no_exports), told.unnamed(&rest, &kinds.unreadable)];
-    (series, notes.into_iter().flatten().collect())
+    let rest = rest.into_iter().map(|name| naming.file(name));
+    let rest = rest.filter(|name| !kinds.no_exports.contains(name)).collect();
+    UnnamedFiles { series, kinds, rest, place: naming.place(folder, "exports folder") }
 }
 
 /// In UTC and °C as far as the file says, or the values and the site's clock do: a copy on another clock is found too.
@@ -81,55 +82,66 @@ struct Kinds {
 }
 
 impl Kinds {
-    fn add(&mut self, name: &str, inspection: &Inspection) {
+    fn add(&mut self, name: String, inspection: &Inspection) {
         let texts = &inspection.texts;
         if !texts.is_empty() && texts.iter().all(|t| t.no_export) {
-            self.no_exports.push(name.to_owned());
+            self.no_exports.push(name);
         } else if texts.iter().all(|t| t.no_export || (t.trouble.is_some() && t.dates_open.is_none())) {
-            self.unreadable.push(name.to_owned());
+            self.unreadable.push(name);
         }
     }
 }
 
-/// What is told of such files, by the names that results may have.
-struct Told<'a> {
-    naming: &'a Naming,
-    place: String,
+/// The first of some names, and how many more there are.
+fn some(names: &[String]) -> String {
+    let more = names.len().saturating_sub(TOLD);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", names[..names.len().min(TOLD)].join(", "))
 }
 
-impl Told<'_> {
+impl UnnamedFiles {
+    /// What is told of them; `copies`: those that hold nothing beyond a file of the roster, and that file.
+    pub(super) fn notes(&self, copies: &[(String, String)]) -> Vec<Note> {
+        let notes = [self.no_exports(), self.copies(copies), self.unnamed(copies)];
+        notes.into_iter().flatten().collect()
+    }
+
     fn note(&self, what: String, hint: &str) -> Note {
         let place = self.place.clone();
         Note { place, line: None, what: what.into(), hint: hint.to_owned(), unreadable: false }
     }
 
-    fn some<S: AsRef<str>>(&self, names: &[S]) -> String {
-        let told: Vec<String> = names.iter().take(TOLD).map(|name| self.naming.file(name.as_ref())).collect();
-        let more = names.len().saturating_sub(TOLD);
-        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        format!("{}{more}", told.join(", "))
+    fn copies(&self, copies: &[(String, String)]) -> Option<Note> {
+        let words = |(file, of): &(String, String)| format!("{file} (of {of})");
+        let words: Vec<String> = copies.iter().map(words).collect();
+        let what = format!("the roster does not name copies of files that it names: {}", some(&words));
+        let hint = "leave them out of the roster; move them out of the exports folder to be told no more";
+        (!copies.is_empty()).then(|| self.note(what, hint))
     }
 
-    fn no_exports(&self, names: &[String]) -> Option<Note> {
+    fn no_exports(&self) -> Option<Note> {
+        let names = &self.kinds.no_exports;
         let what =
-            format!("not logger exports: {} (tables of times and words, without readings)", self.some(names));
+            format!("not logger exports: {} (tables of times and words, without readings)", some(names));
         let hint = "nothing need be done; move them out of the exports folder to be told no more";
         (!names.is_empty()).then(|| self.note(what, hint))
     }
 
-    fn unnamed(&self, rest: &[&String], unreadable: &[String]) -> Option<Note> {
-        let looked = match rest.len() > MOST {
+    fn unnamed(&self, copies: &[(String, String)]) -> Option<Note> {
+        let is_copy = |name: &&String| copies.iter().any(|(file, _)| file == *name);
+        let rest: Vec<String> = self.rest.iter().filter(|name| !is_copy(name)).cloned().collect();
+        let looked = match self.rest.len() > MOST {
             true => format!("; the first {MOST} of them were looked at for copies"),
             false => String::new(),
         };
-        let unreadable = match unreadable {
+        let unreadable = match self.kinds.unreadable.as_slice() {
             [] => String::new(),
-            some => format!("; not understood as an export: {}", self.some(some)),
+            names => format!("; not understood as an export: {}", some(names)),
         };
         let what = format!(
             "the roster does not name {} of the files: {}{looked}{unreadable}",
             rest.len(),
-            self.some(rest)
+            some(&rest)
         );
         let hint = "give each a row in the roster, or move it out of the exports folder";
         (!rest.is_empty()).then(|| self.note(what, hint))

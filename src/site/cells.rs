@@ -3,7 +3,7 @@
 use super::columns::REQUIRED;
 use super::roster::{DATES, Sink};
 use super::roster_dates::{Read, RosterDates};
-use super::{ClockSetting, Dates, Name, Placement, Purpose, Source};
+use super::{ClockSetting, Dates, Heated, Name, Placement, Purpose, Source};
 use crate::clock::{Span, UtcTime};
 use crate::texts::{shown, unguarded};
 use crate::units::{KelvinDiff, TemperatureUnit};
@@ -20,7 +20,7 @@ pub(super) struct Row {
     pub(super) home: String,
     pub(super) room: String,
     pub(super) purpose: Purpose,
-    pub(super) heated: bool,
+    pub(super) heated: Heated,
     pub(super) floor: Option<String>,
     pub(super) stack: Option<String>,
     pub(super) placement: Option<Placement>,
@@ -44,8 +44,11 @@ impl Cells<'_> {
         let cell = self.get(name);
         if cell == Some("decide") {
             let hint = "a draft left this to you: write it in";
-            let expected =
-                if name == "heated" { "yes or no: whether the room has heating of its own" } else { name };
+            let expected = if name == "heated" {
+                "yes, no or unknown: whether the room has heating of its own"
+            } else {
+                name
+            };
             sink.wrong(Some(self.line), &format!("`{name}` = \"decide\""), expected, hint);
             return None;
         }
@@ -94,10 +97,13 @@ impl Cells<'_> {
         let (home, room) = (self.required("home", sink), self.required("room", sink));
         let purpose =
             self.required("use", sink).and(self.parsed("use", &words.join(", "), sink, purpose)).flatten();
-        let heated = self
-            .required("heated", sink)
-            .and_then(|_| self.parsed("heated", "yes or no", sink, yes_or_no))
-            .flatten();
+        let heated = match self.get("heated") {
+            // What nobody wrote nobody knows.
+            None => Some(Heated::Unknown),
+            Some(_) => self
+                .required("heated", sink)
+                .and_then(|_| self.parsed("heated", "yes, no or unknown", sink, heated)?),
+        };
         let placement = self.placement(sink);
         Some(Row {
             line: self.line,
@@ -191,10 +197,11 @@ pub(super) fn purpose(text: &str) -> Option<Purpose> {
     Purpose::ALL.iter().find(|(name, _)| named(name)).map(|(_, p)| *p)
 }
 
-fn yes_or_no(text: &str) -> Option<bool> {
+fn heated(text: &str) -> Option<Heated> {
     match text.to_lowercase().as_str() {
-        "yes" | "y" | "true" | "1" => Some(true),
-        "no" | "n" | "false" | "0" => Some(false),
+        "yes" | "y" | "true" | "1" => Some(Heated::Yes),
+        "no" | "n" | "false" | "0" => Some(Heated::No),
+        "unknown" | "not known" | "?" => Some(Heated::Unknown),
         _ => None,
     }
 }

@@ -8,6 +8,7 @@ mod cells;
 mod columns;
 mod file;
 mod heat_rule;
+mod heated;
 mod limits;
 mod name;
 mod presets;
@@ -24,6 +25,7 @@ pub use cautions::SITE_FILE;
 pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
+pub use heated::Heated;
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use name::Name;
 pub use presets::{Measured, PRESETS, Preset};
@@ -120,6 +122,14 @@ impl Site {
     /// The span of a period that the site file names.
     pub fn named_period(&self, name: &str) -> Option<Span> {
         self.periods.iter().find(|p| p.name == name).map(|p| p.span)
+    }
+
+    /// The periods that numbers are given for: those that the site file names, else the whole record.
+    pub fn period_names(&self) -> Vec<&str> {
+        match self.periods.as_slice() {
+            [] => vec![WHOLE_RECORD],
+            periods => periods.iter().map(|p| p.name.as_str()).collect(),
+        }
     }
 
     /// Scheduled setbacks that touch `span`, in order of their start.
@@ -291,7 +301,7 @@ pub struct Room {
     /// What it is used for.
     pub purpose: Purpose,
     /// Whether it has its own heating.
-    pub heated: bool,
+    pub heated: Heated,
     /// Loggers that stood here, in order of time; empty: the room was not measured.
     pub placements: Vec<Placement>,
 }

@@ -6,7 +6,7 @@ use super::cells::{Cells, Row, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
 use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
-use super::{Home, Placement, Room};
+use super::{Heated, Home, Placement, Room};
 use crate::clock::Zone;
 use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
@@ -210,7 +210,13 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
                 placements: row.placement.into_iter().collect(),
             }),
             Some(room) => {
-                if room.purpose != row.purpose || room.heated != row.heated {
+                // What one row does not know another may.
+                let heated = match (room.heated, row.heated) {
+                    (Heated::Unknown, known) | (known, Heated::Unknown) => known,
+                    (known, _) => known,
+                };
+                room.heated = heated;
+                if room.purpose != row.purpose || ![heated, Heated::Unknown].contains(&row.heated) {
                     let found = format!(
                         "{} {} with another `use` or `heated` than in an earlier row",
                         row.home, row.room

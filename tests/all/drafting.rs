@@ -117,7 +117,7 @@ fn a_folder_of_exports_becomes_an_audit_by_deciding_what_is_marked() {
       not in the roster: before/1A bedroom.csv: an older copy, wholly contained in 1A bedroom.csv
     Decide, where the files say "decide":
       roster.csv: decide: home (no name says it; one folder, one home: "downloads"?), line 7
-      roster.csv: decide: heated (yes or no), lines 7, 14
+      roster.csv: decide: heated (yes, no or unknown), lines 7, 14
     Then: evenrooms audit audit/site.toml --out audit/audit
     "#);
     let roster = downloads.path("roster.csv");
@@ -128,20 +128,22 @@ fn a_folder_of_exports_becomes_an_audit_by_deciding_what_is_marked() {
     1A,kitchen,kitchen,no,1A kitchen,1A kitchen.txt,,,,,,,proposed: use and heated (from the word kitchen)
     1A,living,living,yes,1A living,1A living.csv,,,,,,,proposed: use and heated (from the word living)
     1A,living,living,yes,1A living,1A living_2.csv,,,,,,,check: a second download of the logger in 1A living.csv; proposed: use and heated (from the word living)
-    decide,204417,other,decide,204417,204417.csv,,,,,,,"decide: home (no name says it; one folder, one home: ""downloads""?); check: room (named after the logger); decide: heated (yes or no); check: use"
+    decide,204417,other,decide,204417,204417.csv,,,,,,,"decide: home (no name says it; one folder, one home: ""downloads""?); check: room (named after the logger); decide: heated (yes, no or unknown); check: use"
     2B,bathroom,bathroom,no,bathroom,2B/bathroom.csv,,,,,,,proposed: use and heated (from the word bathroom)
     2B,bedroom 1,bedroom,yes,bedroom 1,2B/bedroom 1.xlsx,,,,,,,proposed: use and heated (from the word bedroom)
     2B,kitchen,kitchen,no,kitchen,2B/kitchen.csv,,,,,,,proposed: use and heated (from the word kitchen)
     2B,living,living,yes,living,2B/living.csv.gz,,,,,,,proposed: use and heated (from the word living)
     3C,living,living,yes,3C rooms,3C rooms.csv,living (°C),,,,,,proposed: use and heated (from the word living)
     3C,bedroom,bedroom,yes,3C rooms,3C rooms.csv,bedroom (°C),,,,,,proposed: use and heated (from the word bedroom)
-    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,,decide: heated (yes or no); proposed: use (from the word hall)
+    3C,hall,hall,decide,3C rooms,3C rooms.csv,hall (°C),,,,,,"decide: heated (yes, no or unknown); proposed: use (from the word hall)"
     "#);
     assert!(decide(&roster, &[("home", "3C"), ("heated", "no")]) > 0);
     let audited = downloads.audit();
     assert_eq!(audited.code, Some(0), "{}", audited.stderr);
-    let unnamed = "the roster does not name 2 of the files: 2B/unsorted.csv, before/1A bedroom.csv";
-    assert!(audited.stderr.contains(unnamed) && audited.stderr.lines().count() == 2, "{}", audited.stderr);
+    let copy = "the roster does not name copies of files that it names: 2B/unsorted.csv (of 2B/kitchen.csv)";
+    let unnamed = "the roster does not name 1 of the files: before/1A bedroom.csv";
+    assert!(audited.stderr.contains(copy) && audited.stderr.contains(unnamed), "{}", audited.stderr);
+    assert_eq!(audited.stderr.lines().count(), 4, "{}", audited.stderr);
     let loggers = rows_of(&downloads.path("out/loggers.csv"));
     let count = |column: &str| loggers.iter().map(|l| l[column].parse::<usize>().unwrap()).sum::<usize>();
     let day = ROWS / 3;

@@ -68,6 +68,18 @@ impl Folder {
         run(self.dir.path(), &[&["draft", "exports", "--out", "site"], &zone[..]].concat())
     }
 
+    /// A draft by somebody who knows no options.
+    pub(crate) fn draft_bare(&self) -> Ran {
+        run(self.dir.path(), &["draft", "exports", "--out", "site"])
+    }
+
+    /// Fills in what the site file leaves to decide.
+    pub(crate) fn decide_site(&self, zone: &str, clock: &str) {
+        let text = self.site().replace("time_zone = \"decide\"", &format!("time_zone = \"{zone}\""));
+        let text = text.replace("clock = \"decide\"", &format!("clock = \"{clock}\""));
+        fs::write(self.path("site/site.toml"), text).unwrap();
+    }
+
     pub(crate) fn roster(&self) -> Rows {
         let mut reader = csv::Reader::from_path(self.path("site/roster.csv")).unwrap();
         reader.deserialize().map(Result::unwrap).collect()
@@ -543,4 +555,31 @@ fn without_a_terminal_nothing_is_asked() {
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
     assert!(ran.stderr.contains("no terminal"), "{}", ran.stderr);
     assert!(folder.site().contains("time_zone = \"decide\""));
+}
+
+/// Taken for a clock that follows, the audit could not read those rows.
+#[test]
+fn a_clock_that_ran_on_through_the_night_of_the_change_is_asked_for() {
+    let through = |from: usize| {
+        let row = |n: usize| {
+            let (day, hour, minute) = (29 + n / 144, n / 6 % 24, n % 6 * 10);
+            let (month, day) = if day > 31 { (4, day - 31) } else { (3, day) };
+            format!("2024-{month:02}-{day:02} {hour:02}:{minute:02},{:.1}\n", degc(from, n))
+        };
+        format!("time,temperature (°C)\n{}", (0..5 * 144).map(row).collect::<String>())
+    };
+    let folder = Folder::new(&[("bedroom.csv", through(1)), ("kitchen.csv", plain(2, 0..700))]);
+    let drafted = folder.draft_bare();
+    assert_eq!(folder.column("clock"), ["decide", ""]);
+    assert!(
+        drafted.stdout.contains("civil, but utc in Europe/London, fixed +01:00 in Europe/Berlin"),
+        "{}",
+        drafted.stdout
+    );
+    assert!(!drafted.stdout.contains("America"), "{}", drafted.stdout);
+    folder.decide_site("Europe/London", "civil");
+    let answers = [("home", "1A"), ("heated", "unknown"), ("clock", "utc")];
+    let audited = folder.decide_and_audit(&answers);
+    assert_eq!(audited.code, Some(0), "{}", audited.stderr);
+    assert!(folder.loggers().iter().all(|l| l["rows_set_aside"] == "0"));
 }

@@ -39,6 +39,7 @@ mod sample_data;
 mod scoreboard;
 mod simulated;
 mod small_site;
+mod told;
 mod unreadable;
 mod verdicts;
 mod wild;

@@ -76,7 +76,7 @@ home,room,use,heated,logger,file
       hint: check the spelling, or remove the line
     roster.csv:2: found `use` = "parlour", expected living, bedroom, kitchen, bathroom, hall, other
       hint: correct the cell
-    roster.csv:3: found `heated` = "perhaps", expected yes or no
+    roster.csv:3: found `heated` = "perhaps", expected yes, no or unknown
       hint: correct the cell
     roster.csv:3: found an empty `logger`, expected a logger in each row
       hint: fill in the cell, or leave both `logger` and `file` empty for a room without a logger

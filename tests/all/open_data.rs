@@ -134,5 +134,12 @@ fn a_hall_becomes_an_audit_by_deciding_what_its_draft_marks() {
         let audited = folder.decide_and_audit(&[("home", hall), ("heated", "no"), ("room", "pantry")]);
         assert_eq!(audited.code, Some(0), "{hall}: {}", audited.stderr);
         assert!(folder.loggers().iter().all(|l| l["rows_set_aside"] == "0"), "{hall}");
+        // Somebody who knows no options, nor which rooms are heated.
+        let folder = Folder::new(&texts);
+        folder.draft_bare();
+        folder.decide_site("Europe/London", "civil");
+        let answers = [("home", hall), ("heated", "unknown"), ("room", "pantry"), ("clock", "fixed +00:00")];
+        let audited = folder.decide_and_audit(&answers);
+        assert_eq!(audited.code, Some(0), "{hall}: {}", audited.stderr);
     }
 }

@@ -195,7 +195,7 @@ fn a_room_without_values_at_all_ends_of_setbacks_is_not_judged() {
 
 /// A room without heating has no setting to look at.
 #[test]
-fn the_next_step_for_an_unheated_room_speaks_of_no_heat_pump() {
+fn the_next_step_for_an_unheated_room_speaks_of_no_setting() {
     let cold = |h: f64| if h < 30.0 { 21.5 } else { 17.0 };
     let recorded = Recorded::new("", 8 * 24, [&cold, &|_| 21.5, &cold]);
     assert_eq!(recorded.judged().1.iter().filter(|f| f[0] == "room-cold").count(), 2);
@@ -205,6 +205,6 @@ fn the_next_step_for_an_unheated_room_speaks_of_no_heat_pump() {
         let of_room = |f: &&Value| f["rule"] == "room-cold" && f["room"] == room;
         findings.iter().find(of_room).unwrap()["next_step"].as_str().unwrap().to_owned()
     };
-    assert!(next("living").contains("heat pump's setting"));
-    assert!(!next("bathroom").contains("heat pump") && next("bathroom").contains("no heating of its own"));
+    assert!(next("living").contains("heating's setting"));
+    assert!(!next("bathroom").contains("setting") && next("bathroom").contains("no heating of its own"));
 }

@@ -63,7 +63,7 @@ fn heated_mean(scope: &HomeScope<'_>) -> Vec<f64> {
         present > 0 && present as f64 >= ROOM_COVERAGE * record.len() as f64
     };
     let rooms: Vec<&[f64]> = (0..scope.rooms().len())
-        .filter(|r| scope.rooms()[*r].heated)
+        .filter(|r| scope.rooms()[*r].heated.surely())
         .filter(covers)
         .map(|r| scope.degc(r))
         .collect();
