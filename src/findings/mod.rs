@@ -13,6 +13,7 @@ mod readings;
 mod records;
 mod recovery;
 mod rooms;
+mod side_by_side;
 mod uneven;
 
 pub use hours::HoursBelow;
@@ -99,7 +100,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 28] = [
+pub const RULES: [&Rule; 30] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -122,6 +123,8 @@ pub const RULES: [&Rule; 28] = [
     &readings::LOGGER_ELSEWHERE,
     &readings::LOGGERS_TOGETHER,
     &copies::SAME_READINGS,
+    &side_by_side::FAR_OFFSET,
+    &side_by_side::NOT_BESIDE,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
@@ -402,6 +405,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
             }
         }
     }
+    judged.not_judged.extend(heat_rule::nothing_held(&evidence));
     judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
     judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));

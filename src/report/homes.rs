@@ -67,6 +67,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 @for open in &home.not_judged { p { (open.place()) ": " (open.why) "." } }
             }
             @for period in periods(site) { (rooms(site, of_roster, home, period)) (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            (super::sheet::side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }

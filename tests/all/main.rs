@@ -35,6 +35,7 @@ mod sample_data;
 mod scoreboard;
 mod simulated;
 mod small_site;
+mod unnoticed;
 mod unreadable;
 mod verdicts;
 mod wild;
