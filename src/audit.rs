@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::clock::Span;
 use crate::error::Note;
 use crate::exports::{Ledger, SetAside};
-use crate::findings::{About, Finding, NotJudged, Severity};
+use crate::findings::{About, Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
 use crate::metrics::{Event, EventKind, MetricRow, Slice};
 use crate::quality::LoggerRow;
@@ -198,6 +198,25 @@ impl Audit {
     /// All notes: of the site, of the weather, of the homes.
     pub fn notes(&self) -> impl Iterator<Item = &Note> {
         self.notes.iter().chain(self.outdoor.iter().chain(&self.homes).flat_map(|h| &h.notes))
+    }
+
+    /// What was taken off readings because of the side-by-side time, in a sentence; `None`: nothing.
+    pub fn taken_off(&self) -> Option<String> {
+        let span = self.site.colocation.as_ref()?.span;
+        let loggers = || self.homes.iter().flat_map(|h| &h.loggers);
+        let offsets = || loggers().filter_map(|l| l.offset);
+        let low = offsets().min_by(|a, b| a.k().total_cmp(&b.k()))?;
+        let high = offsets().max_by(|a, b| a.k().total_cmp(&b.k()))?;
+        let show = |k| self.site.units.show_difference(k);
+        let left = loggers().filter(|l| l.offset.is_none()).count();
+        Some(format!(
+            "Side by side from {}: offsets of {} to {} were taken off the readings of {} loggers before anything was judged{} (each in loggers.csv).",
+            show_span(span, self.site.zone),
+            show(low),
+            show(high),
+            offsets().count(),
+            if left > 0 { format!(", and none off {left}") } else { String::new() },
+        ))
     }
 
     /// Homes, the worst first; equal ones in roster order.

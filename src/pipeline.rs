@@ -1,6 +1,10 @@
 //! One home from the bytes of its exports to its findings. It meets neither disk nor terminal nor other threads, so that
 //! the commands, the benches and the scoreboard all run the same.
 
+mod weather;
+
+pub use weather::no_weather_of;
+
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -12,6 +16,7 @@ use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricRow};
 use crate::quality::across::{self, Doubts, SideBySide, SideRooms};
+use crate::quality::colocation::Checked;
 use crate::quality::copies::{self, Sketch};
 use crate::quality::episodes::{self, Episode, Witnesses};
 use crate::quality::{Corrected, Flagged, LoggerRow};
@@ -30,8 +35,8 @@ pub fn logger_key(placement: &Placement) -> LoggerKey {
     (placement.logger.own().to_owned(), placement.sources.first().and_then(|s| s.column.clone()))
 }
 
-/// Offsets to take off.
-pub type Offsets = BTreeMap<LoggerKey, KelvinDiff>;
+/// What came of each logger in the side-by-side time.
+pub type Offsets = BTreeMap<LoggerKey, Checked>;
 
 /// What came of one home, with its rows of the large tables.
 pub struct HomeWork {
@@ -91,12 +96,18 @@ pub fn open_home(
         for (placement, mut opened) in placements.iter().zip(opened) {
             audit.set_aside.append(&mut opened.set_aside);
             audit.notes.append(&mut opened.notes);
-            let offset = offsets.get(&logger_key(placement)).copied();
+            let checked = offsets.get(&logger_key(placement)).copied();
             let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
-            loggers.push(PlacedLogger { room, placement, offset, opened, flagged });
+            loggers.push(PlacedLogger { room, placement, checked, opened, flagged });
         }
     }
-    let mut aligned = under(align(site, home, &loggers), weather);
+    let mut aligned = align(site, home, &loggers);
+    let weather = weather.filter(|weather| {
+        let wrong = weather::of_home(site, home, &aligned, weather);
+        audit.notes.extend(wrong.clone());
+        wrong.is_none()
+    });
+    aligned = under(aligned, weather);
     let mut judged = look_together(site, &aligned, &mut loggers);
     if judged.iter().any(|(episodes, _)| !episodes.is_empty()) {
         // What was found is in no number, and what stands beside the others is told from the rest.
@@ -127,7 +138,7 @@ pub fn open_home(
 struct PlacedLogger<'a> {
     room: usize,
     placement: &'a Placement,
-    offset: Option<KelvinDiff>,
+    checked: Option<Checked>,
     opened: exports::Opened,
     flagged: Flagged,
 }
@@ -147,7 +158,7 @@ impl PlacedLogger<'_> {
             self.placement.logger.told(),
             &self.opened,
             &self.flagged,
-            self.offset,
+            self.checked,
         );
         let shifted = doubts.shift.map(|s| Span { from: aligned.time(s.at), to: aligned.time(s.to) });
         LoggerRow { doubts, shifted, episodes, ..row }
@@ -158,7 +169,11 @@ fn align(site: &Site, home: &Home, loggers: &[PlacedLogger<'_>]) -> AlignedHome 
     let series = |(number, room): (usize, &Room)| {
         let here = loggers.iter().filter(|logger| logger.room == number);
         let corrected = |logger: &PlacedLogger<'_>| {
-            let usable = Corrected::new(&logger.flagged, logger.offset, site.quality.use_suspect);
+            let usable = Corrected::new(
+                &logger.flagged,
+                logger.checked.and_then(Checked::taken_off),
+                site.quality.use_suspect,
+            );
             (usable, logger.placement.span)
         };
         RoomSeries { placements: here.map(corrected).collect(), accuracy: room.accuracy() }
@@ -229,8 +244,11 @@ pub fn restore_home(
             rows.map_or((Vec::new(), Vec::new(), None), |r| (r.times_ms, r.degc, r.humidity));
         RoomValues { times_ms, degc, humidity, placed, suspect: suspect.collect(), accuracy }
     };
-    let aligned = under(AlignedHome::restore(site, home.rooms.iter().map(values).collect()), weather);
-    let audit = HomeAudit { name: home.name.clone(), ..HomeAudit::default() };
+    let aligned = AlignedHome::restore(site, home.rooms.iter().map(values).collect());
+    let wrong = weather.and_then(|weather| weather::of_home(site, home, &aligned, weather));
+    let aligned = under(aligned, weather.filter(|_| wrong.is_none()));
+    let notes = wrong.into_iter().collect();
+    let audit = HomeAudit { name: home.name.clone(), notes, ..HomeAudit::default() };
     OpenedHome { audit, readings: ReadingsRows::default(), aligned, sketches: Vec::new() }
 }
 

@@ -9,7 +9,9 @@ use serde_json::{Map, Value, json};
 use crate::audit::Audit;
 use crate::exports::Ledger;
 use crate::files::Input;
+use crate::quality::colocation::Checked;
 use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site};
+use crate::units::KelvinDiff;
 
 /// What `provenance.json` tells of an audit; who wrote it, and the results with their SHA-256, come with the publication.
 pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
@@ -42,15 +44,20 @@ fn input(input: &Input, pseudonymised: bool) -> Value {
 
 /// What was taken off which logger; of an aligned table nobody knows.
 fn side_by_side(audit: &Audit) -> Option<Value> {
-    let window = audit.site.colocation.filter(|_| !audit.from_aligned)?;
-    let loggers = audit.homes.iter().flat_map(|h| &h.loggers);
-    let offsets = loggers.filter_map(|l| {
+    let window = audit.site.colocation.as_ref().filter(|_| !audit.from_aligned)?.span;
+    let loggers = || audit.homes.iter().flat_map(|h| &h.loggers);
+    let offsets = loggers().filter_map(|l| {
         Some(json!({ "home": l.home, "room": l.room, "logger": l.logger, "offset_k": l.offset?.k() }))
+    });
+    let left = loggers().filter(|l| l.offset.is_none()).map(|l| {
+        let found = l.checked.and_then(Checked::left_on);
+        json!({ "home": l.home, "room": l.room, "logger": l.logger, "offset_k": found.map(KelvinDiff::k), "why": l.checked.map_or("it took no part", Checked::words) })
     });
     Some(json!({
         "from_utc": window.from.iso(),
         "to_utc": window.to.iso(),
         "taken_off": offsets.collect::<Vec<_>>(),
+        "not_taken_off": left.collect::<Vec<_>>(),
     }))
 }
 

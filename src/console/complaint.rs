@@ -17,6 +17,7 @@ pub fn complaint(complaint: &Complaint<'_>, sheet: &str) -> String {
     }
     complaint.doubts().for_each(|f| add(&format!("{}: {}", f.rule, f.shows)));
     add(&complaint.others());
+    complaint.audit.taken_off().iter().for_each(|off| add(off));
     if site.heat_rule.is_none() {
         add(
             "The site file names no heat rule, so nothing was held against one ([heat_rule], `evenrooms explain`).",

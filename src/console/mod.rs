@@ -207,6 +207,9 @@ fn heading(audit: &Audit) -> String {
     if let (Some(low), Some(high)) = (outdoor("outdoor_minimum"), outdoor("outdoor_maximum")) {
         text.push_str(&format!("Outdoors: {low} to {high}\n"));
     }
+    if let Some(taken_off) = audit.taken_off() {
+        text.push_str(&wrap(&format!("{taken_off}\n"), "  "));
+    }
     text
 }
 

@@ -73,16 +73,33 @@ impl Draft {
 
     /// The side-by-side time, commented: the series speak for it, a person knows.
     fn side_by_side(&self) -> String {
-        let (why, from, to) = match &self.together {
-            Some(found) => {
-                (format!("; it seems so here: {}", shown(&found.why)), found.from.as_str(), found.to.as_str())
-            }
-            None => (String::new(), "2026-01-02 10:00", "2026-01-03 10:00"),
+        let (why, from, to, loggers) = match &self.together {
+            Some(found) => (
+                format!("; it seems so here: {}", shown(&found.why)),
+                found.from.as_str(),
+                found.to.as_str(),
+                list(
+                    &found.loggers,
+                    "those that ran together then, as an audit tells it; nothing is taken off others",
+                ),
+            ),
+            None => (
+                ", all of them or those that loggers = [\"…\", \"…\", \"…\"] names".to_owned(),
+                "2026-01-02 10:00",
+                "2026-01-03 10:00",
+                String::new(),
+            ),
         };
         format!(
-            "\n# A time in which all loggers lay side by side{why}.\n# [colocation]\n# from = \"{from}\"\n# to = \"{to}\"\n"
+            "\n# A time in which loggers lay side by side{why}.\n# [colocation]\n# from = \"{from}\"\n# to = \"{to}\"\n{loggers}"
         )
     }
+}
+
+/// Names in a line of its own each, commented.
+fn list(names: &[String], why: &str) -> String {
+    let names: String = names.iter().map(|name| format!("#   {},\n", quoted_toml(name))).collect();
+    format!("# loggers = [    # {why}\n{names}# ]\n")
 }
 
 #[cfg(test)]

@@ -47,12 +47,10 @@ impl<'a> Gathering<'a> {
         placement: Option<&Placement>,
         for_colocation: bool,
     ) -> Self {
-        let (keep, side_by_side) = match (site.colocation, for_colocation) {
+        // The weather did not lie in the box with the loggers.
+        let (keep, side_by_side) = match (placement.and_then(|p| site.side_by_side(p)), for_colocation) {
             (Some(window), true) => (window, None),
-            // The weather did not lie in the box with the loggers.
-            (window, _) => {
-                (placement.map_or(Span::ALWAYS, |p| p.span), window.filter(|_| role == Role::Room))
-            }
+            (window, _) => (placement.map_or(Span::ALWAYS, |p| p.span), window),
         };
         Self {
             site,

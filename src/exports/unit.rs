@@ -51,11 +51,14 @@ pub(super) fn settle_unit(
         )),
         (None, None) => {
             let unit = told_by_values(series, role)?;
-            let of = if role == Role::Room { "room" } else { "outdoor" };
+            let (of, hint) = match role {
+                Role::Room => ("room", "state `unit` (°C or °F) to be sure"),
+                Role::Outdoor => ("outdoor", WRITE_IT),
+            };
             let what = format!(
                 "no unit is stated; {unit} is the one that makes the values {of} temperatures, and they were read so"
             );
-            Ok((unit, Some(note(what, "state `unit` (°C or °F) to be sure"))))
+            Ok((unit, Some(note(what, hint))))
         }
     }
 }
@@ -74,27 +77,32 @@ fn median(series: &Series) -> Option<f64> {
     (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
+/// What to write for the weather file.
+const WRITE_IT: &str =
+    "write unit = \"°C\" or unit = \"°F\" between the braces of `outdoor` in [site] of the site file";
+
 /// A median room temperature lies in 5…40 °C, and so in 41…104 °F: the two do not meet below 40.
 ///
-/// Outdoors they do; °C is taken there unless it gives a climate that is nowhere.
+/// Outdoors they do: a mild day in °C is a cold one in °F. Only where no place is so warm in °C it is told.
 fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
     let Some(median) = median(series) else { return Ok(TemperatureUnit::Celsius) };
-    let celsius = match role {
-        Role::Room => 5.0..38.0,
-        Role::Outdoor => -45.0..30.0,
-    };
-    let warmest = series.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if celsius.contains(&median) && (role == Role::Room || warmest <= 45.0) {
+    let room = role == Role::Room;
+    if room && (5.0..38.0).contains(&median) {
         Ok(TemperatureUnit::Celsius)
-    } else if role == Role::Room && (45.0..100.0).contains(&median) {
+    } else if (45.0..100.0).contains(&median) {
         Ok(TemperatureUnit::Fahrenheit)
     } else {
         Err(Trouble::new(
             format!(
-                "no unit is stated for column \"{}\", and its values (median {median:.1}) do not tell it",
-                name(&series.name)
+                "no unit is stated for column \"{}\", and its values (median {median:.1}) {}",
+                name(&series.name),
+                if room { "do not tell it" } else { "may be weather in °C or in °F" }
             ),
-            "state `unit` (°C or °F) in the roster, or in `outdoor` for the weather file",
+            if room {
+                "state `unit` (°C or °F) in the roster, or in `outdoor` for the weather file"
+            } else {
+                WRITE_IT
+            },
         ))
     }
 }

@@ -2,8 +2,10 @@
 
 use super::coarse::beside_hours;
 use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
-use super::{About, Found, HomeCase, HoursBelow, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow};
+use super::{
+    About, Evidence, Found, HomeCase, HoursBelow, Judge, NotJudged, RoomCase, Rule, Severity, Verdict,
+};
+use crate::metrics::{EventKind, MetricRow, Slice};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
 use crate::units::Celsius;
 
@@ -107,7 +109,7 @@ impl<'a> Rows<'a> {
 /// `doubt`: the rule that finds in the room's logger what alone could make it look cold, or cold at the wrong time.
 fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Option<&'static str>) -> Verdict {
     let name = room.map(|r| r.name.as_str());
-    // Out of season nothing is asked for, so nothing is left open.
+    // Where the rule holds at no hour of a period, it may in others: see [`nothing_held`].
     let Some(rows) = Rows::of(case, name) else { return Verdict::NotAsked };
     let often = rows.below.value > LEAST_SHARE / 100.0 * rows.known();
     if rows.longest_h < LEAST_EPISODE_H && !often {
@@ -126,6 +128,43 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
         shows: sentence(case, rule, room, &rows) + &settle_first(doubt),
         doubt,
     })
+}
+
+/// Where the site has a rule that holds at no hour of a home's record: nothing was judged, and that is no pass.
+pub(super) fn nothing_held(evidence: &Evidence<'_>) -> Option<NotJudged> {
+    let Evidence { site, home, rows, .. } = *evidence;
+    let rule = site.heat_rule.as_ref()?;
+    if rows.iter().any(|r| r.metric.id == "heat_rule_hours_below") {
+        return None;
+    }
+    let meant = home.rooms.iter().any(|room| rule.judges(room.purpose));
+    let why = match meant {
+        true => "the heat rule holds at no hour of this record",
+        false => "the heat rule is about none of the rooms of this home",
+    };
+    let of_rule = match rule.held {
+        Held::EachRoom => &HEAT_RULE_SHORTFALL,
+        Held::HomeMean => &HEAT_RULE_SHORTFALL_HOME,
+    };
+    Some(NotJudged {
+        rule: of_rule.name,
+        home: home.name.clone(),
+        room: None,
+        period: None,
+        why: format!("nothing was judged: {why}{}", lowest(evidence)),
+    })
+}
+
+/// The lowest temperature of each room, in all that was recorded.
+fn lowest(evidence: &Evidence<'_>) -> String {
+    let of_room = |room: &Room| {
+        let minima = evidence.rows.iter().filter(|r| r.slice == Slice::All && r.metric.id == "minimum");
+        let of_room = minima.filter(|r| r.room.as_ref() == Some(&room.name)).map(|r| r.value);
+        let lowest = of_room.min_by(f64::total_cmp)?;
+        Some(format!("{} {}", room.name, evidence.site.units.show(Celsius::new(lowest))))
+    };
+    let rooms: Vec<String> = evidence.home.rooms.iter().filter_map(of_room).collect();
+    if rooms.is_empty() { String::new() } else { format!("; the lowest temperatures: {}", rooms.join(", ")) }
 }
 
 /// Clear only where enough is known: what cannot be told is never a pass.

@@ -1,6 +1,6 @@
 //! Rules about a home as a whole.
 
-use super::rooms::{doubted, off_by_hours, settle_first};
+use super::rooms::{doubted, least_hours, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow, quorum};
 use crate::units::KelvinDiff;
@@ -25,9 +25,19 @@ pub(super) static HOME_UNEVEN: Rule = Rule {
 };
 
 fn uneven(case: &HomeCase<'_>) -> Verdict {
-    if case.evidence.home.rooms.len() < 2 {
-        return Verdict::NotAsked;
+    let rooms = &case.evidence.home.rooms;
+    if rooms.len() < 2 {
+        return Verdict::NotJudged("the home has one room: evenness is between two and more".to_owned());
     }
+    match spread(case) {
+        Verdict::Clear if rooms.iter().all(|r| !r.heated) => Verdict::NotJudged(
+            "no room of the home is heated: evenness is that of rooms with heated ones".to_owned(),
+        ),
+        verdict => verdict,
+    }
+}
+
+fn spread(case: &HomeCase<'_>) -> Verdict {
     let row = |id| case.row(None, id);
     let (Some(median), Some(hours), Some(share), Some(floor)) = (
         row("spread_median"),
@@ -37,6 +47,12 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
     ) else {
         return Verdict::NotJudged(why_no_spread(case));
     };
+    if hours.hours_observed < least_hours(case) {
+        return Verdict::NotJudged(format!(
+            "enough rooms record at once for {:.1} h only: too few for evenness",
+            hours.hours_observed
+        ));
+    }
     let limit = case.evidence.site.spread.limit;
     let show = |k: f64| case.units().show_difference(KelvinDiff::new(k));
     if limit.k() < floor.value {

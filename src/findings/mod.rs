@@ -16,6 +16,7 @@ mod records;
 mod recovery;
 mod rooms;
 mod severity;
+mod side_by_side;
 mod sixteen;
 mod uneven;
 mod unit;
@@ -80,7 +81,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 29] = [
+pub const RULES: [&Rule; 31] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -105,6 +106,8 @@ pub const RULES: [&Rule; 29] = [
     &readings::LOGGERS_TOGETHER,
     &copies::SAME_READINGS,
     &copies::LOGGER_TWICE,
+    &side_by_side::FAR_OFFSET,
+    &side_by_side::NOT_BESIDE,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
@@ -373,6 +376,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
             }
         }
     }
+    judged.not_judged.extend(heat_rule::nothing_held(&evidence));
     judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
     judged.findings.sort_by_key(|f| f.severity);
     judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));

@@ -6,6 +6,7 @@ use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
 use crate::metrics::{EventKind, Interval, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::quality::LoggerRow;
+use crate::quality::colocation::Checked;
 use crate::quality::episodes::Seen;
 use crate::site::{Purpose, Room};
 use crate::units::{Celsius, KelvinDiff};
@@ -183,8 +184,8 @@ fn accuracy(case: &RoomCase<'_>) -> KelvinDiff {
 }
 
 /// A day; of a shorter period half.
-fn least_hours(case: &RoomCase<'_>) -> f64 {
-    case.case.span().map_or(LEAST_HOURS, |span| (span.hours() / 2.0).min(LEAST_HOURS))
+pub(super) fn least_hours(case: &HomeCase<'_>) -> f64 {
+    case.span().map_or(LEAST_HOURS, |span| (span.hours() / 2.0).min(LEAST_HOURS))
 }
 
 fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Verdict {
@@ -199,7 +200,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     let Some(interval) = hours.interval else {
         return Verdict::NotJudged("the hours have no interval".to_owned());
     };
-    if hours.hours_observed < least_hours(case) && serious.is_none() {
+    if hours.hours_observed < least_hours(&case.case) && serious.is_none() {
         let why = format!("{:.1} h of record are too few for a verdict", hours.hours_observed);
         return Verdict::NotJudged(why);
     }
@@ -339,7 +340,12 @@ pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'st
         return Some(unit::RULE);
     }
     let mut loggers = case.loggers();
+    let far_off = |l: &LoggerRow| match l.checked {
+        Some(Checked::FarOff { offset, .. }) => this_way(offset.k()),
+        _ => false,
+    };
     loggers.find_map(|l| match l.doubts {
+        _ if far_off(l) => Some("side-by-side-offset"),
         _ if elsewhere(l) => Some("logger-elsewhere"),
         d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
         d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),

@@ -34,6 +34,7 @@ pub mod repeats;
 pub mod stuck;
 pub(crate) mod together;
 mod unit;
+pub mod weather;
 mod zeros;
 
 use std::ops::Range;

@@ -1,6 +1,7 @@
 //! What became of each logger's record: a row of the loggers table.
 
 use super::across::Doubts;
+use super::colocation::Checked;
 use super::episodes::Episode;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, Span, UtcTime};
@@ -66,6 +67,8 @@ pub struct LoggerRow {
     pub episodes: Vec<Episode>,
     /// Offset found side by side and taken off.
     pub offset: Option<KelvinDiff>,
+    /// What came of it side by side, where there was such a time.
+    pub checked: Option<Checked>,
     /// The clock that was used.
     pub clock: String,
 }
@@ -81,7 +84,7 @@ impl LoggerRow {
         logger: &str,
         opened: &Opened,
         flagged: &Flagged,
-        offset: Option<KelvinDiff>,
+        checked: Option<Checked>,
     ) -> Self {
         let readings = flagged.readings();
         let (with_value, longest_ms) = with_value(readings);
@@ -116,7 +119,8 @@ impl LoggerRow {
             doubts: Doubts::default(),
             shifted: None,
             episodes: Vec::new(),
-            offset,
+            offset: checked.and_then(Checked::taken_off),
+            checked,
             clock: opened.clock.clone(),
         }
     }

@@ -23,7 +23,8 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
     html! {
         h3 { "Heat rule, " (period) }
         @if site.period_names().first() == Some(&period) { (caution(site, rule)) }
-        @if rows.is_empty() { p.soft { "The rule holds at no hour of this record." } } @else {
+        @if rows.is_empty() { p { b { "Nothing was judged" } ": the rule holds at no hour of this time, or for none of these rooms; that is no pass." (lowest(site, home, of_roster, period)) } } @else {
+            @if rows.iter().all(|room| judged_hours(home, period, *room) == 0.0) { p { b { "Nothing was judged" } ": at no hour could a room be held against the rule; that is no pass." (lowest(site, home, of_roster, period)) } }
             div.scroll { table {
                 thead { tr {
                     th.text { "Room" } th { "Below, as read, h" } th { "Certainly" } th { "Possibly" } th { "Of hours judged" }
@@ -34,6 +35,21 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
             (episodes(site, home, period))
         }
     }
+}
+
+fn judged_hours(home: &HomeAudit, period: &str, room: Option<&Room>) -> f64 {
+    let name = room.map(|r| r.name.as_str());
+    HoursBelow::minimum(|id| home.value(period, name, id)).map_or(0.0, |hours| hours.judged)
+}
+
+/// The lowest temperature of each room, in place of a verdict.
+fn lowest(site: &Site, home: &HomeAudit, of_roster: &Home, period: &str) -> String {
+    let of_room = |room: &Room| {
+        let row = home.value(period, Some(&room.name), "minimum")?;
+        Some(format!("{} {}", room.name, site.units.show(Celsius::new(row.value))))
+    };
+    let rooms: Vec<String> = of_roster.rooms.iter().filter_map(of_room).collect();
+    if rooms.is_empty() { String::new() } else { format!(" The lowest temperatures: {}.", rooms.join(", ")) }
 }
 
 /// When it was below the minimum: the longest times, in the order of time.

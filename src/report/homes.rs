@@ -67,6 +67,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 @for open in open_lines(&home.not_judged) { p { (open) "." } }
             }
             @for period in site.period_names() { (rooms(site, of_roster, home, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            (super::sheet::side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
     }

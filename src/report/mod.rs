@@ -77,6 +77,7 @@ fn heading(audit: &Audit) -> Markup {
             @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
         (cautions(site, audit.homes.iter().any(HomeAudit::is_too_cold)))
+        @if let Some(taken_off) = audit.taken_off() { p.soft { (taken_off) } }
         @if audit.from_aligned {
             p { b { "This report starts from an aligned table" } ": loggers, readings and rows of exports were not judged again. A home with nothing to report here may have doubtful loggers: see the report of the audit that made the table." }
         } @else { p.soft { (seen) " rows of logger exports were read: " (kept) " kept as readings, " (aside) " set aside, each with its reason in set_aside.parquet." } }

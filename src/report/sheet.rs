@@ -83,11 +83,15 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
     }
 }
 
-/// What the side-by-side check did to the readings.
-fn side_by_side(site: &Site, home: &HomeAudit) -> Markup {
-    let checked = site.colocation.filter(|_| home.loggers.iter().any(|l| l.offset.is_some()));
+/// What the side-by-side check did to the readings, logger by logger.
+pub(super) fn side_by_side(site: &Site, home: &HomeAudit) -> Markup {
+    let checked = site.colocation.as_ref().map(|c| c.span);
+    let checked = checked.filter(|_| home.loggers.iter().any(|l| l.offset.is_some()));
+    let offset =
+        |l: &LoggerRow| Some(format!("{} {}: {}", l.room, l.logger, site.units.show_difference(l.offset?)));
+    let offsets = home.loggers.iter().filter_map(offset).collect::<Vec<_>>().join(", ");
     html! {
-        @if let Some(span) = checked { p.soft { "Taken off: from " (show_span(span, site.zone)) " the loggers lay side by side; what each of them read above (below 0: below) the median of all was taken off its readings before anything was judged." } }
+        @if let Some(span) = checked { p.soft { "Taken off: from " (show_span(span, site.zone)) " the loggers lay side by side; what each of them read above (below 0: below) the median of all was taken off its readings before anything was judged: " (offsets) "." } }
     }
 }
 

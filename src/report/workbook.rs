@@ -177,6 +177,7 @@ fn about(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxEr
         format!("{}: {} homes; {} with something that could not be judged.", audit.site.name, audit.homes.len(), audit.homes.iter().filter(undecided).count()),
         "This is a measurement, no legal finding: local code and licensed practice decide.".to_owned(),
         "Hours below and above the band are counted as measured; how sure they are (certainly, possibly) is in metrics.csv and in the findings.".to_owned(),
+        audit.taken_off().unwrap_or_else(|| "Nothing was taken off any reading.".to_owned()),
         homes::spread_words(audit),
         audience(&audit.site).to_owned(),
     ].into_iter().chain(is_cold.then(|| "No heat where somebody is old, ill or very young is urgent: call the local complaint or emergency line. Never heat with an oven or an unvented appliance (carbon monoxide).".to_owned())).collect();

@@ -61,7 +61,8 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
-    console.report(&console::compared(&audit.site, periods, &rows, &results))?;
+    let compared = console::compared(&audit.site, periods, &rows, &results);
+    console.report(&audit.taken_off().map_or(compared.clone(), |off| format!("{off}\n{compared}")))?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
 }
 

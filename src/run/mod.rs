@@ -27,7 +27,7 @@ use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, tell_copies};
+use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, no_weather_of, tell_copies};
 use crate::provenance;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
@@ -193,10 +193,7 @@ fn open_source(
     naming: Naming,
 ) -> Result<(Site, Source)> {
     match from_aligned {
-        None => {
-            let folder = exports_folder(site_path, &site);
-            Source::exports(site, folder, naming)
-        }
+        None => Source::exports(site, site_path, naming),
         Some(path) => Source::aligned(&site, path, naming).map(|source| (site, source)),
     }
 }
@@ -322,15 +319,18 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
         accuracy: DEFAULT_ACCURACY,
     };
     let aligned = AlignedHome::align(site, &[series]);
-    let audit = HomeAudit {
-        metrics: metrics::outdoor(&aligned),
+    let mut audit = HomeAudit {
         loggers: vec![LoggerRow::new("", "", "outdoor", &opened, &flagged, None)],
         set_aside: opened.set_aside,
         ledgers: opened.ledgers,
         notes: opened.notes,
-        trace: aligned.trace(TRACE_POINTS),
         ..HomeAudit::default()
     };
+    if let Some(note) = no_weather_of(site, &aligned, outdoor.source.file.told()) {
+        audit.notes.push(note);
+        return Ok((Some(audit), None, inputs));
+    }
+    (audit.metrics, audit.trace) = (metrics::outdoor(&aligned), aligned.trace(TRACE_POINTS));
     Ok((Some(audit), Some(aligned), inputs))
 }
 
@@ -357,6 +357,8 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let findings = all().flat_map(|h| &h.findings);
     write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
+    let open = all().flat_map(|h| &h.not_judged);
+    write_table(&tables::NOT_JUDGED, open.map(tables::not_judged_cells), outputs)?;
     if !audit.from_aligned {
         let loggers = all().flat_map(|h| &h.loggers);
         write_table(&tables::LOGGERS, loggers.map(tables::logger_cells), outputs)?;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::naming::Naming;
-use super::{open_outdoor, side_by_side, some_export_exists, sources};
+use super::{SITE_FILE, exports_folder, open_outdoor, side_by_side, some_export_exists, sources};
 use crate::audit::HomeAudit;
 use crate::clock::Span;
 use crate::error::{Error, Note, Result, Trouble};
@@ -47,9 +47,11 @@ pub(super) struct Opened {
 
 impl Source {
     /// The exports that the roster names, in a folder, and the site with the accuracies that the side-by-side check gives.
-    pub(super) fn exports(site: Site, folder: PathBuf, naming: Naming) -> Result<(Site, Self)> {
+    pub(super) fn exports(site: Site, site_path: &Path, naming: Naming) -> Result<(Site, Self)> {
+        let folder = exports_folder(site_path, &site);
         some_export_exists(&site, &folder)?;
-        let (site, offsets, notes) = side_by_side(site, &folder)?;
+        let site_file = naming.place(site_path, SITE_FILE);
+        let (site, offsets, notes) = side_by_side(site, &folder, &site_file)?;
         let (mut outdoor, weather, inputs) = open_outdoor(&site, &folder)?;
         outdoor.iter_mut().for_each(|outdoor| naming.quiet(outdoor));
         let inputs = naming.inputs(inputs);

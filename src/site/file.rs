@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use toml::de::DeTable;
 
+use super::alike::read_distinct;
+use super::colocation::read_colocation;
 use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
 use super::recovery::read_recovery;
@@ -50,9 +52,12 @@ pub(super) const NAME: Wanted<'static> =
 /// `site.toml` as far as it could be understood, and the mistakes found.
 #[derive(Debug)]
 pub struct SiteFile {
+    name: String,
     settings: Option<Site>,
     roster: Option<String>,
     zone: Option<Zone>,
+    /// Names that look alike and are different ones.
+    distinct: Vec<String>,
     mistakes: Vec<Mistake>,
 }
 
@@ -73,7 +78,12 @@ impl SiteFile {
     /// [`Error::Mistakes`] with every mistake of both files.
     pub fn with_roster(self, name: &str, bytes: &[u8]) -> Result<Site> {
         let mut mistakes = self.mistakes;
-        let (homes, more) = roster::read(name, bytes, self.zone);
+        let (homes, more) = roster::read(name, bytes, self.zone, &self.distinct);
+        let colocation = self.settings.as_ref().and_then(|s| s.colocation.as_ref());
+        // Rows with mistakes may be those of the loggers.
+        if let Some(colocation) = colocation.filter(|_| more.is_empty()) {
+            mistakes.extend(colocation.unknown(&self.name, &homes));
+        }
         mistakes.extend(more);
         match self.settings {
             Some(settings) if mistakes.is_empty() => {
@@ -98,16 +108,17 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
             &format!("{}; {}", error.message(), remedy(&text, line)),
         );
     }
-    let (mut settings, mut roster, mut zone) = (None, None, None);
+    let mut read = Top::default();
     if errors.is_empty() {
         let top = Section::new(&page, table.get_ref(), "", 0);
-        (settings, roster, zone) = read_top(&top);
+        read = read_top(&top);
         top.finish();
     }
+    let Top { mut settings, roster, zone, distinct } = read;
     if let Some(settings) = &mut settings {
         settings.cautions = page.take_cautions();
     }
-    SiteFile { settings, roster, zone, mistakes: page.into_mistakes() }
+    SiteFile { name: name.to_owned(), settings, roster, zone, distinct, mistakes: page.into_mistakes() }
 }
 
 /// What may be wrong with a line that is not TOML.
@@ -116,7 +127,16 @@ fn remedy(text: &str, line: Option<u32>) -> &'static str {
     if line.contains('\\') { NO_BACKSLASHES } else { "texts and quantities stand in quotes" }
 }
 
-fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone>) {
+/// What the whole file says.
+#[derive(Default)]
+struct Top {
+    settings: Option<Site>,
+    roster: Option<String>,
+    zone: Option<Zone>,
+    distinct: Vec<String>,
+}
+
+fn read_top(top: &Section<'_, '_>) -> Top {
     let Some(site) = top.section("site") else {
         top.know(&[
             "band",
@@ -136,7 +156,7 @@ fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone
                 hint: "see the example in the README",
             },
         );
-        return (None, None, None);
+        return Top::default();
     };
     let zone = read_zone(&site);
     let roster = read_path(&site, "roster");
@@ -152,8 +172,9 @@ fn read_top(top: &Section<'_, '_>) -> (Option<Site>, Option<String>, Option<Zone
     // A zone that is missing is a mistake already; any zone lets the rest of the file be checked.
     let stand_in = zone.or_else(|| Zone::parse("UTC"));
     let settings = stand_in.map(|zone| read_settings(top, &site, zone));
+    let distinct = read_distinct(&site);
     site.finish();
-    (settings, roster, zone)
+    Top { settings, roster, zone, distinct }
 }
 
 /// A path; where `\n` was meant as a folder `n`, an escape made of it what no path has.
@@ -229,7 +250,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         surface_factor: read_surface_factor(top),
         spread: read_spread(top),
         quality: read_quality(top),
-        colocation: top.section("colocation").and_then(|s| read_span(s, zone)),
+        colocation: top.section("colocation").and_then(|s| read_colocation(s, zone)),
         periods: read_periods(top, zone, step_ms),
         homes: Vec::<Home>::new(),
         pseudonymised: false,
@@ -422,10 +443,10 @@ fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
     limits
 }
 
-fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
+pub(super) fn read_span(section: &Section<'_, '_>, zone: Zone) -> Option<Span> {
     let from = section.parsed("from", INSTANT, |t| parse_instant(t, zone, false));
     let to = section.parsed("to", INSTANT, |t| parse_instant(t, zone, true));
-    let span = match (from, to) {
+    match (from, to) {
         (Some(from), Some(to)) if from.value < to.value => Some(Span { from: from.value, to: to.value }),
         (Some(from), Some(to)) => {
             section.wrong(
@@ -439,9 +460,7 @@ fn read_span(section: Section<'_, '_>, zone: Zone) -> Option<Span> {
             section.missing(&["from", "to"], INSTANT);
             None
         }
-    };
-    section.finish();
-    span
+    }
 }
 
 /// 20 years: no record is longer, and every hour of a period costs a little memory.
@@ -466,7 +485,8 @@ fn read_periods(top: &Section<'_, '_>, zone: Zone, step_ms: i64) -> Vec<Period> 
                 Wanted { expected: "a name of its own for each period", hint: "rename one of them" },
             );
         }
-        let span = read_span(section, zone);
+        let span = read_span(&section, zone);
+        section.finish();
         if span.is_some_and(|s| s.hours() > LONGEST_PERIOD_H) {
             top.wrong(
                 line,

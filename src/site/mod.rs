@@ -3,8 +3,10 @@
 //! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
 //! text; all mistakes of both are reported at once.
 
+mod alike;
 mod cautions;
 mod cells;
+mod colocation;
 mod columns;
 mod file;
 mod heat_rule;
@@ -22,6 +24,7 @@ mod straight;
 mod walk;
 
 pub use cautions::SITE_FILE;
+pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
@@ -80,8 +83,8 @@ pub struct Site {
     pub spread: SpreadLimits,
     /// Quality tests.
     pub quality: QualityLimits,
-    /// When all loggers lay side by side.
-    pub colocation: Option<Span>,
+    /// When loggers lay side by side, and which.
+    pub colocation: Option<Colocation>,
     /// Named periods; empty: the whole record.
     pub periods: Vec<Period>,
     /// The homes.
@@ -130,6 +133,11 @@ impl Site {
             [] => vec![WHOLE_RECORD],
             periods => periods.iter().map(|p| p.name.as_str()).collect(),
         }
+    }
+
+    /// When a logger lay side by side with others.
+    pub fn side_by_side(&self, placement: &Placement) -> Option<Span> {
+        self.colocation.as_ref().filter(|c| c.holds_for(&placement.logger)).map(|c| c.span)
     }
 
     /// Scheduled setbacks that touch `span`, in order of their start.

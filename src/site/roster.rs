@@ -6,7 +6,7 @@ use super::cells::{Cells, Row, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
 use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
-use super::{Heated, Home, Placement, Room};
+use super::{Heated, Home, Placement, Room, alike};
 use crate::clock::Zone;
 use crate::error::{Mistake, Trouble};
 use crate::site::walk::Wanted;
@@ -19,7 +19,14 @@ pub(super) const DATES: Wanted<'static> = Wanted {
 };
 
 /// Reads the roster; without a time zone (a mistake elsewhere) its dates are checked as if they were UTC.
-pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, Vec<Mistake>) {
+///
+/// `distinct`: names that look alike and are different ones.
+pub(super) fn read(
+    name: &str,
+    bytes: &[u8],
+    zone: Option<Zone>,
+    distinct: &[String],
+) -> (Vec<Home>, Vec<Mistake>) {
     let mut sink = Sink { file: name, mistakes: Vec::new() };
     let text = match text_of(bytes) {
         Ok(text) => text,
@@ -43,6 +50,7 @@ pub(super) fn read(name: &str, bytes: &[u8], zone: Option<Zone>) -> (Vec<Home>, 
             "the first row names the columns: home,room,use,heated,logger,file",
         );
     }
+    alike::ask(&rows, distinct, &mut sink);
     let homes = gather(rows, &mut sink);
     check_series(&homes, &mut sink);
     sink.mistakes.sort_by_key(|m| m.line);
@@ -55,7 +63,17 @@ pub(super) struct Sink<'a> {
     mistakes: Vec<Mistake>,
 }
 
-impl Sink<'_> {
+impl<'a> Sink<'a> {
+    #[cfg(test)]
+    pub(super) fn of(file: &'a str) -> Self {
+        Self { file, mistakes: Vec::new() }
+    }
+
+    #[cfg(test)]
+    pub(super) fn any(&self) -> bool {
+        !self.mistakes.is_empty()
+    }
+
     pub(super) fn wrong(&mut self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
         let (file, found) = (self.file.to_owned(), shown(found).into_owned());
         self.mistakes.push(Mistake {

@@ -17,7 +17,10 @@ pub use aligned::{AlignedIndex, RoomRows};
 pub use big::{ReadingsRows, aligned_group, outdoor_group};
 pub use group::{Group, GroupFile};
 pub use package::data_package;
-pub use rows::{comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, set_aside_cells};
+pub use rows::{
+    comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
+    set_aside_cells,
+};
 
 use std::borrow::Cow;
 
@@ -301,7 +304,7 @@ pub static EVENTS: Table = Table {
 /// Findings.
 pub static FINDINGS: Table = Table {
     name: "findings",
-    about: "what should be looked at, with the evidence; the homes in roster order, the most pressing finding of a home first",
+    about: "what should be looked at, with the evidence; the homes in roster order, the most pressing finding of a home first; what could not be judged is in not_judged",
     columns: &[
         column("id", Kind::Text, "rule, home, room and period in one"),
         column("severity", Kind::Word, "urgent, act, watch or note"),
@@ -320,6 +323,20 @@ pub static FINDINGS: Table = Table {
         column("next_step", Kind::Text, "what a person can do next"),
     ],
     formats: &[Format::Parquet, Format::Csv, Format::Json],
+};
+
+/// What was not judged.
+pub static NOT_JUDGED: Table = Table {
+    name: "not_judged",
+    about: "what the record could not carry, or nobody asked: what stands here was neither found nor accepted, so that no finding is no pass",
+    columns: &[
+        HOME,
+        MAYBE_ROOM,
+        optional("period", Kind::Word, "the period, where the site names any and it is about one"),
+        column("rule", Kind::Word, "name of the rule that gave no verdict"),
+        column("why", Kind::Text, "why"),
+    ],
+    formats: &[Format::Csv, Format::Json],
 };
 
 /// Loggers.
@@ -362,6 +379,14 @@ pub static LOGGERS: Table = Table {
         column("fail", Kind::Count, "readings with flag 4"),
         column("missing", Kind::Count, "readings with flag 9: a time without a value"),
         with_unit(optional("offset_k", Kind::Number, "offset found side by side and taken off"), "K"),
+        with_unit(
+            optional(
+                "offset_left_on_k",
+                Kind::Number,
+                "offset found side by side and not taken off, because it is more than the logger's accuracy explains",
+            ),
+            "K",
+        ),
         column("clock", Kind::Text, "the clock its times were read by"),
     ],
     formats: &[Format::Csv],
@@ -409,7 +434,8 @@ pub static COMPARISON: Table = Table {
 };
 
 /// Every table of an audit.
-pub static TABLES: [&Table; 7] = [&READINGS, &SET_ASIDE, &ALIGNED, &METRICS, &EVENTS, &FINDINGS, &LOGGERS];
+pub static TABLES: [&Table; 8] =
+    [&READINGS, &SET_ASIDE, &ALIGNED, &METRICS, &EVENTS, &FINDINGS, &NOT_JUDGED, &LOGGERS];
 
 impl Table {
     /// Its files.

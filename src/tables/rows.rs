@@ -6,9 +6,10 @@ use super::Cell;
 use crate::clock::UtcTime;
 use crate::compare::ComparisonRow;
 use crate::exports::SetAside;
-use crate::findings::Finding;
+use crate::findings::{Finding, NotJudged};
 use crate::metrics::{Event, MetricRow};
 use crate::quality::LoggerRow;
+use crate::quality::colocation::Checked;
 
 fn text(s: &str) -> Cell<'_> {
     Cell::Text(Cow::Borrowed(s))
@@ -85,6 +86,17 @@ pub fn finding_cells(finding: &Finding) -> Vec<Cell<'_>> {
     ]
 }
 
+/// A row of the table of what was not judged.
+pub fn not_judged_cells(open: &NotJudged) -> Vec<Cell<'_>> {
+    vec![
+        text(&open.home),
+        maybe_text(open.room.as_deref()),
+        maybe_text(open.period.as_deref()),
+        text(open.rule),
+        text(&open.why),
+    ]
+}
+
 /// A row of the loggers table.
 pub fn logger_cells(row: &LoggerRow) -> Vec<Cell<'_>> {
     let mut cells = vec![
@@ -103,6 +115,7 @@ pub fn logger_cells(row: &LoggerRow) -> Vec<Cell<'_>> {
     ];
     cells.extend(row.counts.map(Cell::Count));
     cells.push(maybe_number(row.offset.map(crate::units::KelvinDiff::k)));
+    cells.push(maybe_number(row.checked.and_then(Checked::left_on).map(crate::units::KelvinDiff::k)));
     cells.push(text(&row.clock));
     cells
 }

@@ -40,6 +40,7 @@ mod scoreboard;
 mod simulated;
 mod small_site;
 mod told;
+mod unnoticed;
 mod unreadable;
 mod verdicts;
 mod wild;

@@ -16,7 +16,7 @@ use serde_json::Value;
 use crate::program::{SampleAudit, files_in};
 
 /// The tables and columns of the design.
-const DESIGNED: [(&str, &str); 7] = [
+const DESIGNED: [(&str, &str); 8] = [
     (
         "readings",
         "home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
@@ -29,9 +29,10 @@ const DESIGNED: [(&str, &str); 7] = [
         "findings",
         "id severity rule home room from_utc to_utc observed unit limit low high shows could_also_be next_step",
     ),
+    ("not_judged", "home room period rule why"),
     (
         "loggers",
-        "home room logger file rows_seen rows_kept rows_set_aside first_utc last_utc interval_s coverage longest_gap_h good not_evaluated suspect fail missing offset_k clock",
+        "home room logger file rows_seen rows_kept rows_set_aside first_utc last_utc interval_s coverage longest_gap_h good not_evaluated suspect fail missing offset_k offset_left_on_k clock",
     ),
 ];
 
