@@ -3,6 +3,7 @@
 use super::rooms::{doubted, least_hours, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{EventKind, MetricRow, quorum};
+use crate::site::Heated;
 use crate::units::KelvinDiff;
 
 /// Share of the hours, in %, with a spread over the limit that somebody should look at.
@@ -30,7 +31,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
         return Verdict::NotJudged("the home has one room: evenness is between two and more".to_owned());
     }
     match spread(case) {
-        Verdict::Clear if rooms.iter().all(|r| !r.heated) => Verdict::NotJudged(
+        Verdict::Clear if rooms.iter().all(|r| r.heated == Heated::No) => Verdict::NotJudged(
             "no room of the home is heated: evenness is that of rooms with heated ones".to_owned(),
         ),
         verdict => verdict,

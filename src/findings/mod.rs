@@ -81,7 +81,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 31] = [
+pub const RULES: [&Rule; 32] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,

@@ -356,7 +356,8 @@ fn handled(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let mut runs = episodes(logger, |seen| matches!(seen, Seen::Handled { .. }));
     // On its way to and from a side-by-side time that the site file names a logger is in a hand, and nobody need be told.
-    runs.retain(|e| site.colocation.is_none_or(|check| !check.widened(CARRIED_MS).overlaps(&e.span)));
+    let check = super::records::side_by_side(evidence, logger).map(|check| check.widened(CARRIED_MS));
+    runs.retain(|e| check.is_none_or(|check| !check.overlaps(&e.span)));
     let away = |e: &&Episode| match e.seen {
         Seen::Handled { away_k, .. } => away_k,
         _ => 0.0,

@@ -3,6 +3,7 @@
 use super::{About, Evidence, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
+use crate::site::Placement;
 
 /// Coverage of its own record, in %, below which it is thin, and below which it cannot carry a verdict.
 const THIN: f64 = 75.0;
@@ -106,22 +107,30 @@ fn own_hours(case: &RoomCase<'_>) -> Option<f64> {
     let of_logger = |logger: &LoggerRow| {
         let placements = case.room.placements.iter().filter(|p| p.logger.told() == logger.logger);
         let own = record(logger)?;
-        let recorded = |p: &crate::site::Placement| within(within(own, p.span)?, period);
+        let recorded = |p: &Placement| within(within(own, p.span)?, period);
         // Side by side a logger was not in its room.
-        let checked = |span: Span| {
-            let check = evidence.site.colocation.and_then(|check| within(span, check));
+        let checked = |p: &Placement, span: Span| {
+            let check = evidence.site.side_by_side(p).and_then(|check| within(span, check));
             check.map_or(0.0, |check| check.hours())
         };
-        let hours = placements.filter_map(recorded).map(|span| span.hours() - checked(span));
+        let hours = placements.filter_map(|p| Some((p, recorded(p)?)));
+        let hours = hours.map(|(p, span)| span.hours() - checked(p, span));
         Some(hours.sum::<f64>())
     };
     let hours: Vec<f64> = case.loggers().filter_map(of_logger).collect();
     (!evidence.loggers.is_empty()).then(|| hours.iter().sum())
 }
 
+/// When a logger lay side by side with others, as the site file says.
+pub(super) fn side_by_side(evidence: &Evidence<'_>, logger: &LoggerRow) -> Option<Span> {
+    let room = evidence.home.rooms.iter().find(|room| room.name == logger.room)?;
+    let mut own = room.placements.iter().filter(|p| p.logger.told() == logger.logger);
+    own.find_map(|p| evidence.site.side_by_side(p))
+}
+
 /// What is left of a hole without the time in which the site says that the loggers lay side by side, where that is long.
-fn without_check(evidence: &Evidence<'_>, hole: Span) -> Vec<Span> {
-    let parts = match evidence.site.colocation {
+fn without_check(check: Option<Span>, hole: Span) -> Vec<Span> {
+    let parts = match check {
         Some(check) if check.overlaps(&hole) => {
             vec![Span { to: check.from, ..hole }, Span { from: check.to, ..hole }]
         }
@@ -175,8 +184,9 @@ fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) 
     let placed = placed.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
     let wanted = within(placed, judged)?;
     within(own, wanted)?;
+    let check = room.placements.iter().find_map(|p| evidence.site.side_by_side(p));
     let gap = |from, to| {
-        let gaps = without_check(evidence, Span { from, to });
+        let gaps = without_check(check, Span { from, to });
         gaps.into_iter().find(|gap| gap.hours() > LATE_H)
     };
     let (from, to) = (gap(wanted.from, own.from), gap(own.to, wanted.to));
@@ -184,7 +194,8 @@ fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) 
 }
 
 fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
-    let holes: Vec<Span> = logger.holes.iter().flat_map(|hole| without_check(evidence, *hole)).collect();
+    let check = side_by_side(evidence, logger);
+    let holes: Vec<Span> = logger.holes.iter().flat_map(|hole| without_check(check, *hole)).collect();
     let hull = holes.iter().copied().reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) });
     let Some(span) = hull else { return Verdict::Clear };
     let lost_h: f64 = holes.iter().map(Span::hours).sum();

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use toml::de::DeTable;
 
 use super::alike::read_distinct;
+use super::bands::{read_bands, read_window};
 use super::colocation::read_colocation;
 use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
@@ -13,10 +14,10 @@ use super::sharing::shared_files;
 use super::straight::straight;
 use super::walk::{At, Page, Section, Wanted};
 use super::{
-    Alignment, Band, Bands, ClockSetting, Dates, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site,
-    Source, SpreadLimits, cautions, parse_instant, roster,
+    Alignment, ClockSetting, Dates, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site, Source,
+    SpreadLimits, cautions, parse_instant, roster,
 };
-use crate::clock::{DailyWindow, Span, TimeOfDay, Weekdays, Zone};
+use crate::clock::{Span, Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
 use crate::texts::shown;
 use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
@@ -34,10 +35,6 @@ pub(super) const DURATION: Wanted<'static> = Wanted {
 const CLOCK: Wanted<'static> = Wanted {
     expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
     hint: "civil follows daylight saving; fixed keeps one offset from UTC all year",
-};
-const TIME_OF_DAY: Wanted<'static> = Wanted {
-    expected: "a time of day such as \"06:00\"",
-    hint: "hours and minutes, 00:00 to 24:00, local time",
 };
 const NO_BACKSLASHES: &str =
     "in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes";
@@ -312,75 +309,6 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
     };
     section.finish();
     file.map(|_| Outdoor { source })
-}
-
-fn read_bands(top: &Section<'_, '_>) -> Bands {
-    let (mut occupied, mut night, mut hours) = (None, None, None);
-    if let Some(band) = top.section("band") {
-        occupied = read_band(&band);
-        if let Some(section) = band.section("night") {
-            night = read_band(&section);
-            hours = read_window(&section, false);
-            section.finish();
-        }
-        band.finish();
-    }
-    Bands { occupied, night, night_hours: hours.unwrap_or_else(default_night) }
-}
-
-/// 22:00 to 06:00, the night of most heat rules.
-fn default_night() -> DailyWindow {
-    let at = |hour| TimeOfDay::new(hour, 0).expect("a full hour below 24 is a time of day");
-    DailyWindow { from: at(22), to: at(6) }
-}
-
-fn read_band(section: &Section<'_, '_>) -> Option<Band> {
-    let lower = section.quantity("lower", TEMPERATURE, parse_temperature);
-    let upper = section.quantity("upper", TEMPERATURE, parse_temperature);
-    let (Some(lower), Some(upper)) = (lower, upper) else {
-        section.missing(
-            &["lower", "upper"],
-            Wanted {
-                expected: "both limits of the band",
-                hint: "for example lower = \"20 °C\" and upper = \"24 °C\"",
-            },
-        );
-        return None;
-    };
-    if lower >= upper {
-        section.wrong(
-            section.line(),
-            &format!("`lower` of {:.1} °C and `upper` of {:.1} °C", lower.degc(), upper.degc()),
-            Wanted { expected: "lower < upper", hint: "check the two numbers and their units" },
-        );
-    }
-    let band = Band { lower, upper };
-    cautions::band(section, band);
-    Some(band)
-}
-
-pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
-    let from = section.parsed("from", TIME_OF_DAY, TimeOfDay::parse);
-    let to = section.parsed("to", TIME_OF_DAY, TimeOfDay::parse);
-    match (from, to) {
-        (Some(from), Some(to)) if from.value == to.value => {
-            section.wrong(
-                to.line,
-                "a window that ends when it starts",
-                Wanted {
-                    expected: "two different times",
-                    hint: "for a whole day write from = \"00:00\" and to = \"24:00\"",
-                },
-            );
-            None
-        }
-        (Some(from), Some(to)) => Some(DailyWindow { from: from.value, to: to.value }),
-        (None, None) if !required => None,
-        _ => {
-            section.missing(&["from", "to"], TIME_OF_DAY);
-            None
-        }
-    }
 }
 
 fn read_setbacks(top: &Section<'_, '_>, zone: Zone) -> Vec<Setback> {

@@ -2,7 +2,8 @@
 
 use chrono::{Datelike, NaiveDate};
 
-use super::file::{NAME, TEMPERATURE, read_window};
+use super::bands::read_window;
+use super::file::{NAME, TEMPERATURE};
 use super::presets::{PRESETS, Preset};
 use super::walk::{At, Section, Wanted};
 use super::{Purpose, cells};

@@ -4,6 +4,7 @@
 //! text; all mistakes of both are reported at once.
 
 mod alike;
+mod bands;
 mod cautions;
 mod cells;
 mod colocation;
