@@ -1,5 +1,6 @@
 //! Which unit an export is written in.
 
+use super::contradictions;
 use super::raw::Series;
 use crate::error::Note;
 use crate::error::Trouble;
@@ -30,6 +31,9 @@ pub(super) fn settle_unit(
         hint: hint.to_owned(),
         unreadable: false,
     };
+    if let Some(both) = contradictions::units(series) {
+        return contradictions::settle_units(source, series, role, &both);
+    }
     let name = name(&series.name);
     match (series.unit, source.unit) {
         // "F" may be an apartment: two witnesses against one.
@@ -74,19 +78,20 @@ fn median(series: &Series) -> Option<f64> {
     (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
-/// A median room temperature lies in 5…40 °C, and so in 41…104 °F: the two do not meet below 40.
+/// A median room temperature lies in 5…30 °C, and in 50…86 °F. Between 30 and 50 it may be a hot room in °C, or one near
+/// freezing in °F, and below 5 one that freezes in either.
 ///
 /// Outdoors they do; °C is taken there unless it gives a climate that is nowhere.
-fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
+pub(super) fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
     let Some(median) = median(series) else { return Ok(TemperatureUnit::Celsius) };
     let celsius = match role {
-        Role::Room => 5.0..38.0,
+        Role::Room => 5.0..30.0,
         Role::Outdoor => -45.0..30.0,
     };
     let warmest = series.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if celsius.contains(&median) && (role == Role::Room || warmest <= 45.0) {
         Ok(TemperatureUnit::Celsius)
-    } else if role == Role::Room && (45.0..100.0).contains(&median) {
+    } else if role == Role::Room && (50.0..100.0).contains(&median) {
         Ok(TemperatureUnit::Fahrenheit)
     } else {
         Err(Trouble::new(

@@ -8,7 +8,7 @@ use super::sources;
 use crate::clock::LocalTime;
 use crate::error::Note;
 use crate::exports::{self, Inspection, SeriesSeen};
-use crate::files;
+use crate::files::{self, Listing};
 use crate::pipeline::Unnamed;
 use crate::quality::copies::Sketch;
 use crate::site::{ClockSetting, Site};
@@ -32,7 +32,7 @@ pub(super) fn unnamed(
     let outdoor = site.outdoor.iter().map(|o| o.source.file.own());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
     // Where the folder cannot be listed, the audit says so of each file that it cannot read.
-    let names: Vec<String> = files::list_exports(folder).unwrap_or_default();
+    let Listing { exports: names, passed_over } = files::list_exports(folder).unwrap_or_default();
     let own: Vec<&PathBuf> = own.iter().filter(|own| files::is_inside(own, folder)).collect();
     let is_own = |name: &String| own.iter().any(|own| files::is_inside(&folder.join(name), own));
     let rest: Vec<&String> = names.iter().filter(|name| !named.contains(*name) && !is_own(name)).collect();
@@ -52,7 +52,11 @@ pub(super) fn unnamed(
     let place = naming.place(folder, "exports folder");
     let told = Told { naming, place };
     let notes = [told.no_exports(&kinds.no_exports), told.unnamed(&rest, &kinds.unreadable)];
-    (series, notes.into_iter().flatten().collect())
+    // What the roster names is read, or told as unreadable, whatever it is.
+    let is_named = |name: &str| named.iter().any(|n| n == name || n.starts_with(&format!("{name}/")));
+    let open = passed_over.iter().filter(|(name, _)| !is_named(name) && !is_own(name));
+    let notes = notes.into_iter().flatten().chain(told.passed_over(&open.collect::<Vec<_>>()));
+    (series, notes.collect())
 }
 
 /// In UTC and °C as far as the file says, or the values and the site's clock do: a copy on another clock is found too.
@@ -108,6 +112,17 @@ impl Told<'_> {
         let more = names.len().saturating_sub(TOLD);
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
         format!("{}{more}", told.join(", "))
+    }
+
+    /// A note for each reason.
+    fn passed_over(&self, open: &[&(String, &'static str)]) -> Vec<Note> {
+        let whys: BTreeSet<&str> = open.iter().map(|(_, why)| *why).collect();
+        let note = |why: &str| {
+            let names: Vec<&String> = open.iter().filter(|(_, w)| *w == why).map(|(name, _)| name).collect();
+            let (is, remedy) = why.split_once("; ").unwrap_or((why, "move it out of the exports folder"));
+            self.note(format!("not looked at: {}: {is}", self.some(&names)), remedy)
+        };
+        whys.into_iter().map(note).collect()
     }
 
     fn no_exports(&self, names: &[String]) -> Option<Note> {

@@ -16,6 +16,7 @@ use parquet::file::statistics::Statistics;
 
 use super::ALIGNED;
 use crate::error::Trouble;
+use crate::guard::{GaveUp, guarded};
 use crate::quality::Flag;
 
 /// Which row groups of an aligned table hold which home.
@@ -44,6 +45,8 @@ pub struct RoomRows {
 
 const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 
+const CONTRADICTS: &str = "its structure contradicts itself";
+
 fn unreadable(error: impl std::fmt::Display) -> Trouble {
     Trouble::new(format!("the table cannot be read ({error})"), REMEDY)
 }
@@ -54,6 +57,10 @@ impl AlignedIndex {
     /// # Errors
     /// [`Trouble`] where it is no aligned table of this version.
     pub fn load(file: &impl ChunkReader) -> Result<Self, Trouble> {
+        guarded(|| Self::look(file)).unwrap_or_else(|GaveUp| Err(unreadable(CONTRADICTS)))
+    }
+
+    fn look(file: &impl ChunkReader) -> Result<Self, Trouble> {
         let metadata = ArrowReaderMetadata::load(file, ArrowReaderOptions::new()).map_err(unreadable)?;
         let designed = ALIGNED.schema();
         let same = metadata.schema().fields().len() == designed.fields().len()
@@ -96,6 +103,10 @@ impl AlignedIndex {
     /// # Errors
     /// [`Trouble`] where the rows are damaged.
     pub fn rooms(&self, file: impl ChunkReader + 'static, home: &str) -> Result<Vec<RoomRows>, Trouble> {
+        guarded(|| self.read(file, home)).unwrap_or_else(|GaveUp| Err(unreadable(CONTRADICTS)))
+    }
+
+    fn read(&self, file: impl ChunkReader + 'static, home: &str) -> Result<Vec<RoomRows>, Trouble> {
         let Some(groups) = self.groups.get(home) else { return Ok(Vec::new()) };
         let reader = ParquetRecordBatchReaderBuilder::new_with_metadata(file, self.metadata.clone())
             .with_row_groups(groups.clone())

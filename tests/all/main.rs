@@ -4,9 +4,11 @@
 
 mod audit;
 mod below_16;
+mod books;
 mod building;
 mod comparison;
 mod complaint;
+mod contradictions;
 mod definitions;
 mod drafting;
 mod drafting_any;
@@ -20,6 +22,7 @@ mod hostile;
 mod house;
 mod humidity;
 mod lag;
+mod lost_parts;
 mod mistakes;
 mod open_data;
 mod pipeline;
