@@ -16,8 +16,8 @@ pub struct Cli {
     /// Print errors only: no progress, no messages, no summary.
     #[arg(long, short, global = true)]
     pub quiet: bool,
-    /// How many threads to use (default: one per core). Results do not depend on it.
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    /// How many threads to use, at most 512 (default: one per core). Results do not depend on it.
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=512))]
     pub threads: Option<u16>,
 }
 

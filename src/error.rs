@@ -167,6 +167,22 @@ pub enum Error {
         /// What the encoder answered.
         source: Box<dyn std::error::Error + Send + Sync>,
     },
+    /// The system gives no threads.
+    #[error(
+        "--threads: {} could not be started: {source}\n  hint: choose fewer threads with --threads, or allow this program more memory and processes",
+        .threads.map_or("one thread per core".to_owned(), |n| format!("{n} threads"))
+    )]
+    NoThreads {
+        /// How many were asked for.
+        threads: Option<usize>,
+        /// What the system answered.
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// A panic: a bug of ours.
+    #[error(
+        "evenrooms stopped where it should go on; this is a bug in evenrooms\n  hint: please report it with what stands above; earlier results are as they were"
+    )]
+    Panicked,
     /// A name that `explain` does not know.
     #[error("{name}: no metric, flag, rule or column has this name\n  hint: {hint}")]
     UnknownName {

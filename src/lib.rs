@@ -34,6 +34,7 @@ pub mod exports;
 pub mod files;
 pub mod findings;
 pub mod grid;
+mod guard;
 pub mod metrics;
 pub mod moist_air;
 pub mod pipeline;

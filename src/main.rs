@@ -1,11 +1,12 @@
 //! The `evenrooms` program: see [`evenrooms::run`].
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
 use clap::Parser;
 use evenrooms::cli::Cli;
 use evenrooms::console::{self, Console};
-use evenrooms::error::Result;
+use evenrooms::error::{Error, Result};
 use evenrooms::run;
 
 fn main() -> ExitCode {
@@ -20,7 +21,8 @@ fn answer(cli: &Cli) -> u8 {
     let console = Console::new(cli.quiet);
     match run::Signals::watch() {
         Ok(signals) => {
-            let answer = told(&console, run::run(cli, &console));
+            let work = AssertUnwindSafe(|| run::run(cli, &console));
+            let answer = told(&console, catch_unwind(work).unwrap_or(Err(Error::Panicked)));
             signals.give_way();
             answer
         }

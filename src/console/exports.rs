@@ -85,8 +85,13 @@ fn one_series(s: &SeriesSeen) -> String {
     let quantity = s.quantity.as_ref().map_or(String::new(), |q| format!(" ({q})"));
     let unit = match (&s.unit_stated, &s.unit_told_by_values) {
         (Some(unit), _) => format!("{unit}, stated"),
-        (None, Some(unit)) => format!("not stated; {unit} by the values"),
-        (None, None) => "not stated, and the values leave it open".to_owned(),
+        (None, Some(unit)) => format!("{unit} by the values"),
+        (None, None) => "open by the values".to_owned(),
+    };
+    let unit = match (&s.unit_contradiction, &s.unit_stated) {
+        (Some(both), _) => format!("{unit}: {both}"),
+        (None, None) => format!("not stated; {unit}"),
+        (None, Some(_)) => unit,
     };
     let what = format!("\"{}\"{quantity}{logger}", s.column);
     let mut text = format!("  series    {}: unit {unit}\n", shown(&what));

@@ -34,6 +34,8 @@ pub struct Known {
     pub exports: String,
     /// A name for the site.
     pub name: String,
+    /// What of the folder was not looked at, and why.
+    pub passed_over: Vec<(String, &'static str)>,
 }
 
 /// One series that may be a room.
@@ -114,6 +116,7 @@ pub fn draft(inspections: &[Inspection], known: &Known) -> Draft {
         draft.add(candidate);
     }
     tell_troubles(inspections, &mut left_out);
+    left_out.files(known.passed_over.iter().map(|(name, why)| (name.clone(), (*why).to_owned())));
     draft.left_out = left_out.lines();
     draft
 }
@@ -197,6 +200,9 @@ fn candidate<'a>(
             None => "decide: unit".to_owned(),
         });
     }
+    if let Some(all) = text.clock.strip_prefix("stated differently: ") {
+        notes.push(format!("decide: clock ({all})"));
+    }
     if let Some(question) = &text.dates_open {
         notes.push(format!("decide: dates ({question})"));
     }
@@ -231,6 +237,9 @@ fn ends(series: &SeriesSeen) -> Option<(i64, i64)> {
 
 /// The clock, where the export does not state it but its behaviour at a change of daylight saving does.
 fn clock(text: &TextSeen, series: &SeriesSeen, known: &Known) -> Option<String> {
+    if text.clock.starts_with("stated differently") {
+        return Some(write::DECIDE.to_owned());
+    }
     if text.clock.starts_with("not stated") && text.dates_open.is_none() {
         clock_habit(series.readings.iter().map(|r| r.0), known.zone?)
     } else {
@@ -247,7 +256,7 @@ fn tell_troubles(inspections: &[Inspection], left_out: &mut LeftOut) {
             match &text.trouble {
                 _ if text.no_export => left_out.table(name),
                 // A workbook's cover sheet has no readings; that is worth no word where another sheet has them.
-                Some(why) if !readable => left_out.file(name, why.clone()),
+                Some(why) if !readable || text.lost => left_out.file(name, why.clone()),
                 _ => {}
             }
         }

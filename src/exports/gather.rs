@@ -3,8 +3,10 @@
 mod notes;
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::clock_drift::{ClockDrift, ends_ms};
+use super::contradictions::{SettledClock, settle_clock};
 use super::instants::{self, Instants};
 use super::ledger::{Ledger, Reason, SetAside};
 use super::raw::{RawExport, Series};
@@ -13,7 +15,7 @@ use super::rows::{Row, Rows};
 use super::same_time::several_at_once;
 use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
-use crate::clock::{Clock, LocalTime, Span, UtcTime};
+use crate::clock::{LocalTime, Span, UtcTime};
 use crate::error::{Note, Result, Trouble};
 use crate::site::{Placement, Site, Source};
 use crate::units::TemperatureUnit;
@@ -22,6 +24,8 @@ use notes::sum_up;
 /// Rows further than this from all others are far off, when they are fewer than one in [`FEW`].
 const FAR_OFF_MS: i64 = 180 * 24 * crate::clock::HOUR_MS;
 const FEW: usize = 20;
+/// Between a clock that lost its time and the right one lie years.
+const YEARS_LATER_MS: i64 = 3 * 365 * 24 * crate::clock::HOUR_MS;
 /// A record this long spans a change of daylight saving, where there is any.
 const HALF_YEAR_MS: i64 = 182 * 24 * crate::clock::HOUR_MS;
 
@@ -140,7 +144,16 @@ impl<'a> Gathering<'a> {
             }
         };
         let index = self.ledgers.len();
-        let clock = self.clock_of(source, raw);
+        let clock = match settle_clock(self.site, source, &raw.dialect, &series.times_ms) {
+            Ok(SettledClock { clock, shown, note }) => {
+                self.notes.extend(note);
+                self.clock = shown;
+                clock
+            }
+            Err(trouble) => {
+                return self.give_up(source, &trouble, ledger, (Reason::NotUnderstood, series.all_lines()));
+            }
+        };
         let instants = instants::resolve(&series.times_ms, &clock);
         for (line, why) in &series.bad_times {
             self.aside(index, &mut ledger, *line, Reason::BadTime, (*why).to_owned());
@@ -218,20 +231,6 @@ impl<'a> Gathering<'a> {
         )
     }
 
-    /// Times that state their offset need no clock; a clock that the export states wins over the roster, the roster over the site.
-    fn clock_of(&mut self, source: &Source, raw: &RawExport<'_>) -> Clock {
-        let set = self.site.clock_of(source.clock);
-        let (clock, shown) = match (raw.dialect.times_in_utc, raw.dialect.stated_clock) {
-            (true, _) => (Clock::UTC, "stated with each time".to_owned()),
-            (false, Some(stated)) => {
-                (stated.clock(), format!("{}, as the export states", stated.clock().show()))
-            }
-            (false, None) => (set, set.show()),
-        };
-        self.clock = shown;
-        clock
-    }
-
     /// Sorts, removes what stands twice, and closes the books.
     ///
     /// # Errors
@@ -257,7 +256,8 @@ impl<'a> Gathering<'a> {
 
     /// A few rows months away from all others were written by a clock that was reset, or not yet set.
     ///
-    /// A record in two parts of like size is left as it is: nobody can tell which part is right.
+    /// A record in two parts of like size is left as it is: nobody can tell which part is right. But a part that begins on
+    /// the first day of a year, years before the next, was written by a clock that lost its time.
     fn set_far_off_aside(&mut self) {
         let times = &self.rows.times_ms;
         let short = times.first().zip(times.last()).is_none_or(|(first, last)| last - first <= FAR_OFF_MS);
@@ -266,12 +266,23 @@ impl<'a> Gathering<'a> {
         }
         let parts: Vec<Range<usize>> = self.rows.parts(|a, b| b - a <= FAR_OFF_MS).collect();
         let most = parts.iter().map(Range::len).max().unwrap_or(0);
-        let far: Vec<usize> = parts.into_iter().filter(|part| part.len() * FEW < most).flatten().collect();
+        let was_reset = |part: &Range<usize>| {
+            let next = times.get(part.end).copied().unwrap_or(i64::MIN);
+            next.saturating_sub(times[part.end - 1]) > YEARS_LATER_MS && self.begins_a_year(times[part.start])
+        };
+        let is_far = |part: &Range<usize>| part.len() * FEW < most || was_reset(part);
+        let far: Vec<usize> = parts.into_iter().filter(is_far).flatten().collect();
         for i in &far {
             let row = self.rows.row(*i);
             self.put_aside(row, Reason::FarOff, UtcTime::from_ms(row.t).iso());
         }
         self.rows.take_out(&far);
+    }
+
+    /// Whether a clock that starts anew could have started so: on a first of January, its own or that of UTC.
+    fn begins_a_year(&self, utc_ms: i64) -> bool {
+        let utc = UtcTime::from_ms(utc_ms);
+        [LocalTime::from_ms(utc_ms), self.site.zone.local(utc)].iter().any(|t| t.show().contains("-01-01 "))
     }
 
     /// Sets a row aside that was kept so far.
@@ -312,25 +323,26 @@ impl<'a> Gathering<'a> {
 
     /// Fetches the text of each line set aside.
     fn texts(&mut self, sheets: &[Option<&Sheet<'_>>]) -> Vec<SetAside> {
-        self.asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
-        let mut rows = Vec::with_capacity(self.asides.len());
-        for of_one in self.asides.chunk_by(|a, b| a.0 == b.0) {
-            let source = of_one[0].0;
+        let mut asides = std::mem::take(&mut self.asides);
+        asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
+        let mut texts: Vec<&str> = Vec::with_capacity(asides.len());
+        for of_one in asides.chunk_by(|a, b| a.0 == b.0) {
             let lines: Vec<u32> = of_one.iter().map(|a| a.1).collect();
-            let sheet = sheets.get(source).copied().flatten();
-            let texts = sheet.map(|sheet| sheet.pick(&lines)).unwrap_or_default();
-            for ((_, line, reason, detail), text) in of_one.iter().zip(texts) {
-                let text = text.chars().take(200).collect();
-                rows.push(SetAside {
-                    file: self.ledgers[source].file.clone(),
-                    line: *line,
-                    reason: *reason,
-                    detail: detail.clone().into(),
-                    text,
-                });
-            }
+            let sheet = sheets.get(of_one[0].0).copied().flatten();
+            texts.extend(sheet.map(|sheet| sheet.pick(&lines)).unwrap_or_default());
         }
-        rows
+        let (files, nobody): (Vec<Arc<str>>, Arc<str>) =
+            (self.ledgers.iter().map(|ledger| ledger.file.as_str().into()).collect(), "".into());
+        let row = |((source, line, reason, detail), text): ((usize, u32, Reason, String), &str)| SetAside {
+            file: Arc::clone(&files[source]),
+            line,
+            reason,
+            detail: detail.into(),
+            text: text.chars().take(200).collect(),
+            rooms: Arc::clone(&nobody),
+            times: 1,
+        };
+        asides.into_iter().zip(texts).map(row).collect()
     }
 }
 

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::contradictions::{self, clock_words};
 use super::dialect::{DateForm, Dialect, TimeCells, counted_in, open_dates};
 use super::events::is_table_of_events;
 use super::quantities::RowsOf;
@@ -71,6 +72,8 @@ pub struct TextSeen {
     pub dates_open: Option<String>,
     /// Whether it is a table of times and words that no logger wrote, such as a timetable or a diary.
     pub no_export: bool,
+    /// Whether it could not even be taken out of its file.
+    pub lost: bool,
     /// Why it could not be understood.
     pub trouble: Option<String>,
 }
@@ -86,7 +89,9 @@ pub struct SeriesSeen {
     pub quantity: Option<String>,
     /// The unit that the file states.
     pub unit_stated: Option<String>,
-    /// The unit that the values tell, where none is stated.
+    /// Two units that the file states.
+    pub unit_contradiction: Option<String>,
+    /// The unit that the values tell, where none is stated, or two are.
     pub unit_told_by_values: Option<String>,
     /// Rows with a time.
     pub rows: u64,
@@ -153,11 +158,11 @@ fn words(trouble: &Trouble) -> String {
 }
 
 fn text_seen(part: Part<'_>, dates: Option<Dates>) -> TextSeen {
-    let name = part.name.clone();
+    let (name, lost) = (part.name.clone(), part.lost().is_some());
     let bytes = match part.opened() {
         Ok(bytes) => bytes,
         Err(trouble) => {
-            return TextSeen { part: name, trouble: Some(words(&trouble)), ..TextSeen::default() };
+            return TextSeen { part: name, lost, trouble: Some(words(&trouble)), ..TextSeen::default() };
         }
     };
     let mut seen = match Opening::new(Sheet::decode(bytes), dates, &[]) {
@@ -228,6 +233,7 @@ fn opened_text(opening: Opening<'_>) -> TextSeen {
         set_aside: set_aside(&raw),
         above_numbers: above_numbers(dialect),
         dates_open: None,
+        lost: false,
         no_export: !says && is_table_of_events(&raw.sheet),
         trouble,
     }
@@ -253,19 +259,17 @@ fn series_seen(dialect: &Dialect, series: &Series) -> SeriesSeen {
     if steps.iter().filter(|s| **s < 0.0).count() * 2 > steps.len() {
         steps.iter_mut().for_each(|s| *s = -*s);
     }
+    let unit_contradiction = contradictions::units(series);
+    let stated = series.unit.filter(|_| unit_contradiction.is_none());
     let show = |ms: &i64| LocalTime::from_ms(*ms).show();
     let rows = series.lines.iter().zip(&series.times_ms).zip(&series.values);
     SeriesSeen {
         column: series.name.clone(),
         logger: series.selection.logger.as_ref().map(|(_, name)| name.clone()),
         quantity: series.selection.rows_of.as_ref().map(|rows| rows.name.clone()),
-        unit_stated: series.unit.map(|u| u.to_string()),
-        unit_told_by_values: series
-            .unit
-            .is_none()
-            .then(|| guess_unit(series))
-            .flatten()
-            .map(|u| u.to_string()),
+        unit_stated: stated.map(|u| u.to_string()),
+        unit_contradiction,
+        unit_told_by_values: stated.is_none().then(|| guess_unit(series)).flatten().map(|u| u.to_string()),
         rows: series.times_ms.len() as u64,
         missing: (series.values.len() - values.len()) as u64,
         first_local: series.times_ms.iter().min().map(show),
@@ -382,13 +386,5 @@ fn form_words(form: DateForm) -> String {
         DateForm::Since { unit_ms, start_ms } => {
             format!("a count of {} since {}", counted_in(unit_ms), LocalTime::from_ms(start_ms).show())
         }
-    }
-}
-
-fn clock_words(dialect: &Dialect) -> String {
-    match (dialect.times_in_utc, dialect.stated_clock) {
-        (true, _) => "stated with each time".to_owned(),
-        (false, Some(stated)) => format!("{}, stated in header or preamble", stated.clock().show()),
-        (false, None) => "not stated: the roster or the site says it".to_owned(),
     }
 }

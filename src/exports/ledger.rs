@@ -1,6 +1,7 @@
 //! Every row of every export, accounted for.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::error::{Error, Result};
 use crate::texts::Words;
@@ -79,7 +80,7 @@ impl Reason {
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct SetAside {
     /// The export.
-    pub file: String,
+    pub file: Arc<str>,
     /// Line, from 1.
     pub line: u32,
     /// Why.
@@ -88,6 +89,10 @@ pub struct SetAside {
     pub detail: Words,
     /// The line as it stands in the file, cut at 200 characters.
     pub text: String,
+    /// The rooms that lost it, in the order of the roster; empty for the weather.
+    pub rooms: Arc<str>,
+    /// How many series lost it: the sum over all rows is what the books have.
+    pub times: u32,
 }
 
 /// The count of one export's rows, for one series.

@@ -5,6 +5,7 @@
 //! says what was found and what to do; the run goes on without it.
 
 mod clock_drift;
+mod contradictions;
 mod dialect;
 mod events;
 mod gather;
@@ -76,6 +77,7 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
         home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect::<Result<_>>()?;
     if let Some(first) = opened.iter_mut().flatten().next() {
         first.notes.extend(exports.loggers_left_out(site));
+        first.notes.extend(exports.lost);
     }
     Ok(opened)
 }
@@ -86,7 +88,10 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
 /// As [`open_home`].
 pub fn open_outdoor(site: &Site, source: &Source, files: &Files) -> Result<Opened> {
     let exports = Exports::read(&[(source, OUTDOOR)], files, site);
-    gather(Gathering::new(site, Role::Outdoor, None, false), std::slice::from_ref(source), OUTDOOR, &exports)
+    let gathering = Gathering::new(site, Role::Outdoor, None, false);
+    let mut opened = gather(gathering, std::slice::from_ref(source), OUTDOOR, &exports)?;
+    opened.notes.extend(exports.lost);
+    Ok(opened)
 }
 
 /// What stands for the logger of the weather series.
@@ -102,6 +107,8 @@ struct Exports<'a> {
     read: BTreeMap<Key<'a>, Answer<'a>>,
     /// For lines of the roster why their readings cannot be theirs.
     taken_twice: BTreeMap<u32, Trouble>,
+    /// Parts of files that could not be taken out, and that no row names.
+    lost: Vec<Note>,
 }
 
 impl<'a> Exports<'a> {
@@ -114,15 +121,16 @@ impl<'a> Exports<'a> {
                 of_file.push(series);
             }
         }
+        let mut lost = Vec::new();
         let read: BTreeMap<Key<'a>, Answer<'a>> =
-            wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files))).collect();
+            wanted.iter().map(|(key, wanted)| (*key, read_one(*key, wanted, files, &mut lost))).collect();
         let taken_twice = read.iter().filter_map(|(key, answer)| {
             let rows = site.rows_of_shared(key.0.own());
             let (raw, _) = answer.as_ref().ok().filter(|_| !rows.is_empty())?;
             Some(taken_twice(rows, &wanted[key], raw))
         });
         let taken_twice = taken_twice.flatten().collect();
-        Self { wanted, read, taken_twice }
+        Self { wanted, read, taken_twice, lost }
     }
 
     /// What there is of a download for a logger.
@@ -187,7 +195,12 @@ impl Exports<'_> {
     }
 }
 
-fn read_one<'a>((file_name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a Files) -> Answer<'a> {
+fn read_one<'a>(
+    (file_name, dates): Key<'a>,
+    wanted: &[Wanted<'a>],
+    files: &'a Files,
+    lost: &mut Vec<Note>,
+) -> Answer<'a> {
     let (file, part) = file_and_part(file_name.own());
     let bytes = match files.get(file) {
         Some(Ok(bytes)) => bytes,
@@ -203,12 +216,13 @@ fn read_one<'a>((file_name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a F
         }
     };
     let mut parts = unpack::unpack(bytes)?;
+    // A lost part that is wanted by its name, or is the only one, is told as that.
+    let others = parts.iter().filter(|p| parts.len() > 1 && !is_named(p, part));
+    lost.extend(others.filter_map(|p| lost_part(file_name, p)));
     match part {
         Some(wanted_part) => {
             let listed = list(&parts);
-            let found = parts
-                .into_iter()
-                .find(|p| p.name.as_deref().is_some_and(|n| n.eq_ignore_ascii_case(wanted_part)));
+            let found = parts.into_iter().find(|p| is_named(p, part));
             let missing = || {
                 Trouble::new(
                     format!("no part \"{}\" in it; there are {listed}", name(wanted_part)),
@@ -220,6 +234,16 @@ fn read_one<'a>((file_name, dates): Key<'a>, wanted: &[Wanted<'a>], files: &'a F
         None if parts.len() == 1 => open_part(parts.remove(0), wanted, dates),
         None => only_readable(parts, wanted, dates),
     }
+}
+
+fn is_named(part: &Part<'_>, name: Option<&str>) -> bool {
+    part.name.as_deref().zip(name).is_some_and(|(own, name)| own.eq_ignore_ascii_case(name))
+}
+
+/// What is told of a part that is lost, whoever would have wanted it.
+fn lost_part(file: &Name, part: &Part<'_>) -> Option<Note> {
+    let Trouble { line, what, hint } = part.lost()?.clone();
+    Some(Note { place: file.told().to_owned(), line, what, hint, unreadable: true })
 }
 
 fn open_part<'a>(part: Part<'a>, wanted: &[Wanted<'a>], dates: Option<Dates>) -> Answer<'a> {

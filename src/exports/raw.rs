@@ -45,6 +45,8 @@ pub(super) struct Series {
     pub(super) name: String,
     /// Unit that header, preamble or cells state.
     pub(super) unit: Option<TemperatureUnit>,
+    /// All units that are stated for it before its rows, and what states each.
+    pub(super) units: Vec<(TemperatureUnit, &'static str)>,
     /// Wall-clock milliseconds, UTC where the dialect says so.
     pub(super) times_ms: Vec<i64>,
     /// Line of each row.
@@ -87,12 +89,18 @@ impl Series {
             _ if alike > 1 => format!("{}", selection.column + 1),
             name => name.to_owned(),
         };
-        let stated = column.unit.or(dialect.preamble_unit);
-        let unit = selection.rows_of.as_ref().and_then(|rows| rows.unit).or(stated);
+        let units = [
+            (selection.rows_of.as_ref().and_then(|rows| rows.unit), "what stands in its rows"),
+            (column.unit, "its header"),
+            (dialect.preamble_unit, "a line above the header"),
+        ];
+        let units: Vec<_> = units.into_iter().filter_map(|(unit, who)| Some((unit?, who))).collect();
+        let unit = units.first().map(|(unit, _)| *unit);
         let (times_ms, lines, values) = (Vec::new(), Vec::new(), Vec::new());
         Self {
             name,
             unit,
+            units,
             times_ms,
             lines,
             values,

@@ -1,5 +1,6 @@
 //! Which unit an export is written in.
 
+use super::contradictions;
 use super::raw::Series;
 use crate::error::Note;
 use crate::error::Trouble;
@@ -30,6 +31,9 @@ pub(super) fn settle_unit(
         hint: hint.to_owned(),
         unreadable: false,
     };
+    if let Some(both) = contradictions::units(series) {
+        return contradictions::settle_units(source, series, role, &both);
+    }
     let name = name(&series.name);
     match (series.unit, source.unit) {
         // "F" may be an apartment: two witnesses against one.
@@ -81,15 +85,17 @@ fn median(series: &Series) -> Option<f64> {
 const WRITE_IT: &str =
     "write unit = \"°C\" or unit = \"°F\" between the braces of `outdoor` in [site] of the site file";
 
-/// A median room temperature lies in 5…40 °C, and so in 41…104 °F: the two do not meet below 40.
+/// A median room temperature lies in 5…30 °C, and in 50…86 °F. Between 30 and 50 it may be a hot room in °C, or one near
+/// freezing in °F, and below 5 one that freezes in either.
 ///
-/// Outdoors they do: a mild day in °C is a cold one in °F. Only where no place is so warm in °C it is told.
-fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
+/// Outdoors the two meet: a mild day in °C is a cold one in °F. Only where no place is so warm in °C it is told.
+pub(super) fn told_by_values(series: &Series, role: Role) -> Result<TemperatureUnit, Trouble> {
     let Some(median) = median(series) else { return Ok(TemperatureUnit::Celsius) };
     let room = role == Role::Room;
-    if room && (5.0..38.0).contains(&median) {
+    let fahrenheit = if room { 50.0..100.0 } else { 45.0..100.0 };
+    if room && (5.0..30.0).contains(&median) {
         Ok(TemperatureUnit::Celsius)
-    } else if (45.0..100.0).contains(&median) {
+    } else if fahrenheit.contains(&median) {
         Ok(TemperatureUnit::Fahrenheit)
     } else {
         Err(Trouble::new(

@@ -6,7 +6,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::{disk, sha256};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::exports::Files;
 use crate::texts;
 use crate::unpack::{file_and_part, unicode};
@@ -29,12 +29,17 @@ pub fn read_file(path: &Path) -> Result<Vec<u8>> {
         "could not be read",
         "check the path and that you may read it",
     ))?;
+    let refused = |why: String| {
+        disk(path, "was not read", "name the exports themselves")(io::Error::new(
+            io::ErrorKind::InvalidInput,
+            why,
+        ))
+    };
     match no_export(&about) {
-        None => read(path),
-        Some(why) => {
-            let refused = io::Error::new(io::ErrorKind::InvalidInput, why);
-            Err(disk(path, "was not read", "name the exports themselves")(refused))
-        }
+        None => read_at_once(path)
+            .map_err(disk(path, "could not be read", "check the path and that you may read it"))?
+            .map_err(refused),
+        Some(why) => Err(refused(why)),
     }
 }
 
@@ -130,12 +135,33 @@ fn read_export(folder: &Path, name: &str) -> std::result::Result<Vec<u8>, String
     }
 }
 
+/// Room that is made for a file at once: what it claims of its size proves nothing.
+const AT_ONCE: u64 = 64 << 20;
+/// Bytes that are read at a time.
+const AT_A_TIME: u64 = 8 << 20;
+/// So many zero bytes in a row are space that was set aside for a file and never written; no export has them.
+const MOST_ZEROS: usize = 16 << 20;
+
 /// The bytes of a file that something else may still be writing: no more than it has now, and only if that stays so.
 fn read_at_once(path: &Path) -> io::Result<std::result::Result<Vec<u8>, String>> {
     let file = File::open(path)?;
     let length = file.metadata()?.len();
-    let mut bytes = Vec::with_capacity(length as usize);
-    (&file).take(length).read_to_end(&mut bytes)?;
+    let (mut bytes, mut zeros): (Vec<u8>, usize) = (Vec::with_capacity(length.min(AT_ONCE) as usize), 0);
+    loop {
+        let before = bytes.len();
+        (&file).take(AT_A_TIME.min(length - before as u64)).read_to_end(&mut bytes)?;
+        let new = &bytes[before..];
+        if new.is_empty() {
+            break;
+        }
+        zeros = new.iter().rposition(|b| *b != 0).map_or(zeros + new.len(), |last| new.len() - 1 - last);
+        if zeros > MOST_ZEROS {
+            let (from, size_mb) = (bytes.len() - zeros, length >> 20);
+            return Ok(Err(format!(
+                "the file has {size_mb} MB, of which nothing but zero bytes follow from byte {from} on, expected a download that is complete"
+            )));
+        }
+    }
     let (read, now) = (bytes.len() as u64, file.metadata()?.len());
     Ok(if read == length && now == length {
         Ok(bytes)
@@ -144,50 +170,4 @@ fn read_at_once(path: &Path) -> io::Result<std::result::Result<Vec<u8>, String>>
             "the file changed while it was read (from {length} to {now} bytes), expected a download that is complete"
         ))
     })
-}
-
-/// Endings of files that are no exports.
-const NO_EXPORTS: [&str; 14] = [
-    ".pdf", ".png", ".jpg", ".jpeg", ".gif", ".svg", ".html", ".htm", ".doc", ".docx", ".toml", ".json",
-    ".md", ".exe",
-];
-/// Most files, and deepest folder, that are looked through.
-const MOST_FILES: usize = 20_000;
-const DEEPEST: usize = 8;
-
-/// Names of the files in a folder and the folders in it, sorted; links and hidden files are passed over.
-///
-/// # Errors
-/// [`Error::Disk`].
-pub fn list_exports(folder: &Path) -> Result<Vec<String>> {
-    let mut names = Vec::new();
-    let mut open = vec![(folder.to_owned(), String::new(), 0)];
-    while let Some((path, prefix, depth)) = open.pop() {
-        let hint = "check the path and that you may read it";
-        for entry in fs::read_dir(&path).map_err(disk(&path, "could not be read", hint))? {
-            let entry = entry.map_err(disk(&path, "could not be read", hint))?;
-            let (Ok(kind), Ok(name)) = (entry.file_type(), entry.file_name().into_string()) else { continue };
-            let lower = name.to_lowercase();
-            if name.starts_with('.') || name.starts_with('~') || NO_EXPORTS.iter().any(|e| lower.ends_with(e))
-            {
-                continue;
-            }
-            if kind.is_dir() && depth < DEEPEST {
-                open.push((entry.path(), format!("{prefix}{name}/"), depth + 1));
-            } else if kind.is_file() {
-                names.push(format!("{prefix}{name}"));
-            }
-        }
-        if names.len() > MOST_FILES {
-            let place = folder.display().to_string();
-            let what = format!("more than {MOST_FILES} files, expected a folder of exports");
-            return Err(Error::NothingToRead {
-                place,
-                what,
-                hint: "name the folder that holds the exports only".to_owned(),
-            });
-        }
-    }
-    names.sort();
-    Ok(names)
 }

@@ -1,7 +1,7 @@
 //! What changes the disk, one step after the other.
 //!
 //! In a debug build (tests; never in a release) `EVENROOMS_FAULT` makes a step go wrong, by its number from 1: `die 17` ends the
-//! program there; `hold 17` waits there for ten seconds; `full 17` finds no space at that step and at all later ones that need
+//! program there; `panic 17` panics there; `hold 17` waits there for ten seconds; `full 17` finds no space at that step and at all later ones that need
 //! some; `deny 17` refuses that step and all later ones; `unsynced 1` finds that results cannot be written through.
 
 use std::fs::{self, File};
@@ -33,6 +33,7 @@ fn step(takes: Takes) -> io::Result<()> {
     let now = TAKEN.fetch_add(1, Ordering::SeqCst) + 1;
     match kind {
         "die" if now == at => std::process::abort(),
+        "panic" if now == at => panic!("step {at} panics, as was asked for"),
         "hold" if now == at => {
             std::thread::sleep(std::time::Duration::from_secs(10));
             Ok(())

@@ -288,7 +288,7 @@ mod tests {
     #[test]
     fn the_longest_stay_within_a_step_does_not_depend_on_where_the_steps_lie() {
         let series = [20.4, 20.6, 20.4, 20.6, 21.3, 21.4, f64::NAN, 21.5];
-        assert_eq!(longest_repeat(&series, 1.0), 6.0);
+        assert_eq!(longest_repeat(&series, 1.0), 5.0);
         assert_eq!(longest_repeat(&series, 0.5), 4.0);
         assert_eq!(longest_repeat(&series, 0.05), 1.0);
         assert_eq!(longest_repeat(&[], 1.0), 0.0);

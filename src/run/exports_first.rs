@@ -12,7 +12,7 @@ use crate::console::{self, Console, Said};
 use crate::draft::{self, Known};
 use crate::error::{Error, Result};
 use crate::exports::{self, Inspection, TextSeen};
-use crate::files::{self, Fresh};
+use crate::files::{self, Fresh, Listing};
 use crate::site::{ClockSetting, Dates};
 
 /// `evenrooms inspect`: how files are understood.
@@ -75,7 +75,7 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
         .as_deref()
         .map(|c| option("--clock", c, ClockSetting::parse, "civil, utc or \"fixed -05:00\""))
         .transpose()?;
-    let names = files::list_exports(&args.folder)?;
+    let Listing { exports: names, passed_over } = files::list_exports(&args.folder)?;
     let bar = progress(console, names.len() as u64, "files", "reading");
     let look = |name: &String| {
         let (mut read, _) = files::read_exports(&args.folder, std::iter::once(name.as_str()));
@@ -90,8 +90,13 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     let seen: Vec<Inspection> = names.par_iter().map(look).collect();
     bar.finish_and_clear();
     let drafted = Fresh::begin(&args.out, &["site.toml", "roster.csv"])?;
-    let known =
-        Known { zone, clock, exports: files::way(&args.out, &args.folder), name: site_name(&args.folder) };
+    let known = Known {
+        zone,
+        clock,
+        exports: files::way(&args.out, &args.folder),
+        name: site_name(&args.folder),
+        passed_over,
+    };
     let mut draft = draft::draft(&seen, &known);
     if draft.rows() == 0 {
         let first = draft.left_out().first().map_or("no files".to_owned(), |l| format!("for example {l}"));
@@ -111,7 +116,8 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
     let site = args.out.join("site.toml");
     console.report(&(console::drafted(&draft, &site, &args.out) + "\n"))?;
     let open = |t: &TextSeen| t.trouble.is_none() || t.dates_open.is_some() || t.no_export;
-    let unreadable = seen.iter().any(|i| i.trouble.is_some() || !i.texts.iter().any(open));
+    let lost = |i: &Inspection| i.trouble.is_some() || i.texts.iter().any(|t| t.lost);
+    let unreadable = seen.iter().any(|i| lost(i) || !i.texts.iter().any(open));
     Ok(if unreadable { SOMETHING_UNREADABLE } else { DONE })
 }
 

@@ -63,10 +63,7 @@ const DATA_PACKAGE: &str = "datapackage.json";
 /// # Errors
 /// Whatever stops the command.
 pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
-    if let Some(threads) = cli.threads {
-        // A second pool in one process (a test) keeps the first one's size; results do not depend on it.
-        let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global();
-    }
+    start_threads(cli.threads)?;
     if let Some(out) = folder_of_results(&cli.command) {
         files::settle(out)?;
     }
@@ -81,6 +78,19 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
         }
+    }
+}
+
+/// The threads that everything runs on: one per core where no number is given.
+fn start_threads(threads: Option<u16>) -> Result<()> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from));
+    match pool.build_global() {
+        // Only where the system refuses there is something behind it: a second pool in one process (a test) keeps the
+        // first one's size, and results do not depend on it.
+        Err(error) if std::error::Error::source(&error).is_some() => {
+            Err(Error::NoThreads { threads: threads.map(usize::from), source: Box::new(error) })
+        }
+        _ => Ok(()),
     }
 }
 

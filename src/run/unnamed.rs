@@ -8,7 +8,7 @@ use super::sources;
 use crate::clock::LocalTime;
 use crate::error::Note;
 use crate::exports::{self, Inspection, SeriesSeen};
-use crate::files;
+use crate::files::{self, Listing};
 use crate::pipeline::Unnamed;
 use crate::quality::copies::Sketch;
 use crate::site::{ClockSetting, Site};
@@ -26,6 +26,8 @@ pub(super) struct UnnamedFiles {
     kinds: Kinds,
     /// Names that results may have of those that may be exports.
     rest: Vec<String>,
+    /// What was not looked at, and why.
+    passed_over: Vec<(String, &'static str)>,
     place: String,
 }
 
@@ -35,7 +37,7 @@ pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf], naming: &Nami
     let outdoor = site.outdoor.iter().map(|o| o.source.file.own());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
     // Where the folder cannot be listed, the audit says so of each file that it cannot read.
-    let names: Vec<String> = files::list_exports(folder).unwrap_or_default();
+    let Listing { exports: names, passed_over } = files::list_exports(folder).unwrap_or_default();
     let own: Vec<&PathBuf> = own.iter().filter(|own| files::is_inside(own, folder)).collect();
     let is_own = |name: &String| own.iter().any(|own| files::is_inside(&folder.join(name), own));
     let rest: Vec<&String> = names.iter().filter(|name| !named.contains(*name) && !is_own(name)).collect();
@@ -53,7 +55,11 @@ pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf], naming: &Nami
     }
     let rest = rest.into_iter().map(|name| naming.file(name));
     let rest = rest.filter(|name| !kinds.no_exports.contains(name)).collect();
-    UnnamedFiles { series, kinds, rest, place: naming.place(folder, "exports folder") }
+    // What the roster names is read, or told as unreadable, whatever it is.
+    let is_named = |name: &str| named.iter().any(|n| n == name || n.starts_with(&format!("{name}/")));
+    let open = passed_over.iter().filter(|(name, _)| !is_named(name) && !is_own(name));
+    let passed_over = open.map(|(name, why)| (naming.file(name), *why)).collect();
+    UnnamedFiles { series, kinds, rest, passed_over, place: naming.place(folder, "exports folder") }
 }
 
 /// In UTC and °C as far as the file says, or the values and the site's clock do: a copy on another clock is found too.
@@ -103,7 +109,7 @@ impl UnnamedFiles {
     /// What is told of them; `copies`: those that hold nothing beyond a file of the roster, and that file.
     pub(super) fn notes(&self, copies: &[(String, String)]) -> Vec<Note> {
         let notes = [self.no_exports(), self.copies(copies), self.unnamed(copies)];
-        notes.into_iter().flatten().collect()
+        notes.into_iter().flatten().chain(self.passed_over()).collect()
     }
 
     fn note(&self, what: String, hint: &str) -> Note {
@@ -117,6 +123,19 @@ impl UnnamedFiles {
         let what = format!("the roster does not name copies of files that it names: {}", some(&words));
         let hint = "leave them out of the roster; move them out of the exports folder to be told no more";
         (!copies.is_empty()).then(|| self.note(what, hint))
+    }
+
+    /// A note for each reason.
+    fn passed_over(&self) -> Vec<Note> {
+        let open = &self.passed_over;
+        let whys: BTreeSet<&str> = open.iter().map(|(_, why)| *why).collect();
+        let note = |why: &str| {
+            let of_it = open.iter().filter(|(_, w)| *w == why);
+            let names: Vec<String> = of_it.map(|(name, _)| name.clone()).collect();
+            let (is, remedy) = why.split_once("; ").unwrap_or((why, "move it out of the exports folder"));
+            self.note(format!("not looked at: {}: {is}", some(&names)), remedy)
+        };
+        whys.into_iter().map(note).collect()
     }
 
     fn no_exports(&self) -> Option<Note> {

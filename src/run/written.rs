@@ -8,8 +8,8 @@ use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::files::{Digested, Outputs, Results, Syncing};
 use crate::metrics::{Building, EVENNESS_VERDICT, MetricRow, Slice};
-use crate::tables::encode::{Csv, Json, ParquetFile, batch};
-use crate::tables::{self, Cell, Format, Group, GroupFile, Table};
+use crate::tables::encode::{Csv, Json};
+use crate::tables::{self, Cell, Format, Group, GroupFile, ParquetFile, Table};
 
 /// Rows of a small table that are encoded together.
 const ROWS_TOGETHER: usize = 8192;
@@ -23,7 +23,6 @@ pub(super) fn begin(folder: &Path, results: Results) -> Result<Outputs> {
 
 /// A table of which one cell after the other is written, in each of its formats.
 pub(super) struct SmallTable {
-    table: &'static Table,
     csv: Option<(String, Csv<Digested>)>,
     json: Option<(String, Json)>,
     parquet: Option<(String, ParquetFile<Digested>)>,
@@ -31,7 +30,7 @@ pub(super) struct SmallTable {
 
 impl SmallTable {
     pub(super) fn start(table: &'static Table, outputs: &mut Outputs) -> Result<Self> {
-        let mut started = Self { table, csv: None, json: None, parquet: None };
+        let mut started = Self { csv: None, json: None, parquet: None };
         for (format, name) in table.files() {
             match format {
                 Format::Csv => {
@@ -61,7 +60,7 @@ impl SmallTable {
                 json.add(&some);
             }
             if let Some((_, parquet)) = &mut self.parquet {
-                parquet.add(&batch(self.table, &some)?)?;
+                parquet.add(&some)?;
             }
         }
     }
@@ -121,7 +120,8 @@ impl HomeTables {
         }
         let mut set_aside = SmallTable::start(&tables::SET_ASIDE, outputs)?;
         if let Some(outdoor) = &mut source.outdoor {
-            set_aside.add(std::mem::take(&mut outdoor.set_aside).iter().map(tables::set_aside_cells))?;
+            let rows = std::mem::take(&mut outdoor.set_aside);
+            set_aside.add(rows.iter().map(|row| tables::set_aside_cells("", row)))?;
         }
         Ok(Self { metrics, events, of_exports: Some(OfExports { readings, aligned, set_aside }) })
     }
@@ -137,7 +137,7 @@ impl HomeTables {
         if let Some(tables) = &mut self.of_exports {
             tables.readings.add(readings)?;
             tables.aligned.add(aligned)?;
-            tables.set_aside.add(set_aside.iter().map(tables::set_aside_cells))?;
+            tables.set_aside.add(set_aside.iter().map(|row| tables::set_aside_cells(&home.name, row)))?;
         }
         Ok(())
     }

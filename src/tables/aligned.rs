@@ -18,9 +18,9 @@ use parquet::file::statistics::Statistics;
 use super::ALIGNED;
 use super::possible::{Possible, Row};
 use crate::error::Trouble;
+use crate::guard::{self, GaveUp};
 use crate::quality::Flag;
 use crate::site::Site;
-use crate::unpack::{CONTRADICTS, unsurprised};
 
 /// Which row groups of an aligned table hold which home.
 #[derive(Debug)]
@@ -50,13 +50,15 @@ pub struct RoomRows {
 
 pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 
+const CONTRADICTS: &str = "its structure contradicts itself";
+
 fn unreadable(error: impl std::fmt::Display) -> Trouble {
     Trouble::new(format!("the table cannot be read ({error})"), REMEDY)
 }
 
 /// What the library for the format answers, which a damaged table may take by surprise.
 fn guarded<T, E: std::fmt::Display>(read: impl FnOnce() -> Result<T, E>) -> Result<T, Trouble> {
-    unsurprised(read).ok_or_else(|| unreadable(CONTRADICTS))?.map_err(unreadable)
+    guard::guarded(read).map_err(|GaveUp| unreadable(CONTRADICTS))?.map_err(unreadable)
 }
 
 impl AlignedIndex {

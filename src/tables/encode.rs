@@ -1,20 +1,12 @@
-//! Cells → Arrow batches, Parquet, CSV and JSON.
+//! Cells → CSV and JSON, and how Parquet files are written.
 
 use std::io::Write;
-use std::sync::Arc;
 
-use arrow::array::{
-    ArrayRef, BooleanBuilder, Float32Builder, Float64Builder, StringBuilder, StringDictionaryBuilder,
-    TimestampMillisecondBuilder, UInt8Builder, UInt32Builder, UInt64Builder,
-};
-use arrow::datatypes::Int32Type;
-use arrow::record_batch::RecordBatch;
-use parquet::arrow::ArrowWriter;
 use parquet::basic::{Compression, Encoding, ZstdLevel};
 use parquet::file::properties::{EnabledStatistics, WriterProperties};
 use parquet::schema::types::ColumnPath;
 
-use super::{Cell, Column, Kind, Table, decimals};
+use super::{Cell, Kind, Table, decimals};
 use crate::error::{Error, Result};
 use crate::texts::guarded;
 
@@ -23,43 +15,6 @@ pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table
     move |source| Error::encode(name, source)
 }
 
-/// A Parquet file in the making.
-pub struct ParquetFile<W: Write + Send> {
-    table: &'static Table,
-    writer: ArrowWriter<W>,
-}
-
-impl<W: Write + Send> ParquetFile<W> {
-    /// Starts a file for a table.
-    ///
-    /// # Errors
-    /// [`Error::Encode`].
-    pub fn start(table: &'static Table, out: W) -> Result<Self> {
-        let writer = ArrowWriter::try_new(out, Arc::new(table.schema()), Some(properties(table)))
-            .map_err(failed(table))?;
-        Ok(Self { table, writer })
-    }
-
-    /// Adds rows.
-    ///
-    /// # Errors
-    /// [`Error::Encode`].
-    pub fn add(&mut self, batch: &RecordBatch) -> Result<()> {
-        self.writer.write(batch).map_err(failed(self.table))
-    }
-
-    /// Writes the footer.
-    ///
-    /// # Errors
-    /// [`Error::Encode`].
-    pub fn finish(self) -> Result<W> {
-        self.writer.into_inner().map_err(failed(self.table))
-    }
-}
-
-/// Rows of a small table after which a row group ends, so that few of them are held in memory.
-const ROWS_OF_A_GROUP: usize = 65_536;
-
 /// Times as deltas, temperatures of long series split by byte, words by dictionary, zstd over all.
 ///
 /// Highest and lowest values are kept per row group: that is where readers skip homes and times.
@@ -67,7 +22,6 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
     let mut properties = WriterProperties::builder()
         .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
         .set_compression(Compression::ZSTD(ZstdLevel::default()))
-        .set_max_row_group_row_count(Some(ROWS_OF_A_GROUP))
         .set_statistics_enabled(EnabledStatistics::Chunk)
         .set_offset_index_disabled(true);
     for column in table.columns {
@@ -81,60 +35,6 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
             properties.set_column_dictionary_enabled(path.clone(), false).set_column_encoding(path, encoding);
     }
     properties.build()
-}
-
-/// Rows of cells as one Arrow batch.
-///
-/// # Errors
-/// [`Error::Encode`] where a cell does not fit its column: a bug.
-pub fn batch(table: &'static Table, rows: &[Vec<Cell<'_>>]) -> Result<RecordBatch> {
-    let column = |(i, column): (usize, &Column)| array(column, rows.iter().map(|row| &row[i]));
-    let arrays: Vec<ArrayRef> = table.columns.iter().enumerate().map(column).collect();
-    RecordBatch::try_new(Arc::new(table.schema()), arrays).map_err(failed(table))
-}
-
-/// A column of one kind: each cell that is not of this kind is null, which a column that is not optional refuses.
-fn array<'c>(column: &Column, cells: impl Iterator<Item = &'c Cell<'c>>) -> ArrayRef {
-    macro_rules! collect {
-        ($builder:expr, $pattern:pat => $value:expr) => {{
-            let mut builder = $builder;
-            for cell in cells {
-                match cell {
-                    $pattern => builder.append_value($value),
-                    _ => builder.append_null(),
-                }
-            }
-            Arc::new(builder.finish())
-        }};
-    }
-    match column.kind {
-        Kind::Text => collect!(StringBuilder::new(), Cell::Text(s) => s),
-        Kind::Word => words(cells),
-        Kind::Number => collect!(Float64Builder::new(), Cell::Number(x) => *x),
-        Kind::Single => collect!(Float32Builder::new(), Cell::Number(x) => *x as f32),
-        Kind::Count => collect!(UInt64Builder::new(), Cell::Count(n) => *n),
-        Kind::Line => collect!(UInt32Builder::new(), Cell::Count(n) => *n as u32),
-        Kind::Flag => collect!(UInt8Builder::new(), Cell::Count(n) => *n as u8),
-        Kind::Time => {
-            collect!(TimestampMillisecondBuilder::new().with_timezone("UTC"), Cell::Time(t) => t.ms())
-        }
-        Kind::YesNo => collect!(BooleanBuilder::new(), Cell::YesNo(b) => *b),
-    }
-}
-
-/// A column of words: a word that stands in many rows one after the other is looked up once.
-fn words<'c>(cells: impl Iterator<Item = &'c Cell<'c>>) -> ArrayRef {
-    let mut builder = StringDictionaryBuilder::<Int32Type>::new();
-    let word = |cell: &'c Cell<'c>| if let Cell::Text(s) = cell { Some(s.as_ref()) } else { None };
-    let mut words = cells.map(word).peekable();
-    while let Some(word) = words.next() {
-        let mut rows = 1;
-        while words.next_if_eq(&word).is_some() {
-            rows += 1;
-        }
-        builder.append_options(word, rows);
-    }
-    Arc::new(builder.finish())
 }
 
 /// A table as CSV with a header, in the making.

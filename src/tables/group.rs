@@ -9,9 +9,10 @@ use std::sync::Arc;
 use parquet::arrow::{ArrowSchemaConverter, ArrowWriter};
 use parquet::data_type::ByteArray;
 use parquet::errors::Result as ParquetResult;
+use parquet::file::properties::WriterPropertiesPtr;
 use parquet::file::statistics::Statistics;
 use parquet::file::writer::SerializedFileWriter;
-use parquet::schema::types::ColumnDescPtr;
+use parquet::schema::types::{ColumnDescPtr, SchemaDescriptor};
 
 use super::chunk::{self, Chunk, Zstd};
 use super::{Table, encode};
@@ -100,6 +101,11 @@ pub struct Group {
 }
 
 impl Group {
+    /// Columns that are encoded already.
+    pub(super) const fn of(rows: usize, chunks: Vec<Chunk>) -> Self {
+        Self { rows, chunks }
+    }
+
     /// Encodes the columns of a table, in its order.
     ///
     /// # Errors
@@ -134,6 +140,11 @@ impl<W: Write + Send> GroupFile<W> {
         };
         let (writer, _) = start().map_err(encode::failed(table))?;
         Ok(Self { table, writer })
+    }
+
+    /// The columns of the file, and how they are written.
+    pub(super) fn described(&self) -> (&SchemaDescriptor, &WriterPropertiesPtr) {
+        (self.writer.schema_descr(), self.writer.properties())
     }
 
     /// Appends a group; one without rows leaves no trace.

@@ -12,6 +12,7 @@ mod package;
 mod page;
 mod possible;
 mod rows;
+mod small;
 
 pub use aligned::{AlignedIndex, RoomRows};
 pub use big::{ReadingsRows, aligned_group, outdoor_group};
@@ -21,6 +22,7 @@ pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
 };
+pub use small::ParquetFile;
 
 use std::borrow::Cow;
 
@@ -194,12 +196,15 @@ pub static READINGS: Table = Table {
 /// Rows set aside.
 pub static SET_ASIDE: Table = Table {
     name: "set_aside",
-    about: "every row of an export that did not become a reading, and why; a row that several columns share stands here once for each reason",
+    about: "every row of an export that did not become a reading, and why; a row that several rooms of a home lost stands here once for each reason, with these rooms; the sum of `times` is `rows_set_aside` of `loggers`",
     columns: &[
         column("file", Kind::Word, "the export, as in the roster"),
         column("line", Kind::Line, "line of the export, from 1"),
         column("reason", Kind::Word, "why the row was set aside"),
         column("text", Kind::Text, "the line as it stands in the export, cut at 200 characters"),
+        optional("home", Kind::Word, "the home that lost it; empty for the weather series"),
+        optional("rooms", Kind::Word, "the rooms of the home that lost it, with `; ` between them"),
+        column("times", Kind::Count, "how many series of these rooms lost it"),
     ],
     formats: &[Format::Parquet],
 };

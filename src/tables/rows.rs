@@ -150,11 +150,19 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
     ]
 }
 
-/// A row of the set_aside table.
-pub fn set_aside_cells(row: &SetAside) -> Vec<Cell<'_>> {
+/// A row of the set_aside table: what a home lost, or the weather series (an empty name).
+pub fn set_aside_cells<'a>(home: &'a str, row: &'a SetAside) -> Vec<Cell<'a>> {
     let reason = match row.detail.is_empty() {
         true => row.reason.words().to_owned(),
         false => format!("{}: {}", row.reason.words(), row.detail.told()),
     };
-    vec![text(&row.file), Cell::Count(u64::from(row.line)), owned(reason), text(&row.text)]
+    vec![
+        text(&row.file),
+        Cell::Count(u64::from(row.line)),
+        owned(reason),
+        text(&row.text),
+        maybe_text(Some(home)),
+        maybe_text(Some(&row.rooms)),
+        Cell::Count(u64::from(row.times)),
+    ]
 }

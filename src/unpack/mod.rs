@@ -9,11 +9,9 @@ mod letters;
 mod workbook;
 
 use std::borrow::Cow;
-use std::cell::Cell;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Once;
 
 use crate::error::Trouble;
+use crate::guard::guarded;
 use crate::texts::name;
 
 pub(crate) use letters::{unicode, wide};
@@ -26,13 +24,19 @@ pub(crate) const MAX_UNPACKED: u64 = 512 << 20;
 pub(crate) struct Part<'b> {
     /// The sheet or member; `None` where there is only one text.
     pub(crate) name: Option<String>,
-    pub(crate) bytes: Cow<'b, [u8]>,
+    /// Why it is lost, where it could not be taken out.
+    bytes: Result<Cow<'b, [u8]>, Trouble>,
 }
 
 impl<'b> Part<'b> {
+    /// Why it could not be taken out of its file, where that is so.
+    pub(crate) fn lost(&self) -> Option<&Trouble> {
+        self.bytes.as_ref().err()
+    }
+
     /// Its bytes. A compressed file inside an archive is opened too; an archive in an archive is not.
     pub(crate) fn opened(self) -> Result<Cow<'b, [u8]>, Trouble> {
-        match self.bytes {
+        match self.bytes? {
             Cow::Owned(bytes) if bytes.starts_with(&[0x1f, 0x8b]) => archive::gunzip(&bytes).map(Cow::Owned),
             bytes if bytes.starts_with(b"PK\x03\x04") => Err(Trouble::new(
                 format!(
@@ -66,12 +70,12 @@ pub(crate) fn file_and_part(name: &str) -> (&str, Option<&str>) {
 /// [`Trouble`] where the file is damaged, protected, or grows beyond [`MAX_UNPACKED`].
 pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
     let parts = match bytes {
-        [0x1f, 0x8b, ..] => Ok(vec![Part { name: None, bytes: Cow::Owned(archive::gunzip(bytes)?) }]),
-        [b'P', b'K', 3, 4, ..] => guarded("archive", || archive::open(bytes)),
-        [0xd0, 0xcf, 0x11, 0xe0, ..] => guarded("workbook", || workbook::old(bytes)),
-        [b'P', b'A', b'R', b'1', ..] => guarded("Parquet file", || columnar::parquet(bytes)),
-        [b'A', b'R', b'R', b'O', b'W', b'1', ..] => guarded("Arrow file", || columnar::arrow(bytes)),
-        _ => Ok(vec![Part { name: None, bytes: Cow::Borrowed(bytes) }]),
+        [0x1f, 0x8b, ..] => Ok(vec![Part { name: None, bytes: Ok(Cow::Owned(archive::gunzip(bytes)?)) }]),
+        [b'P', b'K', 3, 4, ..] => careful("archive", || archive::open(bytes)),
+        [0xd0, 0xcf, 0x11, 0xe0, ..] => careful("workbook", || workbook::old(bytes)),
+        [b'P', b'A', b'R', b'1', ..] => careful("Parquet file", || columnar::parquet(bytes)),
+        [b'A', b'R', b'R', b'O', b'W', b'1', ..] => careful("Arrow file", || columnar::arrow(bytes)),
+        _ => Ok(vec![Part { name: None, bytes: Ok(Cow::Borrowed(bytes)) }]),
     }?;
     if parts.is_empty() {
         return Err(damaged("workbook", "none of its sheets can be read"));
@@ -79,34 +83,9 @@ pub(crate) fn unpack(bytes: &[u8]) -> Result<Vec<Part<'_>>, Trouble> {
     Ok(parts)
 }
 
-thread_local! {
-    /// Whether this thread is in the hands of a reading library.
-    static GUARDED: Cell<bool> = const { Cell::new(false) };
-}
-
-/// A damaged file may take a reading library by surprise; that is no reason to stop the run, and its words are not ours.
-fn guarded<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
-    unsurprised(open).unwrap_or_else(|| Err(damaged(kind, CONTRADICTS)))
-}
-
-/// What is said of a file that took a reading library by surprise.
-pub(crate) const CONTRADICTS: &str = "its structure contradicts itself";
-
-/// What a reading library answers; `None` where a damaged file took it by surprise.
-pub(crate) fn unsurprised<T>(read: impl FnOnce() -> T) -> Option<T> {
-    static HOOK: Once = Once::new();
-    HOOK.call_once(|| {
-        let others = std::panic::take_hook();
-        std::panic::set_hook(Box::new(move |panic| {
-            if !GUARDED.get() {
-                others(panic);
-            }
-        }));
-    });
-    GUARDED.set(true);
-    let answer = catch_unwind(AssertUnwindSafe(read));
-    GUARDED.set(false);
-    answer.ok()
+/// A damaged file may take a reading library by surprise; that is no reason to stop the run.
+fn careful<T>(kind: &str, open: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
+    guarded(open).unwrap_or_else(|_| Err(damaged(kind, "its structure contradicts itself")))
 }
 
 fn damaged(kind: &str, why: impl std::fmt::Display) -> Trouble {
@@ -142,7 +121,7 @@ impl Lines {
     }
 
     fn part(self, name: Option<String>) -> Part<'static> {
-        Part { name, bytes: Cow::Owned(self.text.into_bytes()) }
+        Part { name, bytes: Ok(Cow::Owned(self.text.into_bytes())) }
     }
 }
 
@@ -160,6 +139,6 @@ mod tests {
     #[test]
     fn plain_text_is_passed_on_as_it_is() {
         let parts = unpack(b"time,t\n").unwrap();
-        assert!(matches!(parts[0].bytes, Cow::Borrowed(_)));
+        assert!(matches!(parts[0].bytes, Ok(Cow::Borrowed(_))));
     }
 }

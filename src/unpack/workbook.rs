@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 use std::io::Cursor;
 
-use calamine::{Data, DataRef, ExcelDateTime, Ods, Reader, Xls, Xlsx};
+use calamine::{Data, DataRef, ExcelDateTime, Ods, Reader, SheetType, Xls, Xlsx};
 
-use super::{Lines, Part, damaged};
+use super::{Lines, Part, careful, damaged};
 use crate::error::Trouble;
+use crate::texts::name as shown;
 
 /// Rows a sheet may have, and columns: the limits of the format itself, so that a far cell costs no more than it must.
 const MAX_ROWS: u32 = 1 << 20;
@@ -24,30 +25,43 @@ type Placed = (u32, u32, Cell);
 /// The sheets of a workbook of the newer kind, cell by cell.
 pub(crate) fn sheets(bytes: &[u8]) -> Result<Vec<Part<'static>>, Trouble> {
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|e| damaged("workbook", e))?;
+    let has_cells = |sheet: &&calamine::Sheet| sheet.typ == SheetType::WorkSheet;
+    let names: Vec<String> =
+        book.sheets_metadata().iter().filter(has_cells).map(|sheet| sheet.name.clone()).collect();
     let mut parts = Vec::new();
-    for name in book.sheet_names() {
-        // A chart sheet has no cells to read.
-        let Ok(mut reader) = book.worksheet_cells_reader(&name) else { continue };
-        let mut cells: Vec<Placed> = Vec::new();
-        while let Some(cell) = reader.next_cell().map_err(|e| damaged("workbook", e))? {
-            let (row, column) = cell.get_position();
-            let value = match cell.get_value() {
-                DataRef::Empty => continue,
-                DataRef::String(s) | DataRef::DateTimeIso(s) | DataRef::DurationIso(s) => {
-                    Cell::Text(s.clone())
-                }
-                DataRef::SharedString(s) => Cell::Text((*s).to_owned()),
-                DataRef::Int(i) => Cell::Text(i.to_string()),
-                DataRef::Float(x) => Cell::Text(x.to_string()),
-                DataRef::Bool(b) => Cell::Text(b.to_string()),
-                DataRef::DateTime(t) => Cell::Date(*t),
-                DataRef::Error(e) => Cell::Text(e.to_string()),
-            };
-            cells.push((row, column, value));
-        }
-        parts.push(render(name, cells)?);
+    for name in names {
+        let kind = || format!("sheet \"{}\" of the workbook", shown(&name));
+        let cells = careful(&kind(), || cells_of(&mut book, &name).map_err(|e| damaged(&kind(), e)));
+        parts.push(match cells {
+            Ok(cells) => render(name, cells)?,
+            // The other sheets are no worse for it.
+            Err(lost) => Part { name: Some(name), bytes: Err(lost) },
+        });
     }
     Ok(parts)
+}
+
+fn cells_of<R: std::io::Read + std::io::Seek>(
+    book: &mut Xlsx<R>,
+    sheet: &str,
+) -> Result<Vec<Placed>, calamine::XlsxError> {
+    let mut reader = book.worksheet_cells_reader(sheet)?;
+    let mut cells: Vec<Placed> = Vec::new();
+    while let Some(cell) = reader.next_cell()? {
+        let (row, column) = cell.get_position();
+        let value = match cell.get_value() {
+            DataRef::Empty => continue,
+            DataRef::String(s) | DataRef::DateTimeIso(s) | DataRef::DurationIso(s) => Cell::Text(s.clone()),
+            DataRef::SharedString(s) => Cell::Text((*s).to_owned()),
+            DataRef::Int(i) => Cell::Text(i.to_string()),
+            DataRef::Float(x) => Cell::Text(x.to_string()),
+            DataRef::Bool(b) => Cell::Text(b.to_string()),
+            DataRef::DateTime(t) => Cell::Date(*t),
+            DataRef::Error(e) => Cell::Text(e.to_string()),
+        };
+        cells.push((row, column, value));
+    }
+    Ok(cells)
 }
 
 /// The sheets of a workbook of the older kind.

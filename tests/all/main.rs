@@ -4,10 +4,12 @@
 
 mod audit;
 mod below_16;
+mod books;
 mod building;
 mod cautions;
 mod comparison;
 mod complaint;
+mod contradictions;
 mod copied;
 mod definitions;
 mod drafting;
@@ -23,6 +25,7 @@ mod hostile;
 mod house;
 mod humidity;
 mod lag;
+mod lost_parts;
 mod mistakes;
 mod open_data;
 mod pipeline;

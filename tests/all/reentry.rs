@@ -4,8 +4,7 @@ use std::borrow::Cow;
 use std::fs;
 
 use evenrooms::clock::UtcTime;
-use evenrooms::tables::encode::{ParquetFile, batch};
-use evenrooms::tables::{ALIGNED, Cell};
+use evenrooms::tables::{ALIGNED, Cell, ParquetFile};
 use sha2::{Digest, Sha256};
 
 use crate::program::{Ran, run};
@@ -59,7 +58,7 @@ fn forge(small: &SmallSite, rows: &[Row]) {
         ]
     };
     let mut file = ParquetFile::start(&ALIGNED, Vec::new()).unwrap();
-    file.add(&batch(&ALIGNED, &rows.iter().map(cells).collect::<Vec<_>>()).unwrap()).unwrap();
+    file.add(&rows.iter().map(cells).collect::<Vec<_>>()).unwrap();
     let table = file.finish().unwrap();
     let aligned = small.out().join("aligned.parquet");
     let was = hex(&fs::read(&aligned).unwrap());

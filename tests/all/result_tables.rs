@@ -21,7 +21,7 @@ const DESIGNED: [(&str, &str); 8] = [
         "readings",
         "home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
     ),
-    ("set_aside", "file line reason text"),
+    ("set_aside", "file line reason text home rooms times"),
     ("aligned", "home room time_utc temperature_degc accuracy_k relative_humidity_percent flag"),
     ("metrics", "home room period slice metric value unit low high interval hours_observed"),
     ("events", "home room period kind from_utc to_utc duration_h value unit limit censored"),

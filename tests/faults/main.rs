@@ -9,6 +9,7 @@
 mod aligned;
 mod deaths;
 mod inputs;
+mod limits;
 mod owners;
 mod pipes;
 mod signals;

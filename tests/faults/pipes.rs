@@ -11,8 +11,31 @@ fn loud(stand: &Stand, args: &[&str]) -> Command {
     command
 }
 
-const COMMANDS: [&[&str]; 6] = [
+const COMMANDS: [&[&str]; 9] = [
     &["audit", "site.toml", "--out", "out"],
+    &[
+        "complaint",
+        "site.toml",
+        "--home",
+        "1A",
+        "--from",
+        "2026-01-05",
+        "--to",
+        "2026-01-06",
+        "--out",
+        "sheet",
+    ],
+    &[
+        "compare",
+        "site.toml",
+        "--before",
+        "2026-01-05/2026-01-05",
+        "--after",
+        "2026-01-06/2026-01-06",
+        "--out",
+        "compared",
+    ],
+    &["simulate", "--out", "invented", "--seed", "1", "--homes", "1", "--days", "2"],
     &["draft", "exports", "--out", "drafted"],
     &["inspect", "exports/living.csv"],
     &["inspect", "exports/living.csv", "--json"],

@@ -16,9 +16,10 @@ use layout::Layout;
 pub(super) use layout::TimeCells;
 pub(super) use stated::unit_in;
 
+use super::contradictions::SecondTimes;
 use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
 use super::times::is_bare_date;
-use crate::clock::{Clock, LocalTime, Zone};
+use crate::clock::{Clock, FromLocal, LocalTime, Zone};
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::texts::cell;
@@ -35,8 +36,10 @@ pub(super) struct Dialect {
     pub(super) form: DateForm,
     /// Whether each time states its own offset from UTC (or counts from the epoch, which is UTC).
     pub(super) times_in_utc: bool,
-    /// Clock that header or preamble states for all times.
-    pub(super) stated_clock: Option<StatedClock>,
+    /// Clocks that header or preamble state for all times, and which of them states each; the first holds.
+    pub(super) stated_clocks: Vec<(StatedClock, &'static str)>,
+    /// Another column of times that states its clock.
+    pub(super) second_times: Option<SecondTimes>,
     /// Letters that stand for a time zone in header or preamble, and are not unique.
     pub(super) zone_letters: Option<String>,
     /// Unit that the preamble states for all columns.
@@ -67,6 +70,11 @@ impl StatedClock {
 }
 
 impl Dialect {
+    /// The clock that header or preamble states.
+    pub(super) fn stated_clock(&self) -> Option<StatedClock> {
+        self.stated_clocks.first().map(|(stated, _)| *stated)
+    }
+
     /// The wall-clock milliseconds of a row (UTC where [`Dialect::times_in_utc`]); `None` where it has no time, or one in
     /// which no logger recorded.
     pub(super) fn time_ms(&self, cells: &[&str]) -> Option<i64> {
@@ -165,7 +173,9 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
     let before = &before[..before.len() - spoilt];
     let above = || before.iter().enumerate().filter(|(i, _)| Some(*i) != header).map(|(_, l)| *l);
     let time_headers = columns.iter().enumerate().filter(|(i, _)| layout.time.holds(*i));
-    let clock_of_header = time_headers.map(|(_, c)| c.name.as_str()).find_map(stated::stated_clock);
+    let clock_of_header =
+        time_headers.filter_map(|(_, c)| Some((stated::stated_clock(&c.name)?, "the header of its times")));
+    let clock_above = |line: &str| Some((stated::clock_of_line(line)?, "a line above the header"));
     Ok(Dialect {
         delimiter: layout.delimiter,
         decimal: layout.decimal,
@@ -173,7 +183,8 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
         time: layout.time,
         form,
         times_in_utc: layout.times_state_offset || form.counts_from_epoch(),
-        stated_clock: clock_of_header.or_else(|| above().find_map(stated::clock_of_line)),
+        stated_clocks: clock_of_header.chain(above().filter_map(clock_above)).take(MOST_CLOCKS).collect(),
+        second_times: second_times(sheet, &layout, &columns, form),
         zone_letters: before.iter().find_map(|l| stated::zone_letters(l)).map(str::to_owned),
         preamble_unit: above().find_map(stated::preamble_unit),
         columns,
@@ -185,6 +196,43 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
             .map(|l| (*l).to_owned())
             .collect(),
     })
+}
+
+/// Lines that state a clock, of which more say no more.
+const MOST_CLOCKS: usize = 8;
+/// Rows by which two columns of times are held against each other.
+const PAIRS: usize = 2000;
+
+/// Another column of times whose header states its clock, `time (UTC)` beside `time (local)`.
+fn second_times(
+    sheet: &Sheet<'_>,
+    layout: &Layout<'_>,
+    columns: &[Column],
+    form: DateForm,
+) -> Option<SecondTimes> {
+    let DateForm::Written(style) = form else { return None };
+    let others = columns.iter().enumerate().filter(|(at, _)| !layout.time.holds(*at));
+    let (at, clock) = others.filter_map(|(at, c)| Some((at, stated::stated_clock(&c.name)?))).next()?;
+    if layout.times_state_offset {
+        return None;
+    }
+    let mut pairs = Vec::new();
+    each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
+        let local = |time: TimeCells| time.read(cells).and_then(|f| Some((f.local(style)?, f.offset_s)));
+        if let (Some((own, _)), Some((other, offset_s))) = (local(layout.time), local(TimeCells::One(at))) {
+            let instant = match offset_s {
+                Some(offset_s) => Some(other.at_offset(offset_s)),
+                None => match clock.clock().instants(other) {
+                    FromLocal::Once(utc) => Some(utc),
+                    FromLocal::Twice { .. } | FromLocal::Never => None,
+                },
+            };
+            pairs.extend(instant.map(|utc| (own.ms(), utc)));
+        }
+        pairs.len() < PAIRS
+    });
+    let named = |at: usize| columns[at].name.clone();
+    (!pairs.is_empty()).then(|| SecondTimes { columns: (named(layout.time.column()), named(at)), pairs })
 }
 
 /// What a person must say of the times of a text that is not understood without it, and an answer by which it can be

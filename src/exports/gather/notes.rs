@@ -42,7 +42,7 @@ impl Gathering<'_> {
     /// Two exports in one file, or a record in two parts.
     pub(super) fn note_shape(&mut self, source: &Source, raw: &RawExport<'_>) {
         if let Some(letters) =
-            raw.dialect.zone_letters.as_ref().filter(|_| raw.dialect.stated_clock.is_none())
+            raw.dialect.zone_letters.as_ref().filter(|_| raw.dialect.stated_clock().is_none())
         {
             let what = format!(
                 "the export states its time zone as {}, and such letters are not unique: the roster's or the site's clock was followed",
@@ -94,8 +94,9 @@ impl Gathering<'_> {
         instants: &Instants<'_>,
     ) {
         let file = source.file.told();
-        if let (Some(stated), Some(set)) = (raw.dialect.stated_clock, source.clock)
+        if let (Some(stated), Some(set)) = (raw.dialect.stated_clock(), source.clock)
             && !raw.dialect.times_in_utc
+            && raw.dialect.stated_clocks.iter().all(|(other, _)| *other == stated)
             && self.site.clock_of(Some(set)) != stated.clock()
         {
             let what = format!(
@@ -105,7 +106,7 @@ impl Gathering<'_> {
             );
             self.note(file, None, what, "correct `clock` in the roster", false);
         }
-        let open = !raw.dialect.times_in_utc && raw.dialect.stated_clock.is_none();
+        let open = !raw.dialect.times_in_utc && raw.dialect.stated_clock().is_none();
         if open && source.clock.is_none() && self.site.clock.is_none() {
             let what = format!("no clock is stated; civil time of {} was taken", self.site.zone.name());
             let hint = "state `clock` in the site file or the roster: civil follows daylight saving, \"fixed -05:00\" does not";
@@ -191,7 +192,7 @@ impl Gathering<'_> {
 pub(super) fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
     let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
     for row in set_aside.iter().filter(|r| r.reason.worth_a_note()) {
-        counts.entry((&row.file, row.reason)).or_insert((0, row)).0 += 1;
+        counts.entry((&*row.file, row.reason)).or_insert((0, row)).0 += 1;
     }
     let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
         let detail = match first.detail.is_empty() {
