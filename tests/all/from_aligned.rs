@@ -33,7 +33,7 @@ fn the_sample_gives_the_same_metrics_and_events() {
 
 /// A site with everything that a home on the grid depends on: weather, a heat rule, placements, a side-by-side check.
 fn whole_site() -> SmallSite {
-    let more = "\n[heat_rule]\npreset = \"new-york-city\"\n\n[colocation]\nfrom = \"2026-01-05 00:00\"\nto = \"2026-01-05 12:00\"\n\n[[period]]\nname = \"first\"\nfrom = \"2026-01-04\"\nto = \"2026-01-05\"\n\n[[period]]\nname = \"second\"\nfrom = \"2026-01-06\"\nto = \"2026-01-07\"\n";
+    let more = "\n[heat_rule]\npreset = \"new-york-city\"\n\n[colocation]\nfrom = \"2026-01-05 00:00\"\nto = \"2026-01-05 12:00\"\naccept_offset_of = [\"L-3\"]\n\n[[period]]\nname = \"first\"\nfrom = \"2026-01-04\"\nto = \"2026-01-05\"\n\n[[period]]\nname = \"second\"\nfrom = \"2026-01-06\"\nto = \"2026-01-07\"\n";
     let site = SITE.replace(
         "clock = \"civil\"",
         "clock = \"civil\"\noutdoor = { file = \"weather.csv\", unit = \"°C\", clock = \"utc\" }",
