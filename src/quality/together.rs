@@ -73,7 +73,7 @@ pub(crate) struct InOnePlace {
 ///
 /// A home whose rooms are always alike parts nowhere, and nothing is said of it. One room that goes its own way, as in an
 /// outage or beside an open window, is no parting: without the logger that is furthest out the others must lie apart
-/// too. One that is far out in the box already counts for neither.
+/// too. One that is far out in the box already counts for nothing.
 ///
 /// # Source
 /// Own definition.
@@ -90,7 +90,13 @@ pub(crate) fn in_one_place(
     let Some(usual_step) = median(steps_k) else { return Vec::new() };
     let limit = TOGETHER_K.max(TOGETHER_STEPS * usual_step.min(1.0));
     let spreads = spreads(rooms);
-    let found = |at_start| in_box(&spreads, step_ms, limit, (at_start, parting));
+    let found = |at_start| {
+        let search = Search { step_ms, limit, at_start, parting };
+        let all = search.in_box(&spreads, LEAST_MS, |s| s.all);
+        // What a person is asked about is said of all loggers.
+        let but_one = || search.but_one(rooms, &spreads).filter(|_| parting == Parting::AtOnce);
+        all.or_else(but_one)
+    };
     [true, false].into_iter().filter_map(found).collect()
 }
 
@@ -101,83 +107,121 @@ struct Spread {
     rooms: usize,
     /// Highest less lowest; NaN with fewer than three.
     all: f64,
-    /// The same without the room that is furthest out, and without the two that are.
+    /// The same without the room that is furthest out.
     without_one: f64,
-    without_two: f64,
 }
 
 fn spreads(rooms: &[&[f64]]) -> Vec<Spread> {
     let at = |i: usize| {
-        // The three lowest and the three highest.
-        let (mut count, mut low, mut high) = (0, [f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+        // The two lowest and the two highest.
+        let (mut count, mut low, mut high) = (0, [f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for x in rooms.iter().map(|room| room[i]).filter(|x| !x.is_nan()) {
             count += 1;
-            low = [low[0].min(x), low[1].min(low[0].max(x)), low[2].min(low[1].max(x))];
-            high = [high[0].max(x), high[1].max(high[0].min(x)), high[2].max(high[1].min(x))];
+            low = [low[0].min(x), low[1].min(low[0].max(x))];
+            high = [high[0].max(x), high[1].max(high[0].min(x))];
         }
         let without = |n: usize| (0..=n).map(|k| high[k] - low[n - k]).fold(f64::INFINITY, f64::min);
         match count >= LEAST_LOGGERS {
-            true => {
-                Spread { rooms: count, all: without(0), without_one: without(1), without_two: without(2) }
-            }
-            false => Spread { rooms: count, all: f64::NAN, without_one: f64::NAN, without_two: f64::NAN },
+            true => Spread { rooms: count, all: without(0), without_one: without(1) },
+            false => Spread { rooms: count, all: f64::NAN, without_one: f64::NAN },
         }
     };
     (0..rooms.first().map_or(0, |r| r.len())).map(at).collect()
 }
 
-fn in_box(
-    spreads: &[Spread],
+/// How one end of the record is looked through.
+#[derive(Clone, Copy, Debug)]
+struct Search {
     step_ms: i64,
+    /// How far apart those that lie together may be, K.
     limit: f64,
-    (at_start, parting): (bool, Parting),
-) -> Option<InOnePlace> {
-    let per = |ms: i64| (ms / step_ms).max(1) as usize;
-    let len = spreads.len();
-    // From the edge inwards, whichever edge it is.
-    let place = |k: usize| if at_start { k } else { len - 1 - k };
-    let spread = |k: usize| spreads[place(k)].all;
-    let first = (0..len).find(|k| !spread(*k).is_nan())?;
-    let middle = |from: usize, to: usize, of: fn(&Spread) -> f64| {
-        let values = (from.min(len)..to.min(len)).map(|k| of(&spreads[place(k)]));
-        median(values.filter(|s| !s.is_nan()).collect())
-    };
-    let boxed = |run: &Range<usize>| {
-        let parted = run.end + per(PARTING_MS);
-        // Without what is far out in the box too, nobody has parted yet.
-        let one_far = middle(run.start, run.end, |s| s.all)? > limit;
-        let whole: fn(&Spread) -> f64 = if one_far { |s| s.without_one } else { |s| s.all };
-        let without: fn(&Spread) -> f64 = if one_far { |s| s.without_two } else { |s| s.without_one };
-        let [inside, within] = [whole, without].map(|of| middle(run.start, run.end, of));
+    at_start: bool,
+    parting: Parting,
+}
+
+impl Search {
+    fn per(&self, ms: i64) -> usize {
+        (ms / self.step_ms).max(1) as usize
+    }
+
+    /// From the edge inwards, whichever edge it is.
+    fn place(&self, k: usize, len: usize) -> usize {
+        if self.at_start { k } else { len - 1 - k }
+    }
+
+    /// Times that begin near the edge in which the rooms lie together, seen from the edge.
+    fn runs(&self, spreads: &[Spread], of: fn(&Spread) -> f64) -> Vec<Range<usize>> {
+        let spread = |k: usize| spreads[self.place(k, spreads.len())];
+        let near = |k: usize| of(&spread(k)) <= self.limit;
+        let Some(first) = (0..spreads.len()).find(|k| !spread(*k).all.is_nan()) else { return Vec::new() };
+        runs(first..spreads.len(), near, first + self.per(EDGE_MS), self.per(PASSED_MS))
+    }
+
+    /// The first time of some length in which the rooms lie together, and after which they part.
+    fn in_box(&self, spreads: &[Spread], least_ms: i64, of: fn(&Spread) -> f64) -> Option<InOnePlace> {
+        let long = |run: &Range<usize>| (self.per(least_ms)..=self.per(MOST_MS)).contains(&run.len());
+        let runs = self.runs(spreads, of);
+        let (run, inside, outside) =
+            runs.iter().filter(|run| long(run)).find_map(|run| self.parted(spreads, run))?;
+        let (a, b) = (self.place(run.start, spreads.len()), self.place(run.end - 1, spreads.len()));
+        let range = a.min(b)..a.max(b) + 1;
+        let loggers = spreads[range.clone()].iter().map(|s| s.rooms).max()?;
+        Some(InOnePlace { range, loggers, spread_k: (inside, outside), at_start: self.at_start })
+    }
+
+    /// A time together with the median spread in it and after it, where the rooms part then.
+    fn parted(&self, spreads: &[Spread], run: &Range<usize>) -> Option<(Range<usize>, f64, f64)> {
+        let len = spreads.len();
+        let middle = |from: usize, to: usize, of: fn(&Spread) -> f64| {
+            let values = (from.min(len)..to.min(len)).map(|k| of(&spreads[self.place(k, len)]));
+            median(values.filter(|s| !s.is_nan()).collect())
+        };
+        let parted = run.end + self.per(PARTING_MS);
+        let (whole, without): (fn(&Spread) -> f64, fn(&Spread) -> f64) = (|s| s.all, |s| s.without_one);
+        let inside = middle(run.start, run.end, whole)?;
         let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
-        if parting == Parting::InTheLongRun {
+        if self.parting == Parting::InTheLongRun {
             let rest = middle(parted, len, whole)?;
-            return apart(rest, inside?).then_some((run.clone(), inside?, rest));
+            return apart(rest, inside).then_some((run.clone(), inside, rest));
         }
-        let soon = middle(parted, parted + per(SOON_MS), without)?;
-        let later = middle(parted, parted + per(AFTER_MS), without)?;
-        let outside = middle(parted, parted + per(AFTER_MS), whole)?;
-        (apart(soon, within?) && apart(later, within?)).then_some((run.clone(), inside?, outside))
-    };
-    // What a person is asked about is said of all loggers.
-    let at_once = parting == Parting::AtOnce;
-    let strict = |k: usize| spread(k) <= limit;
-    let lenient = |k: usize| {
-        let Spread { rooms, without_one, .. } = spreads[place(k)];
-        rooms >= MANY && without_one <= limit
-    };
-    let long = |run: &Range<usize>| (per(LEAST_MS)..=per(MOST_MS)).contains(&run.len());
-    let found = |near: &dyn Fn(usize) -> bool| {
-        let runs = runs(first..len, near, first + per(EDGE_MS), per(PASSED_MS));
-        runs.iter().filter(|run| long(run)).filter_map(boxed).next()
-    };
-    // One logger that is stuck, or in another unit, does not keep five others from lying together.
-    let (run, inside, outside) = found(&strict)
-        .or_else(|| found(&lenient).filter(|(run, ..)| at_once && run.len() >= per(LONG_MS)))?;
-    let (a, b) = (place(run.start), place(run.end - 1));
-    let loggers = run.map(|k| spreads[place(k)].rooms).max()?;
-    let range = a.min(b)..a.max(b) + 1;
-    Some(InOnePlace { range, loggers, spread_k: (inside, outside), at_start })
+        let within = middle(run.start, run.end, without)?;
+        let soon = middle(parted, parted + self.per(SOON_MS), without)?;
+        let later = middle(parted, parted + self.per(AFTER_MS), without)?;
+        let outside = middle(parted, parted + self.per(AFTER_MS), whole)?;
+        (apart(soon, within) && apart(later, within)).then_some((run.clone(), inside, outside))
+    }
+
+    /// The same without the logger that is far out in the box: one that is stuck, in another unit or outside of it does
+    /// not keep the others from lying together.
+    fn but_one(&self, rooms: &[&[f64]], spreads: &[Spread]) -> Option<InOnePlace> {
+        if rooms.len() < MANY {
+            return None;
+        }
+        let long = |run: &Range<usize>| run.len() >= self.per(LONG_MS);
+        let run = self
+            .runs(spreads, |s| if s.rooms >= MANY { s.without_one } else { f64::NAN })
+            .into_iter()
+            .find(long)?;
+        let out = furthest(rooms, run.map(|k| self.place(k, spreads.len())))?;
+        let others: Vec<&[f64]> =
+            rooms.iter().enumerate().filter(|(r, _)| *r != out).map(|(_, s)| *s).collect();
+        self.in_box(&self::spreads(&others), LONG_MS, |s| s.all)
+    }
+}
+
+/// The room that mostly is furthest from the middle of all.
+fn furthest(rooms: &[&[f64]], places: impl Iterator<Item = usize>) -> Option<usize> {
+    let mut off: Vec<Vec<f64>> = vec![Vec::new(); rooms.len()];
+    for i in places {
+        let Some(middle) = median(rooms.iter().map(|s| s[i]).filter(|x| !x.is_nan()).collect()) else {
+            continue;
+        };
+        for (off, room) in off.iter_mut().zip(rooms).filter(|(_, room)| !room[i].is_nan()) {
+            off.push((room[i] - middle).abs());
+        }
+    }
+    let medians = off.into_iter().enumerate().filter_map(|(r, off)| Some((r, median(off)?)));
+    medians.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(r, _)| r)
 }
 
 /// Runs of what is near that begin no later than `latest`; so many others in a row do not end one.
@@ -213,7 +257,11 @@ mod tests {
 
     /// What is said of four loggers of ten days, by room and instant.
     fn said(of: impl Fn(usize, usize) -> f64) -> Vec<(bool, i64, i64)> {
-        let rooms: Vec<Vec<f64>> = (0..4).map(|r| (0..1440).map(|i| of(r, i)).collect()).collect();
+        said_of(4, of)
+    }
+
+    fn said_of(loggers: usize, of: impl Fn(usize, usize) -> f64) -> Vec<(bool, i64, i64)> {
+        let rooms: Vec<Vec<f64>> = (0..loggers).map(|r| (0..1440).map(|i| of(r, i)).collect()).collect();
         let flagged: Vec<Flagged> = rooms
             .iter()
             .map(|room| {
@@ -254,6 +302,20 @@ mod tests {
         assert_eq!(said(of(0, 1380)), [(false, 230, 240)]);
         assert!(said(of(12, 1440)).is_empty(), "two hours may be chance");
         assert!(said(apart).is_empty());
+    }
+
+    #[test]
+    fn one_logger_outside_of_the_box_does_not_keep_the_others_from_lying_together() {
+        // Afterwards the others are no further apart than rooms are: the one outside was taken off once, not twice.
+        let of = |outside: f64| {
+            move |r: usize, i: usize| match r {
+                5 => outside + (i % 9) as f64 * 0.1,
+                r if i < 300 => in_a_box(i) + 0.1 * r as f64,
+                r => 20.0 + [0.0, 0.2, 1.7, 1.9, 2.0][r] + (i % 7) as f64 * 0.1,
+            }
+        };
+        assert_eq!(said_of(6, of(15.0)), [(true, 0, 50)]);
+        assert!(said_of(4, |r, i| if r == 3 { 15.0 } else { in_a_box(i) + 2.0 * r as f64 }).is_empty());
     }
 
     #[test]
