@@ -202,7 +202,7 @@ mod tests {
             let builder = ParquetRecordBatchReaderBuilder::try_new(Bytes::from(bytes.clone())).unwrap();
             let pages = builder.metadata().row_group(0).column(0).byte_range();
             let mut at = 0;
-            for batch in builder.build().unwrap().map(Result::unwrap) {
+            for batch in builder.build().unwrap().map(|batch| batch.unwrap()) {
                 assert_eq!(batch.schema().fields(), table.schema().fields());
                 for (i, column) in table.columns.iter().enumerate() {
                     let array = batch.column(i);
