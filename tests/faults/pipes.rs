@@ -11,7 +11,7 @@ fn loud(stand: &Stand, args: &[&str]) -> Command {
     command
 }
 
-const COMMANDS: [&[&str]; 9] = [
+const COMMANDS: [&[&str]; 8] = [
     &["audit", "site.toml", "--out", "out"],
     &[
         "complaint",
@@ -35,7 +35,6 @@ const COMMANDS: [&[&str]; 9] = [
         "--out",
         "compared",
     ],
-    &["simulate", "--out", "invented", "--seed", "1", "--homes", "1", "--days", "2"],
     &["draft", "exports", "--out", "drafted"],
     &["inspect", "exports/living.csv"],
     &["inspect", "exports/living.csv", "--json"],
