@@ -30,6 +30,12 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
     if rooms.len() < 2 {
         return Verdict::NotJudged("the home has one room: evenness is between two and more".to_owned());
     }
+    let at_once = case.row(None, "hours_spread_over_limit").map(|row| row.hours_observed);
+    if let Some(hours) = at_once.filter(|hours| *hours < least_hours(case)) {
+        return Verdict::NotJudged(format!(
+            "enough rooms record at once for {hours:.1} h only: too few for evenness"
+        ));
+    }
     match spread(case) {
         Verdict::Clear if rooms.iter().all(|r| r.heated == Heated::No) => Verdict::NotJudged(
             "no room of the home is heated: evenness is that of rooms with heated ones".to_owned(),
@@ -48,12 +54,6 @@ fn spread(case: &HomeCase<'_>) -> Verdict {
     ) else {
         return Verdict::NotJudged(why_no_spread(case));
     };
-    if hours.hours_observed < least_hours(case) {
-        return Verdict::NotJudged(format!(
-            "enough rooms record at once for {:.1} h only: too few for evenness",
-            hours.hours_observed
-        ));
-    }
     let limit = case.evidence.site.spread.limit;
     let show = |k: f64| case.units().show_difference(KelvinDiff::new(k));
     if limit.k() < floor.value {
