@@ -13,7 +13,7 @@ fn found(name: &str) -> PathBuf {
 /// Its only sheet is of a kind that cannot be opened: `inspect` said nothing of it, and ended well.
 #[test]
 fn a_workbook_of_which_no_sheet_can_be_read_is_told() {
-    let words = "the workbook is damaged or protected (none of its sheets can be read)";
+    let words = "the sheet \"Sheet1\" of the workbook is damaged or protected";
     let book = found("workbook-without-sheets.xlsx");
     let ran = run(book.parent().unwrap(), &["inspect", "workbook-without-sheets.xlsx"]);
     assert!(format!("{}{}", ran.stdout, ran.stderr).contains(words), "{}{}", ran.stdout, ran.stderr);

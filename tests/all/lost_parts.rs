@@ -187,5 +187,5 @@ fn a_link_that_the_roster_names_is_read_and_not_told() {
     std::os::unix::fs::symlink("deeper/living.csv", exports.join("link.csv")).unwrap();
     let ran = site.audit();
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
-    assert!(!ran.stderr.contains("link.csv"), "{}", ran.stderr);
+    assert!(!ran.stderr.contains("not looked at"), "{}", ran.stderr);
 }
