@@ -242,7 +242,7 @@ fn never_longer(hours: f64) -> String {
 
 fn spikes(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     // What single readings of exactly 0.0 are is told as such.
-    if logger.spikes <= zeros(logger) {
+    if zeros(logger) > 0 && logger.spikes <= zeros(logger) {
         return Verdict::Clear;
     }
     let often = logger.samples_often();

@@ -193,8 +193,8 @@ fn without_weather(witnesses: &Witnesses<'_>, logger: &Logger<'_>, halves: &Halv
     let far: Vec<f64> = away.iter().map(|k| usual - k).collect();
     let told = |run: &Range<usize>| {
         let before = run.start.checked_sub(2).map_or(f64::NAN, |h| far[h]);
-        let after = far.get(run.end + 1).copied().unwrap_or(f64::NAN);
-        before.is_nan() || far[run.start] - before >= AWAY_K / 2.0 || far[run.end - 1] - after >= AWAY_K / 2.0
+        // Heat that comes back quickly is no logger that is carried back: only the way out counts.
+        before.is_nan() || far[run.start] - before >= AWAY_K / 2.0
     };
     let coldest = |run: &Range<usize>| {
         let rooms = witnesses.side.rooms();

@@ -106,7 +106,7 @@ impl Hourly {
     /// Hours for which the rooms beside one would have repeated a value, read in steps of `step_k`: the longest but one,
     /// because one of them may be stuck as well.
     fn would_repeat_h(&self, room: usize, hours: &Range<usize>, step_k: f64) -> Option<f64> {
-        let mut longest = self.beside(room, hours, |series| longest_repeat(series, step_k));
+        let mut longest = self.beside(room, hours, |series| longest_repeat(series, step_k) as f64);
         if longest.len() > 1 { Some(longest[1]) } else { longest.pop() }
     }
 
@@ -218,7 +218,7 @@ fn least_flat_h(step_k: f64) -> f64 {
 
 /// The longest time for which a series of hours stays within one step, in hours: a logger that has such steps may then
 /// repeat one value.
-fn longest_repeat(series: &[f64], step_k: f64) -> f64 {
+fn longest_repeat(series: &[f64], step_k: f64) -> usize {
     let present: Vec<f64> = series.iter().copied().filter(|x| !x.is_nan()).collect();
     let (mut lowest, mut highest) = (VecDeque::new(), VecDeque::new());
     let (mut start, mut longest) = (0, 0);
@@ -235,7 +235,7 @@ fn longest_repeat(series: &[f64], step_k: f64) -> f64 {
         }
         longest = longest.max(i + 1 - start);
     }
-    longest as f64
+    longest
 }
 
 /// Puts a place behind those that it does not outdo.
@@ -288,9 +288,9 @@ mod tests {
     #[test]
     fn the_longest_stay_within_a_step_does_not_depend_on_where_the_steps_lie() {
         let series = [20.4, 20.6, 20.4, 20.6, 21.3, 21.4, f64::NAN, 21.5];
-        assert_eq!(longest_repeat(&series, 1.0), 5.0);
-        assert_eq!(longest_repeat(&series, 0.5), 4.0);
-        assert_eq!(longest_repeat(&series, 0.05), 1.0);
-        assert_eq!(longest_repeat(&[], 1.0), 0.0);
+        assert_eq!(longest_repeat(&series, 1.0), 5);
+        assert_eq!(longest_repeat(&series, 0.5), 4);
+        assert_eq!(longest_repeat(&series, 0.05), 1);
+        assert_eq!(longest_repeat(&[], 1.0), 0);
     }
 }

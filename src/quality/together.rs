@@ -177,7 +177,8 @@ impl Search {
             median(values.filter(|s| !s.is_nan()).collect())
         };
         let parted = run.end + self.per(PARTING_MS);
-        let (whole, without): (fn(&Spread) -> f64, fn(&Spread) -> f64) = (|s| s.all, |s| s.without_one);
+        let whole: fn(&Spread) -> f64 = |s| s.all;
+        let without: fn(&Spread) -> f64 = |s| s.without_one;
         let inside = middle(run.start, run.end, whole)?;
         let apart = |k: f64, box_k: f64| k >= TIMES_APART * box_k && k >= APART_K;
         if self.parting == Parting::InTheLongRun {

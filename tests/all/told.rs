@@ -96,8 +96,8 @@ fn a_declared_side_by_side_time_makes_no_hole_and_no_hand() {
             _ => own,
         }
     };
-    let (a, b, c, d) = (course(21.0), warm, course(20.5), warm);
-    let colocation = "[colocation]\nfrom = \"2026-01-10 00:00\"\nto = \"2026-01-12 00:00\"\n";
+    let (a, b, c, d) = (course(21.0), warm, course(20.5), course(20.8));
+    let colocation = "[colocation]\nfrom = \"2026-01-10 00:00\"\nto = \"2026-01-12 00:00\"\nloggers = [\"L-0\", \"L-2\", \"L-3\"]\n";
     let rooms: &Rooms<'_> = &[
         ("living", "living", "yes", &a),
         ("bedroom", "bedroom", "yes", &b),
@@ -328,7 +328,7 @@ fn setbacks_found_in_the_data_speak_of_no_heat_pump() {
 #[test]
 fn a_room_that_may_be_in_the_wrong_unit_is_not_certain_to_freeze() {
     // 20 to 22 °C, taken for °F on the way.
-    let twice = |h: f64| (21.0 + (h / 24.0 * 6.28).sin() - 32.0) / 1.8;
+    let twice = |h: f64| (21.0 + (h / 24.0 * std::f64::consts::TAU).sin() - 32.0) / 1.8;
     let told = Told::of(&home(SITE, 9 * 24, &[("living", "living", "yes", &twice)]));
     if let Some(found) = told.find("near-freezing", "living") {
         let shows = found["shows"].as_str().unwrap();
@@ -344,8 +344,12 @@ fn a_room_that_may_be_in_the_wrong_unit_is_not_certain_to_freeze() {
         assert_ne!(finding["severity"], "urgent", "{finding:#}");
     }
     // A room that freezes beside another that does too is cold; no sentence says that nothing of it is certain.
-    let frost = |h: f64| if h < 100.0 { 18.0 - h / 10.0 } else { -1.0 + (h / 24.0 * 6.28).sin() * 0.8 };
-    let other = |h: f64| if h < 100.0 { 17.0 - h / 10.0 } else { 1.0 + (h / 24.0 * 6.28).sin() * 0.8 };
+    let frost = |h: f64| {
+        if h < 100.0 { 18.0 - h / 10.0 } else { -1.0 + (h / 24.0 * std::f64::consts::TAU).sin() * 0.8 }
+    };
+    let other = |h: f64| {
+        if h < 100.0 { 17.0 - h / 10.0 } else { 1.0 + (h / 24.0 * std::f64::consts::TAU).sin() * 0.8 }
+    };
     let told = Told::of(&home(
         SITE,
         9 * 24,
@@ -396,7 +400,7 @@ fn bursts_of_nothing_are_no_frost_and_no_setback() {
 
 #[test]
 fn hours_of_coarse_loggers_say_that_they_lie_between_readings() {
-    let cool = |h: f64| 19.6 + (h / 24.0 * 6.28).sin();
+    let cool = |h: f64| 19.6 + (h / 24.0 * std::f64::consts::TAU).sin();
     let small =
         home(SITE, 9 * 24, &[("living", "living", "yes", &cool), ("bedroom", "bedroom", "yes", &cool)]);
     let told = Told::of(&small);

@@ -385,7 +385,10 @@ fn evenness_between_fewer_than_two_rooms_read_as_clear() {
     let ran = done(&small);
     assert!(!is_clear(&ran), "{}", ran.stdout);
     let open = not_judged(&small);
-    assert!(open.iter().any(|[rule, why]| rule == "home-uneven" && why.contains("at once")), "{open:?}");
+    assert!(
+        open.iter().any(|[rule, why]| rule == "home-uneven" && why.contains("at the same time")),
+        "{open:?}"
+    );
 }
 
 #[test]
