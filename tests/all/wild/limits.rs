@@ -14,7 +14,7 @@ use crate::wild::bombs::{Member, archive, day, day_of_cells, gzip_bomb, open_doc
 /// Memory that a run may take, in KB of address space.
 const MOST_KB: u32 = 3_000_000;
 /// Seconds that a run may take; a program built for tests on a busy machine is slow.
-const MOST_S: u32 = 40;
+const MOST_S: u32 = 120;
 
 pub(crate) struct Ran {
     pub(crate) code: Option<i32>,
