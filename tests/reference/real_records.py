@@ -37,6 +37,8 @@ class Look:
 
 # One line each.
 LOOKED_AT = [
+    Look("loggers-together", "hall_a", "", True, "five loggers come within 0.5 K in a quarter of an hour and stay so for two days"),
+    Look("logger-handled", "hall_a", "vestry", True, "from 19.5 to 18 °C in that quarter of an hour, while the others rise to it"),
     Look("partial-record", "hall_c", "", True, "six of its eight records begin in January or end before the others do"),
 ]
 
