@@ -14,7 +14,7 @@ use crate::unpack::{file_and_part, unicode};
 /// The bytes of a file.
 ///
 /// # Errors
-/// [`Error::Disk`].
+/// [`crate::error::Error::Disk`].
 pub fn read(path: &Path) -> Result<Vec<u8>> {
     fs::read(path).map_err(disk(path, "could not be read", "check the path and that you may read it"))
 }
@@ -22,7 +22,7 @@ pub fn read(path: &Path) -> Result<Vec<u8>> {
 /// The bytes of a file that a person names; a pipe or a device may never end.
 ///
 /// # Errors
-/// [`Error::Disk`].
+/// [`crate::error::Error::Disk`].
 pub fn read_file(path: &Path) -> Result<Vec<u8>> {
     let about = fs::metadata(path).map_err(disk(
         path,
@@ -56,7 +56,7 @@ fn no_export(about: &fs::Metadata) -> Option<String> {
 /// The text of a file in UTF-8 or UTF-16.
 ///
 /// # Errors
-/// [`Error::Disk`]; a text in another encoding is a disk error too.
+/// [`crate::error::Error::Disk`]; a text in another encoding is a disk error too.
 pub fn text<'b>(path: &Path, bytes: &'b [u8]) -> Result<Cow<'b, str>> {
     let neither = || io::Error::new(io::ErrorKind::InvalidData, "the text is neither UTF-8 nor UTF-16");
     unicode(bytes).ok_or_else(neither).map_err(disk(path, "could not be read", "save the file as UTF-8"))
