@@ -1,5 +1,6 @@
 //! Text of a site file → settings, and a home judged by them.
 #![no_main]
+#![allow(clippy::disallowed_methods, reason = "the macro of the library writes a file where it is asked to")]
 
 use evenrooms::clock::{Span, UtcTime};
 use evenrooms::pipeline::{judge_home, restore_home};
@@ -44,7 +45,7 @@ fn judged(site: &Site) {
 fn rows(room: &str, level: f64, step_ms: i64) -> RoomRows {
     let times_ms: Vec<i64> =
         (0..4 * DAY_MS / step_ms).map(|i| (START_MS.div_euclid(step_ms) + i) * step_ms).collect();
-    let value = |t: &i64| level + 2.0 * ((*t % DAY_MS) as f64 / DAY_MS as f64 * 6.28).sin();
+    let value = |t: &i64| level + 2.0 * ((*t % DAY_MS) as f64 / DAY_MS as f64 * std::f64::consts::TAU).sin();
     RoomRows {
         room: room.to_owned(),
         degc: times_ms.iter().map(value).collect(),
