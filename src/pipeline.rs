@@ -399,7 +399,7 @@ fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow
         span.hours() - if inside.from < inside.to { inside.hours() } else { 0.0 }
     };
     let note = |logger: &LoggerRow| {
-        let own = Span { from: logger.first_utc?, to: logger.last_utc? };
+        let own = logger.record()?;
         let hours = outside(own) - logger.holes.iter().copied().map(outside).sum::<f64>();
         // A record that lies outside altogether is a finding.
         (site.periods.is_empty() && own.overlaps(judged) && hours > OUTSIDE_H).then(|| Note {

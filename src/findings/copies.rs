@@ -44,9 +44,8 @@ pub(super) static LOGGER_TWICE: Rule = Rule {
 const TOUCH_MS: i64 = HOUR_MS;
 
 fn in_two_rooms(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
-    let record = |l: &LoggerRow| Some(Span { from: l.first_utc?, to: l.last_utc? });
     let both = |other: &LoggerRow| {
-        let shared = record(logger)?.intersect(&record(other)?);
+        let shared = logger.record()?.intersect(&other.record()?);
         (shared.to.ms() - shared.from.ms() > TOUCH_MS).then_some(shared)
     };
     let elsewhere = |other: &&LoggerRow| other.room != logger.room && other.logger == logger.logger;

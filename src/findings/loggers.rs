@@ -88,8 +88,12 @@ fn difference(site: &Site, k: f64) -> String {
 }
 
 fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, shows: String) -> Verdict {
-    let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found { span, unit, limit, ..Found::new(Severity::Watch, observed, shows) })
+    Verdict::Found(Found {
+        span: logger.record(),
+        unit,
+        limit,
+        ..Found::new(Severity::Watch, observed, shows)
+    })
 }
 
 /// Share of quick changes, in %, that is worth a look.

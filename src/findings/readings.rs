@@ -159,7 +159,7 @@ fn hull(episodes: &[&Episode]) -> Option<Span> {
 
 /// Share of a logger's record, in %.
 fn share(logger: &LoggerRow, hours: f64) -> f64 {
-    let record = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to }.hours());
+    let record = logger.record().map(|span| span.hours());
     record.filter(|h| *h > 0.0).map_or(0.0, |record| (100.0 * hours / record).min(100.0))
 }
 
@@ -324,8 +324,7 @@ fn out_of_range(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
 }
 
 fn whole_record(logger: &LoggerRow, severity: Severity, observed: f64, limit: f64, shows: String) -> Verdict {
-    let span = logger.first_utc.zip(logger.last_utc).map(|(from, to)| Span { from, to });
-    Verdict::Found(Found { span, unit: "%", limit, ..Found::new(severity, observed, shows) })
+    Verdict::Found(Found { span: logger.record(), unit: "%", limit, ..Found::new(severity, observed, shows) })
 }
 
 fn wrong_unit(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {

@@ -66,10 +66,6 @@ fn within(of: Span, period: Span) -> Option<Span> {
     Some(of.intersect(&period)).filter(|span| span.from < span.to)
 }
 
-fn record(logger: &LoggerRow) -> Option<Span> {
-    Some(Span { from: logger.first_utc?, to: logger.last_utc? })
-}
-
 fn thin(case: &RoomCase<'_>) -> Verdict {
     let Some(coverage) = case.row("coverage") else {
         return Verdict::NotJudged("the logger stood elsewhere".to_owned());
@@ -79,7 +75,7 @@ fn thin(case: &RoomCase<'_>) -> Verdict {
     let share = match recorded {
         Some(hours) if hours > 0.0 => (100.0 * observed / hours).min(100.0),
         // A record of another time has a finding of its own.
-        Some(_) if case.loggers().any(|l| record(l).is_some()) => {
+        Some(_) if case.loggers().any(|l| l.record().is_some()) => {
             return Verdict::NotJudged("its loggers recorded nothing in this time".to_owned());
         }
         _ => coverage.value,
@@ -106,7 +102,7 @@ fn own_hours(case: &RoomCase<'_>) -> Option<f64> {
     let period = evidence.span_of(case.case.period)?;
     let of_logger = |logger: &LoggerRow| {
         let placements = case.room.placements.iter().filter(|p| p.logger.told() == logger.logger);
-        let own = record(logger)?;
+        let own = logger.record()?;
         let recorded = |p: &Placement| within(within(own, p.span)?, period);
         // Side by side a logger was not in its room.
         let checked = |p: &Placement, span: Span| {
@@ -178,7 +174,7 @@ fn partial(evidence: &Evidence<'_>) -> Verdict {
 
 /// How a room's record falls short of the time in which the roster places a logger there.
 fn part<'a>(evidence: &Evidence<'_>, room: &'a crate::site::Room, judged: Span) -> Option<Part<'a>> {
-    let records = evidence.loggers.iter().filter(|l| l.room == room.name).filter_map(record);
+    let records = evidence.loggers.iter().filter(|l| l.room == room.name).filter_map(LoggerRow::record);
     let own = records.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
     let placed = room.placements.iter().map(|p| p.span);
     let placed = placed.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })?;
@@ -217,7 +213,7 @@ fn hole(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
 }
 
 fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
-    let Some(own) = record(logger) else { return Verdict::Clear };
+    let Some(own) = logger.record() else { return Verdict::Clear };
     if evidence.periods.iter().all(|(_, span)| span.from >= span.to) {
         return Verdict::Clear;
     }

@@ -67,9 +67,8 @@ fn found(
     shows: String,
 ) -> Verdict {
     // What is wrong with a logger is wrong in all of its record.
-    let record = logger.first_utc.zip(logger.last_utc).map(|(from, to)| crate::clock::Span { from, to });
     let time = evidence.site.colocation.as_ref().map(|c| c.span);
-    let span = if severity == Severity::Act { record } else { time };
+    let span = if severity == Severity::Act { logger.record() } else { time };
     Verdict::Found(Found { span, unit: "K", limit, ..Found::new(severity, observed, shows) })
 }
 

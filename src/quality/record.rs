@@ -125,6 +125,11 @@ impl LoggerRow {
         }
     }
 
+    /// From its first to its last reading.
+    pub fn record(&self) -> Option<Span> {
+        Some(Span { from: self.first_utc?, to: self.last_utc? })
+    }
+
     /// Whether it samples so often that single readings that stand out are in no number.
     pub fn samples_often(&self) -> bool {
         self.interval_s.is_none_or(|s| s <= OFTEN_S as f64)
