@@ -16,7 +16,7 @@ use crate::exports::{self, Files, Purpose, SetAside};
 use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricRow};
-use crate::quality::across::{self, Doubts, SideBySide, SideRooms};
+use crate::quality::across::{self, Doubts, LateIn, SideBySide, SideRooms};
 use crate::quality::colocation::Checked;
 use crate::quality::copies::{self, Sketch};
 use crate::quality::episodes::{self, Episode, Witnesses};
@@ -188,7 +188,12 @@ impl PlacedLogger<'_> {
             self.checked,
         );
         let shifted = doubts.shift.map(|s| Span { from: aligned.time(s.at), to: aligned.time(s.to) });
-        LoggerRow { doubts, shifted, episodes, ..row }
+        let late_in = doubts.clock.and_then(|late| match (late.part, row.record()?) {
+            (LateIn::Whole, _) => None,
+            (LateIn::From(i), record) => Some(Span { from: aligned.time(i), ..record }),
+            (LateIn::Until(i), record) => Some(Span { to: aligned.time(i), ..record }),
+        });
+        LoggerRow { doubts, shifted, late_in, episodes, ..row }
     }
 }
 

@@ -4,6 +4,7 @@ use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
+use crate::quality::across::LateIn;
 use crate::quality::episodes::Seen;
 use crate::site::Site;
 use crate::units::KelvinDiff;
@@ -61,9 +62,9 @@ pub(super) static SUN_ON_LOGGER: Rule = Rule {
 /// A logger whose clock does not go with the others.
 pub(super) static CLOCK_SUSPECT: Rule = Rule {
     name: "clock-suspect",
-    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, and fit them well once moved",
-    could_also_be: "a room with a schedule of its own, or a slow room that follows the others",
-    next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; hours of day and night, and of recovery, are wrong for it until then",
+    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, in all of its record or from a day on or until one, and fit them well once moved",
+    could_also_be: "a room with a schedule of its own, or that got one that day, or a slow room that follows the others",
+    next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
     source: SOURCE,
     needs: &[],
     about: About::Record,
@@ -203,18 +204,28 @@ fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     found(logger, sun.peak_k, "K", 3.0, shows)
 }
 
-fn clock(logger: &LoggerRow, _: &Evidence<'_>) -> Verdict {
+fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let zone = evidence.site.zone;
     let Some(late) = logger.doubts.clock else { return Verdict::Clear };
     let way = if late.hours > 0.0 { "later" } else { "earlier" };
+    let about = |at| zone.date(at);
+    let (when, where_right) = match (late.part, logger.late_in) {
+        (LateIn::From(_), Some(off)) => {
+            (format!("From about {} on", about(off.from)), ", and with them before")
+        }
+        (LateIn::Until(_), Some(off)) => (format!("Until about {}", about(off.to)), ", and with them after"),
+        _ => ("All the time".to_owned(), ""),
+    };
     let shows = format!(
-        "The changes of logger {} in {} come {:.2} h {way} than those of the other rooms (correlation {:.2} once moved, {:.2} as they are).",
+        "{when} the changes of logger {} in {} come {:.2} h {way} than those of the other rooms{where_right} (correlation {:.2} once moved, {:.2} as they are).",
         logger.logger,
         logger.room,
         late.hours.abs(),
         late.moved,
         late.unmoved
     );
-    found(logger, late.hours, "h", 0.75, shows)
+    let seen = Found::new(Severity::Watch, late.hours, shows);
+    Verdict::Found(Found { span: logger.late_in.or(logger.record()), unit: "h", limit: 0.75, ..seen })
 }
 
 /// Shares of the readings expected, in %: whole at the start, few at the end.

@@ -3,14 +3,16 @@
 //! A room is compared with the median of the home's other rooms at the same instants. Limits were set on simulated
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
+mod late;
 mod moves;
 mod others;
 
 use std::ops::Range;
 
 use crate::stats::{Line, median, quantile};
-use moves::{correlation, nearly_best};
 use others::medians_of_others;
+
+pub use late::{Late, LateIn};
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -154,17 +156,6 @@ pub struct Sun {
     pub days: usize,
 }
 
-/// A time by which a record is late.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Late {
-    /// Hours.
-    pub hours: f64,
-    /// Correlation of the changes when moved by it, and as they are.
-    pub moved: f64,
-    /// As they are.
-    pub unmoved: f64,
-}
-
 /// Looks at one room over the instants in which one logger stood there.
 ///
 /// No answer where fewer than two other rooms have values at the same time, or instants are more than half an hour apart.
@@ -186,7 +177,7 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
         drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
-        clock: late(home, room, placed),
+        clock: late::late(home, room, placed),
     }
 }
 
@@ -354,41 +345,6 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
         Some(Sun { minute: slot as i64 * 30, peak_k, days })
     };
     heights.into_iter().enumerate().filter_map(peak).max_by(|a, b| a.peak_k.total_cmp(&b.peak_k))
-}
-
-/// Hours by which a record is moved at most, either way.
-const MOST_H: i64 = 9;
-/// Least time by which a clock is called late or early, hours.
-const LATE_H: f64 = 0.75;
-/// How much better the changes must fit when moved.
-const BETTER: f64 = 0.4;
-
-/// How well changes must fit when moved: slow rooms follow the others by up to an hour and a half by nature, but
-/// never so closely, and none runs ahead.
-fn fits(hours: f64) -> f64 {
-    match hours {
-        h if h > 1.5 => 0.55,
-        h if h > 0.0 => 0.75,
-        _ => 0.6,
-    }
-}
-
-fn late(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Option<Late> {
-    let (changes, others) = (home.changes.get(room)?, home.changes_of_others.get(room)?);
-    let per = (QUARTER_MS / home.rooms.step_ms) as usize;
-    let (from, to) = (placed.start.div_ceil(per), placed.end / per);
-    let (changes, others) = (changes.get(from..to)?, others.get(from..to)?);
-    let per_h = HOUR_MS / QUARTER_MS;
-    let least = LEAST_DAYS * 24 * per_h as usize;
-    let at = |k: i64| correlation(changes, others, k, least);
-    // A correlation is at most 1: where the changes fit as they are, no clock can be off.
-    let unmoved = at(0).filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
-    let best =
-        nearly_best(changes, others, MOST_H * per_h, least).into_iter().filter_map(|k| Some((k, at(k)?)));
-    let (k, moved) = best.max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let hours = k as f64 / per_h as f64;
-    let is_off = hours.abs() >= LATE_H && moved >= fits(hours) && moved - unmoved >= BETTER;
-    is_off.then_some(Late { hours, moved, unmoved })
 }
 
 /// Least drift from start to end, K, how many times the daily scatter it must be, and fewest days.

@@ -1,6 +1,6 @@
 //! Four rooms over three weeks, alike but for one that something is done to.
 
-use super::moves::Sums;
+use super::moves::{Sums, correlation, nearly_best};
 use super::*;
 
 const PER_DAY: usize = 96;
@@ -114,6 +114,30 @@ fn a_clock_an_hour_off_is_told_from_the_changes() {
         assert!((clock.hours - hours).abs() < 1e-9, "{clock:?}");
     }
     assert_eq!(doubts(rolled(1)).clock, None, "a quarter of an hour is nothing to speak of");
+}
+
+#[test]
+fn a_clock_that_jumps_is_told_with_its_day_and_one_that_was_right_is_not() {
+    let jump = |at_day: usize, by: i64, late_after: bool| {
+        let plain = room(1);
+        doubts(move |i, x| {
+            let off = (i / PER_DAY >= at_day) == late_after;
+            let from = usize::try_from(i as i64 - by).ok();
+            if off { from.and_then(|j| plain.get(j).copied()).unwrap_or(f64::NAN) } else { x }
+        })
+        .clock
+    };
+    for (by, hours) in [(4, 1.0), (-4, -1.0), (12, 3.0), (-24, -6.0), (48, 12.0)] {
+        let Some(Late { hours: told, part: LateIn::From(at), .. }) = jump(10, by, true) else {
+            panic!("{by}")
+        };
+        assert!((told - hours).abs() < 0.3 || (told.abs() - 12.0).abs() < 0.3 && by == 48, "{told} {by}");
+        assert!((9..=11).contains(&(at / PER_DAY)), "{by} {at}");
+    }
+    let Some(Late { hours, part: LateIn::Until(at), .. }) = jump(12, 4, false) else { panic!("until") };
+    assert!((hours - 1.0).abs() < 0.3 && (11..=13).contains(&(at / PER_DAY)), "{hours} {at}");
+    assert_eq!(jump(10, 1, true), None, "a quarter of an hour");
+    assert_eq!(jump(2, 4, true).map(|l| l.part), Some(LateIn::Whole), "two days before it are none");
 }
 
 /// Three to seven rooms with ties and holes, some of them at the same instants.

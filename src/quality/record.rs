@@ -63,6 +63,8 @@ pub struct LoggerRow {
     pub doubts: Doubts,
     /// From [`Doubts::shift`] to the last instant that has other rooms to compare it with.
     pub shifted: Option<Span>,
+    /// The part of the record that [`Doubts::clock`] is about; `None` where it is all of it.
+    pub late_in: Option<Span>,
     /// Times that are not, or may not be, the air of the room.
     pub episodes: Vec<Episode>,
     /// Offset found side by side and taken off.
@@ -118,6 +120,7 @@ impl LoggerRow {
             completeness: completeness(readings),
             doubts: Doubts::default(),
             shifted: None,
+            late_in: None,
             episodes: Vec::new(),
             offset: checked.and_then(Checked::taken_off),
             checked,

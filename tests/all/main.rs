@@ -7,6 +7,7 @@ mod below_16;
 mod books;
 mod building;
 mod cautions;
+mod clock_jumps;
 mod comparison;
 mod complaint;
 mod contradictions;

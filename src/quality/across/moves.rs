@@ -83,7 +83,7 @@ impl Sums {
 }
 
 /// Sum of the products of values at the same places, several at a time.
-fn product(x: &[f64], y: &[f64]) -> f64 {
+pub(super) fn product(x: &[f64], y: &[f64]) -> f64 {
     const LANES: usize = 8;
     let len = x.len().min(y.len());
     let ((x, x_rest), (y, y_rest)) = (x[..len].as_chunks::<LANES>(), y[..len].as_chunks::<LANES>());
