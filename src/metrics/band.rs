@@ -7,74 +7,74 @@ use super::{Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric
 use crate::clock::Span;
 use crate::site::Band;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(band) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(band) };
 
 const HOURS: &str = "own definition; hours outside a range as in ISO 7730:2005, annex H, method A";
 const DEGREE_HOURS: &str = "own definition; degree-hours as in EN 15251:2007, annex F, method B";
 const RUNS: &str = "own definition";
 
-static METRICS: [Metric; 10] = [
-    Metric {
+metrics! {
+    HOURS_BELOW_BAND = Metric {
         id: "hours_below_band",
         unit: "h",
         definition: "hours with a value below the lower limit of the band; low and high count with the limit moved by the sensor accuracy (certainly, possibly), low without and high with suspect readings, and by how far the room is ahead of its loggers where the roster states `time_constant_min` of each",
         source: HOURS,
-    },
-    Metric {
+    };
+    HOURS_ABOVE_BAND = Metric {
         id: "hours_above_band",
         unit: "h",
         definition: "hours with a value above the upper limit of the band; low and high as for hours_below_band",
         source: HOURS,
-    },
-    Metric {
+    };
+    HOURS_OUTSIDE_BAND = Metric {
         id: "hours_outside_band",
         unit: "h",
         definition: "hours_below_band plus hours_above_band; low and high count each hour once",
         source: HOURS,
-    },
-    Metric {
+    };
+    SHARE_OUTSIDE_BAND = Metric {
         id: "share_outside_band",
         unit: "%",
         definition: "hours_outside_band as a share of the hours observed",
         source: HOURS,
-    },
-    Metric {
+    };
+    DEGREE_HOURS_BELOW = Metric {
         id: "degree_hours_below",
         unit: "K·h",
         definition: "sum over the hours of how far the room lies below the lower limit of the band; low and high with the limit moved as for hours_below_band",
         source: DEGREE_HOURS,
-    },
-    Metric {
+    };
+    DEGREE_HOURS_ABOVE = Metric {
         id: "degree_hours_above",
         unit: "K·h",
         definition: "sum over the hours of how far the room lies above the upper limit of the band; low and high with the limit moved as for hours_below_band",
         source: DEGREE_HOURS,
-    },
-    Metric {
+    };
+    LONGEST_BELOW_BAND = Metric {
         id: "longest_below_band",
         unit: "h",
         definition: "longest unbroken run below the band; a missing value ends a run",
         source: RUNS,
-    },
-    Metric {
+    };
+    LONGEST_ABOVE_BAND = Metric {
         id: "longest_above_band",
         unit: "h",
         definition: "longest unbroken run above the band; a missing value ends a run",
         source: RUNS,
-    },
-    Metric {
+    };
+    EXCURSIONS_BELOW = Metric {
         id: "excursions_below",
         unit: "1",
         definition: "number of unbroken runs below the band",
         source: RUNS,
-    },
-    Metric {
+    };
+    EXCURSIONS_ABOVE = Metric {
         id: "excursions_above",
         unit: "1",
         definition: "number of unbroken runs above the band",
         source: RUNS,
-    },
-];
+    };
+}
 
 /// Steps and degree-steps on one side of the band: as measured, certainly, possibly.
 #[derive(Clone, Copy, Default)]
@@ -119,8 +119,8 @@ fn by_lag<const RUNS: bool>(scope: &RoomScope<'_>, out: &mut Measured) {
     };
     report(scope, out, [&outside.below, &outside.above], [observed, outside.possibly as f64], kind);
     if RUNS {
-        report_runs(scope, out, &outside.runs_below.done, 0, EventKind::BelowBand, observed);
-        report_runs(scope, out, &outside.runs_above.done, 1, EventKind::AboveBand, observed);
+        report_runs(scope, out, &outside.runs_below.done, &BELOW, observed);
+        report_runs(scope, out, &outside.runs_above.done, &ABOVE, observed);
     }
 }
 
@@ -230,34 +230,45 @@ fn report(
     let hours = |steps: [f64; 3]| steps.map(|s| s * h);
     let share = outside.map(|s| 100.0 * s / observed);
     let rows = [
-        hours(steps_below),
-        hours(steps_above),
-        hours(outside),
-        share,
-        hours(below.degree_steps),
-        hours(above.degree_steps),
+        (&HOURS_BELOW_BAND, hours(steps_below)),
+        (&HOURS_ABOVE_BAND, hours(steps_above)),
+        (&HOURS_OUTSIDE_BAND, hours(outside)),
+        (&SHARE_OUTSIDE_BAND, share),
+        (&DEGREE_HOURS_BELOW, hours(below.degree_steps)),
+        (&DEGREE_HOURS_ABOVE, hours(above.degree_steps)),
     ];
-    for (metric, [value, low, high]) in METRICS.iter().zip(rows) {
+    for (metric, [value, low, high]) in rows {
         out.value_within(room, metric, value, interval(low, high), observed * h);
     }
 }
+
+/// The metrics and the events that tell of the runs on one side of the band.
+struct RunsToldAs {
+    longest: &'static Metric,
+    count: &'static Metric,
+    kind: EventKind,
+}
+
+static BELOW: RunsToldAs =
+    RunsToldAs { longest: &LONGEST_BELOW_BAND, count: &EXCURSIONS_BELOW, kind: EventKind::BelowBand };
+static ABOVE: RunsToldAs =
+    RunsToldAs { longest: &LONGEST_ABOVE_BAND, count: &EXCURSIONS_ABOVE, kind: EventKind::AboveBand };
 
 fn report_runs(
     scope: &RoomScope<'_>,
     out: &mut Measured,
     runs: &[Run],
-    side: usize,
-    kind: EventKind,
+    told_as: &RunsToldAs,
     observed: f64,
 ) {
     let (room, h) = (Some(scope.index()), scope.step_h());
     let longest = runs.iter().map(|r| r.at.len()).max().unwrap_or(0);
-    out.value(room, &METRICS[6 + side], longest as f64 * h, observed * h);
-    out.value(room, &METRICS[8 + side], runs.len() as f64, observed * h);
+    out.value(room, told_as.longest, longest as f64 * h, observed * h);
+    out.value(room, told_as.count, runs.len() as f64, observed * h);
     let aligned = scope.home().aligned();
     out.events.extend(runs.iter().map(|r| RoomEvent {
         room,
-        kind,
+        kind: told_as.kind,
         span: Span { from: aligned.time(r.at.start), to: aligned.time(r.at.end) },
         value: r.extreme,
         limit: r.limit,

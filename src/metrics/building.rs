@@ -16,38 +16,38 @@ const OWN: &str = "own definition: of the hourly means of the homes' rooms; an h
 /// Homes that a median of the others needs.
 const LEAST_OTHERS: usize = 3;
 
-pub(super) static METRICS: [Metric; 5] = [
-    Metric {
+metrics! {
+    BUILDING_MEDIAN = Metric {
         id: "building_median",
         unit: "°C",
         definition: "mean over the hours of the median home, where 4 homes or more have a value",
         source: OWN,
-    },
-    Metric {
+    };
+    BUILDING_RANGE = Metric {
         id: "building_range",
         unit: "K",
         definition: "mean over the hours of the 95th less the 5th percentile of the homes, where 4 homes or more have a value",
         source: OWN,
-    },
-    Metric {
+    };
+    OFFSET_FROM_BUILDING = Metric {
         id: "offset_from_building",
         unit: "K",
         definition: "mean over the hours of the home less the median of the building's other homes at the same hour (3 others or more)",
         source: OWN,
-    },
-    Metric {
+    };
+    OFFSET_FROM_FLOOR = Metric {
         id: "offset_from_floor",
         unit: "K",
         definition: "mean over the hours of the home less the median of the other homes of its floor (`floor` in the roster; 3 others or more)",
         source: OWN,
-    },
-    Metric {
+    };
+    OFFSET_FROM_LINE = Metric {
         id: "offset_from_line",
         unit: "K",
         definition: "mean over the hours of the home less the median of the other homes of its line (`line` in the roster: homes above each other; 3 others or more)",
         source: OWN,
-    },
-];
+    };
+}
 
 /// Hourly means of a home: what is kept of it for the building.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -156,15 +156,16 @@ impl Building {
         for (period, span) in periods {
             let within = hours_of(span, from..to);
             building.rows.extend(whole(&everyone, hours, within.clone(), period));
-            for (k, groups) in [vec![everyone.clone()], by(site, |h| &h.floor), by(site, |h| &h.line)]
-                .into_iter()
-                .enumerate()
-            {
+            for (metric, groups) in [
+                (&OFFSET_FROM_BUILDING, vec![everyone.clone()]),
+                (&OFFSET_FROM_FLOOR, by(site, |h| &h.floor)),
+                (&OFFSET_FROM_LINE, by(site, |h| &h.line)),
+            ] {
                 for (home, offset, count) in
                     groups.iter().flat_map(|group| offsets(group, hours, within.clone()))
                 {
                     let home_name = &site.homes[home].name;
-                    building.of_homes[home].push(row(home_name, period, &METRICS[2 + k], offset, count));
+                    building.of_homes[home].push(row(home_name, period, metric, offset, count));
                 }
             }
         }
@@ -254,8 +255,8 @@ fn whole(group: &[usize], hours: &[HomeHours], within: std::ops::Range<i64>, per
         ranges.extend(quantile(0.95).zip(quantile(0.05)).map(|(high, low)| high - low));
     }
     let count = medians.len() as f64;
-    let rows = METRICS.iter().zip([stats::mean(&medians), stats::mean(&ranges)]);
-    rows.filter_map(|(metric, value)| Some(row("", period, metric, value?, count))).collect()
+    let rows = [(&BUILDING_MEDIAN, stats::mean(&medians)), (&BUILDING_RANGE, stats::mean(&ranges))];
+    rows.into_iter().filter_map(|(metric, value)| Some(row("", period, metric, value?, count))).collect()
 }
 
 #[cfg(test)]

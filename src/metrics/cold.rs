@@ -6,30 +6,30 @@ use super::{Compute, EventKind, Family, Measured, Metric, RoomEvent, RoomScope, 
 use crate::clock::Span;
 use crate::units::Celsius;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(cold) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(cold) };
 
 const HHSRS: &str = "16 °C as the limit of serious cold: England, HHSRS operating guidance (2006)";
 
-static METRICS: [Metric; 3] = [
-    Metric {
+metrics! {
+    DAYS_BELOW_BAND = Metric {
         id: "days_below_band",
         unit: "1",
         definition: "most local days in a row on which the room was certainly below the lower limit of the band, even with the sensor accuracy added, for 12 h or more",
         source: "own definition",
-    },
-    Metric {
+    };
+    LONGEST_BELOW_16 = Metric {
         id: "longest_below_16",
         unit: "h",
         definition: "longest time certainly below 16 °C, even with the sensor accuracy added; holes of up to 2 h and up to 30 min too close to call (below 16 °C, but not by the sensor accuracy) do not end it and are not counted, a value of 16 °C or more ends it; no row where there is none",
         source: HHSRS,
-    },
-    Metric {
+    };
+    SINCE_BELOW_16 = Metric {
         id: "since_below_16",
         unit: "h",
         definition: "from the room's last value certainly below 16 °C to its last value: 0 where its record ends in such cold; no row where there is none",
         source: HHSRS,
-    },
-];
+    };
+}
 
 /// Hours of a local day that make it a day below the band.
 const COLD_DAY_H: f64 = 12.0;
@@ -57,17 +57,17 @@ fn cold(scope: &RoomScope<'_>, out: &mut Measured) {
             run = if is_below_band(scope, day) { run + 1 } else { 0 };
             most = most.max(run);
         }
-        out.value(Some(scope.index()), &METRICS[0], f64::from(most), hours);
+        out.value(Some(scope.index()), &DAYS_BELOW_BAND, f64::from(most), hours);
     }
     let times = serious_times(scope);
     if let Some(longest) = times.iter().map(|time| time.below).max() {
-        out.value(Some(scope.index()), &METRICS[1], longest as f64 * scope.step_h(), hours);
+        out.value(Some(scope.index()), &LONGEST_BELOW_16, longest as f64 * scope.step_h(), hours);
     }
     if let Some(last) = times.last() {
         let later: Vec<Range<usize>> = super::scope::clip(scope.home().ranges(), &(last.at.end..usize::MAX));
         let unbroken = later.iter().flat_map(|range| scope.blocks().unbroken(range));
         let end = unbroken.map(|run| run.end).max().unwrap_or(last.at.end);
-        out.value(Some(scope.index()), &METRICS[2], (end - last.at.end) as f64 * scope.step_h(), hours);
+        out.value(Some(scope.index()), &SINCE_BELOW_16, (end - last.at.end) as f64 * scope.step_h(), hours);
     }
     let aligned = scope.home().aligned();
     let lasting = times.iter().filter(|time| time.below as f64 * scope.step_h() >= SERIOUS_COLD_H);

@@ -15,46 +15,46 @@ const OWN: &str = "own definition; days with values for at least 75 % of their h
 const PER_DAY: &str = "own definition; days with values for at least 75 % of their hours; stretched from the hours observed to 24 h";
 
 /// What is compared from day to day.
-pub(super) static METRICS: [Metric; 8] = [
-    Metric { id: "day_mean", unit: "°C", definition: "mean of a local day's aligned values", source: OWN },
-    Metric { id: "day_minimum", unit: "°C", definition: "lowest aligned value of a local day", source: OWN },
-    Metric {
+metrics! {
+    DAY_MEAN = Metric { id: "day_mean", unit: "°C", definition: "mean of a local day's aligned values", source: OWN };
+    DAY_MINIMUM = Metric { id: "day_minimum", unit: "°C", definition: "lowest aligned value of a local day", source: OWN };
+    DAY_HOURS_BELOW_BAND = Metric {
         id: "day_hours_below_band",
         unit: "h",
         definition: "hours of a local day below the lower limit of the band",
         source: PER_DAY,
-    },
-    Metric {
+    };
+    DAY_HOURS_ABOVE_BAND = Metric {
         id: "day_hours_above_band",
         unit: "h",
         definition: "hours of a local day above the upper limit of the band",
         source: PER_DAY,
-    },
-    Metric {
+    };
+    DAY_DEGREE_HOURS_BELOW = Metric {
         id: "day_degree_hours_below",
         unit: "K·h",
         definition: "sum over the hours of a local day of how far the room lies below the lower limit of the band",
         source: PER_DAY,
-    },
-    Metric {
+    };
+    DAY_OFFSET_FROM_HEATED_MEAN = Metric {
         id: "day_offset_from_heated_mean",
         unit: "K",
         definition: "mean over a local day of the difference between the room and the mean of the heated rooms (for a heated room: of the other heated rooms) at instants with a quorum",
         source: OWN,
-    },
-    Metric {
+    };
+    DAY_SPREAD = Metric {
         id: "day_spread",
         unit: "K",
         definition: "mean over a local day of the room-to-room spread at instants with a quorum",
         source: OWN,
-    },
-    Metric {
+    };
+    DAY_HOURS_SPREAD_OVER_LIMIT = Metric {
         id: "day_hours_spread_over_limit",
         unit: "h",
         definition: "hours of a local day with a room-to-room spread over the site's limit",
         source: PER_DAY,
-    },
-];
+    };
+}
 
 /// Numbers of a room (`None`: of the home) from day to day.
 #[derive(Clone, Debug)]
@@ -100,11 +100,14 @@ fn of_rooms(site: &Site, home: &Home, aligned: &AlignedHome, rooms: Range<usize>
         .map(|d| (*d, Span { from: aligned.time(d.from), to: aligned.time(d.to) }, outdoor_mean(aligned, d)))
         .collect();
     let mut found = Vec::new();
-    let mut add = |room, metrics: &'static [Metric], of_day: &dyn Fn(&GridDay) -> Vec<Option<f64>>| {
+    let mut add = |room, metrics: &[&'static Metric], of_day: &dyn Fn(&GridDay) -> OfDay| {
         let first = found.len();
         found.extend(metrics.iter().map(|metric| Daily { room, metric, days: Vec::new() }));
         for (day, span, outdoor_degc) in &days {
-            for (daily, value) in found[first..].iter_mut().zip(of_day(day)) {
+            for (metric, value) in of_day(day) {
+                let Some(daily) = found[first..].iter_mut().find(|d: &&mut Daily| d.metric == metric) else {
+                    continue;
+                };
                 daily.days.extend(value.map(|value| DayValue {
                     span: *span,
                     outdoor_degc: *outdoor_degc,
@@ -114,9 +117,9 @@ fn of_rooms(site: &Site, home: &Home, aligned: &AlignedHome, rooms: Range<usize>
         }
     };
     for room in rooms {
-        add(Some(room), &METRICS[..6], &|day| of_room(&scope, room, day));
+        add(Some(room), &OF_ROOM, &|day| of_room(&scope, room, day));
     }
-    add(None, &METRICS[6..], &|day| of_home(&scope, day));
+    add(None, &OF_HOME, &|day| of_home(&scope, day));
     found.retain(|d: &Daily| !d.days.is_empty());
     found
 }
@@ -132,14 +135,28 @@ fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
     enough(count, day).then(|| sum / count as f64)
 }
 
-/// In the order of the first six of [`METRICS`].
-fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Vec<Option<f64>> {
+/// What a day gives: each metric at most once.
+type OfDay = Vec<(&'static Metric, Option<f64>)>;
+
+/// Metrics of a room.
+static OF_ROOM: [&Metric; 6] = [
+    &DAY_MEAN,
+    &DAY_MINIMUM,
+    &DAY_HOURS_BELOW_BAND,
+    &DAY_HOURS_ABOVE_BAND,
+    &DAY_DEGREE_HOURS_BELOW,
+    &DAY_OFFSET_FROM_HEATED_MEAN,
+];
+/// Metrics of a home.
+static OF_HOME: [&Metric; 2] = [&DAY_SPREAD, &DAY_HOURS_SPREAD_OVER_LIMIT];
+
+fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> OfDay {
     let of_room = scope.room(room);
     let degc = &of_room.degc()[day.from..day.to];
     let present = || (day.from..).zip(degc).filter(|(_, x)| !x.is_nan()).map(|(i, x)| (i, *x));
     let count = present().count();
     if !enough(count, day) {
-        return vec![None; 6];
+        return Vec::new();
     }
     let mean = present().map(|(_, x)| x).sum::<f64>() / count as f64;
     let lowest = present().map(|(_, x)| x).fold(f64::INFINITY, f64::min);
@@ -154,12 +171,12 @@ fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Vec<Option<f64>
     let below = |band: crate::site::Band, x: f64| band.lower.degc() - x;
     let above = |band: crate::site::Band, x: f64| x - band.upper.degc();
     vec![
-        Some(mean),
-        Some(lowest),
-        beyond(&below, true),
-        beyond(&above, true),
-        beyond(&below, false),
-        offset(scope, room, day),
+        (&DAY_MEAN, Some(mean)),
+        (&DAY_MINIMUM, Some(lowest)),
+        (&DAY_HOURS_BELOW_BAND, beyond(&below, true)),
+        (&DAY_HOURS_ABOVE_BAND, beyond(&above, true)),
+        (&DAY_DEGREE_HOURS_BELOW, beyond(&below, false)),
+        (&DAY_OFFSET_FROM_HEATED_MEAN, offset(scope, room, day)),
     ]
 }
 
@@ -171,15 +188,17 @@ fn offset(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Option<f64> {
     enough(count, day).then(|| sum / count as f64)
 }
 
-/// In the order of the last two of [`METRICS`].
-fn of_home(scope: &HomeScope<'_>, day: &GridDay) -> Vec<Option<f64>> {
+fn of_home(scope: &HomeScope<'_>, day: &GridDay) -> OfDay {
     let spreads = scope.together().spread()[day.from..day.to].iter().copied();
     let spreads: Vec<f64> = spreads.filter(|s| !s.is_nan()).collect();
     if !enough(spreads.len(), day) {
-        return vec![None; 2];
+        return Vec::new();
     }
     let limit = scope.site().spread.limit.k() + FLOAT_NOISE_K;
     let over = spreads.iter().filter(|s| **s > limit).count() as f64;
     let count = spreads.len() as f64;
-    vec![Some(spreads.iter().sum::<f64>() / count), Some(over * 24.0 / count)]
+    vec![
+        (&DAY_SPREAD, Some(spreads.iter().sum::<f64>() / count)),
+        (&DAY_HOURS_SPREAD_OVER_LIMIT, Some(over * 24.0 / count)),
+    ]
 }

@@ -4,30 +4,30 @@ use super::blocks::Ends;
 use super::{Compute, Family, Measured, Metric, RoomScope};
 use crate::stats;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(distribution) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(distribution) };
 
 const TYPE_7: &str = "linear interpolation between order statistics: R. J. Hyndman, Y. Fan, The American Statistician 50 (1996), definition 7";
 
-static METRICS: [Metric; 8] = [
-    Metric { id: "mean", unit: "°C", definition: "mean of the aligned values", source: "own definition" },
-    Metric { id: "minimum", unit: "°C", definition: "lowest aligned value", source: "own definition" },
-    Metric { id: "maximum", unit: "°C", definition: "highest aligned value", source: "own definition" },
-    Metric { id: "p05", unit: "°C", definition: "5 % of the aligned values lie below", source: TYPE_7 },
-    Metric { id: "median", unit: "°C", definition: "half of the aligned values lie below", source: TYPE_7 },
-    Metric { id: "p95", unit: "°C", definition: "95 % of the aligned values lie below", source: TYPE_7 },
-    Metric {
+metrics! {
+    MEAN = Metric { id: "mean", unit: "°C", definition: "mean of the aligned values", source: "own definition" };
+    MINIMUM = Metric { id: "minimum", unit: "°C", definition: "lowest aligned value", source: "own definition" };
+    MAXIMUM = Metric { id: "maximum", unit: "°C", definition: "highest aligned value", source: "own definition" };
+    P05 = Metric { id: "p05", unit: "°C", definition: "5 % of the aligned values lie below", source: TYPE_7 };
+    MEDIAN = Metric { id: "median", unit: "°C", definition: "half of the aligned values lie below", source: TYPE_7 };
+    P95 = Metric { id: "p95", unit: "°C", definition: "95 % of the aligned values lie below", source: TYPE_7 };
+    STANDARD_DEVIATION = Metric {
         id: "standard_deviation",
         unit: "K",
         definition: "standard deviation of the aligned values, with n − 1",
         source: "own definition",
-    },
-    Metric {
+    };
+    MEAN_DAILY_RANGE = Metric {
         id: "mean_daily_range",
         unit: "K",
         definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's highest minus its lowest value",
         source: "own definition",
-    },
-];
+    };
+}
 
 /// Share of a local day that must have values for the day to count.
 pub(super) const DAY_COVERAGE: f64 = 0.75;
@@ -41,14 +41,14 @@ pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     };
     let hours = values.len() as f64 * scope.step_h();
     let room = Some(scope.index());
-    for (metric, value) in METRICS.iter().zip([mean, minimum, maximum, p05, median, p95]) {
+    for (metric, value) in [(&MEAN, mean), (&MINIMUM, minimum), (&MAXIMUM, maximum), (&P05, p05), (&MEDIAN, median), (&P95, p95)] {
         out.value(room, metric, value, hours);
     }
     if let Some(deviation) = deviation {
-        out.value(room, &METRICS[6], deviation, hours);
+        out.value(room, &STANDARD_DEVIATION, deviation, hours);
     }
     if let Some((range, hours)) = mean_daily_range(scope) {
-        out.value(room, &METRICS[7], range, hours);
+        out.value(room, &MEAN_DAILY_RANGE, range, hours);
     }
 }
 
@@ -57,8 +57,8 @@ pub(super) fn mean_and_minimum(scope: &RoomScope<'_>, out: &mut Measured) {
     let values = scope.values();
     let Some(mean) = stats::mean(&values) else { return };
     let hours = values.len() as f64 * scope.step_h();
-    out.value(Some(scope.index()), &METRICS[0], mean, hours);
-    out.value(Some(scope.index()), &METRICS[1], scope.ends(scope.home().ranges()).low, hours);
+    out.value(Some(scope.index()), &MEAN, mean, hours);
+    out.value(Some(scope.index()), &MINIMUM, scope.ends(scope.home().ranges()).low, hours);
 }
 
 fn mean_daily_range(scope: &RoomScope<'_>) -> Option<(f64, f64)> {

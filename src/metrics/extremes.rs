@@ -8,24 +8,24 @@ use super::{
 use crate::clock::Span;
 use crate::units::Celsius;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(extremes) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(extremes) };
 
 const PRACTICE: &str = "common practice, no published source";
 
-static METRICS: [Metric; 2] = [
-    Metric {
+metrics! {
+    HOURS_NEAR_FREEZING = Metric {
         id: "hours_near_freezing",
         unit: "h",
         definition: "hours at 5 °C or less; low and high with the limit moved by the sensor accuracy, without and with suspect readings; no row where there are none",
         source: PRACTICE,
-    },
-    Metric {
+    };
+    HOURS_VERY_HOT = Metric {
         id: "hours_very_hot",
         unit: "h",
         definition: "hours at 35 °C or more; low and high as for hours_near_freezing; no row where there are none",
         source: PRACTICE,
-    },
-];
+    };
+}
 
 /// Pipes in a room this cold are in danger.
 pub const NEAR_FREEZING: Celsius = Celsius::new(5.0);
@@ -43,11 +43,11 @@ fn extremes(scope: &RoomScope<'_>, out: &mut Measured) {
     let accuracy = scope.accuracy_k();
     if ends.low <= NEAR_FREEZING.degc() {
         let side =
-            Side { metric: &METRICS[0], kind: EventKind::NearFreezing, limit: NEAR_FREEZING, sign: -1.0 };
+            Side { metric: &HOURS_NEAR_FREEZING, kind: EventKind::NearFreezing, limit: NEAR_FREEZING, sign: -1.0 };
         side.measure(scope, accuracy, out);
     }
     if ends.high >= VERY_HOT.degc() {
-        let side = Side { metric: &METRICS[1], kind: EventKind::VeryHot, limit: VERY_HOT, sign: 1.0 };
+        let side = Side { metric: &HOURS_VERY_HOT, kind: EventKind::VeryHot, limit: VERY_HOT, sign: 1.0 };
         side.measure(scope, accuracy, out);
     }
 }

@@ -9,69 +9,69 @@ use super::{
 use crate::clock::{Span, local_days};
 use crate::site::{HeatRule, Held};
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(heat_rule) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(heat_rule) };
 
 /// Longest `too close to call` that an episode of `below` is not broken by, in ms.
 const BRIDGE_MS: i64 = 30 * 60_000;
 
 const OWN: &str = "own definition; the minimum is that of the site file or of the preset it names; check the current local text; this is a measurement, no legal finding";
 
-static METRICS: [Metric; 9] = [
-    Metric {
+metrics! {
+    HEAT_RULE_HOURS_AS_READ = Metric {
         id: "heat_rule_hours_as_read",
         unit: "h",
         definition: "hours at which the heat rule holds and the value, as it was read, is below the minimum; low are the hours certainly below, high those possibly below (certainly below or too close to call)",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_HOURS_BELOW = Metric {
         id: "heat_rule_hours_below",
         unit: "h",
         definition: "hours at which the heat rule holds and the room (with a rule about the home: the mean of its rooms) is below the minimum even with the sensor accuracy added, and with as far as it is ahead of its loggers where the roster states `time_constant_min` of each; high adds the hours too close to call",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_HOURS_TOO_CLOSE = Metric {
         id: "heat_rule_hours_too_close",
         unit: "h",
         definition: "hours at which the heat rule holds and the value lies within the sensor accuracy (and lag, where stated) of the minimum, or rests on a suspect reading: neither below nor met can be said",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_HOURS_MET = Metric {
         id: "heat_rule_hours_met",
         unit: "h",
         definition: "hours at which the heat rule holds and the value, less the sensor accuracy (and lag, where stated), is at least the minimum",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_HOURS_NO_DATA = Metric {
         id: "heat_rule_hours_no_data",
         unit: "h",
         definition: "hours at which the heat rule holds, a logger was placed in the room, and there is no usable value",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_HOURS_NOT_EVALUATED = Metric {
         id: "heat_rule_hours_not_evaluated",
         unit: "h",
         definition: "hours at which the heat rule may hold, depending on an outdoor temperature that is missing; hours below a lower minimum that holds in any weather are not among them",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_EPISODES = Metric {
         id: "heat_rule_episodes",
         unit: "1",
         definition: "number of episodes below the minimum: unbroken runs, bridging up to 30 min too close to call",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_LONGEST_EPISODE = Metric {
         id: "heat_rule_longest_episode",
         unit: "h",
         definition: "length of the longest episode below the minimum, bridged time included",
         source: OWN,
-    },
-    Metric {
+    };
+    HEAT_RULE_LOWEST_MARGIN = Metric {
         id: "heat_rule_lowest_margin",
         unit: "K",
         definition: "lowest value minus minimum while the heat rule holds, without the sensor accuracy; negative: under the minimum",
         source: OWN,
-    },
-];
+    };
+}
 
 /// What the rule asks for at an instant: a minimum that holds, and one that may hold (its outdoor temperature is missing).
 #[derive(Clone, Copy)]
@@ -253,17 +253,23 @@ fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &m
     let hours = steps.map(|s| s as f64 * h);
     let seen: f64 = hours[..3].iter().sum();
     let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: series.interval() };
-    out.value_within(series.room, &METRICS[0], as_read as f64 * h, possibly, seen);
-    out.value_within(series.room, &METRICS[1], hours[0], possibly, seen);
-    for (metric, hours) in METRICS[2..6].iter().zip(&hours[1..]) {
+    out.value_within(series.room, &HEAT_RULE_HOURS_AS_READ, as_read as f64 * h, possibly, seen);
+    out.value_within(series.room, &HEAT_RULE_HOURS_BELOW, hours[0], possibly, seen);
+    let further = [
+        &HEAT_RULE_HOURS_TOO_CLOSE,
+        &HEAT_RULE_HOURS_MET,
+        &HEAT_RULE_HOURS_NO_DATA,
+        &HEAT_RULE_HOURS_NOT_EVALUATED,
+    ];
+    for (metric, hours) in further.into_iter().zip(&hours[1..]) {
         out.value(series.room, metric, *hours, seen);
     }
     let episodes = episodes(series, demands, BRIDGE_MS / scope.aligned().step_ms());
     let longest = episodes.iter().map(|e| e.to - e.from).max().unwrap_or(0);
-    out.value(series.room, &METRICS[6], episodes.len() as f64, seen);
-    out.value(series.room, &METRICS[7], longest as f64 * h, seen);
+    out.value(series.room, &HEAT_RULE_EPISODES, episodes.len() as f64, seen);
+    out.value(series.room, &HEAT_RULE_LONGEST_EPISODE, longest as f64 * h, seen);
     if lowest_margin.is_finite() {
-        out.value(series.room, &METRICS[8], lowest_margin, seen);
+        out.value(series.room, &HEAT_RULE_LOWEST_MARGIN, lowest_margin, seen);
     }
     out.events.extend(episodes.iter().map(|e| RoomEvent {
         room: series.room,

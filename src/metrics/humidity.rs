@@ -5,55 +5,55 @@ use crate::moist_air::{dew_point, surface_humidity_percent};
 use crate::stats;
 use crate::units::Celsius;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(humidity) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(humidity) };
 
 const OWN: &str = "own definition";
 const SURFACE: &str = "surface factor: [humidity] of the site file, default 0.75 (UK practice for dwellings, BRE IP 1/06, from memory); 80 % as in ISO 13788 and BS 5250 (secondary source); vapour pressure: Magnus, WMO-No. 8, annex 4.B";
 
-static METRICS: [Metric; 7] = [
-    Metric {
+metrics! {
+    RELATIVE_HUMIDITY_MEAN = Metric {
         id: "relative_humidity_mean",
         unit: "%",
         definition: "mean relative humidity of the instants that have a temperature and a humidity",
         source: OWN,
-    },
-    Metric {
+    };
+    RELATIVE_HUMIDITY_P95 = Metric {
         id: "relative_humidity_p95",
         unit: "%",
         definition: "95 % of the relative humidities lie below",
         source: "linear interpolation between order statistics: R. J. Hyndman, Y. Fan, The American Statistician 50 (1996), definition 7",
-    },
-    Metric {
+    };
+    DEW_POINT_MEAN = Metric {
         id: "dew_point_mean",
         unit: "°C",
         definition: "mean of the dew points of the instants that have a temperature and a humidity over 0 %",
         source: "Magnus formula, WMO-No. 8, annex 4.B",
-    },
-    Metric {
+    };
+    HOURS_OVER_70_RH = Metric {
         id: "hours_over_70_rh",
         unit: "h",
         definition: "hours with a relative humidity over 70 %",
         source: OWN,
-    },
-    Metric {
+    };
+    HOURS_OVER_80_RH = Metric {
         id: "hours_over_80_rh",
         unit: "h",
         definition: "hours with a relative humidity over 80 %",
         source: OWN,
-    },
-    Metric {
+    };
+    HOURS_SURFACE_OVER_80 = Metric {
         id: "hours_surface_over_80",
         unit: "h",
         definition: "hours at which room air would have a relative humidity of 80 % or more at an inner surface of the site's surface factor, where the outdoor temperature is known: mould can grow where that lasts",
         source: SURFACE,
-    },
-    Metric {
+    };
+    HOURS_SURFACE_CONDENSATION = Metric {
         id: "hours_surface_condensation",
         unit: "h",
         definition: "hours at which water would condense at an inner surface of the site's surface factor, where the outdoor temperature is known",
         source: SURFACE,
-    },
-];
+    };
+}
 
 fn humidity(scope: &RoomScope<'_>, out: &mut Measured) {
     let Some(percent) = scope.humidity_percent() else { return };
@@ -67,18 +67,18 @@ fn humidity(scope: &RoomScope<'_>, out: &mut Measured) {
     let over = |limit: f64| values.iter().filter(|x| **x > limit).count() as f64 * h;
     let (over_70, over_80) = (over(70.0), over(80.0));
     values.sort_unstable_by(f64::total_cmp);
-    out.value(room, &METRICS[0], mean, hours);
-    out.value(room, &METRICS[1], stats::sorted_quantile(&values, 0.95).unwrap_or(mean), hours);
+    out.value(room, &RELATIVE_HUMIDITY_MEAN, mean, hours);
+    out.value(room, &RELATIVE_HUMIDITY_P95, stats::sorted_quantile(&values, 0.95).unwrap_or(mean), hours);
     let dew: Vec<f64> = here
         .iter()
         .filter_map(|i| dew_point(Celsius::new(degc[*i]), percent[*i]))
         .map(Celsius::degc)
         .collect();
     if let Some(mean) = stats::mean(&dew) {
-        out.value(room, &METRICS[2], mean, dew.len() as f64 * h);
+        out.value(room, &DEW_POINT_MEAN, mean, dew.len() as f64 * h);
     }
-    out.value(room, &METRICS[3], over_70, hours);
-    out.value(room, &METRICS[4], over_80, hours);
+    out.value(room, &HOURS_OVER_70_RH, over_70, hours);
+    out.value(room, &HOURS_OVER_80_RH, over_80, hours);
     at_surface(scope, percent, &here, out);
 }
 
@@ -92,7 +92,7 @@ fn at_surface(scope: &RoomScope<'_>, percent: &[f64], here: &[usize], out: &mut 
     let known: Vec<f64> = here.iter().filter(|i| !outdoor[**i].is_nan()).map(at).collect();
     let h = scope.step_h();
     if !known.is_empty() {
-        for (metric, limit) in METRICS[5..].iter().zip([80.0, 100.0]) {
+        for (metric, limit) in [(&HOURS_SURFACE_OVER_80, 80.0), (&HOURS_SURFACE_CONDENSATION, 100.0)] {
             let hours = known.iter().filter(|x| **x >= limit).count() as f64 * h;
             out.value(Some(scope.index()), metric, hours, known.len() as f64 * h);
         }

@@ -8,6 +8,19 @@
 //! window) reaches across the edge of a range. A value equal to a limit is inside; differences are compared with
 //! [`FLOAT_NOISE_K`] of room, because values are no finer than single precision.
 
+/// Declares metrics, each a static by its own name, and the list of them in the order of the tables.
+macro_rules! metrics {
+    ($($(#[$doc:meta])* $name:ident = $metric:expr;)+) => {
+        $(
+            #[doc = concat!("The metric `", stringify!($name), "`; what it means stands in its fields.")]
+            $(#[$doc])*
+            pub static $name: Metric = $metric;
+        )+
+        /// The metrics above, in the order of the tables.
+        pub(super) static METRICS: &[&Metric] = &[$(&$name),+];
+    };
+}
+
 mod band;
 mod blocks;
 mod building;
@@ -29,12 +42,26 @@ mod spread;
 mod together;
 mod whole;
 
+pub use band::{HOURS_BELOW_BAND, HOURS_ABOVE_BAND, HOURS_OUTSIDE_BAND, SHARE_OUTSIDE_BAND, DEGREE_HOURS_BELOW, DEGREE_HOURS_ABOVE, LONGEST_BELOW_BAND, LONGEST_ABOVE_BAND, EXCURSIONS_BELOW, EXCURSIONS_ABOVE};
+pub use building::{BUILDING_MEDIAN, BUILDING_RANGE, OFFSET_FROM_BUILDING, OFFSET_FROM_FLOOR, OFFSET_FROM_LINE};
+pub use cold::{DAYS_BELOW_BAND, LONGEST_BELOW_16, SINCE_BELOW_16};
+pub use coverage::{COVERAGE, SHARE_SUSPECT};
+pub use daily::{DAY_MEAN, DAY_MINIMUM, DAY_HOURS_BELOW_BAND, DAY_HOURS_ABOVE_BAND, DAY_DEGREE_HOURS_BELOW, DAY_OFFSET_FROM_HEATED_MEAN, DAY_SPREAD, DAY_HOURS_SPREAD_OVER_LIMIT};
+pub use distribution::{MEAN, MINIMUM, MAXIMUM, P05, MEDIAN, P95, STANDARD_DEVIATION, MEAN_DAILY_RANGE};
+pub use extremes::{HOURS_NEAR_FREEZING, HOURS_VERY_HOT};
+pub use heat_rule::{HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_TOO_CLOSE, HEAT_RULE_HOURS_MET, HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_EPISODES, HEAT_RULE_LONGEST_EPISODE, HEAT_RULE_LOWEST_MARGIN};
+pub use humidity::{RELATIVE_HUMIDITY_MEAN, RELATIVE_HUMIDITY_P95, DEW_POINT_MEAN, HOURS_OVER_70_RH, HOURS_OVER_80_RH, HOURS_SURFACE_OVER_80, HOURS_SURFACE_CONDENSATION};
+pub use offset::{OFFSET_FROM_HEATED_MEAN, OFFSET_STANDARD_ERROR, EVENNESS_VERDICT, OFFSET_AT_DESIGN};
+pub use outdoor::{OUTDOOR_MEAN, OUTDOOR_MINIMUM, OUTDOOR_MAXIMUM};
+pub use ramp::{MAX_CHANGE_15MIN, MAX_CHANGE_30MIN, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, HOURS_OVER_DRIFT_LIMIT};
+pub use recovery::{RECOVERY_EVENTS, RECOVERIES_CUT_OFF, NO_SETBACK, RECOVERY_MEDIAN, RECOVERY_P90, WARM_UP_RATE, OVERSHOOT, RECOVERY_OUTDOOR_SPLIT, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, LATE_RECOVERIES, RECOVERIES_UNKNOWN, SETBACKS_FOUND};
+pub use spread::{SPREAD_MEDIAN, SPREAD_P95, SPREAD_MAXIMUM, HOURS_SPREAD_OVER_LIMIT, SHARE_SPREAD_OVER_LIMIT, SPREAD_NOISE_FLOOR, SHARE_COLDEST, SHARE_WARMEST};
 pub use building::{Building, HomeHours, whole_hours};
 pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
 pub use coverage::MOST_SUSPECT;
 pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
-pub use offset::{EVENNESS_VERDICT, Evenness};
+pub use offset::Evenness;
 pub use outdoor::outdoor;
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use together::quorum;
@@ -49,8 +76,8 @@ use crate::site::{Home, Site, WHOLE_RECORD};
 /// Room for float noise where a difference is compared with a limit, in K: two aligned values are held to 2e-6 K each.
 pub const FLOAT_NOISE_K: f64 = 4e-6;
 
-/// A metric: what its rows mean.
-#[derive(Debug, PartialEq, Eq)]
+/// A metric: what its rows mean. There is one static of each, and code asks for it by that name.
+#[derive(Debug)]
 pub struct Metric {
     /// The name in tables.
     pub id: &'static str,
@@ -62,11 +89,20 @@ pub struct Metric {
     pub source: &'static str,
 }
 
+/// Two are the same where they are the same static.
+impl PartialEq for Metric {
+    fn eq(&self, other: &Self) -> bool {
+        std::ptr::eq(self, other)
+    }
+}
+
+impl Eq for Metric {}
+
 /// Metrics computed together.
 #[derive(Debug)]
 pub struct Family {
     /// The metrics.
-    pub metrics: &'static [Metric],
+    pub metrics: &'static [&'static Metric],
     /// How.
     pub compute: Compute,
 }
@@ -100,9 +136,10 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
     FAMILIES
         .iter()
         .flat_map(|f| f.metrics)
-        .chain(&outdoor::METRICS)
-        .chain(&building::METRICS)
-        .chain(&daily::METRICS)
+        .chain(outdoor::METRICS)
+        .chain(building::METRICS)
+        .chain(daily::METRICS)
+        .copied()
 }
 
 /// One number: a row of the metrics table.
@@ -413,14 +450,14 @@ pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
 }
 
 /// Metrics that are given by weekday and outdoor temperature too: those that do not ask what came before.
-const FURTHER: [&str; 7] = [
-    "mean",
-    "minimum",
-    "hours_below_band",
-    "hours_above_band",
-    "degree_hours_below",
-    "spread_median",
-    "hours_spread_over_limit",
+static FURTHER: [&Metric; 7] = [
+    &MEAN,
+    &MINIMUM,
+    &HOURS_BELOW_BAND,
+    &HOURS_ABOVE_BAND,
+    &DEGREE_HOURS_BELOW,
+    &SPREAD_MEDIAN,
+    &HOURS_SPREAD_OVER_LIMIT,
 ];
 
 fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
@@ -430,7 +467,7 @@ fn in_further_slice(scope: &HomeScope<'_>) -> Vec<Value> {
         band::without_runs(&scope.room(room), &mut measured);
     }
     spread::without_intervals(scope, &mut measured);
-    measured.values.retain(|v| FURTHER.contains(&v.metric.id));
+    measured.values.retain(|v| FURTHER.contains(&v.metric));
     measured.values
 }
 

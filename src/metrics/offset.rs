@@ -7,37 +7,34 @@ use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric
 use crate::site::{Heated, Room};
 use crate::stats::{self, Line};
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(offsets) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(offsets) };
 
-static METRICS: [Metric; 4] = [
-    Metric {
+metrics! {
+    OFFSET_FROM_HEATED_MEAN = Metric {
         id: "offset_from_heated_mean",
         unit: "K",
         definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the mean of the heated rooms at the same instant (for a heated room: of the other heated rooms), at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days (offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (their 95 % half-widths / 1.96)",
         source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987); days worth n (1 − r)/(1 + r); combined and ν as in JCGM 100:2008 (GUM), G.4.1",
-    },
-    Metric {
+    };
+    OFFSET_STANDARD_ERROR = Metric {
         id: "offset_standard_error",
         unit: "K",
         definition: "standard error of offset_from_heated_mean over days that follow each other: Bartlett kernel, lag ⌊4 (n/100)^(2/9)⌋, small-sample factor n/(n − 1); sensor error is not in it",
         source: "W. K. Newey, K. D. West, Econometrica 55 (1987)",
-    },
-    Metric {
-        id: EVENNESS_VERDICT,
+    };
+    EVENNESS_VERDICT = Metric {
+        id: "evenness_verdict",
         unit: "1",
         definition: "for an unheated room: 1 (even) where the 90 % interval of its offset lies inside ± the site's margin, −1 (uneven) where it lies wholly outside, else 0 (undecided); fewer than 7 whole days are always undecided",
         source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987)",
-    },
-    Metric {
+    };
+    OFFSET_AT_DESIGN = Metric {
         id: "offset_at_design",
         unit: "K",
         definition: "the room's daily offset from the heated rooms at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
         source: "own definition",
-    },
-];
-
-/// The metric that says whether a room is even.
-pub const EVENNESS_VERDICT: &str = "evenness_verdict";
+    };
+}
 
 /// Share of the intervals of the mean that hold the truth.
 const CONFIDENCE: f64 = 0.9;
@@ -151,10 +148,10 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], 
     });
     match (sure, interval) {
         (Some(sure), Some(interval)) => {
-            out.value_within(Some(room), &METRICS[0], mean, interval, observed);
-            out.value(Some(room), &METRICS[1], sure.error, observed);
+            out.value_within(Some(room), &OFFSET_FROM_HEATED_MEAN, mean, interval, observed);
+            out.value(Some(room), &OFFSET_STANDARD_ERROR, sure.error, observed);
         }
-        _ => out.value(Some(room), &METRICS[0], mean, observed),
+        _ => out.value(Some(room), &OFFSET_FROM_HEATED_MEAN, mean, observed),
     }
     if scope.rooms()[room].heated == Heated::No {
         let margin = scope.site().spread.margin.k();
@@ -165,11 +162,11 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], 
             Some(Evenness::Even) if rests_on.into_iter().any(doubtful) => Evenness::Undecided,
             verdict => verdict.unwrap_or(Evenness::Undecided),
         };
-        out.value(Some(room), &METRICS[2], verdict.value(), observed);
+        out.value(Some(room), &EVENNESS_VERDICT, verdict.value(), observed);
     }
     if let Some((value, interval)) = at_design(scope, days, sensors) {
         let on_line = hours(&mut days.iter().filter(|d| d.outdoor.is_some()));
-        out.value_within(Some(room), &METRICS[3], value, interval, on_line);
+        out.value_within(Some(room), &OFFSET_AT_DESIGN, value, interval, on_line);
     }
 }
 

@@ -6,26 +6,26 @@ use crate::stats;
 
 const OWN: &str = "own definition";
 
-pub(super) static METRICS: [Metric; 3] = [
-    Metric {
+metrics! {
+    OUTDOOR_MEAN = Metric {
         id: "outdoor_mean",
         unit: "°C",
         definition: "mean of the aligned outdoor temperature",
         source: OWN,
-    },
-    Metric {
+    };
+    OUTDOOR_MINIMUM = Metric {
         id: "outdoor_minimum",
         unit: "°C",
         definition: "lowest aligned outdoor temperature",
         source: OWN,
-    },
-    Metric {
+    };
+    OUTDOOR_MAXIMUM = Metric {
         id: "outdoor_maximum",
         unit: "°C",
         definition: "highest aligned outdoor temperature",
         source: OWN,
-    },
-];
+    };
+}
 
 /// Rows for the building, per period; `aligned` holds the weather series as its only room.
 pub fn outdoor(aligned: &AlignedHome) -> Vec<MetricRow> {
@@ -48,7 +48,7 @@ pub fn outdoor(aligned: &AlignedHome) -> Vec<MetricRow> {
                 hours_observed: hours,
             })
         };
-        METRICS.iter().zip([stats::mean(&values), low, high]).filter_map(row)
+        [(&OUTDOOR_MEAN, stats::mean(&values)), (&OUTDOOR_MINIMUM, low), (&OUTDOOR_MAXIMUM, high)].into_iter().filter_map(row)
     };
     periods(aligned).into_iter().flat_map(rows).collect()
 }

@@ -9,7 +9,7 @@ use crate::clock::{HOUR_MS, Span};
 use crate::stats::Windows;
 use crate::units::TemperatureUnit;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Room(ramps) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Room(ramps) };
 
 const ASHRAE_55: &str = "windows of the temperature drifts and ramps of ANSI/ASHRAE 55 (table of limits, from memory: 1.1, 1.7, 2.2, 2.8, 3.3 K or 2, 3, 4, 5, 6 °F in 0.25, 0.5, 1, 2, 4 h), written for operative temperature that the occupant does not control: a guide";
 
@@ -17,37 +17,43 @@ const fn window(id: &'static str, definition: &'static str) -> Metric {
     Metric { id, unit: "K", definition, source: ASHRAE_55 }
 }
 
-static METRICS: [Metric; 6] = [
-    window(
+metrics! {
+    MAX_CHANGE_15MIN = window(
         "max_change_15min",
         "largest highest-minus-lowest value inside any 15 min without a missing value, setbacks and the recovery from them left out; only where the step divides the window",
-    ),
-    window(
+    );
+    MAX_CHANGE_30MIN = window(
         "max_change_30min",
         "largest highest-minus-lowest value inside any 30 min without a missing value, setbacks and the recovery from them left out; only where the step divides the window",
-    ),
-    window(
+    );
+    MAX_CHANGE_1H = window(
         "max_change_1h",
         "largest highest-minus-lowest value inside any hour without a missing value, setbacks and the recovery from them left out",
-    ),
-    window(
+    );
+    MAX_CHANGE_2H = window(
         "max_change_2h",
         "largest highest-minus-lowest value inside any 2 h without a missing value, setbacks and the recovery from them left out",
-    ),
-    window(
+    );
+    MAX_CHANGE_4H = window(
         "max_change_4h",
         "largest highest-minus-lowest value inside any 4 h without a missing value, setbacks and the recovery from them left out",
-    ),
-    Metric {
+    );
+    HOURS_OVER_DRIFT_LIMIT = Metric {
         id: "hours_over_drift_limit",
         unit: "h",
         definition: "hours of the instants that lie in a window with a change over its limit; low and high with the limits moved by the sensor accuracy",
         source: ASHRAE_55,
-    },
-];
+    };
+}
 
-/// Window lengths in minutes.
-const WINDOWS_MIN: [i64; 5] = [15, 30, 60, 120, 240];
+/// Window lengths in minutes, each with its metric.
+const WINDOWS_MIN: [(i64, &Metric); 5] = [
+    (15, &MAX_CHANGE_15MIN),
+    (30, &MAX_CHANGE_30MIN),
+    (60, &MAX_CHANGE_1H),
+    (120, &MAX_CHANGE_2H),
+    (240, &MAX_CHANGE_4H),
+];
 
 /// The limits in K, each unit system by its own (rounded) column.
 pub(super) fn limits_k(units: TemperatureUnit) -> [f64; 5] {
@@ -66,7 +72,7 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
     let stretches = stretches(scope);
     let mut over = [const { Marked(Vec::new()) }; 3];
     let mut measurable = 0;
-    for ((minutes, limit), metric) in WINDOWS_MIN.into_iter().zip(limits).zip(&METRICS) {
+    for ((minutes, metric), limit) in WINDOWS_MIN.into_iter().zip(limits) {
         let (window_ms, step_ms) = (minutes * 60_000, scope.home().aligned().step_ms());
         let steps = (window_ms / step_ms) as usize;
         let long_enough = stretches.iter().filter(|s| steps > 0 && s.len() > steps);
@@ -86,7 +92,7 @@ fn ramps(scope: &RoomScope<'_>, out: &mut Measured) {
         let [value, low, high] = over.map(|marked| marked.count() as f64 * scope.step_h());
         let interval = Interval { low, high, kind: IntervalKind::SensorAccuracy };
         let observed = measurable as f64 * scope.step_h();
-        out.value_within(Some(scope.index()), &METRICS[5], value, interval, observed);
+        out.value_within(Some(scope.index()), &HOURS_OVER_DRIFT_LIMIT, value, interval, observed);
     }
 }
 

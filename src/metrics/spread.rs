@@ -11,57 +11,57 @@ use super::{
 use crate::clock::Span;
 use crate::stats::{self, DayQuantiles};
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(spread) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(spread) };
 
 const OWN: &str = "own definition: highest minus lowest room at instants with the quorum (unless the site says otherwise all rooms but one, at least 2)";
 
 const BOOTSTRAP: &str = "own definition: highest minus lowest room at instants with the quorum (unless the site says otherwise all rooms but one, at least 2); interval: H. R. Künsch, Annals of Statistics 17 (1989), blocks of one local day";
 
-static METRICS: [Metric; 8] = [
-    Metric {
+metrics! {
+    SPREAD_MEDIAN = Metric {
         id: "spread_median",
         unit: "K",
         definition: "median of the room-to-room spread; from 7 days on low and high are its 95 % interval: whole local days drawn with replacement, 1,000 times, percentiles, widened for days that resemble their neighbours; and, as the root of the sum of squares, what 400 drawn sensor errors do to it, reflected",
         source: BOOTSTRAP,
-    },
-    Metric {
+    };
+    SPREAD_P95 = Metric {
         id: "spread_p95",
         unit: "K",
         definition: "95th percentile of the room-to-room spread; low and high as for spread_median",
         source: BOOTSTRAP,
-    },
-    Metric { id: "spread_maximum", unit: "K", definition: "largest room-to-room spread", source: OWN },
-    Metric {
+    };
+    SPREAD_MAXIMUM = Metric { id: "spread_maximum", unit: "K", definition: "largest room-to-room spread", source: OWN };
+    HOURS_SPREAD_OVER_LIMIT = Metric {
         id: "hours_spread_over_limit",
         unit: "h",
         definition: "hours with a room-to-room spread over the site's limit; low and high with the limit moved by the accuracy of two loggers (root of the sum of squares), low without and high with suspect readings",
         source: OWN,
-    },
-    Metric {
+    };
+    SHARE_SPREAD_OVER_LIMIT = Metric {
         id: "share_spread_over_limit",
         unit: "%",
         definition: "hours_spread_over_limit as a share of the hours with a spread; low and high likewise",
         source: OWN,
-    },
-    Metric {
+    };
+    SPREAD_NOISE_FLOOR = Metric {
         id: "spread_noise_floor",
         unit: "K",
         definition: "spread to be expected of equally warm rooms from sensor error alone: d2(n) times the root mean square of half the accuracies; a spread under it says nothing about the home",
         source: "control-chart constant d2, NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1",
-    },
-    Metric {
+    };
+    SHARE_COLDEST = Metric {
         id: "share_coldest",
         unit: "%",
         definition: "share of the instants with a spread at which this room is the coldest; rooms that tie share the instant",
         source: OWN,
-    },
-    Metric {
+    };
+    SHARE_WARMEST = Metric {
         id: "share_warmest",
         unit: "%",
         definition: "share of the instants with a spread at which this room is the warmest; rooms that tie share the instant",
         source: OWN,
-    },
-];
+    };
+}
 
 /// Spreads of the instants with a quorum, with their places on the grid.
 struct Spreads {
@@ -109,16 +109,16 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let drawn = DayQuantiles::new(scope.spreads_of_period(), &days);
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
     let intervals = intervals(scope, &spreads.at, &drawn);
-    for (k, (metric, value)) in METRICS.iter().zip([quantile(0.5), quantile(0.95)]).enumerate() {
+    for (k, (metric, value)) in [(&SPREAD_MEDIAN, quantile(0.5)), (&SPREAD_P95, quantile(0.95))].into_iter().enumerate() {
         match intervals.map(|i| i[k]) {
             Some(interval) => out.value_within(None, metric, value, interval, instants * h),
             None => out.value(None, metric, value, instants * h),
         }
     }
-    out.value(None, &METRICS[2], quantile(1.0), instants * h);
+    out.value(None, &SPREAD_MAXIMUM, quantile(1.0), instants * h);
     let [certain, possible] = over_for_sure(scope, &spreads, limit);
     let kind = IntervalKind::SensorAccuracy;
-    for (metric, factor) in [(&METRICS[3], h), (&METRICS[4], 100.0 / instants)] {
+    for (metric, factor) in [(&HOURS_SPREAD_OVER_LIMIT, h), (&SHARE_SPREAD_OVER_LIMIT, 100.0 / instants)] {
         let interval = Interval { low: certain * factor, high: possible * factor, kind };
         out.value_within(None, metric, over * factor, interval, instants * h);
     }
@@ -126,8 +126,8 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let warmest = times_at_end(scope, &spreads.at, |i| scope.together().warmest(i), f64::max);
     for (room, (coldest, warmest)) in coldest.iter().zip(&warmest).enumerate() {
         if hours_of_rooms[room] > 0.0 {
-            out.value(Some(room), &METRICS[6], 100.0 * coldest / instants, instants * h);
-            out.value(Some(room), &METRICS[7], 100.0 * warmest / instants, instants * h);
+            out.value(Some(room), &SHARE_COLDEST, 100.0 * coldest / instants, instants * h);
+            out.value(Some(room), &SHARE_WARMEST, 100.0 * warmest / instants, instants * h);
         }
     }
     // Events are taken from no other slice.
@@ -200,8 +200,8 @@ pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
     let (h, instants) = (scope.aligned().step_h(), values.len() as f64);
     let over = values.iter().filter(|s| **s > limit).count() as f64;
     if let Some(median) = stats::median(values) {
-        out.value(None, &METRICS[0], median, instants * h);
-        out.value(None, &METRICS[3], over * h, instants * h);
+        out.value(None, &SPREAD_MEDIAN, median, instants * h);
+        out.value(None, &HOURS_SPREAD_OVER_LIMIT, over * h, instants * h);
     }
 }
 
@@ -211,7 +211,7 @@ fn noise_floor(scope: &HomeScope<'_>, hours_of_rooms: &[f64], out: &mut Measured
     let Some(factor) = stats::expected_range_factor(seen.len()) else { return };
     let squares: f64 = seen.iter().map(|r| (scope.room(*r).accuracy_k() / 2.0).powi(2)).sum();
     let hours = seen.iter().map(|r| hours_of_rooms[*r]).fold(f64::INFINITY, f64::min);
-    out.value(None, &METRICS[5], factor * (squares / seen.len() as f64).sqrt(), hours);
+    out.value(None, &SPREAD_NOISE_FLOOR, factor * (squares / seen.len() as f64).sqrt(), hours);
 }
 
 /// Unbroken runs of spreads over a limit.

@@ -12,106 +12,91 @@ use crate::stats;
 use follow::{Course, Followed, Recovery};
 use interval::Times;
 
-pub(super) static FAMILY: Family = Family { metrics: &METRICS, compute: Compute::Home(recoveries) };
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(recoveries) };
 
 const OWN: &str = "own definition";
 const SURVIVAL: &str = "E. L. Kaplan, P. Meier, Journal of the American Statistical Association 53 (1958); interval: M. Greenwood (1926) on the scale of log(−log S)";
 
-static METRICS: [Metric; 13] = [
-    Metric {
+metrics! {
+    RECOVERY_EVENTS = Metric {
         id: "recovery_events",
         unit: "1",
         definition: "setbacks after which the room was colder than the line (target minus tolerance) when recovery began, so that it had to recover",
         source: OWN,
-    },
-    Metric {
+    };
+    RECOVERIES_CUT_OFF = Metric {
         id: "recoveries_cut_off",
         unit: "1",
         definition: "recovery_events that did not reach the line within 6 h, before the next setback or before a hole in the record: censored then, never dropped and never called recovered",
         source: OWN,
-    },
-    Metric {
+    };
+    NO_SETBACK = Metric {
         id: "no_setback",
         unit: "1",
         definition: "setbacks after which the room was at the line or above when recovery began: nothing to recover from",
         source: OWN,
-    },
-    Metric {
+    };
+    RECOVERY_MEDIAN = Metric {
         id: "recovery_median",
         unit: "h",
         definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, averaged over the errors that the sensor may have (the line moved by each, weighed as normal errors of that accuracy); no row: the curve does not go so low; no high: nor does the end of its interval, too few mornings reached the line for that, and low is then the one-sided 95 % end",
         source: SURVIVAL,
-    },
-    Metric {
+    };
+    RECOVERY_P90 = Metric {
         id: "recovery_p90",
         unit: "h",
         definition: "as recovery_median, for nine of ten; fewer than 46 mornings never give a high",
         source: SURVIVAL,
-    },
-    Metric {
+    };
+    WARM_UP_RATE = Metric {
         id: "warm_up_rate",
         unit: "K/h",
         definition: "median over recoveries that reached the line of (line minus temperature at the start) / recovery time; slow ones that were cut off are not in it",
         source: OWN,
-    },
-    Metric {
+    };
+    OVERSHOOT = Metric {
         id: "overshoot",
         unit: "K",
         definition: "median over recoveries that reached the line of the largest excess over the target within 2 h after, 0 where there is none",
         source: OWN,
-    },
-    Metric {
+    };
+    RECOVERY_OUTDOOR_SPLIT = Metric {
         id: "recovery_outdoor_split",
         unit: "°C",
         definition: "median over recovery_events of the mean outdoor temperature in the 6 h from the start of recovery: parts colder from milder mornings",
         source: OWN,
-    },
-    Metric {
+    };
+    RECOVERY_MEDIAN_COLDER = Metric {
         id: "recovery_median_colder",
         unit: "h",
         definition: "recovery_median of the recovery_events at or under recovery_outdoor_split, from 5 events on",
         source: SURVIVAL,
-    },
-    Metric {
+    };
+    RECOVERY_MEDIAN_MILDER = Metric {
         id: "recovery_median_milder",
         unit: "h",
         definition: "recovery_median of the recovery_events over recovery_outdoor_split, from 5 events on",
         source: SURVIVAL,
-    },
-    Metric {
+    };
+    LATE_RECOVERIES = Metric {
         id: "late_recoveries",
         unit: "%",
         definition: "share of the mornings after a setback on which the room was not at the line within the site's time ([recovery] within; where it gives none, a quarter of the length of the setback, at most 4 h); mornings cut off before that time are left out; low and high with the line moved by the sensor accuracy: certainly and possibly late",
         source: "own definition; no published limit was found",
-    },
-    Metric {
+    };
+    RECOVERIES_UNKNOWN = Metric {
         id: "recoveries_unknown",
         unit: "1",
         definition: "setbacks at whose end a logger stood in the room but gave no value (or, where they are found in the data, there is no target), so that nothing is known of them",
         source: OWN,
-    },
-    Metric {
+    };
+    SETBACKS_FOUND = Metric {
         id: "setbacks_found",
         unit: "1",
         definition: "for a home whose site file has no setback: falls of the heated rooms' mean (30 min median filter) by 1.5 K or more within 10 h, followed by a rise as large; the target is the room's median in the 6 h before the fall",
         source: OWN,
-    },
-];
-// Places in the list above.
-const EVENTS: usize = 0;
-const CUT_OFF: usize = 1;
-const NO_SETBACK: usize = 2;
-const MEDIAN: usize = 3;
-const P90: usize = 4;
-const RATE: usize = 5;
-const OVERSHOOT: usize = 6;
-const SPLIT: usize = 7;
-const COLDER: usize = 8;
-const MILDER: usize = 9;
-const LATE: usize = 10;
-const UNKNOWN: usize = 11;
-const FOUND: usize = 12;
-
+    };
+}
 /// A recovery that takes longer is cut off here.
 const LONGEST_H: i64 = 6;
 /// Longest time that a room is granted where the site does not say.
@@ -144,7 +129,7 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
     ends.retain(|e| inside(e.start));
     if in_data && !ends.is_empty() {
         let hours = scope.ranges().iter().map(|r| r.len()).sum::<usize>() as f64 * aligned.step_h();
-        out.value(None, &METRICS[FOUND], ends.len() as f64, hours);
+        out.value(None, &SETBACKS_FOUND, ends.len() as f64, hours);
     }
     for room in 0..scope.rooms().len() {
         let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
@@ -156,7 +141,7 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
             let placed = scope.room(room).placed_ranges();
             let stood = |end: &&SetbackEnd| placed.iter().any(|r| r.contains(&aligned.index_from(end.start)));
             let unknown = ends.iter().filter(stood).count().saturating_sub(courses.len());
-            out.value(Some(room), &METRICS[UNKNOWN], unknown as f64, hours);
+            out.value(Some(room), &RECOVERIES_UNKNOWN, unknown as f64, hours);
         }
     }
 }
@@ -218,27 +203,27 @@ fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool
     let hours: f64 = events.iter().map(|(_, _, r)| r.hours).sum();
     let cut_off = events.iter().filter(|(_, _, r)| r.reached.is_none()).count();
     for (metric, count) in
-        [(EVENTS, events.len()), (CUT_OFF, cut_off), (NO_SETBACK, courses.len() - events.len())]
+        [(&RECOVERY_EVENTS, events.len()), (&RECOVERIES_CUT_OFF, cut_off), (&NO_SETBACK, courses.len() - events.len())]
     {
-        out.value(Some(room), &METRICS[metric], count as f64, hours);
+        out.value(Some(room), metric, count as f64, hours);
     }
     let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
     let times = Times::of(courses, accuracy_k);
-    quantile(room, &times, (MEDIAN, 0.5), kind, out);
-    quantile(room, &times, (P90, 0.9), kind, out);
+    quantile(room, &times, (&RECOVERY_MEDIAN, 0.5), kind, out);
+    quantile(room, &times, (&RECOVERY_P90, 0.9), kind, out);
     for (metric, value) in typical(&events) {
         if let Some(value) = value {
-            out.value(Some(room), &METRICS[metric], value, hours);
+            out.value(Some(room), metric, value, hours);
         }
     }
     let late = |raised_k| late_share(courses, raised_k);
     if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy_k), late(accuracy_k)) {
         let interval =
             Interval { low: low.min(value), high: high.max(value), kind: IntervalKind::SensorAccuracy };
-        out.value_within(Some(room), &METRICS[LATE], value, interval, hours);
+        out.value_within(Some(room), &LATE_RECOVERIES, value, interval, hours);
     }
     if let Some((split, halves)) = against_outdoor(&events) {
-        out.value(Some(room), &METRICS[SPLIT], split, hours);
+        out.value(Some(room), &RECOVERY_OUTDOOR_SPLIT, split, hours);
         for (metric, mornings) in halves {
             quantile(room, &times.on(&mornings), (metric, 0.5), kind, out);
         }
@@ -257,22 +242,22 @@ fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool
 }
 
 /// How quickly rooms that reached the line warm up, and how far beyond the target they go.
-fn typical(events: &[Seen<'_>]) -> [(usize, Option<f64>); 2] {
+fn typical(events: &[Seen<'_>]) -> [(&'static Metric, Option<f64>); 2] {
     let reached = || events.iter().filter_map(|(_, course, r)| Some((course, r, r.reached.as_ref()?)));
     let rates = reached().map(|(_, r, _)| (r.line - r.start_degc) / r.hours);
     let overshoots = reached().map(|(course, _, reached)| course.overshoot_k(reached));
-    [(RATE, stats::median(rates.collect())), (OVERSHOOT, stats::median(overshoots.collect()))]
+    [(&WARM_UP_RATE, stats::median(rates.collect())), (&OVERSHOOT, stats::median(overshoots.collect()))]
 }
 
-fn quantile(room: usize, times: &Times, (metric, p): (usize, f64), kind: IntervalKind, out: &mut Measured) {
+fn quantile(room: usize, times: &Times, (metric, p): (&'static Metric, f64), kind: IntervalKind, out: &mut Measured) {
     if let Some((value, low, high)) = times.quantile(p) {
         let hours = times.hours();
-        out.value_within(Some(room), &METRICS[metric], value, Interval { low, high, kind }, hours);
+        out.value_within(Some(room), metric, value, Interval { low, high, kind }, hours);
     }
 }
 
 /// A metric and the places of the mornings it is about.
-type Half = (usize, Vec<usize>);
+type Half = (&'static Metric, Vec<usize>);
 
 /// The outdoor temperature that parts colder from milder mornings, and which mornings are in either half; `None` where
 /// they are too few. Those that were cut off count in both.
@@ -283,7 +268,7 @@ fn against_outdoor(events: &[Seen<'_>]) -> Option<(f64, [Half; 2])> {
     let half = |colder: bool| -> Vec<usize> {
         known.iter().filter(|k| (k.0 <= split) == colder).map(|k| k.1).collect()
     };
-    let halves = [(COLDER, half(true)), (MILDER, half(false))];
+    let halves = [(&RECOVERY_MEDIAN_COLDER, half(true)), (&RECOVERY_MEDIAN_MILDER, half(false))];
     halves.iter().all(|(_, mornings)| mornings.len() >= LEAST_OF_HALF).then_some((split, halves))
 }
 
