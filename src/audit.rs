@@ -7,7 +7,7 @@ use crate::error::Note;
 use crate::exports::{Ledger, SetAside};
 use crate::findings::{About, Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
-use crate::metrics::{Event, EventKind, MetricRow, Slice};
+use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Slice};
 use crate::quality::LoggerRow;
 use crate::site::Site;
 
@@ -109,6 +109,26 @@ impl Standing {
     }
 }
 
+/// What came of a home, with its numbers at hand: whoever asks for many of them asks here.
+#[derive(Debug)]
+pub struct HomeNumbers<'a> {
+    /// The home.
+    pub home: &'a HomeAudit,
+    rows: MetricIndex<'a>,
+}
+
+impl<'a> HomeNumbers<'a> {
+    /// Puts them in order.
+    pub fn of(home: &'a HomeAudit) -> Self {
+        Self { home, rows: MetricIndex::of(&home.metrics) }
+    }
+
+    /// The number of a metric in the slice `all` of a period; `room`: `None` for the home itself.
+    pub fn value(&self, period: &str, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
+        self.rows.row(period, Slice::All, room, metric)
+    }
+}
+
 /// Events below the heat rule's minimum that are kept of a home and period for the report.
 const SHORTFALLS_KEPT: usize = 12;
 
@@ -135,11 +155,9 @@ impl HomeAudit {
     }
 
     /// The number of a metric in the slice `all` of a period; `room`: `None` for the home itself.
-    pub fn value(&self, period: &str, room: Option<&str>, metric: &str) -> Option<&MetricRow> {
-        let rows = self
-            .metrics
-            .iter()
-            .filter(|r| r.period == period && r.slice == Slice::All && r.metric.id == metric);
+    pub fn value(&self, period: &str, room: Option<&str>, metric: &Metric) -> Option<&MetricRow> {
+        let rows =
+            self.metrics.iter().filter(|r| r.period == period && r.slice == Slice::All && r.metric == metric);
         rows.into_iter().find(|r| r.room.as_deref() == room)
     }
 

@@ -2,7 +2,7 @@
 
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{About, Finding, HoursBelow, NotJudged};
-use crate::metrics::{MetricRow, SERIOUS_COLD, Slice};
+use crate::metrics::{self, Metric, MetricRow, SERIOUS_COLD, Slice};
 use crate::site::{Period, Site};
 use crate::units::{Celsius, KelvinDiff};
 
@@ -80,22 +80,21 @@ impl<'a> Complaint<'a> {
     /// The longest times certainly below 16 °C, whatever else was asked of the rooms.
     fn serious(&self) -> Option<String> {
         let longest = |row: &MetricRow| Some(format!("{} {:.1} h", row.room.as_deref()?, row.value));
-        let longest: Vec<String> = self.rows("longest_below_16").filter_map(longest).collect();
+        let longest: Vec<String> = self.rows(&metrics::LONGEST_BELOW_16).filter_map(longest).collect();
         let sixteen = self.site().units.show(SERIOUS_COLD);
         let words = "even with the sensor accuracy added";
         (!longest.is_empty())
             .then(|| format!("Longest time below {sixteen}, {words}: {}.", longest.join(", ")))
     }
 
-    fn row(&self, room: Option<&str>, metric: &str) -> Option<&'a MetricRow> {
+    fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
         self.home.value(&self.period.name, room, metric)
     }
 
     /// Rows of a metric about the whole time, in the order of the rooms.
-    fn rows(&self, metric: &str) -> impl Iterator<Item = &'a MetricRow> {
+    fn rows(&self, metric: &Metric) -> impl Iterator<Item = &'a MetricRow> {
         let period: &'a str = &self.period.name;
-        let of_time =
-            move |r: &&MetricRow| r.slice == Slice::All && r.period == period && r.metric.id == metric;
+        let of_time = move |r: &&MetricRow| r.slice == Slice::All && r.period == period && r.metric == metric;
         self.home.metrics.iter().filter(of_time)
     }
 
@@ -106,7 +105,7 @@ impl<'a> Complaint<'a> {
             let hours = HoursBelow::minimum(|id| self.row(room, id))?;
             Some((room.unwrap_or("the mean of the rooms"), hours))
         };
-        self.rows("heat_rule_hours_as_read").filter_map(hours).collect()
+        self.rows(&metrics::HEAT_RULE_HOURS_AS_READ).filter_map(hours).collect()
     }
 
     /// What was held against the lower limit of the comfort band.
@@ -115,7 +114,7 @@ impl<'a> Complaint<'a> {
             let room = row.room.as_deref()?;
             Some((room, HoursBelow::band(|id| self.row(Some(room), id))?))
         };
-        self.rows("hours_below_band").filter_map(hours).collect()
+        self.rows(&metrics::HOURS_BELOW_BAND).filter_map(hours).collect()
     }
 
     /// What about cold could not be judged.
@@ -141,7 +140,7 @@ impl<'a> Complaint<'a> {
                 self.lowest()
             );
         }
-        if self.rows("mean").next().is_none() {
+        if self.rows(&metrics::MEAN).next().is_none() {
             return "The record has no usable value in this time: nothing was judged, and of the temperatures nothing can be said.".to_owned();
         }
         if held.is_empty() {
@@ -173,7 +172,7 @@ impl<'a> Complaint<'a> {
         let show = |row: &MetricRow| {
             Some(format!("{} {}", row.room.as_deref()?, self.site().units.show(Celsius::new(row.value))))
         };
-        let rooms: Vec<String> = self.rows("minimum").filter_map(show).collect();
+        let rooms: Vec<String> = self.rows(&metrics::MINIMUM).filter_map(show).collect();
         if rooms.is_empty() {
             String::new()
         } else {

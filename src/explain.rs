@@ -3,8 +3,8 @@
 use crate::audit::Standing;
 use crate::error::{Error, Result};
 use crate::exports::Reason;
-use crate::findings::{RULES, Severity};
-use crate::metrics::{self, EventKind};
+use crate::findings::{RULES, Rule, Severity};
+use crate::metrics::{self, EventKind, Metric};
 use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
 
@@ -35,7 +35,7 @@ fn entries() -> Vec<Entry> {
             r.shows,
             r.could_also_be,
             r.next_step,
-            needs(r.needs),
+            needs(r),
             r.source
         ),
     };
@@ -147,8 +147,15 @@ fn window(w: &HeatWindow) -> String {
     )
 }
 
-fn needs(metrics: &[&str]) -> String {
-    if metrics.is_empty() { "the logger's readings".to_owned() } else { metrics.join(", ") }
+/// What a rule rests on: what it cannot do without, and what it looks at beside that.
+fn needs(rule: &Rule) -> String {
+    let ids = |metrics: &[&Metric]| metrics.iter().map(|m| m.id).collect::<Vec<_>>().join(", ");
+    match (rule.needs, rule.looks_at) {
+        ([], []) => "the loggers' records".to_owned(),
+        ([], looks_at) => format!("none; looks at {}", ids(looks_at)),
+        (needs, []) => ids(needs),
+        (needs, looks_at) => format!("{}; looks at {} too", ids(needs), ids(looks_at)),
+    }
 }
 
 /// The text for a name (a column name may stand in several tables), or the list of names.

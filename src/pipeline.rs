@@ -15,7 +15,7 @@ use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose, SetAside};
 use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
-use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricRow};
+use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricIndex, MetricRow};
 use crate::quality::across::{self, Doubts, LateIn, SideBySide, SideRooms};
 use crate::quality::colocation::Checked;
 use crate::quality::copies::{self, Sketch};
@@ -301,7 +301,7 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     let evidence = Evidence {
         site,
         home,
-        rows: &computed.rows,
+        rows: &MetricIndex::of(&computed.rows),
         events: &computed.events,
         loggers: &audit.loggers,
         periods: &computed.periods,
@@ -357,7 +357,7 @@ pub fn tell_copies(
     for (home, audit) in site.homes.iter().zip(homes) {
         let without = findings::without_evenness(home, &mut audit.findings, &mut audit.not_judged);
         let keeps = |row: &MetricRow| {
-            row.metric.id != EVENNESS_VERDICT || row.room.as_ref().is_none_or(|room| !without.contains(room))
+            row.metric != &EVENNESS_VERDICT || row.room.as_ref().is_none_or(|room| !without.contains(room))
         };
         audit.metrics.retain(keeps);
         audit.findings.sort_by_key(|f| f.severity);

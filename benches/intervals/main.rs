@@ -2,7 +2,7 @@
 //!
 //! Homes are simulated and watched for four weeks with loggers that err; the truth is what the same homes do, by their
 //! true temperatures, in many other four weeks of the same winter. `cargo bench --bench intervals` prints the table; with
-//! `-- --write` it also renews the one in DEVELOPERS.md, and with `-- --comparisons` only those of `compare` are scored.
+//! `-- --write` it also renews the one in benches/intervals.md, and with `-- --comparisons` only those of `compare` are scored.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
 mod comparison;
@@ -21,7 +21,7 @@ const SEEDS: std::ops::Range<u64> = 1000..1045;
 const HOMES: usize = 8;
 /// Other weathers that make up the truth.
 const WEATHERS: u64 = 8;
-const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/DEVELOPERS.md");
+const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/intervals.md");
 const FROM: &str = "<!-- intervals: from here -->\n";
 const TO: &str = "<!-- intervals: to here -->";
 
@@ -46,11 +46,11 @@ fn main() {
     let table = table(homes, &held);
     println!("{table}");
     if std::env::args().any(|a| a == "--write") {
-        let page = std::fs::read_to_string(PAGE).expect("DEVELOPERS.md can be read");
-        let (before, rest) = page.split_once(FROM).expect("DEVELOPERS.md has the place for the table");
-        let (_, after) = rest.split_once(TO).expect("DEVELOPERS.md has the end of the table");
+        let page = std::fs::read_to_string(PAGE).expect("benches/intervals.md can be read");
+        let (before, rest) = page.split_once(FROM).expect("benches/intervals.md has the place for the table");
+        let (_, after) = rest.split_once(TO).expect("benches/intervals.md has the end of the table");
         std::fs::write(PAGE, format!("{before}{FROM}{table}{TO}{after}"))
-            .expect("DEVELOPERS.md can be written");
+            .expect("benches/intervals.md can be written");
     }
 }
 

@@ -3,7 +3,7 @@
 use evenrooms::audit::HomeAudit;
 use evenrooms::clock::{Span, UtcTime};
 use evenrooms::findings::{About, Finding, Severity};
-use evenrooms::metrics::MetricRow;
+use evenrooms::metrics::{Metric, MetricRow};
 use evenrooms::simulate::{HomeKind, SimulatedHome, Simulation, Trouble, TrueLogger};
 use evenrooms::site::{Site, WHOLE_RECORD};
 
@@ -48,7 +48,7 @@ impl<'a> Case<'a> {
     }
 
     /// A metric of a room, or of the home, over the whole record.
-    pub(crate) fn row(&self, room: Option<&str>, metric: &str) -> Option<&'a MetricRow> {
+    pub(crate) fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
         self.audit.value(WHOLE_RECORD, room, metric)
     }
 

@@ -3,6 +3,7 @@
 //! To add one: write a function that gives, for a home, one `Held` per interval that the audit printed, and put it into
 //! [`KINDS`] with the level the interval claims. The truth comes from the simulated temperatures (`Case::degc`).
 
+use evenrooms::metrics;
 use evenrooms::simulate::HomeKind;
 use evenrooms::units::Celsius;
 
@@ -71,7 +72,7 @@ const MISSING_SHARE: f64 = 0.01;
 /// Hours outside the band on one side in homes of some kinds. Readings that are left out are no excuse: of a sound
 /// logger all hours are to be judged.
 fn hours_of_kinds(case: &Case<'_>, kinds: &[HomeKind], below: bool) -> Vec<bool> {
-    let metric = if below { "hours_below_band" } else { "hours_above_band" };
+    let metric = if below { &metrics::HOURS_BELOW_BAND } else { &metrics::HOURS_ABOVE_BAND };
     let all = case.hours(case.instants().count());
     let held = |(index, room): (usize, &str)| {
         let truth = true_hours_outside(case, index, below, !below);
@@ -90,8 +91,8 @@ fn hours_of_kinds(case: &Case<'_>, kinds: &[HomeKind], below: bool) -> Vec<bool>
 
 fn hours_below_band(case: &Case<'_>, which: impl Fn(f64) -> bool) -> Vec<bool> {
     let held = |(index, room): (usize, &str)| {
-        let row = case.row(Some(room), "hours_below_band")?;
-        let (interval, coverage) = (row.interval?, case.row(Some(room), "coverage")?);
+        let row = case.row(Some(room), &metrics::HOURS_BELOW_BAND)?;
+        let (interval, coverage) = (row.interval?, case.row(Some(room), &metrics::COVERAGE)?);
         // Only where something could be wrong: a room that is never near its limit has an easy interval.
         if coverage.value <= 99.0 || interval.high <= 0.0 {
             return None;

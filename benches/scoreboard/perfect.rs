@@ -4,7 +4,7 @@ use evenrooms::clock::Span;
 use evenrooms::exports::Readings;
 use evenrooms::findings::{self, Evidence, Judged};
 use evenrooms::grid::{AlignedHome, RoomSeries};
-use evenrooms::metrics;
+use evenrooms::metrics::{self, MetricIndex};
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::site::Site;
 use evenrooms::units::KelvinDiff;
@@ -20,7 +20,8 @@ pub(crate) fn judged(case: &Case<'_>) -> Judged {
     let home = &site.homes[0];
     let rooms: Vec<RoomSeries> = (0..home.rooms.len()).map(|room| series(&site, case, room)).collect();
     let computed = metrics::compute(&site, home, &AlignedHome::align(&site, &rooms));
-    let (rows, events, periods) = (&computed.rows, &computed.events, &computed.periods);
+    let (rows, events) = (&MetricIndex::of(&computed.rows), &computed.events);
+    let periods = &computed.periods;
     findings::judge(Evidence { site: &site, home, rows, events, loggers: &[], periods })
 }
 

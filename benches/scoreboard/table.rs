@@ -7,7 +7,7 @@ use super::found::Found;
 use super::intervals::KINDS;
 use super::{Homes, Score};
 
-/// The table as it stands in DEVELOPERS.md.
+/// The table as it stands in benches/scoreboard.md.
 pub(crate) fn table(score: &Score) -> String {
     let what = match score.of {
         Homes::Usual => "Usual homes: heated, with loggers every 5 min; half of them with something wrong.",

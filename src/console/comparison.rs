@@ -3,6 +3,7 @@
 use super::wrap;
 use crate::clock::Span;
 use crate::compare::{BIN_K, ComparisonRow, LEAST_DAYS, Periods};
+use crate::metrics::{self, Metric};
 use crate::site::Site;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -59,11 +60,11 @@ fn matching(rows: &[ComparisonRow]) -> String {
 }
 
 /// The numbers told of each room and home, in words; the others stand in the table.
-const TOLD: [(&str, &str); 4] = [
-    ("day_mean", "mean temperature"),
-    ("day_hours_below_band", "below band a day"),
-    ("day_spread", "room-to-room spread"),
-    ("day_hours_spread_over_limit", "spread over limit a day"),
+static TOLD: [(&Metric, &str); 4] = [
+    (&metrics::DAY_MEAN, "mean temperature"),
+    (&metrics::DAY_HOURS_BELOW_BAND, "below band a day"),
+    (&metrics::DAY_SPREAD, "room-to-room spread"),
+    (&metrics::DAY_HOURS_SPREAD_OVER_LIMIT, "spread over limit a day"),
 ];
 
 /// A home: what changed, and why the rest cannot be told.
@@ -71,7 +72,7 @@ fn of_home(units: TemperatureUnit, rows: &[&ComparisonRow]) -> String {
     let mut text = String::new();
     let mut reasons: Vec<(&str, usize)> = Vec::new();
     for row in rows {
-        let words = TOLD.iter().find(|(id, _)| *id == row.metric.id);
+        let words = TOLD.iter().find(|(metric, _)| *metric == row.metric);
         match (row.why_not(), words) {
             ("", Some((_, words))) => text.push_str(&one(units, row, words)),
             ("", None) => {}

@@ -18,6 +18,7 @@ use std::path::PathBuf;
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, RULES, Severity, below_sixteen, open_lines};
+use crate::metrics::{self, Metric};
 use crate::site::{HEAT_RULE_CAUTION, Site};
 use crate::texts::{shown_json, shown_lines};
 use crate::units::Celsius;
@@ -202,9 +203,11 @@ fn heading(audit: &Audit) -> String {
     if let Some(rule) = &site.heat_rule {
         text.push_str(&wrap(&format!("Heat rule: {}; {HEAT_RULE_CAUTION}\n", rule.title()), "  "));
     }
-    let outdoor =
-        |id: &str| audit.outdoor.as_ref()?.metrics.iter().find(|r| r.metric.id == id).map(|r| show(r.value));
-    if let (Some(low), Some(high)) = (outdoor("outdoor_minimum"), outdoor("outdoor_maximum")) {
+    let outdoor = |metric: &Metric| {
+        audit.outdoor.as_ref()?.metrics.iter().find(|r| r.metric == metric).map(|r| show(r.value))
+    };
+    if let (Some(low), Some(high)) = (outdoor(&metrics::OUTDOOR_MINIMUM), outdoor(&metrics::OUTDOOR_MAXIMUM))
+    {
         text.push_str(&format!("Outdoors: {low} to {high}\n"));
     }
     if let Some(taken_off) = audit.taken_off() {

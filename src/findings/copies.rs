@@ -18,6 +18,7 @@ pub(super) static SAME_READINGS: Rule = Rule {
     next_step: "find out which room the logger stood in and correct the roster; remove what is a copy, and look for the file that is missing",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Site,
 };
@@ -36,6 +37,7 @@ pub(super) static LOGGER_TWICE: Rule = Rule {
     next_step: "look at the labels of the loggers and correct the roster: each logger under a name of its own, with `column` where one logger has several probes, and `from` and `to` where it moved",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(in_two_rooms),
 };

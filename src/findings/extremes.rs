@@ -4,7 +4,7 @@ use super::hours::range_words;
 use super::rooms::{doubted, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
-use crate::metrics::{EventKind, NEAR_FREEZING as FREEZING, VERY_HOT as HOT};
+use crate::metrics::{self, EventKind, Metric, NEAR_FREEZING as FREEZING, VERY_HOT as HOT};
 use crate::quality::episodes::Seen;
 use crate::site::Purpose;
 
@@ -21,6 +21,14 @@ pub(super) static NEAR_FREEZING: Rule = Rule {
     next_step: "go there today: look for frozen or burst pipes before water is turned on, keep the heat on, open cupboards before pipes on outside walls, and find out why there is no heat; people who are old, ill or very young must not stay in such cold: call the local emergency line; never heat with an oven or an unvented appliance (carbon monoxide); local code and licensed practice decide",
     source: "5 °C: common practice, no published source",
     needs: &[],
+    looks_at: &[
+        &metrics::HOURS_NEAR_FREEZING,
+        &metrics::MINIMUM,
+        &metrics::COVERAGE,
+        &metrics::P05,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(freezing),
 };
@@ -33,6 +41,14 @@ pub(super) static VERY_HOT: Rule = Rule {
     next_step: "see where the logger stands; where the room itself is so hot, people who are old, ill or very young must not stay in it: shade, air and cool it, and look for heat that cannot be turned off",
     source: "35 °C: common practice, no published source",
     needs: &[],
+    looks_at: &[
+        &metrics::HOURS_VERY_HOT,
+        &metrics::MAXIMUM,
+        &metrics::COVERAGE,
+        &metrics::P05,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(hot),
 };
@@ -43,13 +59,13 @@ fn freezing(case: &RoomCase<'_>) -> Verdict {
         true => Severity::Urgent,
         false => Severity::Act,
     };
-    extreme(case, "hours_near_freezing", EventKind::NearFreezing, worst)
+    extreme(case, &metrics::HOURS_NEAR_FREEZING, EventKind::NearFreezing, worst)
 }
 
 fn hot(case: &RoomCase<'_>) -> Verdict {
     let lived_in = matches!(case.room.purpose, Purpose::Living | Purpose::Bedroom);
     let worst = if lived_in { Severity::Act } else { Severity::Watch };
-    extreme(case, "hours_very_hot", EventKind::VeryHot, worst)
+    extreme(case, &metrics::HOURS_VERY_HOT, EventKind::VeryHot, worst)
 }
 
 /// Whether it lasts to the last day of the room's record, and no later period has more of the room.
@@ -62,16 +78,16 @@ fn goes_on(case: &RoomCase<'_>, kind: EventKind) -> bool {
     end.is_none_or(|end| Span { from: last, to: end }.hours() <= OVER_H)
 }
 
-fn extreme(case: &RoomCase<'_>, metric: &str, kind: EventKind, worst: Severity) -> Verdict {
+fn extreme(case: &RoomCase<'_>, metric: &Metric, kind: EventKind, worst: Severity) -> Verdict {
     let Some(hours) = case.row(metric) else { return Verdict::Clear };
     if hours.value < LEAST_H {
         return Verdict::Clear;
     }
     let cold = kind == EventKind::NearFreezing;
     let (limit, word, end, extreme) = if cold {
-        (FREEZING, "or less", "lowest", case.row("minimum"))
+        (FREEZING, "or less", "lowest", case.row(&metrics::MINIMUM))
     } else {
-        (HOT, "or more", "highest", case.row("maximum"))
+        (HOT, "or more", "highest", case.row(&metrics::MAXIMUM))
     };
     let side = if cold { EventKind::BelowBand } else { EventKind::AboveBand };
     let doubt = doubted(case, side).or_else(|| outdoors_beside(case, kind));
@@ -130,10 +146,10 @@ fn outdoors_beside(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str>
 /// Whether the room is cold by quick changes while each other room stays far warmer.
 fn alone_in_the_cold(case: &RoomCase<'_>) -> bool {
     let quick = case.loggers().any(|l| l.share_quick().is_some_and(|share| share > 0.0));
-    let Some(lowest) = case.row("minimum").map(|row| row.value) else { return false };
+    let Some(lowest) = case.row(&metrics::MINIMUM).map(|row| row.value) else { return false };
     let others = case.case.evidence.home.rooms.iter().filter(|room| room.name != case.room.name);
     let others: Vec<f64> = others
-        .filter_map(|room| case.case.row(Some(&room.name), "minimum"))
+        .filter_map(|room| case.case.row(Some(&room.name), &metrics::MINIMUM))
         .map(|row| row.value - lowest)
         .collect();
     quick && !others.is_empty() && others.iter().all(|k| *k > FAR_K)
@@ -152,7 +168,7 @@ fn speaks_for(case: &RoomCase<'_>, cold: bool) -> String {
         _ if case.loggers().next().is_some() => " It went there without a jump.".to_owned(),
         _ => String::new(),
     };
-    let id = if cold { "minimum" } else { "maximum" };
+    let id = if cold { &metrics::MINIMUM } else { &metrics::MAXIMUM };
     let others = case.case.evidence.home.rooms.iter().filter(|room| room.name != case.room.name);
     let others = others.filter_map(|room| case.case.row(Some(&room.name), id)).map(|row| row.value);
     let others: Vec<f64> = others.collect();

@@ -5,7 +5,7 @@ use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
 use super::{
     About, Evidence, Found, HomeCase, HoursBelow, Judge, NotJudged, RoomCase, Rule, Severity, Verdict,
 };
-use crate::metrics::{EventKind, MetricRow, Slice};
+use crate::metrics::{self, EventKind, MetricRow, Slice};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
 use crate::units::Celsius;
 
@@ -32,6 +32,23 @@ pub(super) static HEAT_RULE_SHORTFALL: Rule = Rule {
     next_step: NEXT_STEP,
     source: SOURCE,
     needs: &[],
+    looks_at: &[
+        &metrics::HEAT_RULE_HOURS_AS_READ,
+        &metrics::HEAT_RULE_HOURS_BELOW,
+        &metrics::HEAT_RULE_HOURS_TOO_CLOSE,
+        &metrics::HEAT_RULE_HOURS_MET,
+        &metrics::HEAT_RULE_HOURS_NO_DATA,
+        &metrics::HEAT_RULE_HOURS_NOT_EVALUATED,
+        &metrics::HEAT_RULE_EPISODES,
+        &metrics::HEAT_RULE_LONGEST_EPISODE,
+        &metrics::P05,
+        &metrics::MEAN,
+        &metrics::COVERAGE,
+        &metrics::LONGEST_BELOW_16,
+        &metrics::SINCE_BELOW_16,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(room),
 };
@@ -44,6 +61,16 @@ pub(super) static HEAT_RULE_SHORTFALL_HOME: Rule = Rule {
     next_step: NEXT_STEP,
     source: SOURCE,
     needs: &[],
+    looks_at: &[
+        &metrics::HEAT_RULE_HOURS_AS_READ,
+        &metrics::HEAT_RULE_HOURS_BELOW,
+        &metrics::HEAT_RULE_HOURS_TOO_CLOSE,
+        &metrics::HEAT_RULE_HOURS_MET,
+        &metrics::HEAT_RULE_HOURS_NO_DATA,
+        &metrics::HEAT_RULE_HOURS_NOT_EVALUATED,
+        &metrics::HEAT_RULE_EPISODES,
+        &metrics::HEAT_RULE_LONGEST_EPISODE,
+    ],
     about: About::Building,
     judge: Judge::Home(home),
 };
@@ -55,13 +82,13 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     }
     // A room that is for one hour in twenty surely below every minimum is so at any hour.
     let lowest = rule.windows.iter().map(|w| w.minimum.degc()).fold(f64::INFINITY, f64::min);
-    let at_any_hour = case.row("p05").is_some_and(|p05| p05.value + case.room.accuracy().k() < lowest);
+    let at_any_hour =
+        case.row(&metrics::P05).is_some_and(|p05| p05.value + case.room.accuracy().k() < lowest);
     let by_clock = || off_by_hours(case).filter(|_| !at_any_hour);
     let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(by_clock);
     // Where the rule holds at no hour of the period, no room has rows about it.
-    let mut rows = case.case.evidence.rows.iter();
-    let asked = rows.any(|r| r.period == case.case.period && r.metric.id == "heat_rule_hours_below");
-    if asked && case.row("mean").is_none() && !case.room.placements.is_empty() {
+    let asked = case.case.any_row(&metrics::HEAT_RULE_HOURS_BELOW);
+    if asked && case.row(&metrics::MEAN).is_none() && !case.room.placements.is_empty() {
         let hours = HoursBelow::minimum(|id| case.row(id)).and_then(|hours| hours.open());
         let open = hours.map_or(String::new(), |open| format!(": {open}"));
         return Verdict::NotJudged(format!("the room has no usable value, nothing was judged{open}"));
@@ -93,10 +120,10 @@ impl<'a> Rows<'a> {
     fn of(case: &HomeCase<'a>, room: Option<&str>) -> Option<Self> {
         let value = |id| case.row(room, id).map(|r| r.value);
         Some(Self {
-            below: case.row(room, "heat_rule_hours_below")?,
+            below: case.row(room, &metrics::HEAT_RULE_HOURS_BELOW)?,
             hours: HoursBelow::minimum(|id| case.row(room, id))?,
-            episodes: value("heat_rule_episodes")?,
-            longest_h: value("heat_rule_longest_episode")?,
+            episodes: value(&metrics::HEAT_RULE_EPISODES)?,
+            longest_h: value(&metrics::HEAT_RULE_LONGEST_EPISODE)?,
         })
     }
 
@@ -134,7 +161,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
 pub(super) fn nothing_held(evidence: &Evidence<'_>) -> Option<NotJudged> {
     let Evidence { site, home, rows, .. } = *evidence;
     let rule = site.heat_rule.as_ref()?;
-    if rows.iter().any(|r| r.metric.id == "heat_rule_hours_below") {
+    if rows.rows().iter().any(|r| r.metric == &metrics::HEAT_RULE_HOURS_BELOW) {
         return None;
     }
     let meant = home.rooms.iter().any(|room| rule.judges(room.purpose));
@@ -158,7 +185,8 @@ pub(super) fn nothing_held(evidence: &Evidence<'_>) -> Option<NotJudged> {
 /// The lowest temperature of each room, in all that was recorded.
 fn lowest(evidence: &Evidence<'_>) -> String {
     let of_room = |room: &Room| {
-        let minima = evidence.rows.iter().filter(|r| r.slice == Slice::All && r.metric.id == "minimum");
+        let minima =
+            evidence.rows.rows().iter().filter(|r| r.slice == Slice::All && r.metric == &metrics::MINIMUM);
         let of_room = minima.filter(|r| r.room.as_ref() == Some(&room.name)).map(|r| r.value);
         let lowest = of_room.min_by(f64::total_cmp)?;
         Some(format!("{} {}", room.name, evidence.site.units.show(Celsius::new(lowest))))

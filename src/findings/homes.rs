@@ -2,7 +2,7 @@
 
 use super::rooms::{doubted, least_hours, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow, quorum};
+use crate::metrics::{self, EventKind, Metric, MetricRow, quorum};
 use crate::site::Heated;
 use crate::units::KelvinDiff;
 
@@ -21,6 +21,18 @@ pub(super) static HOME_UNEVEN: Rule = Rule {
     next_step: "visit the home: look first at the coldest and the warmest room named here, at doors between heated and unheated rooms, and at where those two loggers stand",
     source: "shares: own definition; limit: the site's setting (4 °F = 2.2 K room to room is a design manual's, from memory; two legal texts say 5 °F = 2.8 K)",
     needs: &[],
+    looks_at: &[
+        &metrics::SPREAD_MEDIAN,
+        &metrics::HOURS_SPREAD_OVER_LIMIT,
+        &metrics::SHARE_SPREAD_OVER_LIMIT,
+        &metrics::SPREAD_NOISE_FLOOR,
+        &metrics::SHARE_COLDEST,
+        &metrics::SHARE_WARMEST,
+        &metrics::MEAN,
+        &metrics::P05,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Home(uneven),
 };
@@ -30,7 +42,7 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
     if rooms.len() < 2 {
         return Verdict::NotJudged("the home has one room: evenness is between two and more".to_owned());
     }
-    let at_once = case.row(None, "hours_spread_over_limit").map(|row| row.hours_observed);
+    let at_once = case.row(None, &metrics::HOURS_SPREAD_OVER_LIMIT).map(|row| row.hours_observed);
     if let Some(hours) = at_once.filter(|hours| *hours < least_hours(case)) {
         return Verdict::NotJudged(format!(
             "enough rooms record at once for {hours:.1} h only: too few for evenness"
@@ -47,10 +59,10 @@ fn uneven(case: &HomeCase<'_>) -> Verdict {
 fn spread(case: &HomeCase<'_>) -> Verdict {
     let row = |id| case.row(None, id);
     let (Some(median), Some(hours), Some(share), Some(floor)) = (
-        row("spread_median"),
-        row("hours_spread_over_limit"),
-        row("share_spread_over_limit"),
-        row("spread_noise_floor"),
+        row(&metrics::SPREAD_MEDIAN),
+        row(&metrics::HOURS_SPREAD_OVER_LIMIT),
+        row(&metrics::SHARE_SPREAD_OVER_LIMIT),
+        row(&metrics::SPREAD_NOISE_FLOOR),
     ) else {
         return Verdict::NotJudged(why_no_spread(case));
     };
@@ -63,7 +75,8 @@ fn spread(case: &HomeCase<'_>) -> Verdict {
             show(floor.value)
         ));
     }
-    let ends = [("share_warmest", EventKind::AboveBand), ("share_coldest", EventKind::BelowBand)];
+    let ends =
+        [(&metrics::SHARE_WARMEST, EventKind::AboveBand), (&metrics::SHARE_COLDEST, EventKind::BelowBand)];
     let doubt = ends.into_iter().find_map(|(id, kind)| {
         let room = room_case(case, extreme_room(case, id)?.0)?;
         doubted(&room, kind).or_else(|| off_by_hours(&room).filter(|_| share.value <= NEARLY_ALWAYS))
@@ -86,8 +99,8 @@ fn spread(case: &HomeCase<'_>) -> Verdict {
         share.value,
         show(median.value),
         show(floor.value),
-        end("share_coldest", "coldest"),
-        end("share_warmest", "warmest"),
+        end(&metrics::SHARE_COLDEST, "coldest"),
+        end(&metrics::SHARE_WARMEST, "warmest"),
     ) + &settle_first(doubt);
     let span = case.span_of(None, EventKind::SpreadOverLimit);
     Verdict::Found(Found {
@@ -105,7 +118,7 @@ fn spread(case: &HomeCase<'_>) -> Verdict {
 /// A spread takes rooms at the same time: how many of them there are, or that there never are enough.
 fn why_no_spread(case: &HomeCase<'_>) -> String {
     let rooms = &case.evidence.home.rooms;
-    let with_values = rooms.iter().filter(|r| case.row(Some(&r.name), "mean").is_some());
+    let with_values = rooms.iter().filter(|r| case.row(Some(&r.name), &metrics::MEAN).is_some());
     let with_values: Vec<&str> = with_values.map(|r| r.name.as_str()).collect();
     match with_values.as_slice() {
         [] => "no room has a usable value in this time".to_owned(),
@@ -126,8 +139,8 @@ fn room_case<'a>(case: &HomeCase<'a>, name: &str) -> Option<RoomCase<'a>> {
     Some(RoomCase { case: *case, room })
 }
 
-fn extreme_room<'a>(case: &HomeCase<'a>, id: &str) -> Option<(&'a str, f64)> {
-    let rows = case.evidence.home.rooms.iter().filter_map(|r| case.row(Some(&r.name), id));
+fn extreme_room<'a>(case: &HomeCase<'a>, metric: &Metric) -> Option<(&'a str, f64)> {
+    let rows = case.evidence.home.rooms.iter().filter_map(|r| case.row(Some(&r.name), metric));
     let most = rows.max_by(|a: &&MetricRow, b| a.value.total_cmp(&b.value))?;
     Some((most.room.as_deref()?, most.value))
 }

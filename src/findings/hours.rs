@@ -1,6 +1,6 @@
 //! Hours below a limit, in words: always in the same order, and never without those that could not be judged.
 
-use crate::metrics::MetricRow;
+use crate::metrics::{self, Metric, MetricRow};
 
 /// Hours of a room (or of the mean of a home's rooms) held against a limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,26 +21,27 @@ pub struct HoursBelow {
 
 impl HoursBelow {
     /// Of the heat rule, from the rows of a room; `None` where the rule holds at none of its hours.
-    pub fn minimum<'a>(row: impl Fn(&str) -> Option<&'a MetricRow>) -> Option<Self> {
-        let value = |id: &str| row(id).map_or(0.0, |r| r.value);
-        let as_read = row("heat_rule_hours_as_read")?;
-        let (certain, too_close) = (value("heat_rule_hours_below"), value("heat_rule_hours_too_close"));
+    pub fn minimum<'a>(row: impl Fn(&Metric) -> Option<&'a MetricRow>) -> Option<Self> {
+        let value = |metric: &Metric| row(metric).map_or(0.0, |r| r.value);
+        let as_read = row(&metrics::HEAT_RULE_HOURS_AS_READ)?;
+        let (certain, too_close) =
+            (value(&metrics::HEAT_RULE_HOURS_BELOW), value(&metrics::HEAT_RULE_HOURS_TOO_CLOSE));
         Some(Self {
             as_read: as_read.value,
             certain,
             possible: certain + too_close,
-            judged: certain + too_close + value("heat_rule_hours_met"),
-            without_data: value("heat_rule_hours_no_data"),
-            without_outdoor: value("heat_rule_hours_not_evaluated"),
+            judged: certain + too_close + value(&metrics::HEAT_RULE_HOURS_MET),
+            without_data: value(&metrics::HEAT_RULE_HOURS_NO_DATA),
+            without_outdoor: value(&metrics::HEAT_RULE_HOURS_NOT_EVALUATED),
         })
     }
 
     /// Of the comfort band, from the rows of a room; `None` where it was held against none.
-    pub fn band<'a>(row: impl Fn(&str) -> Option<&'a MetricRow>) -> Option<Self> {
-        let below = row("hours_below_band")?;
+    pub fn band<'a>(row: impl Fn(&Metric) -> Option<&'a MetricRow>) -> Option<Self> {
+        let below = row(&metrics::HOURS_BELOW_BAND)?;
         let (low, high) = below.interval.map_or((below.value, below.value), |i| (i.low, i.high));
         let judged = below.hours_observed;
-        let coverage = row("coverage").map_or(100.0, |r| r.value);
+        let coverage = row(&metrics::COVERAGE).map_or(100.0, |r| r.value);
         let without_data = if coverage > 0.0 { judged * (100.0 / coverage - 1.0) } else { 0.0 };
         Some(Self {
             as_read: below.value,

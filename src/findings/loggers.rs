@@ -9,7 +9,8 @@ use crate::quality::episodes::Seen;
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
-const SOURCE: &str = "own definition; limits set on simulated homes (the scoreboard in DEVELOPERS.md holds what they find and miss)";
+const SOURCE: &str =
+    "own definition; limits set on simulated homes (benches/scoreboard.md holds what they find and miss)";
 
 /// A logger that something warms again and again.
 pub(super) static HEAT_ON_LOGGER: Rule = Rule {
@@ -19,6 +20,7 @@ pub(super) static HEAT_ON_LOGGER: Rule = Rule {
     next_step: "look at where the logger stands: away from heaters, appliances and the sun; ask whether the room is heated by itself now and then",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(heat),
 };
@@ -31,6 +33,7 @@ pub(super) static SENSOR_SHIFTED: Rule = Rule {
     next_step: "ask who moved it; compare the logger side by side with another one; split the placement in the roster at that moment if it was moved",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(shifted),
 };
@@ -43,6 +46,7 @@ pub(super) static SENSOR_DRIFTS: Rule = Rule {
     next_step: "compare the logger side by side with another one before you trust its later weeks",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(drifts),
 };
@@ -55,6 +59,7 @@ pub(super) static SUN_ON_LOGGER: Rule = Rule {
     next_step: "look at where the logger stands at that time on a clear day, shade or move it, and leave its peaks out of any verdict about warmth",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(sun),
 };
@@ -67,6 +72,7 @@ pub(super) static CLOCK_SUSPECT: Rule = Rule {
     next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(clock),
 };
@@ -79,6 +85,7 @@ pub(super) static RECORD_FADES: Rule = Rule {
     next_step: "change the battery; record again if the missing part matters",
     source: SOURCE,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(fades),
 };

@@ -30,7 +30,7 @@ pub use sixteen::below_sixteen;
 pub use copies::{SeriesPlace, copies, older_copies, without_evenness};
 
 use crate::clock::{Span, Zone};
-use crate::metrics::{Event, EventKind, MOST_SUSPECT, MetricRow, Slice};
+use crate::metrics::{self, Event, EventKind, MOST_SUSPECT, Metric, MetricIndex, MetricRow, Slice};
 use crate::quality::LoggerRow;
 use crate::site::{Heated, Home, Purpose, Room, Site};
 use crate::units::{Celsius, TemperatureUnit};
@@ -57,8 +57,10 @@ pub struct Rule {
     pub next_step: &'static str,
     /// Where limits come from.
     pub source: &'static str,
-    /// Metrics it cannot do without.
-    pub needs: &'static [&'static str],
+    /// Metrics it cannot do without: where one is missing, nothing is judged.
+    pub needs: &'static [&'static Metric],
+    /// Metrics that it looks at beside those, where they are there.
+    pub looks_at: &'static [&'static Metric],
     /// Whether it is about the building or about the record.
     pub about: About,
     /// How it judges.
@@ -239,7 +241,7 @@ pub struct Evidence<'a> {
     /// The home.
     pub home: &'a Home,
     /// Its metric rows.
-    pub rows: &'a [MetricRow],
+    pub rows: &'a MetricIndex<'a>,
     /// Its events.
     pub events: &'a [Event],
     /// Its loggers.
@@ -266,6 +268,8 @@ impl Evidence<'_> {
 pub struct HomeCase<'a> {
     evidence: Evidence<'a>,
     period: &'a str,
+    /// The rule that judges it, which says what it looks at; `None` for what holds of all rules.
+    rule: Option<&'static Rule>,
 }
 
 /// A room in one period.
@@ -277,10 +281,26 @@ pub struct RoomCase<'a> {
 
 impl<'a> HomeCase<'a> {
     /// A row of the slice `all`; `room`: `None` for the home itself.
-    fn row(&self, room: Option<&str>, id: &str) -> Option<&'a MetricRow> {
-        let rows = self.evidence.rows.iter();
-        rows.filter(|r| r.slice == Slice::All && r.period == self.period && r.metric.id == id)
-            .find(|r| r.room.as_deref() == room)
+    fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
+        let says_so = |rule: &Rule| rule.needs.iter().chain(rule.looks_at).any(|m| *m == metric);
+        debug_assert!(
+            self.rule.is_none_or(says_so),
+            "{:?} looks at {}",
+            self.rule.map(|r| r.name),
+            metric.id
+        );
+        self.evidence.rows.row(self.period, Slice::All, room, metric)
+    }
+
+    /// Whether any room, or the home itself, has a row of the slice `all`.
+    fn any_row(&self, metric: &Metric) -> bool {
+        let mut rooms = self.evidence.home.rooms.iter().map(|room| Some(room.name.as_str()));
+        self.row(None, metric).is_some() || rooms.any(|room| self.row(room, metric).is_some())
+    }
+
+    /// The same, for what is asked of every rule's verdict alike.
+    fn of_all_rules(self) -> Self {
+        Self { rule: None, ..self }
     }
 
     /// The span of the period, where the site names it.
@@ -306,8 +326,8 @@ impl<'a> HomeCase<'a> {
 }
 
 impl<'a> RoomCase<'a> {
-    fn row(&self, id: &str) -> Option<&'a MetricRow> {
-        self.case.row(Some(&self.room.name), id)
+    fn row(&self, metric: &Metric) -> Option<&'a MetricRow> {
+        self.case.row(Some(&self.room.name), metric)
     }
 
     /// The loggers that stood in the room.
@@ -318,7 +338,7 @@ impl<'a> RoomCase<'a> {
 
     /// The room, and the share of its hours, in %, that rests on suspect readings.
     fn doubtful_share(&self) -> Option<(&'a str, f64)> {
-        self.row("share_suspect").map(|row| (self.room.name.as_str(), row.value))
+        self.row(&metrics::SHARE_SUSPECT).map(|row| (self.room.name.as_str(), row.value))
     }
 
     fn show(&self, degc: f64) -> String {
@@ -350,8 +370,9 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                 for (period, room) in
                     names.iter().flat_map(|p| evidence.home.rooms.iter().map(move |r| (p, r)))
                 {
-                    let case = RoomCase { case: HomeCase { evidence, period }, room };
-                    let verdict = missing(rule, |id| case.row(id).is_none()).unwrap_or_else(|| judge(&case));
+                    let case = RoomCase { case: HomeCase { evidence, period, rule: Some(rule) }, room };
+                    let verdict = missing(rule, |m| case.row(m).is_none()).unwrap_or_else(|| judge(&case));
+                    let case = RoomCase { case: case.case.of_all_rules(), room };
                     let verdict = without_doubtful_pass(rule, verdict, &[case.doubtful_share()]);
                     let verdict = unit::told_first(verdict, &case);
                     let home = &evidence.home.name;
@@ -362,9 +383,10 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
             }
             Judge::Home(judge) => {
                 for period in &names {
-                    let case = HomeCase { evidence, period };
+                    let case = HomeCase { evidence, period, rule: Some(rule) };
                     let verdict =
-                        missing(rule, |id| case.row(None, id).is_none()).unwrap_or_else(|| judge(&case));
+                        missing(rule, |m| case.row(None, m).is_none()).unwrap_or_else(|| judge(&case));
+                    let case = case.of_all_rules();
                     let rooms = evidence.home.rooms.iter();
                     let shares: Vec<_> = rooms.map(|room| RoomCase { case, room }.doubtful_share()).collect();
                     let verdict = without_doubtful_pass(rule, verdict, &shares);
@@ -411,8 +433,8 @@ fn without_doubtful_pass(rule: &Rule, verdict: Verdict, shares: &[Option<(&str, 
     }
 }
 
-fn missing(rule: &Rule, is_missing: impl Fn(&str) -> bool) -> Option<Verdict> {
-    let needs: Vec<&str> = rule.needs.iter().copied().filter(|id| is_missing(id)).collect();
+fn missing(rule: &Rule, is_missing: impl Fn(&Metric) -> bool) -> Option<Verdict> {
+    let needs: Vec<&str> = rule.needs.iter().filter(|m| is_missing(m)).map(|m| m.id).collect();
     (!needs.is_empty()).then(|| Verdict::NotJudged(format!("the record gives no {}", needs.join(", "))))
 }
 

@@ -36,6 +36,7 @@ pub(super) static STUCK: Rule = Rule {
     next_step: "replace the logger, or start it anew and lay it beside another for a day; record again if the time left out matters",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(stuck),
 };
@@ -48,6 +49,7 @@ pub(super) static MAY_BE_STUCK: Rule = Rule {
     next_step: "lay the logger beside another one for a day, or breathe on it and see whether it moves",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(may_be_stuck),
 };
@@ -60,6 +62,7 @@ pub(super) static SPIKES_SEEN: Rule = Rule {
     next_step: "look at the logger, its battery and its place; compare it side by side with another one",
     source: "own definition; spike test after the QARTOD manual",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(spikes),
 };
@@ -72,6 +75,7 @@ pub(super) static OUT_OF_RANGE: Rule = Rule {
     next_step: "look at those lines of the export; name the right column in the roster; replace the sensor if it broke",
     source: "own definition; gross range test after the QARTOD manual",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(out_of_range),
 };
@@ -84,6 +88,7 @@ pub(super) static FAILURE_VALUE: Rule = Rule {
     next_step: "look at the logger's battery and contacts; replace it where this comes again",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(failure_value),
 };
@@ -96,6 +101,7 @@ pub(super) static WRONG_UNIT: Rule = Rule {
     next_step: "write the unit into `unit` of the roster (°C or °F), and run again",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(wrong_unit),
 };
@@ -108,6 +114,7 @@ pub(super) static LOGGER_HANDLED: Rule = Rule {
     next_step: "find out when the logger was put in place and taken away, and write it into `from` and `to` of the roster",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(handled),
 };
@@ -120,6 +127,7 @@ pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
     next_step: "ask who moved it; write the time into `from` and `to` of the roster, with two rows for one logger where it came back",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(elsewhere),
 };
@@ -132,6 +140,7 @@ pub(super) static LOGGERS_TOGETHER: Rule = Rule {
     next_step: "if they lay together, write `from` (or `to`) into the roster; if that was for 12 h or more, name the time as a side-by-side check instead, which makes every number more certain",
     source: OWN,
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Records(together),
 };

@@ -2,6 +2,7 @@
 
 use super::{About, Evidence, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::Span;
+use crate::metrics;
 use crate::quality::LoggerRow;
 use crate::site::Placement;
 
@@ -20,7 +21,8 @@ pub(super) static THIN_COVERAGE: Rule = Rule {
     could_also_be: "a weak battery or radio link, a full memory, downloads that are missing from the folder, or readings that were left out because they are not the air of the room (other findings say so)",
     next_step: "look for the rest of the downloads; else check the logger's battery and memory, replace it and record again",
     source: "own definition",
-    needs: &["coverage"],
+    needs: &[&metrics::COVERAGE],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Room(thin),
 };
@@ -33,6 +35,7 @@ pub(super) static PARTIAL_RECORD: Rule = Rule {
     next_step: "write the dates into `from` and `to` of the roster where the logger was not in the room before or after; else look for the rest of the download",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Records(partial),
 };
@@ -45,6 +48,7 @@ pub(super) static HOLE: Rule = Rule {
     next_step: "ask where the logger was; look for the download of that time; if it stood elsewhere meanwhile, give it two rows in the roster",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(hole),
 };
@@ -57,6 +61,7 @@ pub(super) static OUT_OF_PERIOD: Rule = Rule {
     next_step: "correct the dates of the export, or leave it out of the roster; it is in no number now",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(out_of_period),
 };
@@ -67,7 +72,7 @@ fn within(of: Span, period: Span) -> Option<Span> {
 }
 
 fn thin(case: &RoomCase<'_>) -> Verdict {
-    let Some(coverage) = case.row("coverage") else {
+    let Some(coverage) = case.row(&metrics::COVERAGE) else {
         return Verdict::NotJudged("the logger stood elsewhere".to_owned());
     };
     let observed = coverage.hours_observed;

@@ -2,7 +2,7 @@
 
 use super::rooms::{self, HEATING_UNKNOWN, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow};
+use crate::metrics::{self, EventKind, MetricRow};
 use crate::site::Heated;
 
 /// Share of mornings, in %, that may be late.
@@ -21,6 +21,18 @@ pub(super) static SLOW_RECOVERY: Rule = Rule {
     next_step: "compare the thermostat's schedule and setpoint with the site file; if they agree, have the heat pump's output checked on a cold morning (filter, outdoor unit, refrigerant, size), and try a smaller setback meanwhile",
     source: "own definition; no published limit for dwellings was found",
     needs: &[],
+    looks_at: &[
+        &metrics::RECOVERY_EVENTS,
+        &metrics::NO_SETBACK,
+        &metrics::RECOVERIES_UNKNOWN,
+        &metrics::RECOVERIES_CUT_OFF,
+        &metrics::LATE_RECOVERIES,
+        &metrics::RECOVERY_MEDIAN,
+        &metrics::MEAN,
+        &metrics::P05,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(slow),
 };
@@ -29,27 +41,27 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     let told = !case.case.evidence.site.setbacks.is_empty();
     match case.room.heated {
         Heated::Yes => {}
-        Heated::Unknown if told && case.row("mean").is_some() => {
+        Heated::Unknown if told && case.row(&metrics::MEAN).is_some() => {
             return Verdict::NotJudged(HEATING_UNKNOWN.to_owned());
         }
         // A room without heating of its own follows the others.
         Heated::No | Heated::Unknown => return Verdict::NotAsked,
     }
     let count = |id| case.row(id).map_or(0.0, |r: &MetricRow| r.value);
-    let mornings = count("recovery_events") + count("no_setback");
+    let mornings = count(&metrics::RECOVERY_EVENTS) + count(&metrics::NO_SETBACK);
     if !told && mornings < LEAST_MORNINGS {
         // So few falls are no setback that somebody chose.
         return Verdict::NotAsked;
     }
-    let unknown = count("recoveries_unknown");
+    let unknown = count(&metrics::RECOVERIES_UNKNOWN);
     if unknown > mornings {
         return Verdict::NotJudged(format!(
             "on {unknown:.0} mornings the room has no value at the end of the setback"
         ));
     }
     // A room without setbacks has nothing to recover from.
-    let Some(late) = case.row("late_recoveries") else { return Verdict::Clear };
-    let (events, cut_off) = (count("recovery_events"), count("recoveries_cut_off"));
+    let Some(late) = case.row(&metrics::LATE_RECOVERIES) else { return Verdict::Clear };
+    let (events, cut_off) = (count(&metrics::RECOVERY_EVENTS), count(&metrics::RECOVERIES_CUT_OFF));
     if late.value <= ACCEPTED_SHARE {
         return Verdict::Clear;
     }
@@ -64,7 +76,7 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     let doubt = doubted(case);
     let severity =
         if told && certain > ACCEPTED_SHARE && doubt.is_none() { Severity::Act } else { Severity::Watch };
-    let median = case.row("recovery_median").map_or_else(
+    let median = case.row(&metrics::RECOVERY_MEDIAN).map_or_else(
         || "fewer than half of the recoveries were seen to end".to_owned(),
         |m| format!("half of the recoveries take {}", hours_words(m)),
     );

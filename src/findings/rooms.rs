@@ -4,7 +4,7 @@ use super::coarse::beside_hours;
 use super::hours::range_words;
 use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
-use crate::metrics::{EventKind, Interval, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
+use crate::metrics::{self, EventKind, Interval, Metric, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::quality::LoggerRow;
 use crate::quality::colocation::Checked;
 use crate::quality::episodes::Seen;
@@ -41,6 +41,19 @@ pub(super) static ROOM_COLD: Rule = Rule {
     next_step: "visit the room: check where the logger stands, windows and doors, the heating's setting and output; if people there are old, ill or very young and without heat, treat it as urgent: call the local complaint or emergency line, and never heat with an oven or an unvented appliance (carbon monoxide)",
     source: "accepted share: EN 15251:2007, annex G (from memory); 16 °C: England, HHSRS operating guidance (2006); local code and licensed practice decide",
     needs: &[],
+    looks_at: &[
+        &metrics::HOURS_BELOW_BAND,
+        &metrics::LONGEST_BELOW_BAND,
+        &metrics::DAYS_BELOW_BAND,
+        &metrics::LONGEST_BELOW_16,
+        &metrics::SINCE_BELOW_16,
+        &metrics::MINIMUM,
+        &metrics::P05,
+        &metrics::MEAN,
+        &metrics::COVERAGE,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(cold),
 };
@@ -53,6 +66,15 @@ pub(super) static ROOM_OVERHEATED: Rule = Rule {
     next_step: "visit the room: check where the logger stands, the heating's setting and where its sensor is, and whether sun reaches the logger",
     source: "accepted share: EN 15251:2007, annex G (from memory); local code and licensed practice decide",
     needs: &[],
+    looks_at: &[
+        &metrics::HOURS_ABOVE_BAND,
+        &metrics::LONGEST_ABOVE_BAND,
+        &metrics::MAXIMUM,
+        &metrics::P95,
+        &metrics::COVERAGE,
+        &metrics::P05,
+        &metrics::MEDIAN,
+    ],
     about: About::Building,
     judge: Judge::Room(overheated),
 };
@@ -75,9 +97,9 @@ pub(super) const HEATING_UNKNOWN: &str =
     "whether it has heating of its own is unknown (`heated` in the roster)";
 
 struct Side {
-    hours: &'static str,
-    longest: &'static str,
-    extreme: &'static str,
+    hours: &'static Metric,
+    longest: &'static Metric,
+    extreme: &'static Metric,
     word: &'static str,
     extreme_word: &'static str,
     kind: EventKind,
@@ -85,9 +107,9 @@ struct Side {
 
 fn cold(case: &RoomCase<'_>) -> Verdict {
     let side = Side {
-        hours: "hours_below_band",
-        longest: "longest_below_band",
-        extreme: "minimum",
+        hours: &metrics::HOURS_BELOW_BAND,
+        longest: &metrics::LONGEST_BELOW_BAND,
+        extreme: &metrics::MINIMUM,
         word: "below",
         extreme_word: "lowest",
         kind: EventKind::BelowBand,
@@ -147,7 +169,7 @@ impl SeriousCold {
 
     /// The number that decided, with unit and limit.
     fn observed(&self, case: &RoomCase<'_>) -> (f64, &'static str, f64) {
-        match case.row("p05") {
+        match case.row(&metrics::P05) {
             Some(p05) if self.hours < SERIOUS_COLD_H => (p05.value, "°C", SERIOUS_COLD.degc()),
             _ => (self.hours, "h", SERIOUS_COLD_H),
         }
@@ -156,15 +178,16 @@ impl SeriousCold {
 
 /// Certainly below 16 °C for half a day, or one hour in twenty, in a room that people live or sleep in.
 pub(super) fn serious_cold(case: &RoomCase<'_>) -> Option<SeriousCold> {
-    let hours = case.row("longest_below_16").filter(|_| lived_in(case.room))?.value;
-    let since_h = case.row("since_below_16")?.value;
-    let often = case.row("p05").is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
+    let hours = case.row(&metrics::LONGEST_BELOW_16).filter(|_| lived_in(case.room))?.value;
+    let since_h = case.row(&metrics::SINCE_BELOW_16)?.value;
+    let often =
+        case.row(&metrics::P05).is_some_and(|p05| Celsius::new(p05.value) + accuracy(case) < SERIOUS_COLD);
     let periods = &case.case.evidence.site.periods;
     let own = case.case.span();
     let later = periods.iter().filter(|p| own.is_some_and(|own| own.to <= p.span.from));
     let mut later =
         later.map(|p| RoomCase { case: HomeCase { period: &p.name, ..case.case }, room: case.room });
-    let earlier = later.any(|case| case.row("mean").is_some());
+    let earlier = later.any(|case| case.row(&metrics::MEAN).is_some());
     (hours >= SERIOUS_COLD_H || often).then_some(SeriousCold { hours, since_h, earlier })
 }
 
@@ -174,9 +197,9 @@ fn lived_in(room: &Room) -> bool {
 
 fn overheated(case: &RoomCase<'_>) -> Verdict {
     let side = Side {
-        hours: "hours_above_band",
-        longest: "longest_above_band",
-        extreme: "maximum",
+        hours: &metrics::HOURS_ABOVE_BAND,
+        longest: &metrics::LONGEST_ABOVE_BAND,
+        extreme: &metrics::MAXIMUM,
         word: "above",
         extreme_word: "highest",
         kind: EventKind::AboveBand,
@@ -195,7 +218,7 @@ pub(super) fn least_hours(case: &HomeCase<'_>) -> f64 {
 
 fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Verdict {
     let (Some(hours), Some(coverage), Some(longest), Some(extreme)) =
-        (case.row(side.hours), case.row("coverage"), case.row(side.longest), case.row(side.extreme))
+        (case.row(side.hours), case.row(&metrics::COVERAGE), case.row(side.longest), case.row(side.extreme))
     else {
         return Verdict::NotJudged("the record has no usable value".to_owned());
     };
@@ -210,8 +233,10 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
         return Verdict::NotJudged(why);
     }
     let limit = ACCEPTED_SHARE / 100.0 * hours.hours_observed;
-    let of_side = |row: &&MetricRow| side.kind == EventKind::BelowBand && row.value > 0.0;
-    let days = case.row("days_below_band").filter(of_side).map_or(0.0, |row| row.value);
+    let days = match side.kind {
+        EventKind::BelowBand => case.row(&metrics::DAYS_BELOW_BAND).map_or(0.0, |row| row.value),
+        _ => 0.0,
+    };
     let doubt =
         doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
     let severity = match &serious {
@@ -299,9 +324,9 @@ fn depends_on_the_hour(case: &RoomCase<'_>, side: &Side) -> bool {
     let (u, value) = (accuracy(case).k(), |id| case.row(id).map(|row| row.value));
     let outside_all = match side.kind {
         EventKind::BelowBand => {
-            value("p05").is_some_and(|p05| p05 + u < day.lower.degc().min(night.lower.degc()))
+            value(&metrics::P05).is_some_and(|p05| p05 + u < day.lower.degc().min(night.lower.degc()))
         }
-        _ => value("p95").is_some_and(|p95| p95 - u > day.upper.degc().max(night.upper.degc())),
+        _ => value(&metrics::P95).is_some_and(|p95| p95 - u > day.upper.degc().max(night.upper.degc())),
     };
     day != night && !outside_all
 }
@@ -310,7 +335,7 @@ fn depends_on_the_hour(case: &RoomCase<'_>, side: &Side) -> bool {
 pub(super) fn left_out(case: &RoomCase<'_>) -> String {
     let mut loggers = case.loggers();
     let some = loggers.any(|l| l.share_left_out().is_some_and(|share| share > LEFT_OUT));
-    let coverage = case.row("coverage").filter(|c| some && c.value > 0.0);
+    let coverage = case.row(&metrics::COVERAGE).filter(|c| some && c.value > 0.0);
     let hours = coverage.map_or(0.0, |c| c.hours_observed * (100.0 / c.value - 1.0));
     match hours >= 1.0 {
         true => format!(

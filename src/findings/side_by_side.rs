@@ -14,6 +14,7 @@ pub(super) static FAR_OFFSET: Rule = Rule {
     next_step: "check the logger beside a good thermometer, and the side-by-side dates; where it lay with the others and reads so, paste the line given here into [colocation] of the site file and audit again",
     source: "twice the accuracy: own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(far_off),
 };
@@ -26,6 +27,7 @@ pub(super) static NOT_BESIDE: Rule = Rule {
     next_step: "check the side-by-side dates and who lay there; name those that did as `loggers` in [colocation] of the site file: the readings of the others are judged in that time too",
     source: "own definition",
     needs: &[],
+    looks_at: &[],
     about: About::Record,
     judge: Judge::Logger(apart),
 };

@@ -1,7 +1,7 @@
 //! Time below 16 °C in words: said of every room, with a band or without, whoever lives there.
 
 use super::Finding;
-use crate::metrics::{MetricRow, SERIOUS_COLD, SERIOUS_COLD_H, Slice};
+use crate::metrics::{self, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H, Slice};
 use crate::units::TemperatureUnit;
 
 /// Rooms that are named; the others are counted.
@@ -24,7 +24,7 @@ pub fn below_sixteen(
         of_room.any(|f| f.shows.contains(&sixteen))
     };
     let is = |row: &&MetricRow| {
-        row.metric.id == "longest_below_16" && row.slice == Slice::All && row.period == period
+        row.metric == &metrics::LONGEST_BELOW_16 && row.slice == Slice::All && row.period == period
     };
     let mut rooms: Vec<(&str, f64)> = rows
         .iter()

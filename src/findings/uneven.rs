@@ -2,7 +2,7 @@
 
 use super::rooms::{HEATING_UNKNOWN, doubted, level_doubted, settle_first};
 use super::{About, Evidence, Found, Judge, NotJudged, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{Evenness, EventKind, Slice};
+use crate::metrics::{self, Evenness, EventKind, Slice};
 use crate::site::Heated;
 use crate::units::KelvinDiff;
 
@@ -14,6 +14,13 @@ pub(super) static ROOM_UNEVEN: Rule = Rule {
     next_step: "visit the room: see whether air from the heated rooms reaches it with its door as people keep it, whether a window is open and where the logger stands; measure again after a change",
     source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987); margin: the site's setting",
     needs: &[],
+    looks_at: &[
+        &metrics::EVENNESS_VERDICT,
+        &metrics::OFFSET_FROM_HEATED_MEAN,
+        &metrics::P05,
+        &metrics::MEDIAN,
+        &metrics::P95,
+    ],
     about: About::Building,
     judge: Judge::Room(uneven),
 };
@@ -32,7 +39,8 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
         Heated::Unknown => return Verdict::NotJudged(HEATING_UNKNOWN.to_owned()),
         Heated::No => {}
     }
-    let (Some(verdict), Some(offset)) = (case.row("evenness_verdict"), case.row("offset_from_heated_mean"))
+    let (Some(verdict), Some(offset)) =
+        (case.row(&metrics::EVENNESS_VERDICT), case.row(&metrics::OFFSET_FROM_HEATED_MEAN))
     else {
         return Verdict::NotJudged("no day has values of this room and of heated rooms".to_owned());
     };
@@ -84,7 +92,7 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
 pub(super) fn shown(evidence: Evidence<'_>, open: &NotJudged) -> bool {
     let end = |name: &str| evidence.site.named_period(name).map(|span| span.to);
     let own = open.period.as_deref().and_then(end);
-    let mut verdicts = evidence.rows.iter().filter(|row| row.metric.id == "evenness_verdict");
+    let mut verdicts = evidence.rows.rows().iter().filter(|row| row.metric == &metrics::EVENNESS_VERDICT);
     verdicts.any(|row| {
         row.slice == Slice::All
             && row.room == open.room

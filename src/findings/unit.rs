@@ -2,6 +2,7 @@
 
 use super::rooms::settle_first;
 use super::{Found, RoomCase, Verdict};
+use crate::metrics;
 use crate::units::Celsius;
 
 /// The rule that is to be settled first.
@@ -21,7 +22,7 @@ const ALSO_COLD_DEGC: f64 = 10.0;
 /// taken for °F where they were °C.
 fn in_other_unit(case: &RoomCase<'_>) -> Option<(f64, f64)> {
     let value = |id| case.row(id).map(|row| Celsius::new(row.value).degf());
-    let (low, middle, high) = (value("p05")?, value("median")?, value("p95")?);
+    let (low, middle, high) = (value(&metrics::P05)?, value(&metrics::MEDIAN)?, value(&metrics::P95)?);
     (ROOM_DEGC.contains(&middle) && high - low <= STEADY_K).then_some((low, high))
 }
 
@@ -32,7 +33,7 @@ pub(super) fn in_doubt(case: &RoomCase<'_>) -> bool {
     in_other_unit(case).is_some()
         && !others.any(|other| {
             in_other_unit(&other).is_none()
-                && other.row("median").is_some_and(|median| median.value <= ALSO_COLD_DEGC)
+                && other.row(&metrics::MEDIAN).is_some_and(|median| median.value <= ALSO_COLD_DEGC)
         })
 }
 

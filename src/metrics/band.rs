@@ -254,13 +254,7 @@ static BELOW: RunsToldAs =
 static ABOVE: RunsToldAs =
     RunsToldAs { longest: &LONGEST_ABOVE_BAND, count: &EXCURSIONS_ABOVE, kind: EventKind::AboveBand };
 
-fn report_runs(
-    scope: &RoomScope<'_>,
-    out: &mut Measured,
-    runs: &[Run],
-    told_as: &RunsToldAs,
-    observed: f64,
-) {
+fn report_runs(scope: &RoomScope<'_>, out: &mut Measured, runs: &[Run], told_as: &RunsToldAs, observed: f64) {
     let (room, h) = (Some(scope.index()), scope.step_h());
     let longest = runs.iter().map(|r| r.at.len()).max().unwrap_or(0);
     out.value(room, told_as.longest, longest as f64 * h, observed * h);

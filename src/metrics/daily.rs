@@ -14,7 +14,7 @@ use crate::units::KelvinDiff;
 const OWN: &str = "own definition; days with values for at least 75 % of their hours";
 const PER_DAY: &str = "own definition; days with values for at least 75 % of their hours; stretched from the hours observed to 24 h";
 
-/// What is compared from day to day.
+// What is compared from day to day.
 metrics! {
     DAY_MEAN = Metric { id: "day_mean", unit: "°C", definition: "mean of a local day's aligned values", source: OWN };
     DAY_MINIMUM = Metric { id: "day_minimum", unit: "°C", definition: "lowest aligned value of a local day", source: OWN };

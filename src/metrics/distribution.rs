@@ -41,7 +41,9 @@ pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     };
     let hours = values.len() as f64 * scope.step_h();
     let room = Some(scope.index());
-    for (metric, value) in [(&MEAN, mean), (&MINIMUM, minimum), (&MAXIMUM, maximum), (&P05, p05), (&MEDIAN, median), (&P95, p95)] {
+    for (metric, value) in
+        [(&MEAN, mean), (&MINIMUM, minimum), (&MAXIMUM, maximum), (&P05, p05), (&MEDIAN, median), (&P95, p95)]
+    {
         out.value(room, metric, value, hours);
     }
     if let Some(deviation) = deviation {

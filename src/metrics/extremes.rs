@@ -42,8 +42,12 @@ fn extremes(scope: &RoomScope<'_>, out: &mut Measured) {
     let ends = scope.ends(scope.home().ranges());
     let accuracy = scope.accuracy_k();
     if ends.low <= NEAR_FREEZING.degc() {
-        let side =
-            Side { metric: &HOURS_NEAR_FREEZING, kind: EventKind::NearFreezing, limit: NEAR_FREEZING, sign: -1.0 };
+        let side = Side {
+            metric: &HOURS_NEAR_FREEZING,
+            kind: EventKind::NearFreezing,
+            limit: NEAR_FREEZING,
+            sign: -1.0,
+        };
         side.measure(scope, accuracy, out);
     }
     if ends.high >= VERY_HOT.degc() {

@@ -48,7 +48,9 @@ pub fn outdoor(aligned: &AlignedHome) -> Vec<MetricRow> {
                 hours_observed: hours,
             })
         };
-        [(&OUTDOOR_MEAN, stats::mean(&values)), (&OUTDOOR_MINIMUM, low), (&OUTDOOR_MAXIMUM, high)].into_iter().filter_map(row)
+        [(&OUTDOOR_MEAN, stats::mean(&values)), (&OUTDOOR_MINIMUM, low), (&OUTDOOR_MAXIMUM, high)]
+            .into_iter()
+            .filter_map(row)
     };
     periods(aligned).into_iter().flat_map(rows).collect()
 }

@@ -11,7 +11,7 @@ use crate::site::{Band, Room, Site};
 use crate::stats::Rising;
 
 /// A part of a period.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Slice {
     /// All hours.
     All,

@@ -109,7 +109,9 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
     let drawn = DayQuantiles::new(scope.spreads_of_period(), &days);
     let quantile = |p| drawn.quantile(p).unwrap_or_default();
     let intervals = intervals(scope, &spreads.at, &drawn);
-    for (k, (metric, value)) in [(&SPREAD_MEDIAN, quantile(0.5)), (&SPREAD_P95, quantile(0.95))].into_iter().enumerate() {
+    for (k, (metric, value)) in
+        [(&SPREAD_MEDIAN, quantile(0.5)), (&SPREAD_P95, quantile(0.95))].into_iter().enumerate()
+    {
         match intervals.map(|i| i[k]) {
             Some(interval) => out.value_within(None, metric, value, interval, instants * h),
             None => out.value(None, metric, value, instants * h),

@@ -6,9 +6,9 @@ use super::episodes::{Episode, Logger, Seen, Witnesses};
 use crate::clock::{HOUR_MS, Span};
 use crate::stats::median;
 
-/// Fewest loggers, and shortest time, that are told.
+/// Fewest loggers, and shortest time, that are told: for some hours of a night without heat rooms are alike by themselves.
 const LEAST_LOGGERS: usize = 3;
-const LEAST_MS: i64 = 3 * HOUR_MS;
+const LEAST_MS: i64 = 8 * HOUR_MS;
 /// Of so many one may be far out, for so long.
 const MANY: usize = 5;
 const LONG_MS: i64 = 12 * HOUR_MS;

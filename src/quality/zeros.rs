@@ -11,7 +11,7 @@ const JUMP_K: f64 = 5.0;
 const NOISE_K: f64 = 1e-9;
 
 /// The bursts of a record in order of time: readings of exactly 0.0 (°C, or °F for a logger that writes those), entered and
-/// left by a jump within one step. At the ends of a record, and beside a hole, the other jump is enough. A room that cools to 0
+/// left by a jump within one step. At the ends of a record, and beside a hole, the other jump is enough for two and more. A room that cools to 0
 /// °C gets there by and by.
 ///
 /// # Source
@@ -37,7 +37,9 @@ pub(super) fn bursts(readings: &Readings) -> Vec<Episode> {
             }
             let end = (i..degc.len()).find(|k| !is(*k, zero)).unwrap_or(degc.len());
             let jumps = [jump(i, i.checked_sub(1)), jump(end - 1, Some(end))];
-            if jumps.contains(&Some(true)) && !jumps.contains(&Some(false)) {
+            // A single reading of which only one neighbour is known may be any.
+            let is_known = end - i > 1 || !jumps.contains(&None);
+            if is_known && jumps.contains(&Some(true)) && !jumps.contains(&Some(false)) {
                 let span =
                     Span { from: UtcTime::from_ms(times[i]), to: UtcTime::from_ms(times[end - 1] + 1) };
                 found.push(Episode { span, seen: Seen::Zeros { degc: zero, readings: end - i } });

@@ -3,20 +3,20 @@
 use maud::{Markup, html};
 
 use super::homes::{difference, hours, percent};
-use crate::audit::HomeAudit;
+use crate::audit::HomeNumbers;
 use crate::findings::NotJudged;
-use crate::metrics::{Evenness, Interval, IntervalKind, MetricRow};
+use crate::metrics::{self, Evenness, Interval, IntervalKind, MetricRow};
 use crate::site::{Heated, Home, Room, Site};
 use crate::units::{KelvinDiff, TemperatureUnit};
 
 /// Both parts for a period.
-pub(super) fn tables(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+pub(super) fn tables(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     html! { (evenness(site, of_roster, home, period)) (recovery(site, of_roster, home, period)) }
 }
 
-fn evenness(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+fn evenness(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let of_home = |metric| home.value(period, None, metric);
-    let (Some(median), Some(p95)) = (of_home("spread_median"), of_home("spread_p95")) else {
+    let (Some(median), Some(p95)) = (of_home(&metrics::SPREAD_MEDIAN), of_home(&metrics::SPREAD_P95)) else {
         return html! {};
     };
     let units = site.units;
@@ -26,7 +26,7 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Ma
         p {
             "Half of the time the warmest and the coldest room are at most " b { (within(median, units)) }
             " apart, 95 % of the time at most " b { (within(p95, units)) } "."
-            @if let Some(floor) = of_home("spread_noise_floor") { " Sensors like these would show " (difference(Some(floor), units)) " in rooms that are equally warm." }
+            @if let Some(floor) = of_home(&metrics::SPREAD_NOISE_FLOOR) { " Sensors like these would show " (difference(Some(floor), units)) " in rooms that are equally warm." }
         }
         div.scroll { table {
             thead { tr {
@@ -42,13 +42,13 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Ma
     }
 }
 
-fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Markup {
+fn room_evenness(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room) -> Markup {
     let value = |metric| home.value(period, Some(&room.name), metric);
-    let (offset, design) = (value("offset_from_heated_mean"), value("offset_at_design"));
-    let verdict = value("evenness_verdict").map(|v| Evenness::of(v.value).word());
+    let (offset, design) = (value(&metrics::OFFSET_FROM_HEATED_MEAN), value(&metrics::OFFSET_AT_DESIGN));
+    let verdict = value(&metrics::EVENNESS_VERDICT).map(|v| Evenness::of(v.value).word());
     let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
     let otherwise = match room.heated {
-        _ if home.not_judged.iter().any(open) => "not judged",
+        _ if home.home.not_judged.iter().any(open) => "not judged",
         Heated::Yes => "is heated",
         Heated::No => "–",
         Heated::Unknown => "heated or not: unknown",
@@ -66,10 +66,10 @@ fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Ma
     }
 }
 
-fn recovery(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+fn recovery(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let value = |room: &Room, metric| home.value(period, Some(&room.name), metric);
     let rooms: Vec<&Room> =
-        of_roster.rooms.iter().filter(|r| value(r, "recovery_events").is_some()).collect();
+        of_roster.rooms.iter().filter(|r| value(r, &metrics::RECOVERY_EVENTS).is_some()).collect();
     if rooms.is_empty() {
         return html! {};
     }
@@ -84,12 +84,12 @@ fn recovery(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Ma
             } }
             tbody { @for room in &rooms { tr {
                 td.text { (room.name) }
-                td { (count(value(room, "recovery_events"))) } td { (count(value(room, "recoveries_cut_off"))) }
-                td { (reached(value(room, "recovery_median"))) } td.possible { (hours_between(value(room, "recovery_median"))) }
-                td { (reached(value(room, "recovery_p90"))) }
-                td { (percent(value(room, "late_recoveries"))) } td.possible { (super::homes::hours_range(value(room, "late_recoveries"))) }
-                td { (difference(value(room, "warm_up_rate"), site.units)) }
-                td { (difference(value(room, "overshoot"), site.units)) }
+                td { (count(value(room, &metrics::RECOVERY_EVENTS))) } td { (count(value(room, &metrics::RECOVERIES_CUT_OFF))) }
+                td { (reached(value(room, &metrics::RECOVERY_MEDIAN))) } td.possible { (hours_between(value(room, &metrics::RECOVERY_MEDIAN))) }
+                td { (reached(value(room, &metrics::RECOVERY_P90))) }
+                td { (percent(value(room, &metrics::LATE_RECOVERIES))) } td.possible { (super::homes::hours_range(value(room, &metrics::LATE_RECOVERIES))) }
+                td { (difference(value(room, &metrics::WARM_UP_RATE), site.units)) }
+                td { (difference(value(room, &metrics::OVERSHOOT), site.units)) }
             } } }
         } }
         p.soft { "Back: within " (tolerance) " of the target, and for 15 min. A recovery that the next setback, 6 h or a hole in the record cut off counts as not there yet, never as done." }

@@ -3,21 +3,21 @@
 use maud::{Markup, html};
 
 use super::homes::hours;
-use crate::audit::HomeAudit;
+use crate::audit::HomeNumbers;
 use crate::findings::HoursBelow;
-use crate::metrics::{Event, EventKind};
+use crate::metrics::{self, Event, EventKind, Metric};
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// The table of a period; nothing where the site has no rule.
-pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let Some(rule) = &site.heat_rule else { return html! {} };
     let judged: Vec<Option<&Room>> = match rule.held {
         Held::EachRoom => of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some).collect(),
         Held::HomeMean => vec![None],
     };
     let holds = |room: &Option<&Room>| {
-        home.value(period, room.map(|r| r.name.as_str()), "heat_rule_hours_as_read").is_some()
+        home.value(period, room.map(|r| r.name.as_str()), &metrics::HEAT_RULE_HOURS_AS_READ).is_some()
     };
     let rows: Vec<Option<&Room>> = judged.into_iter().filter(holds).collect();
     html! {
@@ -37,15 +37,15 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
     }
 }
 
-fn judged_hours(home: &HomeAudit, period: &str, room: Option<&Room>) -> f64 {
+fn judged_hours(home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -> f64 {
     let name = room.map(|r| r.name.as_str());
     HoursBelow::minimum(|id| home.value(period, name, id)).map_or(0.0, |hours| hours.judged)
 }
 
 /// The lowest temperature of each room, in place of a verdict.
-fn lowest(site: &Site, home: &HomeAudit, of_roster: &Home, period: &str) -> String {
+fn lowest(site: &Site, home: &HomeNumbers<'_>, of_roster: &Home, period: &str) -> String {
     let of_room = |room: &Room| {
-        let row = home.value(period, Some(&room.name), "minimum")?;
+        let row = home.value(period, Some(&room.name), &metrics::MINIMUM)?;
         Some(format!("{} {}", room.name, site.units.show(Celsius::new(row.value))))
     };
     let rooms: Vec<String> = of_roster.rooms.iter().filter_map(of_room).collect();
@@ -53,10 +53,10 @@ fn lowest(site: &Site, home: &HomeAudit, of_roster: &Home, period: &str) -> Stri
 }
 
 /// When it was below the minimum: the longest times, in the order of time.
-fn episodes(site: &Site, home: &HomeAudit, period: &str) -> Markup {
+fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let of_period =
-        |e: &&Event| e.kind == EventKind::HeatRuleShortfall && e.period == period && e.home == home.name;
-    let mut longest: Vec<&Event> = home.events.iter().filter(of_period).collect();
+        |e: &&Event| e.kind == EventKind::HeatRuleShortfall && e.period == period && e.home == home.home.name;
+    let mut longest: Vec<&Event> = home.home.events.iter().filter(of_period).collect();
     longest.sort_by_key(|e| (e.span.from, e.room.clone()));
     let show = |degc: f64| site.units.show(Celsius::new(degc));
     html! {
@@ -102,9 +102,9 @@ fn capital(text: &str) -> String {
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn one(site: &Site, home: &HomeAudit, period: &str, room: Option<&Room>) -> Markup {
+fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -> Markup {
     let name = room.map(|r| r.name.as_str());
-    let value = |id: &str| home.value(period, name, id);
+    let value = |metric: &Metric| home.value(period, name, metric);
     let Some(of) = HoursBelow::minimum(value) else { return html! {} };
     let hour = |h: f64| format!("{h:.1}");
     html! {
@@ -112,9 +112,9 @@ fn one(site: &Site, home: &HomeAudit, period: &str, room: Option<&Room>) -> Mark
             td.text { (name.unwrap_or("mean of the rooms")) }
             td { (hour(of.as_read)) } td { (hour(of.certain)) } td { (hour(of.possible)) } td { (hour(of.judged)) }
             td { (hour(of.without_data)) } td { (hour(of.without_outdoor)) }
-            td { (value("heat_rule_episodes").map_or("–".to_owned(), |r| format!("{:.0}", r.value))) }
-            td { (hours(value("heat_rule_longest_episode"))) }
-            td { (value("heat_rule_lowest_margin").map_or("–".to_owned(), |r| site.units.show_difference(KelvinDiff::new(r.value)))) }
+            td { (value(&metrics::HEAT_RULE_EPISODES).map_or("–".to_owned(), |r| format!("{:.0}", r.value))) }
+            td { (hours(value(&metrics::HEAT_RULE_LONGEST_EPISODE))) }
+            td { (value(&metrics::HEAT_RULE_LOWEST_MARGIN).map_or("–".to_owned(), |r| site.units.show_difference(KelvinDiff::new(r.value)))) }
             td { (room.map_or("–".to_owned(), height)) }
         }
     }

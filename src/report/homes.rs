@@ -3,9 +3,9 @@
 use maud::{Markup, html};
 
 use super::{curves, evenness, heat_rule, humidity};
-use crate::audit::{Audit, HomeAudit};
+use crate::audit::{Audit, HomeAudit, HomeNumbers};
 use crate::findings::{Finding, below_sixteen, coarse_loggers, open_lines, show_span};
-use crate::metrics::MetricRow;
+use crate::metrics::{self, MetricRow};
 use crate::site::{Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -55,7 +55,7 @@ pub(super) fn hours_range(row: Option<&MetricRow>) -> String {
 /// The section.
 pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     let site = &audit.site;
-    let standing = home.standing();
+    let (standing, numbers) = (home.standing(), &HomeNumbers::of(home));
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
     html! {
         section.home id=(anchor(home)) {
@@ -66,7 +66,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
                 h3 { "Not judged" }
                 @for open in open_lines(&home.not_judged) { p { (open) "." } }
             }
-            @for period in site.period_names() { (rooms(site, of_roster, home, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, home, period)) (heat_rule::table(site, of_roster, home, period)) (humidity::table(site, of_roster, home, period)) }
+            @for period in site.period_names() { (rooms(site, of_roster, numbers, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, numbers, period)) (heat_rule::table(site, of_roster, numbers, period)) (humidity::table(site, of_roster, numbers, period)) }
             (super::sheet::side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
@@ -107,7 +107,7 @@ fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
     groups
 }
 
-pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
+pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     html! {
         h3 { "Rooms, " (period) @if let Some(span) = site.named_period(period) { span.soft { " (" (show_span(span, site.zone)) ")" } } }
         div.scroll { table {
@@ -117,21 +117,21 @@ pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
             } }
             tbody { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }
         } }
-        @for words in coarse_loggers(&home.loggers, site) { p.soft { (words) } }
+        @for words in coarse_loggers(&home.home.loggers, site) { p.soft { (words) } }
     }
 }
 
-fn one_room(site: &Site, home: &HomeAudit, room: &Room, period: &str) -> Markup {
+fn one_room(site: &Site, home: &HomeNumbers<'_>, room: &Room, period: &str) -> Markup {
     let value = |metric| home.value(period, Some(&room.name), metric);
-    let (below, above) = (value("hours_below_band"), value("hours_above_band"));
+    let (below, above) = (value(&metrics::HOURS_BELOW_BAND), value(&metrics::HOURS_ABOVE_BAND));
     html! {
         tr {
             td.text { (room.name) }
             td.text { (room.heated.word()) }
-            td { (percent(value("coverage"))) }
-            td { (temperature(value("minimum"), site.units)) }
-            td { (temperature(value("median"), site.units)) }
-            td { (temperature(value("maximum"), site.units)) }
+            td { (percent(value(&metrics::COVERAGE))) }
+            td { (temperature(value(&metrics::MINIMUM), site.units)) }
+            td { (temperature(value(&metrics::MEDIAN), site.units)) }
+            td { (temperature(value(&metrics::MAXIMUM), site.units)) }
             td { (hours(below)) } td.possible { (hours_range(below)) }
             td { (hours(above)) } td.possible { (hours_range(above)) }
         }

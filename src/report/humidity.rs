@@ -1,15 +1,17 @@
 //! The humidity of the rooms of a home, where their loggers record it.
 
+use crate::metrics::{self, Metric};
 use maud::{Markup, html};
 
 use super::homes::{hours, percent};
-use crate::audit::HomeAudit;
+use crate::audit::HomeNumbers;
 use crate::site::{Home, Room, Site};
 use crate::units::Celsius;
 
 /// The table of a period; nothing where no room has a humidity.
-pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &str) -> Markup {
-    let damp = |room: &&Room| home.value(period, Some(&room.name), "relative_humidity_mean").is_some();
+pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
+    let damp =
+        |room: &&Room| home.value(period, Some(&room.name), &metrics::RELATIVE_HUMIDITY_MEAN).is_some();
     let rooms: Vec<&Room> = of_roster.rooms.iter().filter(damp).collect();
     if rooms.is_empty() {
         return html! {};
@@ -27,19 +29,20 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeAudit, period: &st
     }
 }
 
-fn one(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Markup {
-    let value = |id: &str| home.value(period, Some(&room.name), id);
-    let dew = value("dew_point_mean").map_or("–".to_owned(), |r| site.units.show(Celsius::new(r.value)));
+fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room) -> Markup {
+    let value = |metric: &Metric| home.value(period, Some(&room.name), metric);
+    let dew =
+        value(&metrics::DEW_POINT_MEAN).map_or("–".to_owned(), |r| site.units.show(Celsius::new(r.value)));
     html! {
         tr {
             td.text { (room.name) }
-            td { (percent(value("relative_humidity_mean"))) }
-            td { (percent(value("relative_humidity_p95"))) }
+            td { (percent(value(&metrics::RELATIVE_HUMIDITY_MEAN))) }
+            td { (percent(value(&metrics::RELATIVE_HUMIDITY_P95))) }
             td { (dew) }
-            td { (hours(value("hours_over_70_rh"))) }
-            td { (hours(value("hours_over_80_rh"))) }
-            td { (hours(value("hours_surface_over_80"))) }
-            td { (hours(value("hours_surface_condensation"))) }
+            td { (hours(value(&metrics::HOURS_OVER_70_RH))) }
+            td { (hours(value(&metrics::HOURS_OVER_80_RH))) }
+            td { (hours(value(&metrics::HOURS_SURFACE_OVER_80))) }
+            td { (hours(value(&metrics::HOURS_SURFACE_CONDENSATION))) }
         }
     }
 }

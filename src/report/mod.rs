@@ -17,7 +17,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::audit::{Audit, HomeAudit, Standing};
 use crate::findings::RULES;
-use crate::metrics;
+use crate::metrics::{self, Metric};
 use crate::site::{Site, audience};
 use crate::texts::shown_lines;
 use crate::units::Celsius;
@@ -97,14 +97,14 @@ fn cautions(site: &Site, cold: bool) -> Markup {
 
 fn outdoor(audit: &Audit) -> Option<(String, String)> {
     let weather = audit.outdoor.as_ref()?;
-    let value = |id: &str| {
+    let value = |metric: &Metric| {
         weather
             .metrics
             .iter()
-            .find(|r| r.metric.id == id)
+            .find(|r| r.metric == metric)
             .map(|r| audit.site.units.show(Celsius::new(r.value)))
     };
-    Some((value("outdoor_minimum")?, value("outdoor_maximum")?))
+    Some((value(&metrics::OUTDOOR_MINIMUM)?, value(&metrics::OUTDOOR_MAXIMUM)?))
 }
 
 fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
@@ -122,8 +122,8 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                     td.text { @if i == 0 { a href={ "#" (homes::anchor(home)) } { (home.name) } } }
                     td.text { @if i == 0 { span class={ "standing " (home.standing().word()) } { (home.standing().word()) } } }
                     td.text.findings { @if i == 0 { (homes::finding_words(home)) } }
-                    td { (homes::difference(home.value(period, None, "spread_median"), units)) }
-                    td { (homes::percent(home.value(period, None, "share_spread_over_limit"))) }
+                    td { (homes::difference(home.value(period, None, &metrics::SPREAD_MEDIAN), units)) }
+                    td { (homes::percent(home.value(period, None, &metrics::SHARE_SPREAD_OVER_LIMIT))) }
                     @if named { td.text { (period) } }
                 } } }
             }

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::{cautions, curves, heat_rule, homes, outdoor, whole_page};
-use crate::audit::HomeAudit;
+use crate::audit::{HomeAudit, HomeNumbers};
 use crate::complaint::Complaint;
 use crate::findings::show_span;
 use crate::quality::LoggerRow;
@@ -12,7 +12,7 @@ use crate::site::{Home, Room, Site};
 /// The sheet.
 pub fn sheet(complaint: &Complaint<'_>) -> String {
     let Complaint { audit, home, period, .. } = complaint;
-    let site = complaint.site();
+    let (site, numbers) = (complaint.site(), &HomeNumbers::of(home));
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return String::new() };
     let title = format!("Home {}: what the record shows", home.name);
     let main = html! {
@@ -25,9 +25,9 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             }
             (cautions(site, complaint.found().next().is_some() || home.is_too_cold()))
             (in_short(complaint))
-            (heat_rule::table(site, of_roster, home, &period.name))
+            (heat_rule::table(site, of_roster, numbers, &period.name))
             (cannot_tell(complaint))
-            (homes::rooms(site, of_roster, home, &period.name))
+            (homes::rooms(site, of_roster, numbers, &period.name))
             (loggers(site, of_roster, home))
             (side_by_side(site, home))
             @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }

@@ -3,10 +3,10 @@
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
 
 use super::homes;
-use crate::audit::{Audit, HomeAudit};
+use crate::audit::{Audit, HomeAudit, HomeNumbers};
 use crate::error::{Error, Result};
 use crate::findings::show_span;
-use crate::metrics::MetricRow;
+use crate::metrics::{self, Metric, MetricRow};
 use crate::site::audience;
 use crate::units::{Celsius, KelvinDiff};
 
@@ -108,16 +108,16 @@ enum Shown {
     Difference,
 }
 
-const NUMBERS: [(&str, &str, Shown); 9] = [
-    ("Coverage, %", "coverage", Shown::Plain),
-    ("Lowest", "minimum", Shown::Temperature),
-    ("Median", "median", Shown::Temperature),
-    ("Highest", "maximum", Shown::Temperature),
-    ("Hours below band", "hours_below_band", Shown::Plain),
-    ("Hours above band", "hours_above_band", Shown::Plain),
-    ("From heated rooms", "offset_from_heated_mean", Shown::Difference),
-    ("Coldest room, % of time", "share_coldest", Shown::Plain),
-    ("Hours observed", "mean", Shown::Plain),
+static NUMBERS: [(&str, &Metric, Shown); 9] = [
+    ("Coverage, %", &metrics::COVERAGE, Shown::Plain),
+    ("Lowest", &metrics::MINIMUM, Shown::Temperature),
+    ("Median", &metrics::MEDIAN, Shown::Temperature),
+    ("Highest", &metrics::MAXIMUM, Shown::Temperature),
+    ("Hours below band", &metrics::HOURS_BELOW_BAND, Shown::Plain),
+    ("Hours above band", &metrics::HOURS_ABOVE_BAND, Shown::Plain),
+    ("From heated rooms", &metrics::OFFSET_FROM_HEATED_MEAN, Shown::Difference),
+    ("Coldest room, % of time", &metrics::SHARE_COLDEST, Shown::Plain),
+    ("Hours observed", &metrics::MEAN, Shown::Plain),
 ];
 
 fn rooms(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
@@ -137,12 +137,13 @@ fn rooms(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxEr
     let number = Format::new().set_num_format("0.0");
     let mut row = 1;
     for (home, of_roster) in audit.homes.iter().zip(&audit.site.homes) {
+        let numbers = HomeNumbers::of(home);
         for room in &of_roster.rooms {
             for period in audit.site.period_names() {
                 sheet.write(row, 0, &home.name)?.write(row, 1, &room.name)?;
                 sheet.write(row, 2, room.heated.word())?.write(row, 3, period)?;
                 for (column, (title, metric, shown)) in (4..).zip(NUMBERS) {
-                    let Some(found) = home.value(period, Some(&room.name), metric) else { continue };
+                    let Some(found) = numbers.value(period, Some(&room.name), metric) else { continue };
                     sheet.write_with_format(
                         row,
                         column,

@@ -164,7 +164,7 @@ impl HomeTables {
 
 /// Whether a row waits until all homes are read: a copy in another home takes a verdict on evenness back.
 pub(super) fn waits(row: &MetricRow) -> bool {
-    row.metric.id == EVENNESS_VERDICT
+    row.metric == &EVENNESS_VERDICT
 }
 
 fn parquet_name(table: &Table) -> String {

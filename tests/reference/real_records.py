@@ -7,7 +7,7 @@ Runs inspect, draft and audit on the halls and the nine-zone house of SHARED_DAT
 how to run them; nothing of them is copied), checks every row of community-halls/expectations.csv, and counts findings
 about records: right, wrong, missed. A finding is right where a row asks for it, wrong where a row says that there is
 none; every other one must have been looked at on a plot (LOOKED_AT). Exit code 1 where a row does not hold, a finding
-was not looked at, or fewer than 9 of 10 are right. --write renews the table in DEVELOPERS.md. Needs nothing beyond Python.
+was not looked at, or fewer than 9 of 10 are right. --write renews the table in benches/scoreboard.md. Needs nothing beyond Python.
 """
 
 import csv
@@ -62,7 +62,7 @@ SEEN_BY = {
     "moved or handled": {"logger-elsewhere", "logger-handled"},
 }
 RIGHT_SHARE = 0.9
-PAGE = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
+PAGE = Path(__file__).resolve().parents[2] / "benches" / "scoreboard.md"
 FROM, TO = "<!-- real records: from here -->", "<!-- real records: to here -->"
 NEAR_H = 1.0  # how near the ends of a span must be where a row does not say
 
@@ -458,7 +458,7 @@ def main(arguments):
 
 
 def renew(lines):
-    """Puts the table and its last sentence into DEVELOPERS.md."""
+    """Puts the table and its last sentence into benches/scoreboard.md."""
     text = PAGE.read_text(encoding="utf-8")
     before, rest = text.split(FROM)
     _, after = rest.split(TO)

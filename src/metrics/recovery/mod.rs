@@ -202,9 +202,11 @@ fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool
         followed.filter_map(|(k, course, followed)| Some((k, course, *followed.recovery()?))).collect();
     let hours: f64 = events.iter().map(|(_, _, r)| r.hours).sum();
     let cut_off = events.iter().filter(|(_, _, r)| r.reached.is_none()).count();
-    for (metric, count) in
-        [(&RECOVERY_EVENTS, events.len()), (&RECOVERIES_CUT_OFF, cut_off), (&NO_SETBACK, courses.len() - events.len())]
-    {
+    for (metric, count) in [
+        (&RECOVERY_EVENTS, events.len()),
+        (&RECOVERIES_CUT_OFF, cut_off),
+        (&NO_SETBACK, courses.len() - events.len()),
+    ] {
         out.value(Some(room), metric, count as f64, hours);
     }
     let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
@@ -249,7 +251,13 @@ fn typical(events: &[Seen<'_>]) -> [(&'static Metric, Option<f64>); 2] {
     [(&WARM_UP_RATE, stats::median(rates.collect())), (&OVERSHOOT, stats::median(overshoots.collect()))]
 }
 
-fn quantile(room: usize, times: &Times, (metric, p): (&'static Metric, f64), kind: IntervalKind, out: &mut Measured) {
+fn quantile(
+    room: usize,
+    times: &Times,
+    (metric, p): (&'static Metric, f64),
+    kind: IntervalKind,
+    out: &mut Measured,
+) {
     if let Some((value, low, high)) = times.quantile(p) {
         let hours = times.hours();
         out.value_within(Some(room), metric, value, Interval { low, high, kind }, hours);
