@@ -81,7 +81,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 32] = [
+pub const RULES: [&Rule; 33] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -108,6 +108,7 @@ pub const RULES: [&Rule; 32] = [
     &copies::LOGGER_TWICE,
     &side_by_side::FAR_OFFSET,
     &side_by_side::NOT_BESIDE,
+    &side_by_side::ON_ITS_WORD,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
