@@ -5,6 +5,7 @@
 
 mod coarse;
 mod copies;
+mod enough;
 mod extremes;
 mod heat_rule;
 mod homes;
@@ -279,8 +280,12 @@ pub struct RoomCase<'a> {
 impl<'a> HomeCase<'a> {
     /// A row of the slice `all`; `room`: `None` for the home itself.
     fn row(&self, room: Option<&str>, id: &str) -> Option<&'a MetricRow> {
+        self.row_in(Slice::All, room, id)
+    }
+
+    fn row_in(&self, slice: Slice, room: Option<&str>, id: &str) -> Option<&'a MetricRow> {
         let rows = self.evidence.rows.iter();
-        rows.filter(|r| r.slice == Slice::All && r.period == self.period && r.metric.id == id)
+        rows.filter(|r| r.slice == slice && r.period == self.period && r.metric.id == id)
             .find(|r| r.room.as_deref() == room)
     }
 
@@ -378,7 +383,10 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         }
     }
     judged.not_judged.extend(heat_rule::nothing_held(&evidence));
-    judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
+    let decided = uneven::decided(&evidence, &judged.not_judged);
+    let stays =
+        |open: &NotJudged| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(&evidence, &decided, open);
+    judged.not_judged.retain(stays);
     judged.findings.sort_by_key(|f| f.severity);
     judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));
     judged

@@ -1,8 +1,10 @@
 //! The rule about recovery after setback.
 
+use super::enough::clear_where_seen;
 use super::rooms::{self, HEATING_UNKNOWN, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{EventKind, MetricRow};
+use crate::clock::{Span, UtcTime};
+use crate::metrics::{EventKind, MetricRow, granted_h};
 use crate::site::Heated;
 
 /// Share of mornings, in %, that may be late.
@@ -51,7 +53,8 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     let Some(late) = case.row("late_recoveries") else { return Verdict::Clear };
     let (events, cut_off) = (count("recovery_events"), count("recoveries_cut_off"));
     if late.value <= ACCEPTED_SHARE {
-        return Verdict::Clear;
+        let seen = 100.0 * (mornings - cut_short(case)) / (mornings + unknown);
+        return clear_where_seen(seen, "the mornings after a setback tell whether the room was warm in time");
     }
     if mornings < LEAST_MORNINGS {
         return Verdict::NotJudged(format!(
@@ -87,6 +90,17 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         shows,
         doubt,
     })
+}
+
+/// Recoveries that were cut off before the room could be late.
+fn cut_short(case: &RoomCase<'_>) -> f64 {
+    let site = case.case.evidence.site;
+    let events = case.case.events_of(Some(&case.room.name), EventKind::Recovery).filter(|e| e.censored);
+    let granted_h = |start: UtcTime| {
+        let mut nights = site.setbacks_in(Span { from: start.plus_ms(-1), to: start }).into_iter();
+        nights.find(|night| night.span.to == start).map(|night| granted_h(site, night.span.hours()))
+    };
+    events.filter(|e| granted_h(e.span.from).is_some_and(|h| e.span.hours() < h)).count() as f64
 }
 
 /// The rule that finds in the room's logger what alone could make its recoveries look late: a clock that is off moves them.

@@ -33,9 +33,11 @@ pub use building::{Building, HomeHours, whole_hours};
 pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
 pub use coverage::MOST_SUSPECT;
 pub use daily::{Daily, DayValue, daily, daily_with_error};
+pub use distribution::DAY_COVERAGE;
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
 pub use offset::{EVENNESS_VERDICT, Evenness};
 pub use outdoor::outdoor;
+pub use recovery::granted_h;
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use together::quorum;
 

@@ -47,6 +47,10 @@ fn room_evenness(site: &Site, home: &HomeAudit, period: &str, room: &Room) -> Ma
     let (offset, design) = (value("offset_from_heated_mean"), value("offset_at_design"));
     let verdict = value("evenness_verdict").map(|v| Evenness::of(v.value).word());
     let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
+    let open_here = |n: &NotJudged| open(n) && n.period.as_deref().is_none_or(|p| p == period);
+    // Even in the days that it has, which are too few of those that it is about.
+    let few_days = home.not_judged.iter().any(open_here);
+    let verdict = verdict.filter(|word| *word != Evenness::Even.word() || !few_days);
     let otherwise = match room.heated {
         _ if home.not_judged.iter().any(open) => "not judged",
         Heated::Yes => "is heated",

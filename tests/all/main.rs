@@ -27,6 +27,7 @@ mod humidity;
 mod lag;
 mod lost_parts;
 mod mistakes;
+mod not_seen;
 mod open_data;
 mod pipeline;
 mod program;
