@@ -79,7 +79,7 @@ fn of_which(candidates: &[&Candidate<'_>], ms: (i64, i64), proposed: Together) -
         let at = |place: i64| usize::try_from(place - stretch.first).ok();
         let value = |place| at(place).and_then(|at| stretch.degc.get(at).copied()).unwrap_or(f64::NAN);
         let degc = (first..end).map(value).collect();
-        Beside { degc, accuracy: DEFAULT_ACCURACY, resolution, accepted: false }
+        Beside { degc, elsewhere: Vec::new(), accuracy: DEFAULT_ACCURACY, resolution, accepted: false }
     };
     let beside: Vec<Beside> = candidates.iter().map(beside).collect();
     let checked = colocation::side_by_side(&beside, DEFAULT_ACCURACY).ok()?;

@@ -17,7 +17,7 @@ use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
 use crate::clock::{LocalTime, Span, UtcTime};
 use crate::error::{Note, Result, Trouble};
-use crate::site::{Placement, Site, Source};
+use crate::site::{Colocation, Placement, Site, Source};
 use crate::units::TemperatureUnit;
 use notes::sum_up;
 
@@ -53,7 +53,7 @@ impl<'a> Gathering<'a> {
     ) -> Self {
         // The weather did not lie in the box with the loggers.
         let (keep, side_by_side) = match (placement.and_then(|p| site.side_by_side(p)), for_colocation) {
-            (Some(window), true) => (window, None),
+            (Some(window), true) => (site.colocation.as_ref().map_or(window, Colocation::around), None),
             (window, _) => (placement.map_or(Span::ALWAYS, |p| p.span), window),
         };
         Self {

@@ -1,5 +1,6 @@
 //! Rules about rooms near freezing, and rooms that are very hot.
 
+use super::enough::clear_in_room;
 use super::hours::range_words;
 use super::rooms::{doubted, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict, show_span};
@@ -79,10 +80,9 @@ fn goes_on(case: &RoomCase<'_>, kind: EventKind) -> bool {
 }
 
 fn extreme(case: &RoomCase<'_>, metric: &Metric, kind: EventKind, worst: Severity) -> Verdict {
-    let Some(hours) = case.row(metric) else { return Verdict::Clear };
-    if hours.value < LEAST_H {
-        return Verdict::Clear;
-    }
+    let Some(hours) = case.row(metric).filter(|hours| hours.value >= LEAST_H) else {
+        return clear_in_room(case);
+    };
     let cold = kind == EventKind::NearFreezing;
     let (limit, word, end, extreme) = if cold {
         (FREEZING, "or less", "lowest", case.row(&metrics::MINIMUM))

@@ -1,6 +1,7 @@
 //! Rules about legal minimum heat.
 
 use super::coarse::beside_hours;
+use super::enough::clear_where_seen;
 use super::rooms::{doubted, left_out, off_by_hours, serious_cold, settle_first};
 use super::{
     About, Evidence, Found, HomeCase, HoursBelow, Judge, NotJudged, RoomCase, Rule, Severity, Verdict,
@@ -198,8 +199,10 @@ fn lowest(evidence: &Evidence<'_>) -> String {
 /// Clear only where enough is known: what cannot be told is never a pass.
 fn nothing_found(rows: &Rows<'_>) -> Verdict {
     let hours = &rows.hours;
-    if rows.known() >= LEAST_KNOWN / 100.0 * hours.all() {
-        return Verdict::Clear;
+    if hours.all() > 0.0 && rows.known() >= LEAST_KNOWN / 100.0 * hours.all() {
+        let open = hours.open().map_or(String::new(), |open| format!(" ({open})"));
+        let seen = 100.0 * hours.judged / hours.all();
+        return clear_where_seen(seen, &format!("the heat rule's hours could be judged{open}"));
     }
     let outdoor = if hours.without_outdoor > 0.0 { " (`outdoor` in the site file)" } else { "" };
     Verdict::NotJudged(match (hours.judged > 0.0, hours.open()) {

@@ -1,5 +1,6 @@
 //! Rules about a home as a whole.
 
+use super::enough::{clear_where_seen, hours_together};
 use super::rooms::{doubted, least_hours, off_by_hours, settle_first};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::metrics::{self, EventKind, Metric, MetricRow, quorum};
@@ -82,7 +83,10 @@ fn spread(case: &HomeCase<'_>) -> Verdict {
         doubted(&room, kind).or_else(|| off_by_hours(&room).filter(|_| share.value <= NEARLY_ALWAYS))
     });
     let severity = match share.value {
-        s if s <= WATCH_SHARE => return Verdict::Clear,
+        s if s <= WATCH_SHARE => {
+            let seen = 100.0 * hours.hours_observed / hours_together(case);
+            return clear_where_seen(seen, "the time has values of as many rooms at once as a spread takes");
+        }
         s if s > ACT_SHARE && median.value > floor.value && doubt.is_none() => Severity::Act,
         _ => Severity::Watch,
     };

@@ -5,6 +5,7 @@
 
 mod coarse;
 mod copies;
+mod enough;
 mod extremes;
 mod heat_rule;
 mod homes;
@@ -83,7 +84,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 32] = [
+pub const RULES: [&Rule; 33] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -110,6 +111,7 @@ pub const RULES: [&Rule; 32] = [
     &copies::LOGGER_TWICE,
     &side_by_side::FAR_OFFSET,
     &side_by_side::NOT_BESIDE,
+    &side_by_side::ON_ITS_WORD,
     &loggers::HEAT_ON_LOGGER,
     &loggers::SENSOR_SHIFTED,
     &loggers::SENSOR_DRIFTS,
@@ -282,6 +284,10 @@ pub struct RoomCase<'a> {
 impl<'a> HomeCase<'a> {
     /// A row of the slice `all`; `room`: `None` for the home itself.
     fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
+        self.row_in(Slice::All, room, metric)
+    }
+
+    fn row_in(&self, slice: Slice, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
         let says_so = |rule: &Rule| rule.needs.iter().chain(rule.looks_at).any(|m| *m == metric);
         debug_assert!(
             self.rule.is_none_or(says_so),
@@ -289,7 +295,7 @@ impl<'a> HomeCase<'a> {
             self.rule.map(|r| r.name),
             metric.id
         );
-        self.evidence.rows.row(self.period, Slice::All, room, metric)
+        self.evidence.rows.row(self.period, slice, room, metric)
     }
 
     /// Whether any room, or the home itself, has a row of the slice `all`.
@@ -399,7 +405,10 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
         }
     }
     judged.not_judged.extend(heat_rule::nothing_held(&evidence));
-    judged.not_judged.retain(|open| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(evidence, open));
+    let decided = uneven::decided(&evidence, &judged.not_judged);
+    let stays =
+        |open: &NotJudged| open.rule != uneven::ROOM_UNEVEN.name || !uneven::shown(&evidence, &decided, open);
+    judged.not_judged.retain(stays);
     judged.findings.sort_by_key(|f| f.severity);
     judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));
     judged

@@ -1,8 +1,10 @@
 //! The rule about recovery after setback.
 
+use super::enough::clear_where_seen;
 use super::rooms::{self, HEATING_UNKNOWN, settle_first};
 use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{self, EventKind, MetricRow};
+use crate::clock::{Span, UtcTime};
+use crate::metrics::{self, EventKind, MetricRow, granted_h};
 use crate::site::Heated;
 
 /// Share of mornings, in %, that may be late.
@@ -63,7 +65,8 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
     let Some(late) = case.row(&metrics::LATE_RECOVERIES) else { return Verdict::Clear };
     let (events, cut_off) = (count(&metrics::RECOVERY_EVENTS), count(&metrics::RECOVERIES_CUT_OFF));
     if late.value <= ACCEPTED_SHARE {
-        return Verdict::Clear;
+        let seen = 100.0 * (mornings - cut_short(case)) / (mornings + unknown);
+        return clear_where_seen(seen, "the mornings after a setback tell whether the room was warm in time");
     }
     if mornings < LEAST_MORNINGS {
         return Verdict::NotJudged(format!(
@@ -99,6 +102,17 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         shows,
         doubt,
     })
+}
+
+/// Recoveries that were cut off before the room could be late.
+fn cut_short(case: &RoomCase<'_>) -> f64 {
+    let site = case.case.evidence.site;
+    let events = case.case.events_of(Some(&case.room.name), EventKind::Recovery).filter(|e| e.censored);
+    let granted_h = |start: UtcTime| {
+        let mut nights = site.setbacks_in(Span { from: start.plus_ms(-1), to: start }).into_iter();
+        nights.find(|night| night.span.to == start).map(|night| granted_h(site, night.span.hours()))
+    };
+    events.filter(|e| granted_h(e.span.from).is_some_and(|h| e.span.hours() < h)).count() as f64
 }
 
 /// The rule that finds in the room's logger what alone could make its recoveries look late: a clock that is off moves them.

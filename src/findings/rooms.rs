@@ -1,6 +1,7 @@
 //! Rules about one room.
 
 use super::coarse::beside_hours;
+use super::enough::{clear_in_room, clear_within_band};
 use super::hours::range_words;
 use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
@@ -17,11 +18,6 @@ use crate::units::{Celsius, KelvinDiff};
 const ACCEPTED_SHARE: f64 = 5.0;
 /// Below this coverage, in %, a record cannot carry a verdict about a room.
 const LEAST_COVERAGE: f64 = 50.0;
-/// Below this one, in %, nothing that was found is no pass.
-///
-/// # Source
-/// METRICS, section 9: default of the coverage that acceptance asks for.
-const PASSING_COVERAGE: f64 = 90.0;
 /// Days in a row below the band from which somebody must act, however long the record is.
 const COLD_DAYS: f64 = 2.0;
 /// Hours that make a day below the band.
@@ -119,8 +115,8 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
         return outside(case, &side, serious);
     }
     // Without a band nobody asked, but for the health of those who live there.
-    let nobody_asks = if lived_in(case.room) { Verdict::Clear } else { Verdict::NotAsked };
-    let Some(serious) = serious else { return nobody_asks };
+    let nobody_asks = || if lived_in(case.room) { clear_in_room(case) } else { Verdict::NotAsked };
+    let Some(serious) = serious else { return nobody_asks() };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
     let (observed, unit, limit) = serious.observed(case);
     let doubt = doubted(case, side.kind);
@@ -240,7 +236,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     let doubt =
         doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
     let severity = match &serious {
-        None if hours.value <= limit && days == 0.0 => return clear_where_seen(coverage.value),
+        None if hours.value <= limit && days == 0.0 => return clear_within_band(case),
         Some(serious) => serious.severity(doubt),
         None if (interval.low > limit || days >= COLD_DAYS) && doubt.is_none() => Severity::Act,
         None => Severity::Watch,
@@ -260,17 +256,6 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
     };
     let range = often.then_some((interval.low, interval.high));
     Verdict::Found(Found { severity, span, observed, unit, limit, range, shows, doubt })
-}
-
-/// Nothing was found, as far as the record goes: where much of the time is missing that is no pass, for what is missing may
-/// have been the coldest, night after night.
-fn clear_where_seen(coverage: f64) -> Verdict {
-    if coverage >= PASSING_COVERAGE {
-        return Verdict::Clear;
-    }
-    Verdict::NotJudged(format!(
-        "{coverage:.0} % of the time has a usable value, {PASSING_COVERAGE:.0} % are needed"
-    ))
 }
 
 /// What was seen of a room outside of its band.

@@ -2,7 +2,7 @@
 
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::quality::LoggerRow;
-use crate::quality::colocation::Checked;
+use crate::quality::colocation::{Checked, Word};
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
@@ -31,6 +31,37 @@ pub(super) static NOT_BESIDE: Rule = Rule {
     about: About::Record,
     judge: Judge::Logger(apart),
 };
+
+/// A logger whose offset was taken off because the site file says so.
+pub(super) static ON_ITS_WORD: Rule = Rule {
+    name: "offset-on-its-word",
+    shows: "an offset was taken off a logger's readings because the site file says so, where its readings alone would not do: accept_offset_of names the logger and the offset is more than twice its accuracy, or accept_without_evidence stands for a time in which nothing shows that the loggers lay together; all that is said of its room rests on that",
+    could_also_be: "a line of the site file that was written for another check, or another logger",
+    next_step: "see that the size given here is right; where it is not known any more, take the line out of [colocation] and lay the loggers side by side anew",
+    source: "own definition",
+    needs: &[],
+    looks_at: &[],
+    about: About::Record,
+    judge: Judge::Logger(on_its_word),
+};
+
+fn on_its_word(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
+    let Some(Checked::With(found)) = logger.checked else { return Verdict::Clear };
+    let Some(word) = found.on_its_word else { return Verdict::Clear };
+    let site = evidence.site;
+    let why = match word {
+        Word::Offset => "accept_offset_of: more than its accuracy explains",
+        Word::Time => "accept_without_evidence: nothing in the readings shows that the loggers lay together",
+    };
+    let shows = format!(
+        "{} was taken off all readings of logger {} in {}, on the word of the site file ({why}).",
+        show(site, found.offset.k()),
+        logger.logger,
+        logger.room
+    );
+    let seen = Found::new(Severity::Watch, found.offset.k(), shows);
+    Verdict::Found(Found { span: logger.record(), unit: "K", ..seen })
+}
 
 fn far_off(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let Some(Checked::FarOff { offset, limit }) = logger.checked else { return Verdict::Clear };

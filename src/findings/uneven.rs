@@ -1,8 +1,9 @@
 //! An unheated room beside the heated ones.
 
+use super::enough::{clear_where_seen, hours_of_days};
 use super::rooms::{HEATING_UNKNOWN, doubted, level_doubted, settle_first};
 use super::{About, Evidence, Found, Judge, NotJudged, RoomCase, Rule, Severity, Verdict};
-use crate::metrics::{self, Evenness, EventKind, Slice};
+use crate::metrics::{self, Evenness, EventKind, MetricRow, Slice};
 use crate::site::Heated;
 use crate::units::KelvinDiff;
 
@@ -48,7 +49,10 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
     let show = |k: f64| case.case.units().show_difference(KelvinDiff::new(k));
     let range = offset.interval.map(|i| (i.low, i.high));
     let (low, high) = match (Evenness::of(verdict.value), range) {
-        (Evenness::Even, _) => return Verdict::Clear,
+        (Evenness::Even, _) => {
+            let seen = 100.0 * offset.hours_observed / hours_of_days(case);
+            return clear_where_seen(seen, "the hours of its days have values of it and of heated rooms");
+        }
         (Evenness::Uneven, Some(range)) => range,
         (_, None) => return Verdict::NotJudged("fewer than 7 whole days: evenness is not shown".to_owned()),
         (_, Some((low, high))) => {
@@ -88,15 +92,25 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
     })
 }
 
+/// The verdicts on evenness that stand; `open`: what was not judged.
+pub(super) fn decided<'a>(evidence: &Evidence<'a>, open: &[NotJudged]) -> Vec<&'a MetricRow> {
+    let left_open = |row: &MetricRow| {
+        let of_rule = open.iter().filter(|open| open.rule == ROOM_UNEVEN.name && open.room == row.room);
+        let mut periods = of_rule.map(|open| open.period.as_deref());
+        periods.any(|period| period.is_none_or(|period| period == row.period))
+    };
+    let verdicts = evidence
+        .rows
+        .rows()
+        .iter()
+        .filter(|r| r.metric == &metrics::EVENNESS_VERDICT && r.slice == Slice::All);
+    let surely = verdicts.filter(|row| Evenness::of(row.value) != Evenness::Undecided);
+    surely.filter(|row| !left_open(row)).collect()
+}
+
 /// Whether a period that ends no earlier decides what this one leaves open of the room.
-pub(super) fn shown(evidence: Evidence<'_>, open: &NotJudged) -> bool {
+pub(super) fn shown(evidence: &Evidence<'_>, decided: &[&MetricRow], open: &NotJudged) -> bool {
     let end = |name: &str| evidence.site.named_period(name).map(|span| span.to);
     let own = open.period.as_deref().and_then(end);
-    let mut verdicts = evidence.rows.rows().iter().filter(|row| row.metric == &metrics::EVENNESS_VERDICT);
-    verdicts.any(|row| {
-        row.slice == Slice::All
-            && row.room == open.room
-            && end(&row.period) >= own
-            && Evenness::of(row.value) != Evenness::Undecided
-    })
+    decided.iter().any(|row| row.room == open.room && end(&row.period) >= own)
 }

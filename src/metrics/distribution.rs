@@ -30,7 +30,7 @@ metrics! {
 }
 
 /// Share of a local day that must have values for the day to count.
-pub(super) const DAY_COVERAGE: f64 = 0.75;
+pub const DAY_COVERAGE: f64 = 0.75;
 
 pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     let values = scope.values();

@@ -1,5 +1,9 @@
 //! The side-by-side check: what each logger read while all of them lay in one place.
 
+mod elsewhere;
+
+pub use elsewhere::{AsElsewhere, as_elsewhere};
+
 use crate::units::KelvinDiff;
 
 /// What a side-by-side check says about one logger.
@@ -11,6 +15,17 @@ pub struct SideBySide {
     pub accuracy: KelvinDiff,
     /// Instants compared.
     pub instants: usize,
+    /// What is taken on the word of the site file alone.
+    pub on_its_word: Option<Word>,
+}
+
+/// What the site file says and no reading shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Word {
+    /// That an offset is right though no accuracy explains it.
+    Offset,
+    /// That the loggers lay side by side.
+    Time,
 }
 
 /// Fewest loggers that make a group.
@@ -23,12 +38,25 @@ pub const MIN_INSTANTS: usize = 24;
 pub struct Beside {
     /// Its values, at the same instants as those of all others; NaN where it has none.
     pub degc: Vec<f64>,
+    /// The same at other times, where it stood in its rooms; as many for all loggers.
+    pub elsewhere: Vec<Vec<f64>>,
     /// What it is good to, as far as is stated.
     pub accuracy: KelvinDiff,
     /// Its resolution.
     pub resolution: KelvinDiff,
     /// Whether a person has said that its offset is right, however large it is.
     pub accepted: bool,
+}
+
+impl Beside {
+    /// Takes over what it lacks and another record of the same logger has.
+    pub fn fill(&mut self, other: &Self) {
+        let fill = |own: &mut Vec<f64>, other: &[f64]| {
+            own.iter_mut().zip(other).filter(|(x, _)| x.is_nan()).for_each(|(x, y)| *x = *y);
+        };
+        fill(&mut self.degc, &other.degc);
+        self.elsewhere.iter_mut().zip(&other.elsewhere).for_each(|(own, other)| fill(own, other));
+    }
 }
 
 /// What came of a logger in the side-by-side time.
@@ -58,6 +86,13 @@ impl Checked {
     /// What is taken off its readings.
     pub fn taken_off(self) -> Option<KelvinDiff> {
         if let Self::With(found) = self { Some(found.offset) } else { None }
+    }
+
+    /// Notes that its offset is taken off though nothing but the site file says that the loggers lay side by side.
+    pub fn take_word_for_time(&mut self) {
+        if let Self::With(found) = self {
+            found.on_its_word = found.on_its_word.or(Some(Word::Time));
+        }
     }
 
     /// What came of it, in words.
@@ -121,7 +156,7 @@ pub fn side_by_side(loggers: &[Beside], u0: KelvinDiff) -> Result<Vec<Checked>, 
     }
     let mut group = compared.clone();
     let standing_out = |group: &[usize]| {
-        let median = medians(loggers, group);
+        let median = medians(&group.iter().map(|k| loggers[*k].degc.as_slice()).collect::<Vec<_>>());
         let seen = |k: usize| Some((k, Seen::of(&loggers[k], &median)?));
         compared.iter().filter_map(|k| seen(*k)).collect::<Vec<_>>()
     };
@@ -151,12 +186,12 @@ pub fn side_by_side(loggers: &[Beside], u0: KelvinDiff) -> Result<Vec<Checked>, 
 }
 
 /// The median of some loggers at each instant; NaN where too few have a value.
-fn medians(loggers: &[Beside], group: &[usize]) -> Vec<f64> {
-    let instants = group.iter().map(|k| loggers[*k].degc.len()).max().unwrap_or(0);
+fn medians(series: &[&[f64]]) -> Vec<f64> {
+    let instants = series.iter().map(|degc| degc.len()).max().unwrap_or(0);
     let at = |i: usize| {
-        let here = group.iter().filter_map(|k| loggers[*k].degc.get(i).copied().filter(|x| !x.is_nan()));
+        let here = series.iter().filter_map(|degc| degc.get(i).copied().filter(|x| !x.is_nan()));
         let here: Vec<f64> = here.collect();
-        let enough = here.len() >= MIN_LOGGERS.min(group.len());
+        let enough = here.len() >= MIN_LOGGERS.min(series.len());
         crate::stats::median(here).filter(|_| enough).unwrap_or(f64::NAN)
     };
     (0..instants).map(at).collect()
@@ -171,6 +206,8 @@ struct Seen {
     wander_k: f64,
     may_wander_k: f64,
     may_be_off_k: f64,
+    /// Whether a person has said that its offset is right.
+    accepted: bool,
 }
 
 impl Seen {
@@ -194,13 +231,14 @@ impl Seen {
         // Of a logger that read one value all the time nobody knows the step.
         let step_k = if logger.resolution.k() > 0.0 { logger.resolution.k() } else { accuracy };
         let may_wander_k = WANDER_K.max(WANDER_STEPS * step_k) + WANDER_SWING * swing;
-        let may_be_off_k = if logger.accepted { f64::INFINITY } else { FAR_TIMES * accuracy };
-        Some(Self { instants, offset_k, left_k, wander_k, may_wander_k, may_be_off_k })
+        let (may_be_off_k, accepted) = (FAR_TIMES * accuracy, logger.accepted);
+        Some(Self { instants, offset_k, left_k, wander_k, may_wander_k, may_be_off_k, accepted })
     }
 
     /// How many times as far out as it may be; more than 1: it stands out.
     fn times_out(&self) -> f64 {
-        (self.wander_k / self.may_wander_k).max(self.offset_k.abs() / self.may_be_off_k)
+        let off = if self.accepted { 0.0 } else { self.offset_k.abs() / self.may_be_off_k };
+        (self.wander_k / self.may_wander_k).max(off)
     }
 
     /// What is said of one that stands out.
@@ -218,6 +256,7 @@ impl Seen {
             offset: KelvinDiff::new(self.offset_k),
             accuracy: KelvinDiff::new(accuracy),
             instants: self.instants,
+            on_its_word: (self.offset_k.abs() > self.may_be_off_k).then_some(Word::Offset),
         }
     }
 }
@@ -230,7 +269,13 @@ mod tests {
 
     fn logger(of: impl Fn(f64) -> f64) -> Beside {
         let degc = (0..96).map(|i| of(f64::from(i))).collect();
-        Beside { degc, accuracy: U0, resolution: KelvinDiff::new(0.1), accepted: false }
+        Beside {
+            degc,
+            elsewhere: Vec::new(),
+            accuracy: U0,
+            resolution: KelvinDiff::new(0.1),
+            accepted: false,
+        }
     }
 
     /// What a box does in a night.

@@ -47,8 +47,12 @@ fn room_evenness(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room)
     let (offset, design) = (value(&metrics::OFFSET_FROM_HEATED_MEAN), value(&metrics::OFFSET_AT_DESIGN));
     let verdict = value(&metrics::EVENNESS_VERDICT).map(|v| Evenness::of(v.value).word());
     let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
+    let open_here = |n: &NotJudged| open(n) && n.period.as_deref().is_none_or(|p| p == period);
+    // Even in the days that it has, which are too few of those that it is about.
+    let few_days = home.home.not_judged.iter().any(open_here);
+    let verdict = verdict.filter(|word| *word != Evenness::Even.word() || !few_days);
     let otherwise = match room.heated {
-        _ if home.home.not_judged.iter().any(open) => "not judged",
+        _ if home.home.home.not_judged.iter().any(open) => "not judged",
         Heated::Yes => "is heated",
         Heated::No => "–",
         Heated::Unknown => "heated or not: unknown",

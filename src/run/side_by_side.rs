@@ -14,7 +14,7 @@ use crate::files;
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::pipeline::{LoggerKey, Offsets, logger_key};
 use crate::quality::checks::resolution;
-use crate::quality::colocation::{self, Beside, Checked, NotTogether};
+use crate::quality::colocation::{self, AsElsewhere, Beside, Checked, NotTogether};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Colocation, DEFAULT_ACCURACY, Home, Placement, Site};
 use crate::units::{KelvinDiff, TemperatureUnit};
@@ -43,12 +43,23 @@ pub(super) fn side_by_side(
     };
     let mut series: BTreeMap<LoggerKey, (String, Beside)> = BTreeMap::new();
     for home in site.homes.par_iter().map(read).collect::<Vec<_>>() {
-        series.extend(home?.into_iter().filter(|(_, (_, b))| b.degc.iter().any(|x| !x.is_nan())));
+        for (key, one) in home? {
+            match series.get_mut(&key) {
+                Some((_, known)) => known.fill(&one.1),
+                None => drop(series.insert(key, one)),
+            }
+        }
     }
+    series.retain(|_, (_, beside)| beside.degc.iter().any(|x| !x.is_nan()));
     let (keys, named): (Vec<LoggerKey>, Vec<(String, Beside)>) = series.into_iter().unzip();
     let (names, loggers): (Vec<String>, Vec<Beside>) = named.into_iter().unzip();
-    let checked = colocation::side_by_side(&loggers, DEFAULT_ACCURACY)
-        .map_err(|apart| refused(&site, &colocation, site_file, (&apart, &names)))?;
+    let mut checked = colocation::side_by_side(&loggers, DEFAULT_ACCURACY)
+        .map_err(|apart| refused(&site, &colocation, site_file, apart_words(&site, &apart, &names)))?;
+    match colocation::as_elsewhere(&loggers, &checked) {
+        Some(_) if colocation.on_its_word => checked.iter_mut().for_each(Checked::take_word_for_time),
+        Some(same) => return Err(refused(&site, &colocation, site_file, elsewhere_words(&site, same))),
+        None => {}
+    }
     let checked: Offsets = keys.into_iter().zip(checked).collect();
     let units = site.units;
     let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
@@ -95,13 +106,8 @@ fn far_off(units: TemperatureUnit, placement: &Placement, offset: KelvinDiff) ->
 /// Loggers in told names that stand out, at most so many.
 const TOLD: usize = 6;
 
-/// Why a side-by-side time is refused.
-fn refused(
-    site: &Site,
-    colocation: &Colocation,
-    site_file: &str,
-    (apart, names): (&NotTogether, &[String]),
-) -> Error {
+/// Loggers that did not run together, in words, and what to do.
+fn apart_words(site: &Site, apart: &NotTogether, names: &[String]) -> [String; 2] {
     let show = |k| site.units.show_difference(k);
     let one = |(at, checked): &(usize, Checked)| match checked {
         Checked::FarOff { offset, .. } => format!("{} {} off", names[*at], show(*offset)),
@@ -112,45 +118,88 @@ fn refused(
     if apart.apart.len() > TOLD {
         told.push(format!("and {} more", apart.apart.len() - TOLD));
     }
+    let what = format!(
+        "{} of {} loggers do not run with the others ({})",
+        apart.apart.len(),
+        apart.compared,
+        told.join(", ")
+    );
+    [what, "where only some loggers lay there, name them: loggers = [\"…\", \"…\", \"…\"]".to_owned()]
+}
+
+/// Loggers that stand to each other as at other times, in words, and what to do.
+fn elsewhere_words(site: &Site, same: AsElsewhere) -> [String; 2] {
+    let show = |k| site.units.show_difference(k);
+    let ([there, elsewhere], [moved, usually]) = (same.wander, same.moved);
+    let what = format!(
+        "the loggers stand to each other as they do before and after it (on the mean {} from where they stand at other times, which are {} from each other) and run no closer together (within {}, at other times within {}): were they together then?",
+        show(moved),
+        show(usually),
+        show(there),
+        show(elsewhere)
+    );
+    [what, "where they surely lay there, accept_without_evidence = true in [colocation]".to_owned()]
+}
+
+/// Why a side-by-side time is refused.
+fn refused(site: &Site, colocation: &Colocation, site_file: &str, [what, hint]: [String; 2]) -> Error {
+    let (from, to) = (site.zone.show(colocation.span.from), site.zone.show(colocation.span.to));
     Error::Mistakes(vec![Mistake {
         file: site_file.to_owned(),
         line: Some(colocation.line),
-        found: format!(
-            "from {} to {} that {} of {} loggers do not run with the others ({})",
-            site.zone.show(colocation.span.from),
-            site.zone.show(colocation.span.to),
-            apart.apart.len(),
-            apart.compared,
-            told.join(", ")
-        ),
+        found: format!("from {from} to {to} that {what}"),
         expected: "a time in which the loggers lay side by side".to_owned(),
-        hint: "check `from` and `to` of [colocation]; where only some loggers lay there, name them: loggers = [\"…\", \"…\", \"…\"]; where they never did, leave the section out".to_owned(),
+        hint: format!(
+            "check `from` and `to` of [colocation]; {hint}; where they never did, leave the section out"
+        ),
     }])
 }
 
-/// One logger on the grid of the side-by-side window.
+/// One logger on the grid of the side-by-side window, and at other times where it stood in its room.
 fn beside(site: &Site, colocation: &Colocation, placement: &Placement, opened: Opened) -> Beside {
     let flagged = Flagged::new(opened.readings, &site.quality);
     let resolution = resolution(flagged.readings().degc());
+    let record = Record::new(site, &flagged, colocation.around());
+    let placed = |t: UtcTime| placement.span.contains(t);
+    // No value of the check rests on a reading before or after it.
+    let inside = |t: &&i64| colocation.span.contains(UtcTime::from_ms(**t));
+    let times = flagged.readings().times_ms();
+    let ends = times.iter().find(inside).zip(times.iter().rev().find(inside));
+    let checked = |t: UtcTime| ends.is_some_and(|(first, last)| (*first..=*last).contains(&t.ms()));
+    let other = colocation.other_times().into_iter();
     Beside {
-        degc: on_window(site, &flagged, colocation.span),
+        degc: record.within(colocation.span, checked),
+        elsewhere: other.map(|time| record.within(time, placed)).collect(),
         accuracy: placement.accuracy.unwrap_or(DEFAULT_ACCURACY),
         resolution,
         accepted: colocation.accepts(&placement.logger),
     }
 }
 
-fn on_window(site: &Site, flagged: &Flagged, window: Span) -> Vec<f64> {
-    let series = RoomSeries {
-        placements: vec![(Corrected::new(flagged, None, site.quality.use_suspect), window)],
-        accuracy: DEFAULT_ACCURACY,
-    };
-    let aligned = AlignedHome::align(site, &[series]);
-    let first = UtcTime::from_ms(window.from.ms().div_euclid(site.step_ms) * site.step_ms);
-    let value = |t: i64| {
-        let i = aligned.index_from(UtcTime::from_ms(t));
-        let here = i < aligned.len() && aligned.time(i).ms() == t;
-        if here { aligned.rooms()[0].degc()[i] } else { f64::NAN }
-    };
-    (first.ms()..window.to.ms()).step_by(site.step_ms as usize).map(value).collect()
+/// The record of a logger on the grid.
+struct Record {
+    aligned: AlignedHome,
+    step_ms: i64,
+}
+
+impl Record {
+    fn new(site: &Site, flagged: &Flagged, around: Span) -> Self {
+        let series = RoomSeries {
+            placements: vec![(Corrected::new(flagged, None, site.quality.use_suspect), around)],
+            accuracy: DEFAULT_ACCURACY,
+        };
+        Self { aligned: AlignedHome::align(site, &[series]), step_ms: site.step_ms }
+    }
+
+    /// Its values at the instants of a time; NaN where it has none, or where they do not count.
+    fn within(&self, time: Span, counts: impl Fn(UtcTime) -> bool) -> Vec<f64> {
+        let first = time.from.ms().div_euclid(self.step_ms) * self.step_ms;
+        let value = |t: i64| {
+            let at = UtcTime::from_ms(t);
+            let i = self.aligned.index_from(at);
+            let here = i < self.aligned.len() && self.aligned.time(i) == at && counts(at);
+            if here { self.aligned.rooms()[0].degc()[i] } else { f64::NAN }
+        };
+        (first..time.to.ms()).step_by(self.step_ms as usize).map(value).collect()
+    }
 }

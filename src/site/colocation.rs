@@ -3,7 +3,7 @@
 use super::file::{NAME, read_span};
 use super::walk::{At, Section, Wanted};
 use super::{Home, Name};
-use crate::clock::{Span, Zone};
+use crate::clock::{HOUR_MS, Span, Zone};
 use crate::error::Mistake;
 
 /// A time in which loggers lay side by side.
@@ -17,6 +17,8 @@ pub struct Colocation {
     loggers: Vec<String>,
     /// The loggers whose offset is taken off however large it is.
     accepted: Vec<String>,
+    /// Whether a person has said that the loggers lay there though no reading shows it.
+    pub on_its_word: bool,
 }
 
 impl Colocation {
@@ -28,6 +30,26 @@ impl Colocation {
     /// Whether a person has said that the offset of a logger is right, however large it is.
     pub fn accepts(&self, logger: &Name) -> bool {
         is_among(&self.accepted, logger)
+    }
+
+    /// Times as long as this one, at the same hours of other days and right before and after it: what loggers do there shows
+    /// whether they lay together in this one.
+    pub fn other_times(&self) -> Vec<Span> {
+        let Span { from, to } = self.span;
+        let length = to.ms() - from.ms();
+        let days = (length + DAY_MS - 1) / DAY_MS * DAY_MS;
+        let shifts =
+            (1..=OTHER_TIMES).map(|n| n * days).filter(|shift| *shift == days || *shift <= FURTHEST_MS);
+        let mut shifts: Vec<i64> = shifts.chain([length]).collect();
+        shifts.dedup();
+        let moved = |shift: i64| Span { from: from.plus_ms(shift), to: to.plus_ms(shift) };
+        shifts.into_iter().flat_map(|shift| [moved(-shift), moved(shift)]).collect()
+    }
+
+    /// This time with all of those.
+    pub fn around(&self) -> Span {
+        let times = self.other_times().into_iter();
+        times.fold(self.span, |a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })
     }
 
     /// Names that no logger of the roster has.
@@ -54,6 +76,11 @@ fn is_among(names: &[String], logger: &Name) -> bool {
 
 const LOGGERS: &str = "loggers";
 const ACCEPTED: &str = "accept_offset_of";
+const ON_ITS_WORD: &str = "accept_without_evidence";
+const DAY_MS: i64 = 24 * HOUR_MS;
+/// So many other times on either side, none further away than this but the next.
+const OTHER_TIMES: i64 = 4;
+const FURTHEST_MS: i64 = 14 * DAY_MS;
 /// A median of two is no witness against either.
 const LEAST_NAMED: usize = 3;
 
@@ -68,9 +95,10 @@ pub(super) fn read_colocation(section: Section<'_, '_>, zone: Zone) -> Option<Co
         section.wrong(section.line(), &format!("`{LOGGERS}` of {}", few.len()), wanted);
     }
     let (loggers, accepted) = (loggers.unwrap_or_default(), names(&section, ACCEPTED).unwrap_or_default());
+    let on_its_word = section.flag(ON_ITS_WORD).unwrap_or(false);
     let line = section.line();
     section.finish();
-    Some(Colocation { span: span?, line, loggers, accepted })
+    Some(Colocation { span: span?, line, loggers, accepted, on_its_word })
 }
 
 fn names(section: &Section<'_, '_>, key: &'static str) -> Option<Vec<String>> {

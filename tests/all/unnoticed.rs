@@ -9,20 +9,20 @@ use serde_json::Value;
 use crate::program::{Ran, run};
 use crate::small_site::{SITE, SmallSite, written_time};
 
-const ROSTER: &str = "\
+pub(crate) const ROSTER: &str = "\
 home,room,use,heated,logger,file
 1A,living,living,yes,L-1,living.csv
 1A,bedroom,bedroom,yes,L-2,bedroom.csv
 1A,study,other,yes,L-3,study.csv
 1A,hall,hall,yes,L-4,hall.csv
 ";
-const ROOMS: [&str; 4] = ["living", "bedroom", "study", "hall"];
-const BOX: &str = "[colocation]\nfrom = \"2026-01-05 00:00\"\nto = \"2026-01-06 00:00\"\n";
-const BOX_H: f64 = 24.0;
-const DAYS: usize = 15;
+pub(crate) const ROOMS: [&str; 4] = ["living", "bedroom", "study", "hall"];
+pub(crate) const BOX: &str = "[colocation]\nfrom = \"2026-01-05 00:00\"\nto = \"2026-01-06 00:00\"\n";
+pub(crate) const BOX_H: f64 = 24.0;
+pub(crate) const DAYS: usize = 15;
 
 /// Readings every ten minutes; NaN: none.
-fn export(room: usize, header: &str, degc: impl Fn(f64) -> f64) -> Vec<u8> {
+pub(crate) fn export(room: usize, header: &str, degc: impl Fn(f64) -> f64) -> Vec<u8> {
     let mut text = format!("time,{header}\n");
     for n in 0..DAYS * 144 {
         let h = n as f64 / 6.0;
@@ -37,17 +37,17 @@ fn export(room: usize, header: &str, degc: impl Fn(f64) -> f64) -> Vec<u8> {
 }
 
 /// A box in an office: cooler by night.
-fn in_a_box(h: f64) -> f64 {
+pub(crate) fn in_a_box(h: f64) -> f64 {
     22.0 + 1.5 * (h / 4.0).sin()
 }
 
 /// A room that is heated: what it does in a day is its own.
-fn in_a_room(room: usize, h: f64) -> f64 {
+pub(crate) fn in_a_room(room: usize, h: f64) -> f64 {
     21.6 + 0.6 * (h / (3.0 + room as f64) + room as f64).sin()
 }
 
 /// Four loggers in a box for a day and in their rooms then, each off by so much.
-fn boxed(more: &str, off_k: [f64; 4]) -> SmallSite {
+pub(crate) fn boxed(more: &str, off_k: [f64; 4]) -> SmallSite {
     let small = SmallSite::new(&format!("{SITE}{more}"), ROSTER);
     for (room, (name, off_k)) in ROOMS.iter().zip(off_k).enumerate() {
         let degc = |h: f64| off_k + if h < BOX_H { in_a_box(h) } else { in_a_room(room, h) };
@@ -56,7 +56,7 @@ fn boxed(more: &str, off_k: [f64; 4]) -> SmallSite {
     small
 }
 
-fn done(small: &SmallSite) -> Ran {
+pub(crate) fn done(small: &SmallSite) -> Ran {
     let ran = small.audit();
     assert_eq!(ran.code, Some(0), "{}\n{}", ran.stderr, ran.stdout);
     ran
@@ -67,7 +67,7 @@ fn json(small: &SmallSite, name: &str) -> Value {
 }
 
 /// Findings of a rule: room, severity, sentence.
-fn found(small: &SmallSite, rule: &str) -> Vec<[String; 3]> {
+pub(crate) fn found(small: &SmallSite, rule: &str) -> Vec<[String; 3]> {
     let of_rule = |f: &&Value| f["rule"] == rule;
     let words =
         |f: &Value| ["room", "severity", "shows"].map(|key| f[key].as_str().unwrap_or_default().to_owned());
@@ -75,13 +75,13 @@ fn found(small: &SmallSite, rule: &str) -> Vec<[String; 3]> {
 }
 
 /// What was not judged: rule and why.
-fn not_judged(small: &SmallSite) -> Vec<[String; 2]> {
+pub(crate) fn not_judged(small: &SmallSite) -> Vec<[String; 2]> {
     let words = |f: &Value| ["rule", "why"].map(|key| f[key].as_str().unwrap_or_default().to_owned());
     json(small, "not_judged.json").as_array().unwrap().iter().map(words).collect()
 }
 
 /// A column of the loggers table.
-fn of_loggers(small: &SmallSite, column: &str) -> Vec<String> {
+pub(crate) fn of_loggers(small: &SmallSite, column: &str) -> Vec<String> {
     let text = fs::read_to_string(small.out().join("loggers.csv")).unwrap();
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let at = reader.headers().unwrap().iter().position(|h| h == column).unwrap();
@@ -102,7 +102,7 @@ fn report(small: &SmallSite) -> String {
 }
 
 /// The verdict in a line of the terminal: `clear  1A`.
-fn is_clear(ran: &Ran) -> bool {
+pub(crate) fn is_clear(ran: &Ran) -> bool {
     ran.stdout.lines().any(|line| line.starts_with("clear ") && line.ends_with(" 1A"))
 }
 
@@ -127,7 +127,10 @@ fn an_offset_of_ten_kelvin_was_taken_off_in_silence() {
     // The line that the finding gives does what it says.
     let small = boxed(&format!("{BOX}accept_offset_of = [\"L-4\"]\n"), off);
     let ran = done(&small);
-    assert!(found(&small, "side-by-side-offset").is_empty() && is_clear(&ran), "{}", ran.stdout);
+    assert!(found(&small, "side-by-side-offset").is_empty(), "{}", ran.stdout);
+    let told = found(&small, "offset-on-its-word");
+    assert!(told.len() == 1 && told[0][1] == "watch" && told[0][2].starts_with("-9.9 K"), "{told:?}");
+    assert!(ran.stdout.contains("watch  1A"), "{}", ran.stdout);
     assert!(of_loggers(&small, "offset_k")[3].starts_with('-'));
 }
 

@@ -8,6 +8,7 @@ use super::{
     Compute, EventKind, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent, Slice,
 };
 use crate::clock::{HOUR_MS, Span, UtcTime};
+use crate::site::Site;
 use crate::stats;
 use follow::{Course, Followed, Recovery};
 use interval::Times;
@@ -169,10 +170,14 @@ fn planned(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
     ends
 }
 
+/// How long a room may take after a setback of some hours, in hours.
+pub fn granted_h(site: &Site, setback_h: f64) -> f64 {
+    site.recovery.within_h.unwrap_or((setback_h / 4.0).min(LONGEST_GRANTED_H))
+}
+
 /// From when on a room is late after a setback of some hours.
 fn late_from(scope: &HomeScope<'_>, start: UtcTime, setback_h: f64) -> UtcTime {
-    let within_h = scope.site().recovery.within_h.unwrap_or((setback_h / 4.0).min(LONGEST_GRANTED_H));
-    start.plus_ms((within_h * HOUR_MS as f64) as i64)
+    start.plus_ms((granted_h(scope.site(), setback_h) * HOUR_MS as f64) as i64)
 }
 
 /// Share of mornings on which the room is late, in %; `None` where no morning can tell.
