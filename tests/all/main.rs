@@ -47,3 +47,4 @@ mod unnoticed;
 mod unreadable;
 mod verdicts;
 mod wild;
+mod words_for_cold;

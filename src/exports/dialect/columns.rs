@@ -11,6 +11,7 @@ use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
+use crate::exports::words::Said;
 use crate::units::TemperatureUnit;
 
 /// A column of the export.
@@ -132,7 +133,7 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
         &walked
     };
     let rows = || sample.rows_from(layout.first_data_line);
-    let (tally, timed) = (tally(rows(), layout), rows().count());
+    let (mut tally, timed) = (tally(rows(), layout), rows().count());
     let used = tally.iter().rposition(|t| t.seen > 0).map_or(0, |at| at + 1);
     let numbers_rows =
         |at: &usize| tally[*at].whole == tally[*at].numbers && tally[*at].numbers > tally[*at].others * 4;
@@ -145,6 +146,11 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
         split(header, layout.delimiter, &mut names);
     }
     refuse_split_decimals(layout, &names, &tally)?;
+    for (at, tally) in tally.iter_mut().enumerate() {
+        if tally.others * 4 >= tally.numbers && names.get(at).is_some_and(|name| says_temperature(name)) {
+            tally.forget(beyond_scale(rows(), at));
+        }
+    }
     let column = |(i, t): (usize, &Tally)| {
         let name = names.get(i).copied().unwrap_or_default().to_owned();
         let decimal = match t.commas.cmp(&t.points) {
@@ -302,7 +308,19 @@ fn different<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, at: usize) 
     cells.map(|(cell, _)| *cell).filter(|cell| known.insert(*cell)).take(1000).collect()
 }
 
+/// Cells of a column that say that it was beyond the scale of the logger: for days, it measures temperatures still.
+fn beyond_scale<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, at: usize) -> usize {
+    let cells = rows.filter_map(|row| row.get(at)).filter(|(_, written)| *written == Written::Other);
+    cells.filter(|(cell, _)| Said::of(cell).is_beyond_scale()).count()
+}
+
 impl Tally {
+    /// Forgets some cells that are no numbers.
+    fn forget(&mut self, others: usize) {
+        self.others -= others;
+        self.seen -= others;
+    }
+
     fn see(&mut self, (cell, written): Seen<'_>) {
         match written {
             Written::Number { by_point, by_comma, with_unit } => {
