@@ -20,6 +20,7 @@ mod shapes;
 mod times;
 mod trap_table;
 mod traps;
+mod words_first;
 
 use std::collections::BTreeSet;
 use std::fmt::Write;

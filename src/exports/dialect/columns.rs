@@ -138,7 +138,8 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
     let numbers_rows =
         |at: &usize| tally[*at].whole == tally[*at].numbers && tally[*at].numbers > tally[*at].others * 4;
     let numbering: Vec<usize> = (0..layout.time.column().min(tally.len())).filter(numbers_rows).collect();
-    let spoilt = spoilt_rows(layout, &tally, &numbering, before);
+    let is_width = |cells: usize| rows().any(|row| row.len() == cells);
+    let spoilt = spoilt_rows(layout, (&tally, used, &is_width), &numbering, before);
     let before = &before[..before.len() - spoilt];
     let header = header_of(layout, before, used);
     let mut names: Vec<&str> = Vec::new();
@@ -250,23 +251,45 @@ pub(super) fn words_in(cells: &[&str], numbering: &[usize]) -> bool {
     numbering.iter().any(|at| cells.get(*at).is_some_and(is_word))
 }
 
-/// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.
-fn spoilt_rows(layout: &Layout<'_>, tally: &[Tally], numbering: &[usize], before: &[&str]) -> usize {
-    let is_row = |line: &&&str| {
-        let mut cells = Vec::new();
-        split(line, layout.delimiter, &mut cells);
-        let fraction = |(i, c): (usize, &&str)| {
-            let of_numbers = tally.get(i).is_some_and(|t| t.numbers > t.others);
-            of_numbers
-                && c.contains(['.', ','])
-                && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
-        };
-        let timed = !layout.counted && layout.time.read(&cells).is_some();
-        !words_in(&cells, numbering)
-            && cells.len() == tally.len()
-            && (timed || cells.iter().enumerate().any(fraction))
+fn cells_of<'t>(layout: &Layout<'_>, line: &'t str) -> Vec<&'t str> {
+    let mut cells = Vec::new();
+    split(line, layout.delimiter, &mut cells);
+    cells
+}
+
+/// Lines above the rows in which a number with a fraction tells a row whose time is spoilt.
+const NEAR: usize = 20;
+
+/// How many lines just above the first good row are rows too.
+///
+/// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header:
+/// a logger may write words for hours or days before its first number. Between a header and the first good row all lines
+/// with a time are rows; where no header stands above them, those with as many cells as a row.
+fn spoilt_rows(
+    layout: &Layout<'_>,
+    (tally, used, is_width): (&[Tally], usize, &dyn Fn(usize) -> bool),
+    numbering: &[usize],
+    before: &[&str],
+) -> usize {
+    let is_timed =
+        |cells: &[&str]| !words_in(cells, numbering) && !layout.counted && layout.time.read(cells).is_some();
+    let timed = before.iter().rev().take_while(|line| is_timed(&cells_of(layout, line))).count();
+    if timed > 0 && header_of(layout, &before[..before.len() - timed], used).is_some() {
+        return timed;
+    }
+    let fraction = |(i, c): (usize, &&str)| {
+        let of_numbers = tally.get(i).is_some_and(|t| t.numbers > t.others);
+        of_numbers && c.contains(['.', ',']) && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
     };
-    before.iter().rev().take(20).take_while(is_row).count()
+    let is_row = |(above, line): &(usize, &&str)| {
+        let cells = cells_of(layout, line);
+        let whole = *above < NEAR
+            && cells.len() == tally.len()
+            && !words_in(&cells, numbering)
+            && cells.iter().enumerate().any(fraction);
+        whole || (is_timed(&cells) && is_width(cells.len()))
+    };
+    before.iter().rev().enumerate().take_while(is_row).count()
 }
 
 /// The rows with a time, from the first row on.
