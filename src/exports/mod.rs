@@ -27,6 +27,7 @@ mod straight;
 mod times;
 mod turns;
 mod unit;
+pub(crate) mod vocabulary;
 mod words;
 
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};

@@ -10,6 +10,7 @@ mod damaged_files;
 mod damaged_packings;
 mod expected;
 mod headers;
+mod languages;
 mod letters;
 mod misread;
 mod numbers;

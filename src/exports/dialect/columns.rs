@@ -11,6 +11,7 @@ use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
+use crate::exports::vocabulary::{Holds, has_part, speaks_of};
 use crate::exports::words::Said;
 use crate::units::TemperatureUnit;
 
@@ -48,25 +49,8 @@ impl Column {
 
 /// Whether a header says that its column holds temperatures.
 pub(in crate::exports) fn says_temperature(header: &str) -> bool {
-    let lower = header.to_lowercase();
-    unit_in(header).is_some() || WORDS_OF_TEMPERATURE.iter().any(|w| lower.contains(w))
+    unit_in(header).is_some() || has_part(header, &[Holds::Temperature])
 }
-
-/// Parts of the word for temperature, in the languages of many loggers.
-const WORDS_OF_TEMPERATURE: [&str; 12] = [
-    "temp",
-    "tempér",
-    "celsius",
-    "fahrenheit",
-    "lämpötila",
-    "teplot",
-    "hőmérs",
-    "sıcakl",
-    "θερμοκρ",
-    "температ",
-    "温度",
-    "온도",
-];
 
 /// What the sample says about one column.
 #[derive(Default)]
@@ -95,11 +79,7 @@ impl Tally {
 
 /// Whether a header names what names loggers; "probe temperature" is what a probe measures.
 pub(in crate::exports) fn speaks_of_loggers(header: &str) -> bool {
-    let header = header.to_lowercase();
-    let word = ["logger", "serial", "sensor", "device", "probe", "station", "channel"]
-        .iter()
-        .any(|w| header.contains(w));
-    !header.contains("temp") && (word || header == "id")
+    !has_part(header, &[Holds::Temperature]) && speaks_of(header, Holds::Logger)
 }
 
 /// A line of names and the line of units below it as one header, `Temp (°C)`; `None` where they are something else.
@@ -184,18 +164,9 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
     })
 }
 
-/// Words by which headers speak of time, in the languages of many loggers.
-const WORDS_OF_TIME: [&str; 25] = [
-    "time", "date", "datum", "zeit", "uhr", "tag", "day", "hour", "fecha", "hora", "heure", "jour", "ora",
-    "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "gmt", "taken", "clock", "epoch",
-];
-
 /// Whether a text is part of a header about time: a word for it, and no figures of a date.
 pub(super) fn speaks_of_time(text: &str) -> bool {
-    let text = text.to_lowercase();
-    text.len() < 4096
-        && WORDS_OF_TIME.iter().any(|w| text.contains(w))
-        && text.chars().filter(char::is_ascii_digit).count() < 6
+    text.len() < 4096 && speaks_of(text, Holds::Time) && text.chars().filter(char::is_ascii_digit).count() < 6
 }
 
 /// The last line above the data, if it is a header and not the end of a preamble such as `Status;Battery low`.
