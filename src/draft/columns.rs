@@ -2,35 +2,18 @@
 
 use super::Candidate;
 use super::guess::use_of;
+use crate::exports::vocabulary::{Holds, has_part, has_word};
 use crate::exports::{SeriesSeen, TextSeen};
 
-/// Words of columns that hold something else than what a room's air measured.
-const SOMETHING_ELSE: [&str; 25] = [
-    "setpoint",
-    "setpt",
-    "set",
-    "target",
-    "dew",
-    "dewpoint",
-    "wet",
-    "wetbulb",
-    "min",
-    "minimum",
-    "lowest",
-    "max",
-    "maximum",
-    "highest",
-    "serial",
-    "battery",
-    "index",
-    "feels",
-    "feelslike",
-    "apparent",
-    "surface",
-    "coil",
-    "supply",
-    "tempmax",
-    "tempmin",
+/// What columns beside a room's temperature hold.
+const SOMETHING_ELSE: [Holds; 7] = [
+    Holds::Setting,
+    Holds::DewPoint,
+    Holds::Felt,
+    Holds::Extreme,
+    Holds::Serial,
+    Holds::Battery,
+    Holds::OfHeating,
 ];
 /// Why a series of temperatures is no row.
 pub(super) const NO_VALUE: &str = "no row of it has a value";
@@ -90,6 +73,5 @@ fn same_place(one: &Candidate<'_>, other: &Candidate<'_>) -> bool {
 }
 
 fn speaks_of_something_else(name: &str) -> bool {
-    let name = name.to_lowercase();
-    name.split(|c: char| !c.is_alphanumeric()).any(|word| SOMETHING_ELSE.contains(&word))
+    has_word(name, &SOMETHING_ELSE) || has_part(name, &[Holds::Setpoint, Holds::DewPoint, Holds::Serial])
 }

@@ -3,37 +3,16 @@
 use super::Candidate;
 use super::left_out::LeftOut;
 use crate::exports::TextSeen;
+use crate::exports::vocabulary::{Holds, has_word};
 use crate::stats;
 
-/// Words of columns that only the weather has.
-const OF_WEATHER: [&str; 16] = [
-    "wind",
-    "windspeed",
-    "winddir",
-    "windgust",
-    "gust",
-    "precip",
-    "precipitation",
-    "rain",
-    "snow",
-    "snowdepth",
-    "cloud",
-    "clouds",
-    "cloudcover",
-    "conditions",
-    "visibility",
-    "solarradiation",
-];
 /// So much colder than most others, and so much more change from lowest to highest.
 const COLDER_K: f64 = 6.0;
 const LIVELIER: f64 = 1.5;
 
 /// The columns of a text by which it is known as weather.
 pub(super) fn weather_columns(text: &TextSeen) -> Vec<&str> {
-    let of_weather = |name: &&str| {
-        let lower = name.to_lowercase();
-        lower.split(|c: char| !c.is_alphanumeric()).any(|w| OF_WEATHER.contains(&w))
-    };
+    let of_weather = |name: &&str| has_word(name, &[Holds::Weather]);
     let found: Vec<&str> = text.columns.iter().map(String::as_str).filter(of_weather).collect();
     if found.len() >= 2 { found } else { Vec::new() }
 }

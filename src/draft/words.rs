@@ -1,46 +1,15 @@
 //! Names of files, folders and columns, taken apart: which of their words speak of a place.
 
-/// Words that speak of what is measured, or of files and their making, and of no place.
-const NO_PLACE: [&str; 90] = [
-    "temp",
-    "temps",
-    "temperature",
-    "temperatures",
-    "temperatur",
-    "temperaturen",
-    "température",
-    "temperatura",
-    "temperatuur",
+use crate::exports::vocabulary::{Holds, has_word};
+
+/// Words that speak of units, or of files and their making, and of no place.
+const NO_PLACE: [&str; 57] = [
     "tmp",
-    "celsius",
-    "fahrenheit",
     "degrees",
     "deg",
-    "degc",
-    "degf",
-    "°c",
-    "°f",
-    "℃",
-    "℉",
     "c",
     "f",
-    "humidity",
-    "humid",
-    "hum",
-    "rh",
-    "feuchte",
-    "feuchtigkeit",
-    "humidité",
-    "humedad",
-    "umidità",
-    "dew",
-    "dewpoint",
     "point",
-    "value",
-    "values",
-    "wert",
-    "reading",
-    "readings",
     "data",
     "daten",
     "datalog",
@@ -199,6 +168,15 @@ fn without_dates(words: Vec<String>) -> Vec<String> {
     words.into_iter().zip(out).filter(|(_, out)| !out).map(|(word, _)| word).collect()
 }
 
+/// What a column can hold that tells of no place.
+const MEASURED: [Holds; 5] =
+    [Holds::Temperature, Holds::Humidity, Holds::HumidityInShort, Holds::DewPoint, Holds::Value];
+
+/// Whether a word, in small letters, speaks of what is measured, of files and of their making.
+fn is_no_place(word: &str) -> bool {
+    NO_PLACE.contains(&word) || has_word(word, &MEASURED)
+}
+
 fn without_figures(word: &str) -> &str {
     word.trim_end_matches(|c: char| c.is_ascii_digit())
 }
@@ -224,10 +202,7 @@ pub(super) fn place_words(name: &str, home: Option<&str>) -> Option<String> {
     let speaks = |w: &String| {
         let lower = w.to_lowercase();
         let of_home = Some(w.as_str()) == home || (is_home(w) && w.chars().any(char::is_alphabetic));
-        !of_home
-            && !NO_PLACE.contains(&lower.as_str())
-            && !NO_PLACE.contains(&without_figures(&lower))
-            && !is_serial(w)
+        !of_home && !is_no_place(&lower) && !is_no_place(without_figures(&lower)) && !is_serial(w)
     };
     let kept: Vec<String> = all.into_iter().filter(speaks).collect();
     let label = |w: &String| {
@@ -248,7 +223,7 @@ pub(super) fn says_nowhere(name: &str) -> bool {
             || among(&NOWHERE, w)
             || among(&BESIDE_NOWHERE, w)
             || among(&LABELS, w)
-            || among(&NO_PLACE, w)
+            || is_no_place(w)
     };
     let spare_room = all.iter().any(|w| w == "spare") && all.iter().any(|w| w == "room");
     all.iter().any(|w| among(&NOWHERE, w)) && all.iter().all(empty) && !spare_room
@@ -256,8 +231,7 @@ pub(super) fn says_nowhere(name: &str) -> bool {
 
 /// The label of a column, where it has one: `T1`, `probe A`.
 pub(super) fn label(name: &str) -> Option<String> {
-    let kept: Vec<String> =
-        words(name).into_iter().filter(|w| !NO_PLACE.contains(&w.to_lowercase().as_str())).collect();
+    let kept: Vec<String> = words(name).into_iter().filter(|w| !is_no_place(&w.to_lowercase())).collect();
     let says = kept.iter().any(|w| w.chars().any(char::is_alphanumeric)) && !kept.iter().all(|w| w == "room");
     says.then(|| kept.join(" "))
 }
@@ -267,7 +241,7 @@ pub(super) fn is_of_fetching(folder: &str) -> bool {
     let speaks = |w: &String| {
         let lower = w.to_lowercase();
         let letters = without_figures(&lower);
-        !NO_PLACE.contains(&letters) && !OF_FETCHING.contains(&letters) && !MONTHS.contains(&letters)
+        !is_no_place(letters) && !OF_FETCHING.contains(&letters) && !MONTHS.contains(&letters)
     };
     let rest: Vec<String> = words(folder).into_iter().filter(speaks).collect();
     // "week 3" leaves a number that is no home.
@@ -288,6 +262,8 @@ mod tests {
             "Temp °F",
             "T1",
             "Température (°C)",
+            "Wartość",
+            "Luftfuktighet (%)",
             "2024-03-01",
             "20240301_export",
             "204417",

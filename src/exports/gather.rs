@@ -15,6 +15,7 @@ use super::rows::{Row, Rows};
 use super::same_time::several_at_once;
 use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
+use super::words::WordsRead;
 use crate::clock::{LocalTime, Span, UtcTime};
 use crate::error::{Note, Result, Trouble};
 use crate::site::{Colocation, Placement, Site, Source};
@@ -40,6 +41,7 @@ pub(super) struct Gathering<'a> {
     rows: Rows,
     ledgers: Vec<Ledger>,
     asides: Vec<(usize, u32, Reason, String)>,
+    words: WordsRead,
     notes: Vec<Note>,
     clock: String,
 }
@@ -64,6 +66,7 @@ impl<'a> Gathering<'a> {
             rows: Rows::default(),
             ledgers: Vec::new(),
             asides: Vec::new(),
+            words: WordsRead::default(),
             notes: Vec::new(),
             clock: String::new(),
         }
@@ -192,10 +195,12 @@ impl<'a> Gathering<'a> {
         (unit, instants, drift): (TemperatureUnit, &Instants<'_>, &ClockDrift),
     ) {
         let mut bad = series.bad_values.iter().copied().peekable();
+        let mut words = series.words.iter().copied().peekable();
         self.rows.reserve(series.values.len());
         for (i, (instant, value)) in instants.iter().zip(&series.values).enumerate() {
             let line = series.lines[i];
             let bad_value = bad.next_if(|(row, _)| *row == i);
+            let word = words.next_if(|(row, _)| *row == i);
             let Some(t) = instant else {
                 let detail = self.never_was(series.times_ms[i]);
                 self.aside(index, ledger, line, Reason::TimeNeverWas, detail);
@@ -205,6 +210,10 @@ impl<'a> Gathering<'a> {
             if let Some((_, why)) = bad_value {
                 let detail = series.bad_value_words(why);
                 self.aside(index, ledger, line, Reason::BadValue, detail);
+                let in_its_room = self.keep.contains(t) && !self.side_by_side.is_some_and(|s| s.contains(t));
+                if let Some((_, said)) = word.filter(|_| in_its_room) {
+                    self.words.push(t, said);
+                }
             } else if !self.keep.contains(t) {
                 self.aside(index, ledger, line, Reason::OutsidePlacement, String::new());
             } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
@@ -243,12 +252,14 @@ impl<'a> Gathering<'a> {
         for ledger in &self.ledgers {
             ledger.balance()?;
         }
+        self.words.sort();
         let set_aside = self.texts(sheets);
         self.notes.extend(sum_up(&set_aside));
         Ok(Opened {
             readings: Readings::from_rows(self.rows),
             ledgers: self.ledgers,
             set_aside,
+            words: self.words,
             notes: self.notes,
             clock: self.clock,
         })

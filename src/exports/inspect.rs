@@ -15,6 +15,7 @@ use crate::clock::LocalTime;
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::stats;
+use crate::texts::Words;
 use crate::unpack::{self, Part};
 
 /// How a file is understood.
@@ -327,11 +328,10 @@ fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
             why => (*line, format!("bad timestamp ({why})")),
         };
         aside.extend(series.bad_times.iter().map(words));
-        aside.extend(
-            series.bad_values.iter().map(|(row, why)| {
-                (series.lines[*row], format!("bad value in {}", series.bad_value_words(why)))
-            }),
-        );
+        aside.extend(series.bad_values.iter().map(|(row, why)| {
+            let reason = Words::from(format!("bad value in {}", series.bad_value_words(why)));
+            (series.lines[*row], reason.told())
+        }));
     }
     aside.sort();
     aside.dedup();

@@ -27,11 +27,14 @@ mod straight;
 mod times;
 mod turns;
 mod unit;
+pub(crate) mod vocabulary;
+mod words;
 
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
 pub use instants::clock_habit;
 pub use ledger::{Ledger, Reason, SetAside};
 pub use readings::{Opened, Readings};
+pub use words::{Said, WordsRead};
 
 use std::collections::BTreeMap;
 

@@ -4,6 +4,7 @@ use super::dialect::{Dialect, says_temperature, unit_in};
 use super::raw::Wanted;
 use super::select::is_another_quantity;
 use super::sheet::{MAX_LINE, Sheet, split};
+use super::vocabulary::{Holds, has_word};
 use crate::error::Trouble;
 use crate::texts::name;
 use crate::units::TemperatureUnit;
@@ -33,28 +34,6 @@ pub(super) struct RowsOf {
     pub(super) unit: Option<TemperatureUnit>,
 }
 
-/// Headers of columns that say what a row measured.
-const WORDS: [&str; 17] = [
-    "property",
-    "quantity",
-    "measurement",
-    "measurand",
-    "measure",
-    "parameter",
-    "param",
-    "variable",
-    "metric",
-    "observable",
-    "messgröße",
-    "messgroesse",
-    "größe",
-    "grandeur",
-    "magnitud",
-    "grandezza",
-    "grootheid",
-];
-/// Headers of columns that hold the unit of a row.
-const WORDS_OF_UNIT: [&str; 8] = ["unit", "units", "einheit", "unité", "unidad", "unità", "eenheid", "enhet"];
 /// Units of other things than temperature, as they stand in cells.
 const OTHER_UNITS: [&str; 37] = [
     "%", "%rh", "% rh", "rh", "ppm", "ppb", "hpa", "pa", "kpa", "mbar", "bar", "lux", "lx", "v", "mv", "db",
@@ -91,11 +70,6 @@ fn is_other_unit(text: &str) -> bool {
     OTHER_UNITS.contains(&text.trim().to_lowercase().as_str())
 }
 
-fn is_headed(header: &str, by: &[&str]) -> bool {
-    let header = header.to_lowercase();
-    header.split(|c: char| !c.is_alphanumeric()).any(|word| by.contains(&word))
-}
-
 impl Quantities {
     /// The quantities of a file, of which `words` are the columns of words with all that stands in each.
     pub(super) fn find(sheet: &Sheet<'_>, dialect: &Dialect, words: &[(usize, Vec<String>)]) -> Option<Self> {
@@ -105,7 +79,7 @@ impl Quantities {
         let beside = |(at, names): &(usize, Vec<String>)| {
             let mut all = Self { column: *at, units: units.map(|u| u.0), named: without_twins(names) };
             all.note_units(sheet, dialect);
-            all.speak_of_quantities(is_headed(header(*at), &WORDS)).then_some(all)
+            all.speak_of_quantities(has_word(header(*at), &[Holds::Quantity])).then_some(all)
         };
         let alone = || {
             let (at, names) = units?;
@@ -218,7 +192,7 @@ fn without_twins(names: &[String]) -> Vec<Quantity> {
 fn holds_units(header: &str, names: &[String]) -> bool {
     let temperatures = names.iter().filter(|n| TemperatureUnit::parse(n).is_some()).count();
     let others = names.iter().filter(|n| is_other_unit(n)).count();
-    let headed = is_headed(header, &WORDS_OF_UNIT);
+    let headed = has_word(header, &[Holds::Unit]);
     (headed && temperatures + others > 0)
         || (temperatures > 0 && others > 0 && temperatures + others == names.len())
 }

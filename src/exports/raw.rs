@@ -7,6 +7,7 @@ use super::quantities::Quantities;
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
+use super::words::Said;
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::texts::name;
@@ -57,6 +58,8 @@ pub(super) struct Series {
     pub(super) humidity: Vec<f64>,
     /// Rows (by index, rising) whose value could not be read, and what is wrong with it where that can be said.
     pub(super) bad_values: Vec<(usize, &'static str)>,
+    /// Those of them that hold a word in the place of a number, and what it says.
+    pub(super) words: Vec<(usize, Said)>,
     /// Lines whose time could not be read, and what stood in its place where that can be said.
     pub(super) bad_times: Vec<(u32, &'static str)>,
     /// Values that stand for "no data", and how often they were seen.
@@ -106,6 +109,7 @@ impl Series {
             values,
             humidity: Vec::new(),
             bad_values: Vec::new(),
+            words: Vec::new(),
             bad_times: Vec::new(),
             marks: Vec::new(),
             selection,
@@ -168,6 +172,9 @@ impl Series {
                     None => "the row ends before it",
                     _ => "",
                 };
+                if let Some(cell) = cell.filter(|_| bad == Some(Cell::Unreadable)) {
+                    self.words.push((self.values.len(), Said::of(cell)));
+                }
                 self.bad_values.push((self.values.len(), why));
                 f64::NAN
             }

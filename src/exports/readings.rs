@@ -2,6 +2,7 @@
 
 use super::ledger::{Ledger, SetAside};
 use super::rows::{Row, Rows};
+use super::words::WordsRead;
 use crate::clock::UtcTime;
 use crate::error::Note;
 
@@ -144,6 +145,8 @@ pub struct Opened {
     pub ledgers: Vec<Ledger>,
     /// Rows set aside.
     pub set_aside: Vec<SetAside>,
+    /// Those of them that hold a word in the place of a number.
+    pub words: WordsRead,
     /// What a reader must know.
     pub notes: Vec<Note>,
     /// The clock that was used, for people.

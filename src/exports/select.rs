@@ -5,6 +5,7 @@ use super::quantities::{Quantities, RowsOf};
 use super::raw::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::{numbered_loggers, words_name_loggers};
+use super::vocabulary::{Holds, has_part, has_word, speaks_of};
 use crate::error::Trouble;
 use crate::texts::name;
 
@@ -233,7 +234,7 @@ pub(super) fn humidity_beside(dialect: &Dialect, temperature: usize) -> Option<u
         .filter(|i| !bare(temperature).is_empty() && bare(*i) == bare(temperature))
         .collect();
     let temperatures = (0..columns.len())
-        .filter(|i| columns[*i].unit.is_some() || columns[*i].name.to_lowercase().contains("temp"))
+        .filter(|i| columns[*i].says_temperature())
         .filter(|i| !is_another_quantity(&columns[*i].name));
     match (of_same_name.as_slice(), all.as_slice()) {
         ([one], _) => Some(*one),
@@ -244,12 +245,17 @@ pub(super) fn humidity_beside(dialect: &Dialect, temperature: usize) -> Option<u
 
 /// Headers of relative humidity in per cent, in the languages of many loggers.
 fn is_relative_humidity(name: &str) -> bool {
-    let name = name.to_lowercase();
-    let is_rh = name == "rh" || ["rh ", "rh_", "rh("].iter().any(|start| name.starts_with(start));
-    let word = ["humid", "humed", "umid", "feucht", "fukt", "vochtig"].iter().any(|w| name.contains(w));
-    let other = ["abs", "g/m", "dew", "alarm", "limit", "target", "set"].iter().any(|w| name.contains(w));
-    let battery = ["batt", "volt", "signal", "level"].iter().any(|w| name.contains(w));
-    !other && !battery && (is_rh || word || name.contains('%'))
+    const OTHERS: [Holds; 8] = [
+        Holds::OtherHumidity,
+        Holds::DewPoint,
+        Holds::Alarm,
+        Holds::Setpoint,
+        Holds::Setting,
+        Holds::Battery,
+        Holds::Signal,
+        Holds::Level,
+    ];
+    speaks_of(name, Holds::Humidity) && !has_part(name, &OTHERS)
 }
 
 /// Every column that can be a temperature.
@@ -268,112 +274,37 @@ pub(super) fn temperature_columns(dialect: &Dialect, logger: Option<usize>) -> V
 }
 
 pub(super) fn is_row_number(name: &str) -> bool {
-    ["#", "no", "no.", "nr", "nr.", "n", "row", "index", "id", "record", "line", "sample", "count", "entry"]
-        .iter()
-        .any(|n| name.eq_ignore_ascii_case(n))
+    has_word(name, &[Holds::RowNumber])
 }
 
 /// Headers of other things that loggers record.
 pub(super) fn is_another_quantity(name: &str) -> bool {
-    let lower = name.to_lowercase();
-    let mut words = lower.split(|c: char| !c.is_alphanumeric());
-    OTHER_PARTS.iter().any(|w| lower.contains(w))
-        || ["rh ", "rh_", "rh("].iter().any(|start| lower.starts_with(start))
+    // What could be a name too is one where it stands beside the word for temperature.
+    has_part(name, &OTHER_QUANTITIES)
         || is_reckoned(name)
-        || (!says_temperature(name) && words.any(|w| OTHER_WORDS.contains(&w)))
+        || (!says_temperature(name) && has_word(name, &OTHER_QUANTITIES))
 }
 
 /// Headers of temperatures that are reckoned from others.
 fn is_reckoned(name: &str) -> bool {
-    let lower = name.to_lowercase();
-    ["dew", "taupunkt", "rosée", "rocío", "rugiada", "dauwpunt", "daggpunkt"]
-        .iter()
-        .any(|w| lower.contains(w))
+    has_part(name, &[Holds::DewPoint])
 }
 
-/// Parts of headers that speak of something else, whatever stands around them.
-const OTHER_PARTS: [&str; 29] = [
-    "target",
-    "setpoint",
-    "set point",
-    "alarm",
-    "limit",
-    "hum",
-    "%",
-    "lux",
-    "light",
-    "volt",
-    "batt",
-    "press",
-    "hpa",
-    "co2",
-    "co₂",
-    "ppm",
-    "event",
-    "mark",
-    "signal",
-    "rssi",
-    "serial",
-    "feucht",
-    "umid",
-    "humed",
-    "fukt",
-    "vochtig",
-    "luftdruck",
-    "helligkeit",
-    "precip",
-];
-/// Words of headers that speak of something else, unless they speak of temperature too.
-const OTHER_WORDS: [&str; 51] = [
-    "rh",
-    "awake",
-    "uptime",
-    "elapsed",
-    "duration",
-    "age",
-    "counter",
-    "seq",
-    "sequence",
-    "entry",
-    "wind",
-    "rain",
-    "snow",
-    "solar",
-    "uv",
-    "cloud",
-    "clouds",
-    "cloudcover",
-    "noise",
-    "sound",
-    "db",
-    "dba",
-    "pm1",
-    "pm10",
-    "pm25",
-    "pm2",
-    "voc",
-    "tvoc",
-    "radon",
-    "lat",
-    "lon",
-    "latitude",
-    "longitude",
-    "altitude",
-    "power",
-    "energy",
-    "kwh",
-    "current",
-    "flow",
-    "motion",
-    "occupancy",
-    "visibility",
-    "radiation",
-    "irradiance",
-    "licht",
-    "spannung",
-    "akku",
-    "winddir",
-    "windspeed",
-    "windgust",
-    "sealevelpressure",
+/// What other columns of an export hold.
+const OTHER_QUANTITIES: [Holds; 15] = [
+    Holds::Humidity,
+    Holds::HumidityInShort,
+    Holds::Setpoint,
+    Holds::Alarm,
+    Holds::Light,
+    Holds::Battery,
+    Holds::Pressure,
+    Holds::Air,
+    Holds::Event,
+    Holds::Signal,
+    Holds::Serial,
+    Holds::Weather,
+    Holds::Position,
+    Holds::Operation,
+    Holds::Runtime,
 ];

@@ -4,6 +4,7 @@ use super::dialect::Dialect;
 use super::quantities::RowsOf;
 use super::select::{is_another_quantity, is_row_number, temperature_columns};
 use super::sheet::{Lines, MAX_LINE, Sheet, split};
+use super::vocabulary::{Holds, speaks_of};
 
 /// Rows looked at in each of three places of a file.
 const WINDOW: usize = 2000;
@@ -52,27 +53,6 @@ pub(super) fn numbered_loggers(sheet: &Sheet<'_>, dialect: &Dialect, asked: &[&s
     (0..candidates.len()).find(names).map(|at| candidates[at])
 }
 
-/// Words that say how it was, and not whose a row is.
-const REMARKS: [&str; 18] = [
-    "condition",
-    "weather",
-    "status",
-    "state",
-    "alarm",
-    "event",
-    "comment",
-    "note",
-    "remark",
-    "descr",
-    "icon",
-    "summary",
-    "quality",
-    "flag",
-    "mode",
-    "precip",
-    "wind",
-    "sky",
-];
 /// A step back in time by more than daylight saving makes.
 const FAR_BACK_MS: i64 = 3 * 3_600_000;
 
@@ -89,8 +69,7 @@ pub(super) fn words_name_loggers(
     let runs = names.chunk_by(|a, b| a == b).count();
     names.sort_unstable();
     names.dedup();
-    let header = dialect.columns[at].name.to_lowercase();
-    let remarks = REMARKS.iter().any(|w| header.contains(w));
+    let remarks = speaks_of(&dialect.columns[at].name, Holds::Remark);
     places.iter().any(Window::lies_over_itself)
         || places.windows(2).any(|w| w[0].overlaps(&w[1]))
         || (!remarks

@@ -21,6 +21,7 @@ mod side_by_side;
 mod sixteen;
 mod uneven;
 mod unit;
+mod words;
 
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
@@ -84,7 +85,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 33] = [
+pub const RULES: [&Rule; 34] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -103,6 +104,7 @@ pub const RULES: [&Rule; 33] = [
     &readings::SPIKES_SEEN,
     &readings::OUT_OF_RANGE,
     &readings::FAILURE_VALUE,
+    &words::NOT_A_NUMBER,
     &readings::WRONG_UNIT,
     &readings::LOGGER_HANDLED,
     &readings::LOGGER_ELSEWHERE,

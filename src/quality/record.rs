@@ -5,7 +5,7 @@ use super::colocation::Checked;
 use super::episodes::Episode;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, Span, UtcTime};
-use crate::exports::{Opened, Readings};
+use crate::exports::{Opened, Readings, Said};
 use crate::site::{OFTEN_S, Test};
 use crate::units::KelvinDiff;
 
@@ -42,6 +42,8 @@ pub struct LoggerRow {
     pub counts: [u64; 5],
     /// Times of more than a day between two readings with a value, in order.
     pub holes: Vec<Span>,
+    /// Its readings that are words.
+    pub words: Words,
     /// Readings that the sensor cannot have measured.
     pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
@@ -73,6 +75,32 @@ pub struct LoggerRow {
     pub checked: Option<Checked>,
     /// The clock that was used.
     pub clock: String,
+}
+
+/// Readings that are words: they were set aside, and in their hours nobody knows how warm it was.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Words {
+    /// How many there are.
+    pub count: u64,
+    /// Those that say that it was below the scale of the logger.
+    pub below: u64,
+    /// Those that say that it was above it.
+    pub above: u64,
+    /// When they stand on end.
+    pub runs: Vec<Span>,
+}
+
+impl Words {
+    fn of(opened: &Opened, readings: &Readings) -> Self {
+        let words = &opened.words;
+        let interval_ms = readings.interval_ms().unwrap_or(0);
+        Self {
+            count: words.count(),
+            below: words.count_of(Said::Below),
+            above: words.count_of(Said::Above),
+            runs: words.runs((readings.times_ms(), readings.degc()), interval_ms),
+        }
+    }
 }
 
 /// The flags in the order of [`LoggerRow::counts`].
@@ -110,6 +138,7 @@ impl LoggerRow {
             longest_gap_h: longest_ms.map(|ms| ms as f64 / HOUR_MS as f64),
             counts: COUNTED.map(|flag| flagged.count(flag)),
             holes: longest_ms.filter(|ms| *ms > DAY_MS).map_or(Vec::new(), |_| holes(readings)),
+            words: Words::of(opened, readings),
             out_of_range: flagged.answered(Test::GrossRange, Flag::Fail).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
             quick_back: quick_back(flagged),

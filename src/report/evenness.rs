@@ -52,7 +52,7 @@ fn room_evenness(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room)
     let few_days = home.home.not_judged.iter().any(open_here);
     let verdict = verdict.filter(|word| *word != Evenness::Even.word() || !few_days);
     let otherwise = match room.heated {
-        _ if home.home.home.not_judged.iter().any(open) => "not judged",
+        _ if home.home.not_judged.iter().any(open) => "not judged",
         Heated::Yes => "is heated",
         Heated::No => "–",
         Heated::Unknown => "heated or not: unknown",

@@ -10,6 +10,7 @@ mod damaged_files;
 mod damaged_packings;
 mod expected;
 mod headers;
+mod languages;
 mod letters;
 mod misread;
 mod numbers;
@@ -20,6 +21,7 @@ mod shapes;
 mod times;
 mod trap_table;
 mod traps;
+mod words_first;
 
 use std::collections::BTreeSet;
 use std::fmt::Write;

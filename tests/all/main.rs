@@ -49,4 +49,5 @@ mod unnoticed;
 mod unreadable;
 mod verdicts;
 mod wild;
+mod words_for_cold;
 mod wrong_times;

@@ -11,6 +11,8 @@ use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;
 use crate::error::Trouble;
 use crate::exports::sheet::Sheet;
+use crate::exports::vocabulary::{Holds, has_part, speaks_of};
+use crate::exports::words::Said;
 use crate::units::TemperatureUnit;
 
 /// A column of the export.
@@ -47,25 +49,8 @@ impl Column {
 
 /// Whether a header says that its column holds temperatures.
 pub(in crate::exports) fn says_temperature(header: &str) -> bool {
-    let lower = header.to_lowercase();
-    unit_in(header).is_some() || WORDS_OF_TEMPERATURE.iter().any(|w| lower.contains(w))
+    unit_in(header).is_some() || has_part(header, &[Holds::Temperature])
 }
-
-/// Parts of the word for temperature, in the languages of many loggers.
-const WORDS_OF_TEMPERATURE: [&str; 12] = [
-    "temp",
-    "tempér",
-    "celsius",
-    "fahrenheit",
-    "lämpötila",
-    "teplot",
-    "hőmérs",
-    "sıcakl",
-    "θερμοκρ",
-    "температ",
-    "温度",
-    "온도",
-];
 
 /// What the sample says about one column.
 #[derive(Default)]
@@ -94,11 +79,7 @@ impl Tally {
 
 /// Whether a header names what names loggers; "probe temperature" is what a probe measures.
 pub(in crate::exports) fn speaks_of_loggers(header: &str) -> bool {
-    let header = header.to_lowercase();
-    let word = ["logger", "serial", "sensor", "device", "probe", "station", "channel"]
-        .iter()
-        .any(|w| header.contains(w));
-    !header.contains("temp") && (word || header == "id")
+    !has_part(header, &[Holds::Temperature]) && speaks_of(header, Holds::Logger)
 }
 
 /// A line of names and the line of units below it as one header, `Temp (°C)`; `None` where they are something else.
@@ -132,12 +113,13 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
         &walked
     };
     let rows = || sample.rows_from(layout.first_data_line);
-    let (tally, timed) = (tally(rows(), layout), rows().count());
+    let (mut tally, timed) = (tally(rows(), layout), rows().count());
     let used = tally.iter().rposition(|t| t.seen > 0).map_or(0, |at| at + 1);
     let numbers_rows =
         |at: &usize| tally[*at].whole == tally[*at].numbers && tally[*at].numbers > tally[*at].others * 4;
     let numbering: Vec<usize> = (0..layout.time.column().min(tally.len())).filter(numbers_rows).collect();
-    let spoilt = spoilt_rows(layout, &tally, &numbering, before);
+    let is_width = |cells: usize| rows().any(|row| row.len() == cells);
+    let spoilt = spoilt_rows(layout, (&tally, used, &is_width), &numbering, before);
     let before = &before[..before.len() - spoilt];
     let header = header_of(layout, before, used);
     let mut names: Vec<&str> = Vec::new();
@@ -145,6 +127,11 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
         split(header, layout.delimiter, &mut names);
     }
     refuse_split_decimals(layout, &names, &tally)?;
+    for (at, tally) in tally.iter_mut().enumerate() {
+        if tally.others * 4 >= tally.numbers && names.get(at).is_some_and(|name| says_temperature(name)) {
+            tally.forget(beyond_scale(rows(), at));
+        }
+    }
     let column = |(i, t): (usize, &Tally)| {
         let name = names.get(i).copied().unwrap_or_default().to_owned();
         let decimal = match t.commas.cmp(&t.points) {
@@ -177,18 +164,9 @@ pub(super) fn read(sheet: &Sheet<'_>, layout: &Layout<'_>, before: &[&str]) -> R
     })
 }
 
-/// Words by which headers speak of time, in the languages of many loggers.
-const WORDS_OF_TIME: [&str; 25] = [
-    "time", "date", "datum", "zeit", "uhr", "tag", "day", "hour", "fecha", "hora", "heure", "jour", "ora",
-    "tid", "tijd", "klok", "stamp", "recorded", "when", "moment", "utc", "gmt", "taken", "clock", "epoch",
-];
-
 /// Whether a text is part of a header about time: a word for it, and no figures of a date.
 pub(super) fn speaks_of_time(text: &str) -> bool {
-    let text = text.to_lowercase();
-    text.len() < 4096
-        && WORDS_OF_TIME.iter().any(|w| text.contains(w))
-        && text.chars().filter(char::is_ascii_digit).count() < 6
+    text.len() < 4096 && speaks_of(text, Holds::Time) && text.chars().filter(char::is_ascii_digit).count() < 6
 }
 
 /// The last line above the data, if it is a header and not the end of a preamble such as `Status;Battery low`.
@@ -244,23 +222,45 @@ pub(super) fn words_in(cells: &[&str], numbering: &[usize]) -> bool {
     numbering.iter().any(|at| cells.get(*at).is_some_and(is_word))
 }
 
-/// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header.
-fn spoilt_rows(layout: &Layout<'_>, tally: &[Tally], numbering: &[usize], before: &[&str]) -> usize {
-    let is_row = |line: &&&str| {
-        let mut cells = Vec::new();
-        split(line, layout.delimiter, &mut cells);
-        let fraction = |(i, c): (usize, &&str)| {
-            let of_numbers = tally.get(i).is_some_and(|t| t.numbers > t.others);
-            of_numbers
-                && c.contains(['.', ','])
-                && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
-        };
-        let timed = !layout.counted && layout.time.read(&cells).is_some();
-        !words_in(&cells, numbering)
-            && cells.len() == tally.len()
-            && (timed || cells.iter().enumerate().any(fraction))
+fn cells_of<'t>(layout: &Layout<'_>, line: &'t str) -> Vec<&'t str> {
+    let mut cells = Vec::new();
+    split(line, layout.delimiter, &mut cells);
+    cells
+}
+
+/// Lines above the rows in which a number with a fraction tells a row whose time is spoilt.
+const NEAR: usize = 20;
+
+/// How many lines just above the first good row are rows too.
+///
+/// A line that has a time where the rows have theirs, or a number with a fraction where they have numbers, is no header:
+/// a logger may write words for hours or days before its first number. Between a header and the first good row all lines
+/// with a time are rows; where no header stands above them, those with as many cells as a row.
+fn spoilt_rows(
+    layout: &Layout<'_>,
+    (tally, used, is_width): (&[Tally], usize, &dyn Fn(usize) -> bool),
+    numbering: &[usize],
+    before: &[&str],
+) -> usize {
+    let is_timed =
+        |cells: &[&str]| !words_in(cells, numbering) && !layout.counted && layout.time.read(cells).is_some();
+    let timed = before.iter().rev().take_while(|line| is_timed(&cells_of(layout, line))).count();
+    if timed > 0 && header_of(layout, &before[..before.len() - timed], used).is_some() {
+        return timed;
+    }
+    let fraction = |(i, c): (usize, &&str)| {
+        let of_numbers = tally.get(i).is_some_and(|t| t.numbers > t.others);
+        of_numbers && c.contains(['.', ',']) && matches!(numbers::parse(c, layout.decimal), Cell::Number(..))
     };
-    before.iter().rev().take(20).take_while(is_row).count()
+    let is_row = |(above, line): &(usize, &&str)| {
+        let cells = cells_of(layout, line);
+        let whole = *above < NEAR
+            && cells.len() == tally.len()
+            && !words_in(&cells, numbering)
+            && cells.iter().enumerate().any(fraction);
+        whole || (is_timed(&cells) && is_width(cells.len()))
+    };
+    before.iter().rev().enumerate().take_while(is_row).count()
 }
 
 /// The rows with a time, from the first row on.
@@ -302,7 +302,19 @@ fn different<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, at: usize) 
     cells.map(|(cell, _)| *cell).filter(|cell| known.insert(*cell)).take(1000).collect()
 }
 
+/// Cells of a column that say that it was beyond the scale of the logger: for days, it measures temperatures still.
+fn beyond_scale<'r, 's: 'r>(rows: impl Iterator<Item = &'r [Seen<'s>]>, at: usize) -> usize {
+    let cells = rows.filter_map(|row| row.get(at)).filter(|(_, written)| *written == Written::Other);
+    cells.filter(|(cell, _)| Said::of(cell).is_beyond_scale()).count()
+}
+
 impl Tally {
+    /// Forgets some cells that are no numbers.
+    fn forget(&mut self, others: usize) {
+        self.others -= others;
+        self.seen -= others;
+    }
+
     fn see(&mut self, (cell, written): Seen<'_>) {
         match written {
             Written::Number { by_point, by_comma, with_unit } => {

@@ -8,6 +8,7 @@ use super::sample::SAMPLE_ROWS;
 use crate::clock::LocalTime;
 use crate::error::Trouble;
 use crate::exports::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use crate::exports::vocabulary::{Holds, has_part, speaks_of};
 use crate::site::Dates;
 use crate::texts::cell;
 
@@ -169,22 +170,21 @@ pub(super) fn header_above(sheet: &Sheet<'_>, delimiter: Delimiter, line: u32, a
 
 /// Whether a header speaks of a count of time.
 pub(super) fn speaks_of_count(header: &str) -> bool {
-    let words = ["sec", "sek", "min", "hour", "stund", "heure", "elapsed", "since", "time", "zeit"];
-    words.iter().any(|w| header.contains(w)) && !header.contains("temp")
+    let counts = [Holds::Elapsed, Holds::Seconds, Holds::Minutes, Holds::Hours];
+    counts.iter().any(|c| speaks_of(header, *c)) && !has_part(header, &[Holds::Temperature])
 }
 
 /// What the numbers of a count stand for, in ms: as the header says, else seconds.
 fn unit_of_count(sheet: &Sheet<'_>, layout: &Layout<'_>) -> i64 {
     let header = header_above(sheet, layout.delimiter, layout.first_data_line, layout.time.column());
-    let says = |words: &[&str]| words.iter().any(|w| header.contains(w));
-    match () {
-        () if says(&["millis", "(ms)", "_ms"]) => 1,
-        () if says(&["sec", "sek", "(s)"]) => 1000,
-        () if says(&["min"]) => 60_000,
-        () if says(&["hour", "stund", "heure", "(h)"]) => 3_600_000,
-        () if says(&["day", "tage", "jour"]) => 86_400_000,
-        () => 1000,
-    }
+    let units = [
+        (Holds::Milliseconds, 1),
+        (Holds::Seconds, 1000),
+        (Holds::Minutes, 60_000),
+        (Holds::Hours, 3_600_000),
+        (Holds::Days, 86_400_000),
+    ];
+    units.iter().find(|(unit, _)| speaks_of(&header, *unit)).map_or(1000, |(_, ms)| *ms)
 }
 
 /// What a person must say of the times of a file, and an answer by which it can be looked at before.

@@ -2,13 +2,14 @@
 
 use super::StatedClock;
 use crate::clock::{Zone, parse_offset_s};
+use crate::exports::vocabulary::{Holds, has_part, speaks_of};
 use crate::units::TemperatureUnit;
 
 /// The unit that a header states: `temperature (°C)`, `Temp [F]`, `temp_degc`, `T_c`.
 pub(in crate::exports) fn unit_in(header: &str) -> Option<TemperatureUnit> {
     let marked = header.split(['(', ')', '[', ']', ',', '/', ';']).skip(1).find_map(TemperatureUnit::parse);
     // "room F" is a room; a letter alone is a unit behind an underscore, or where temperature is spoken of.
-    let spoken = header.to_lowercase().contains("temp");
+    let spoken = has_part(header, &[Holds::Temperature]);
     let stands_for_unit = |last: &&str| {
         last.len() < header.len() && (last.chars().count() > 1 || spoken || header.contains('_'))
     };
@@ -21,7 +22,7 @@ pub(in crate::exports) fn unit_in(header: &str) -> Option<TemperatureUnit> {
 
 /// The unit that a preamble line states, `Unit;°C`.
 pub(super) fn preamble_unit(line: &str) -> Option<TemperatureUnit> {
-    if !line.to_lowercase().contains("unit") {
+    if !speaks_of(line, Holds::Unit) {
         return None;
     }
     line.split([';', ',', ':', '\t', '=', '|'])
