@@ -1,6 +1,7 @@
 //! What comes of exports: readings in UTC and °C, rising, unique, every row accounted for.
 
-use super::ledger::{Ledger, SetAside};
+use super::asides::SetAsides;
+use super::ledger::Ledger;
 use super::rows::{Row, Rows};
 use crate::clock::UtcTime;
 use crate::error::Note;
@@ -143,7 +144,7 @@ pub struct Opened {
     /// One ledger per download, in roster order.
     pub ledgers: Vec<Ledger>,
     /// Rows set aside.
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     /// What a reader must know.
     pub notes: Vec<Note>,
     /// The clock that was used, for people.
