@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::clock::Span;
 use crate::error::Note;
-use crate::exports::{Ledger, SetAside};
+use crate::exports::{Ledger, SetAsides};
 use crate::findings::{About, Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
 use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Slice};
@@ -27,7 +27,7 @@ pub struct HomeAudit {
     /// Loggers.
     pub loggers: Vec<LoggerRow>,
     /// Rows set aside.
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     /// Row counts of each download.
     pub ledgers: Vec<Ledger>,
     /// What a reader must know.

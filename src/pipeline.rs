@@ -12,7 +12,7 @@ use std::sync::Arc;
 use crate::audit::HomeAudit;
 use crate::clock::{Span, UtcTime};
 use crate::error::{Note, Result};
-use crate::exports::{self, Files, Purpose, SetAside};
+use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence, SeriesPlace};
 use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricIndex, MetricRow};
@@ -96,8 +96,7 @@ pub fn open_home(
     for ((room, placements), opened) in home.rooms.iter().map(|r| &r.placements).enumerate().zip(opened) {
         for (placement, mut opened) in placements.iter().zip(opened) {
             let name: Arc<str> = home.rooms[room].name.as_str().into();
-            let lost_by = |row: SetAside| SetAside { rooms: Arc::clone(&name), ..row };
-            audit.set_aside.extend(std::mem::take(&mut opened.set_aside).into_iter().map(lost_by));
+            audit.set_aside.append(&name, std::mem::take(&mut opened.set_aside));
             audit.notes.append(&mut opened.notes);
             let checked = offsets.get(&logger_key(placement)).copied();
             let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
@@ -131,34 +130,8 @@ pub fn open_home(
         audit.loggers.push(logger.row(&home.name, room, &aligned, episodes, doubts));
         audit.ledgers.append(&mut logger.opened.ledgers);
     }
-    one_row_each(&mut audit.set_aside);
     forget_repeats(&mut audit.notes);
     Ok(OpenedHome { audit, readings, aligned, sketches })
-}
-
-/// A row that several series of the home lost for one reason stands once, with all that lost it.
-fn one_row_each(set_aside: &mut Vec<SetAside>) {
-    let same = |a: &SetAside, b: &SetAside| {
-        (&a.file, a.line, a.reason, &a.detail, &a.text) == (&b.file, b.line, b.reason, &b.detail, &b.text)
-    };
-    // Sorting is stable: rooms stay in the order of the roster.
-    set_aside.sort_by(|a, b| {
-        let key = |row: &SetAside| (row.line, row.reason);
-        a.file.cmp(&b.file).then(key(a).cmp(&key(b))).then_with(|| a.detail.cmp(&b.detail))
-    });
-    let mut joined: BTreeMap<(Arc<str>, Arc<str>), Arc<str>> = BTreeMap::new();
-    set_aside.dedup_by(|later, first| {
-        let is_same = same(later, first);
-        if is_same {
-            first.times += later.times;
-            if !first.rooms.split("; ").any(|room| *room == *later.rooms) {
-                let both = (Arc::clone(&first.rooms), Arc::clone(&later.rooms));
-                let all = || format!("{}; {}", first.rooms, later.rooms).into();
-                first.rooms = Arc::clone(joined.entry(both).or_insert_with(all));
-            }
-        }
-        is_same
-    });
 }
 
 /// One logger in one room, flagged.

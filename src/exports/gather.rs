@@ -1,17 +1,18 @@
 //! Rows as written → readings: clocks, units, placements, duplicates, and the books.
 
 mod notes;
+mod why;
 
 use std::ops::Range;
-use std::sync::Arc;
 
 use super::clock_drift::{ClockDrift, ends_ms};
 use super::contradictions::{SettledClock, settle_clock};
 use super::instants::{self, Instants};
-use super::ledger::{Ledger, Reason, SetAside};
+use super::ledger::Ledger;
 use super::raw::{RawExport, Series};
 use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
+use super::runs::{Run, Runs};
 use super::same_time::several_at_once;
 use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
@@ -21,6 +22,7 @@ use crate::error::{Note, Result, Trouble};
 use crate::site::{Colocation, Placement, Site, Source};
 use crate::units::TemperatureUnit;
 use notes::sum_up;
+use why::{Moment, Why};
 
 /// Rows further than this from all others are far off, when they are fewer than one in [`FEW`].
 const FAR_OFF_MS: i64 = 180 * 24 * crate::clock::HOUR_MS;
@@ -40,7 +42,9 @@ pub(super) struct Gathering<'a> {
     side_by_side: Option<Span>,
     rows: Rows,
     ledgers: Vec<Ledger>,
-    asides: Vec<(usize, u32, Reason, String)>,
+    /// Rows set aside, by their download.
+    asides: Vec<Runs<Why>>,
+    said: Vec<String>,
     words: WordsRead,
     notes: Vec<Note>,
     clock: String,
@@ -66,6 +70,7 @@ impl<'a> Gathering<'a> {
             rows: Rows::default(),
             ledgers: Vec::new(),
             asides: Vec::new(),
+            said: Vec::new(),
             words: WordsRead::default(),
             notes: Vec::new(),
             clock: String::new(),
@@ -77,32 +82,31 @@ impl<'a> Gathering<'a> {
         // The lines of a file that several rooms share stand in the books of the first of them.
         let first = self.site.rows_of_shared(source.file.own()).iter().map(|row| row.line).min();
         let sheet = sheet.filter(|_| first.is_none() || source.line == first);
-        let lines = || sheet.iter().flat_map(|sheet| sheet.lines());
-        let blank_lines = lines().filter(|(_, text)| is_blank(text)).count() as u64;
+        let blank = |text: &str| u64::from(is_blank(text));
+        let (blank_lines, lines) = sheet
+            .iter()
+            .flat_map(|sheet| sheet.lines())
+            .fold((0, 0), |(blanks, lines), (number, text)| (blanks + blank(text), lines.max(number)));
         let ledger = Ledger { file: source.file.told().to_owned(), blank_lines, ..Ledger::default() };
-        let lines = lines().filter(|(_, text)| !is_blank(text)).map(|(number, _)| number);
-        self.give_up(source, trouble, ledger, (Reason::NotUnderstood, lines));
+        let count = lines - blank_lines as u32;
+        self.give_up(source, trouble, ledger, [Run { first: 1, count, what: Why::NotUnderstood }]);
     }
 
     /// A download with no series for this logger; its rows are those of others where it names loggers or rooms share it.
     pub(super) fn no_series(&mut self, source: &Source, trouble: &Trouble, raw: &RawExport<'_>) {
         let of_others = raw.loggers.is_some() || !self.site.rows_of_shared(source.file.own()).is_empty();
-        let from = raw.dialect.first_data_line;
-        let lines: Vec<u32> = raw
-            .sheet
-            .lines()
-            .filter(|(number, text)| *number >= from && !is_blank(text) && !of_others)
-            .map(|(number, _)| number)
-            .collect();
         let books = books(source, raw);
-        let ledger = match of_others {
-            true => Ledger { other_loggers: raw.data_lines, ..books },
-            // Headers that come again are set aside here with the rows.
-            false => {
-                Ledger { header_lines: books.header_lines + raw.data_lines - lines.len() as u64, ..books }
-            }
-        };
-        self.give_up(source, trouble, ledger, (Reason::NotUnderstood, lines));
+        if of_others {
+            let ledger = Ledger { other_loggers: raw.data_lines, ..books };
+            return self.give_up(source, trouble, ledger, []);
+        }
+        let first = raw.dialect.first_data_line;
+        let is_row = |(number, text): &(u32, &str)| *number >= first && !is_blank(text);
+        let count = raw.sheet.lines().filter(is_row).count() as u32;
+        // Headers that come again are set aside here with the rows.
+        let header_lines = books.header_lines + raw.data_lines - u64::from(count);
+        let ledger = Ledger { header_lines, ..books };
+        self.give_up(source, trouble, ledger, [Run { first, count, what: Why::NotUnderstood }]);
     }
 
     /// A series that the roster gives to another room too.
@@ -115,7 +119,7 @@ impl<'a> Gathering<'a> {
     ) {
         let other_loggers = raw.data_lines - series.rows_seen();
         let ledger = Ledger { other_loggers, ..books(source, raw) };
-        self.give_up(source, trouble, ledger, (Reason::OfTwoRooms, series.all_lines()));
+        self.give_up(source, trouble, ledger, all_rows(series, Why::OfTwoRooms));
     }
 
     /// Sets all rows of a download aside, and says why.
@@ -124,10 +128,13 @@ impl<'a> Gathering<'a> {
         source: &Source,
         trouble: &Trouble,
         mut ledger: Ledger,
-        (reason, lines): (Reason, impl IntoIterator<Item = u32>),
+        rows: impl IntoIterator<Item = Run<Why>>,
     ) {
-        let index = self.ledgers.len();
-        lines.into_iter().for_each(|line| self.aside(index, &mut ledger, line, reason, String::new()));
+        let asides = self.asides_of(self.ledgers.len());
+        for run in rows {
+            ledger.put_aside(run.what.reason(), u64::from(run.count));
+            asides.push_run(run);
+        }
         ledger.seen = ledger.set_aside_total();
         self.ledgers.push(ledger);
         self.note(source.file.told(), trouble.line, trouble.what.clone(), &trouble.hint, true);
@@ -143,7 +150,7 @@ impl<'a> Gathering<'a> {
                 unit
             }
             Err(trouble) => {
-                return self.give_up(source, &trouble, ledger, (Reason::NotUnderstood, series.all_lines()));
+                return self.give_up(source, &trouble, ledger, all_rows(series, Why::NotUnderstood));
             }
         };
         let index = self.ledgers.len();
@@ -154,12 +161,14 @@ impl<'a> Gathering<'a> {
                 clock
             }
             Err(trouble) => {
-                return self.give_up(source, &trouble, ledger, (Reason::NotUnderstood, series.all_lines()));
+                return self.give_up(source, &trouble, ledger, all_rows(series, Why::NotUnderstood));
             }
         };
         let instants = instants::resolve(&series.times_ms, &clock);
-        for (line, why) in &series.bad_times {
-            self.aside(index, &mut ledger, *line, Reason::BadTime, (*why).to_owned());
+        for run in series.bad_times.runs() {
+            let why = Why::BadTime(self.said(run.what));
+            ledger.put_aside(why.reason(), u64::from(run.count));
+            self.asides_of(index).push_run(Run { first: run.first, count: run.count, what: why });
         }
         let drift = ClockDrift::new(source.clock_fast_s, &instants);
         match instants.all_ms().filter(|ms| series.bad_values.is_empty() && self.keeps_all(ms, &drift)) {
@@ -194,30 +203,30 @@ impl<'a> Gathering<'a> {
         series: &Series,
         (unit, instants, drift): (TemperatureUnit, &Instants<'_>, &ClockDrift),
     ) {
-        let mut bad = series.bad_values.iter().copied().peekable();
-        let mut words = series.words.iter().copied().peekable();
+        let mut bad = series.bad_values.iter().peekable();
+        let mut words = series.words.iter().peekable();
         self.rows.reserve(series.values.len());
         for (i, (instant, value)) in instants.iter().zip(&series.values).enumerate() {
             let line = series.lines[i];
-            let bad_value = bad.next_if(|(row, _)| *row == i);
-            let word = words.next_if(|(row, _)| *row == i);
+            let bad_value = bad.next_if(|(row, _)| *row as usize == i);
+            let word = words.next_if(|(row, _)| *row as usize == i);
             let Some(t) = instant else {
-                let detail = self.never_was(series.times_ms[i]);
-                self.aside(index, ledger, line, Reason::TimeNeverWas, detail);
+                let never = Moment::from_ms(series.times_ms[i]);
+                self.aside(index, ledger, line, Why::TimeNeverWas(never));
                 continue;
             };
             let t = drift.corrected(t);
             if let Some((_, why)) = bad_value {
-                let detail = series.bad_value_words(why);
-                self.aside(index, ledger, line, Reason::BadValue, detail);
+                let said = self.said(&series.bad_value_words(why));
+                self.aside(index, ledger, line, Why::BadValue(said));
                 let in_its_room = self.keep.contains(t) && !self.side_by_side.is_some_and(|s| s.contains(t));
                 if let Some((_, said)) = word.filter(|_| in_its_room) {
                     self.words.push(t, said);
                 }
             } else if !self.keep.contains(t) {
-                self.aside(index, ledger, line, Reason::OutsidePlacement, String::new());
+                self.aside(index, ledger, line, Why::OutsidePlacement);
             } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
-                self.aside(index, ledger, line, Reason::SideBySide, String::new());
+                self.aside(index, ledger, line, Why::SideBySide);
             } else {
                 let humidity = series.humidity.get(i).copied().unwrap_or(f64::NAN);
                 let x = unit.temperature(*value).degc();
@@ -227,17 +236,9 @@ impl<'a> Gathering<'a> {
         }
     }
 
-    fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, reason: Reason, detail: String) {
-        ledger.put_aside(reason);
-        self.asides.push((source, line, reason, detail));
-    }
-
-    fn never_was(&self, local_ms: i64) -> String {
-        format!(
-            "{} was skipped in {}, where clocks went forward",
-            LocalTime::from_ms(local_ms).show(),
-            self.site.zone.name()
-        )
+    fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, why: Why) {
+        ledger.put_aside(why.reason(), 1);
+        self.asides_of(source).push(line, why);
     }
 
     /// Sorts, removes what stands twice, and closes the books.
@@ -253,8 +254,8 @@ impl<'a> Gathering<'a> {
             ledger.balance()?;
         }
         self.words.sort();
-        let set_aside = self.texts(sheets);
-        self.notes.extend(sum_up(&set_aside));
+        let (set_aside, sums) = self.texts(sheets);
+        self.notes.extend(sum_up(sums));
         Ok(Opened {
             readings: Readings::from_rows(self.rows),
             ledgers: self.ledgers,
@@ -268,7 +269,8 @@ impl<'a> Gathering<'a> {
     /// A few rows months away from all others were written by a clock that was reset, or not yet set.
     ///
     /// A record in two parts of like size is left as it is: nobody can tell which part is right. But a part that begins on
-    /// the first day of a year, years before the next, was written by a clock that lost its time.
+    /// the first day of a year, years before the next, was written by a clock that lost its time; and of other parts that
+    /// lie years apart in a room none is believed until the roster says between which dates it holds.
     fn set_far_off_aside(&mut self) {
         let times = &self.rows.times_ms;
         let short = times.first().zip(times.last()).is_none_or(|(first, last)| last - first <= FAR_OFF_MS);
@@ -277,15 +279,23 @@ impl<'a> Gathering<'a> {
         }
         let parts: Vec<Range<usize>> = self.rows.parts(|a, b| b - a <= FAR_OFF_MS).collect();
         let most = parts.iter().map(Range::len).max().unwrap_or(0);
-        let was_reset = |part: &Range<usize>| {
-            let next = times.get(part.end).copied().unwrap_or(i64::MIN);
-            next.saturating_sub(times[part.end - 1]) > YEARS_LATER_MS && self.begins_a_year(times[part.start])
+        let years = |before: &Range<usize>, after: usize| {
+            times.get(after).is_some_and(|next| next - times[before.end - 1] > YEARS_LATER_MS)
         };
+        let was_reset = |part: &Range<usize>| years(part, part.end) && self.begins_a_year(times[part.start]);
         let is_far = |part: &Range<usize>| part.len() * FEW < most || was_reset(part);
-        let far: Vec<usize> = parts.into_iter().filter(is_far).flatten().collect();
+        let rest: Vec<&Range<usize>> = parts.iter().filter(|part| !is_far(part)).collect();
+        let dated = self.keep.from > Span::ALWAYS.from && self.keep.to < Span::ALWAYS.to;
+        let torn = rest.windows(2).find(|w| years(w[0], w[1].start));
+        let torn = torn.filter(|_| self.role == Role::Room && !dated).map(|w| [w[0].end - 1, w[1].start]);
+        let of_it = |part: &&Range<usize>| torn.is_some() || is_far(part);
+        let far: Vec<u32> = parts.iter().filter(of_it).cloned().flatten().map(|i| i as u32).collect();
+        if let Some(ends) = torn {
+            self.note_torn(ends.map(|i| self.rows.row(i)));
+        }
         for i in &far {
-            let row = self.rows.row(*i);
-            self.put_aside(row, Reason::FarOff, UtcTime::from_ms(row.t).iso());
+            let row = self.rows.row(*i as usize);
+            self.put_aside(row, Why::FarOff(Moment::from_ms(row.t)));
         }
         self.rows.take_out(&far);
     }
@@ -297,64 +307,42 @@ impl<'a> Gathering<'a> {
     }
 
     /// Sets a row aside that was kept so far.
-    fn put_aside(&mut self, row: Row, reason: Reason, detail: String) {
+    fn put_aside(&mut self, row: Row, why: Why) {
         let source = row.source as usize;
         self.ledgers[source].kept -= 1;
-        self.ledgers[source].put_aside(reason);
-        self.asides.push((source, row.line, reason, detail));
+        self.ledgers[source].put_aside(why.reason(), 1);
+        self.asides_of(source).push(row.line, why);
     }
 
     /// Rows with equal times: equal values collapse into the first, different ones are all set aside.
     fn resolve_duplicates(&mut self) {
         let mut out = Vec::new();
         for places in several_at_once(&self.rows.times_ms) {
-            let same: Vec<Row> = places.clone().map(|i| self.rows.row(i)).collect();
-            let mut values = same.iter().filter(|r| !r.x.is_nan());
-            let kept = *values.next().unwrap_or(&same[0]);
-            let conflict = values.any(|r| r.x.total_cmp(&kept.x).is_ne());
-            for (place, row) in places.zip(&same) {
-                if !conflict && (row.line, row.source) == (kept.line, kept.source) {
-                    continue;
-                }
-                let other =
-                    same.iter().find(|o| (o.line, o.source) != (row.line, row.source)).unwrap_or(&kept);
-                let of = &self.ledgers[other.source as usize].file;
-                let file = if other.source == row.source { String::new() } else { format!(" of {of}") };
-                let reason = if conflict && !row.x.is_nan() {
-                    Reason::ConflictingDuplicate
-                } else {
-                    Reason::ExactDuplicate
+            let value = |i: usize| Some(self.rows.degc[i]).filter(|x| !x.is_nan());
+            let first = places.clone().find_map(|i| Some((i, value(i)?)));
+            let kept = first.map_or(places.start, |(i, _)| i);
+            let unlike = |x: f64| first.is_some_and(|(_, first)| x.total_cmp(&first).is_ne());
+            let conflict = places.clone().filter_map(value).any(unlike);
+            for place in places.clone().filter(|place| conflict || *place != kept) {
+                let other = if place == places.start { place + 1 } else { places.start };
+                let (row, other) = (self.rows.row(place), self.rows.row(other).into());
+                let why = match conflict && !row.x.is_nan() {
+                    true => Why::ConflictingDuplicate(other),
+                    false => Why::ExactDuplicate(other),
                 };
-                self.put_aside(*row, reason, format!("the same time as line {}{file}", other.line));
-                out.push(place);
+                self.put_aside(row, why);
+                out.push(place as u32);
             }
         }
         self.rows.take_out(&out);
     }
+}
 
-    /// Fetches the text of each line set aside.
-    fn texts(&mut self, sheets: &[Option<&Sheet<'_>>]) -> Vec<SetAside> {
-        let mut asides = std::mem::take(&mut self.asides);
-        asides.sort_by_key(|(source, line, reason, _)| (*source, *line, *reason));
-        let mut texts: Vec<&str> = Vec::with_capacity(asides.len());
-        for of_one in asides.chunk_by(|a, b| a.0 == b.0) {
-            let lines: Vec<u32> = of_one.iter().map(|a| a.1).collect();
-            let sheet = sheets.get(of_one[0].0).copied().flatten();
-            texts.extend(sheet.map(|sheet| sheet.pick(&lines)).unwrap_or_default());
-        }
-        let (files, nobody): (Vec<Arc<str>>, Arc<str>) =
-            (self.ledgers.iter().map(|ledger| ledger.file.as_str().into()).collect(), "".into());
-        let row = |((source, line, reason, detail), text): ((usize, u32, Reason, String), &str)| SetAside {
-            file: Arc::clone(&files[source]),
-            line,
-            reason,
-            detail: detail.into(),
-            text: text.chars().take(200).collect(),
-            rooms: Arc::clone(&nobody),
-            times: 1,
-        };
-        asides.into_iter().zip(texts).map(row).collect()
-    }
+/// All rows of a series, set aside for one reason.
+fn all_rows(series: &Series, why: Why) -> impl Iterator<Item = Run<Why>> {
+    let mut rows = Runs::default();
+    series.all_lines().for_each(|line| rows.push(line, why));
+    rows.runs().to_vec().into_iter()
 }
 
 /// The lines of a download that are no rows of anybody.

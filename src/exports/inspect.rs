@@ -323,14 +323,14 @@ fn to_be_read<'r>(raw: &'r RawExport<'_>) -> impl Iterator<Item = &'r Series> {
 fn set_aside(raw: &RawExport<'_>) -> Vec<LinesAside> {
     let mut aside: Vec<(u32, String)> = Vec::new();
     for series in to_be_read(raw) {
-        let words = |(line, why): &(u32, &str)| match *why {
-            "" => (*line, "bad timestamp".to_owned()),
-            why => (*line, format!("bad timestamp ({why})")),
+        let words = |(line, why): (u32, &str)| match why {
+            "" => (line, "bad timestamp".to_owned()),
+            why => (line, format!("bad timestamp ({why})")),
         };
         aside.extend(series.bad_times.iter().map(words));
         aside.extend(series.bad_values.iter().map(|(row, why)| {
             let reason = Words::from(format!("bad value in {}", series.bad_value_words(why)));
-            (series.lines[*row], reason.told())
+            (series.lines[row as usize], reason.told())
         }));
     }
     aside.sort();

@@ -125,9 +125,9 @@ impl Ledger {
         self.header_lines + self.blank_lines + self.other_loggers + self.seen
     }
 
-    /// Counts one more row set aside.
-    pub fn put_aside(&mut self, reason: Reason) {
-        *self.set_aside.entry(reason).or_default() += 1;
+    /// Counts more rows set aside.
+    pub fn put_aside(&mut self, reason: Reason, rows: u64) {
+        *self.set_aside.entry(reason).or_default() += rows;
     }
 
     /// Proves that the rows add up.

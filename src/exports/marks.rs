@@ -39,7 +39,7 @@ pub(super) fn take_out(series: &mut Series) {
     let far = |x: f64| typical.is_none_or(|t| (x - t).abs() > FAR_K);
     for (row, value) in series.values.iter_mut().enumerate() {
         if *value < coldest && !NEVER.contains(value) {
-            series.bad_values.push((row, "below absolute zero"));
+            series.bad_values.push(row as u32, "below absolute zero");
             *value = f64::NAN;
         }
         if NEVER.contains(value) || (celsius && OUT_OF_SCALE_DEGC.contains(value) && far(*value)) {
@@ -50,7 +50,7 @@ pub(super) fn take_out(series: &mut Series) {
             *value = f64::NAN;
         }
     }
-    series.bad_values.sort_by_key(|(row, _)| *row);
+    series.bad_values.sort();
 }
 
 /// A last line without its end, whose value is shorter than all before it, lost digits: it is no reading.
@@ -76,9 +76,8 @@ pub(super) fn refuse_cut_off(
         return;
     };
     let shortest = before.iter().flatten().map(|(length, _)| *length).min();
-    let known_bad =
-        series.bad_values.last().is_some_and(|(bad, _)| *bad == row) || series.values[row].is_nan();
+    let known_bad = series.bad_values.last() == Some(row as u32) || series.values[row].is_nan();
     if before.len() >= 3 && shortest.is_some_and(|s| cut < s) && !known_bad {
-        series.bad_values.push((row, "cut off: the file ends in it"));
+        series.bad_values.push(row as u32, "cut off: the file ends in it");
     }
 }

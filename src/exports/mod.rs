@@ -4,6 +4,7 @@
 //! (`raw`) → [`Readings`]. Local time never leaves this folder. A file that cannot be understood becomes a note that
 //! says what was found and what to do; the run goes on without it.
 
+mod asides;
 mod clock_drift;
 mod contradictions;
 mod dialect;
@@ -19,6 +20,7 @@ mod quantities;
 mod raw;
 mod readings;
 mod rows;
+mod runs;
 mod same_time;
 mod select;
 mod shared;
@@ -30,6 +32,7 @@ mod unit;
 pub(crate) mod vocabulary;
 mod words;
 
+pub use asides::SetAsides;
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
 pub use instants::clock_habit;
 pub use ledger::{Ledger, Reason, SetAside};
@@ -45,7 +48,7 @@ use sheet::Sheet;
 use unit::Role;
 
 use crate::error::{Note, Result, Trouble};
-use crate::site::{Dates, Home, Name, Placement, Site, Source};
+use crate::site::{Dates, Home, Name, Site, Source};
 use crate::texts::name;
 use crate::unpack::{self, Part, file_and_part};
 
@@ -71,13 +74,18 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
     let placements = || home.rooms.iter().flat_map(|r| &r.placements);
     let wanted: Vec<(&Source, &str)> =
         placements().flat_map(|p| p.sources.iter().map(|s| (s, p.logger.own()))).collect();
-    let exports = Exports::read(&wanted, files, site);
-    let open = |placement: &Placement| {
-        let gathering = Gathering::new(site, Role::Room, Some(placement), purpose == Purpose::Colocation);
-        gather(gathering, &placement.sources, placement.logger.own(), &exports)
-    };
-    let mut opened: Vec<Vec<Opened>> =
-        home.rooms.iter().map(|room| room.placements.iter().map(open).collect()).collect::<Result<_>>()?;
+    let mut exports = Exports::read(&wanted, files, site);
+    let mut opened: Vec<Vec<Opened>> = Vec::new();
+    for room in &home.rooms {
+        let mut of_room = Vec::new();
+        for placement in &room.placements {
+            let for_colocation = purpose == Purpose::Colocation;
+            let gathering = Gathering::new(site, Role::Room, Some(placement), for_colocation);
+            let logger = placement.logger.own();
+            of_room.push(gather(gathering, &placement.sources, logger, &mut exports)?);
+        }
+        opened.push(of_room);
+    }
     if let Some(first) = opened.iter_mut().flatten().next() {
         first.notes.extend(exports.loggers_left_out(site));
         first.notes.extend(exports.lost);
@@ -90,9 +98,9 @@ pub fn open_home(site: &Site, home: &Home, files: &Files, purpose: Purpose) -> R
 /// # Errors
 /// As [`open_home`].
 pub fn open_outdoor(site: &Site, source: &Source, files: &Files) -> Result<Opened> {
-    let exports = Exports::read(&[(source, OUTDOOR)], files, site);
+    let mut exports = Exports::read(&[(source, OUTDOOR)], files, site);
     let gathering = Gathering::new(site, Role::Outdoor, None, false);
-    let mut opened = gather(gathering, std::slice::from_ref(source), OUTDOOR, &exports)?;
+    let mut opened = gather(gathering, std::slice::from_ref(source), OUTDOOR, &mut exports)?;
     opened.notes.extend(exports.lost);
     Ok(opened)
 }
@@ -108,6 +116,8 @@ type Answer<'b> =
 struct Exports<'a> {
     wanted: BTreeMap<Key<'a>, Vec<Wanted<'a>>>,
     read: BTreeMap<Key<'a>, Answer<'a>>,
+    /// How often each series is still wanted, by the file and its place in it.
+    uses: BTreeMap<(Key<'a>, usize), usize>,
     /// For lines of the roster why their readings cannot be theirs.
     taken_twice: BTreeMap<u32, Trouble>,
     /// Parts of files that could not be taken out, and that no row names.
@@ -133,7 +143,40 @@ impl<'a> Exports<'a> {
             Some(taken_twice(rows, &wanted[key], raw))
         });
         let taken_twice = taken_twice.flatten().collect();
-        Self { wanted, read, taken_twice, lost }
+        let mut exports = Self { wanted, read, uses: BTreeMap::new(), taken_twice, lost };
+        for (source, logger) in sources {
+            if let Some(place) = exports.place_of(source, logger) {
+                *exports.uses.entry(place).or_default() += 1;
+            }
+        }
+        exports
+    }
+
+    /// Where the series stands that a download has for a logger.
+    fn place_of(&self, source: &'a Source, logger: &str) -> Option<(Key<'a>, usize)> {
+        let key = (&source.file, source.dates);
+        let (_, places) = self.read.get(&key)?.as_ref().ok()?;
+        let of = |w: &Wanted<'_>| w.column == source.column.as_deref() && w.logger == logger;
+        let at = self.wanted.get(&key)?.iter().position(of)?;
+        Some((key, *places[at].as_ref().ok()?))
+    }
+
+    /// A series was used; the last time its rows are forgotten.
+    fn used(&mut self, source: &'a Source, logger: &str) {
+        let Some((key, place)) = self.place_of(source, logger) else { return };
+        let left = self.uses.entry((key, place)).or_default();
+        *left = left.saturating_sub(1);
+        if let (0, Some(Ok((raw, _)))) = (*left, self.read.get_mut(&key)) {
+            raw.series[place].forget_rows();
+        }
+    }
+
+    /// The text of a file, where it is one.
+    fn sheet_of(&self, source: &'a Source) -> Option<&Sheet<'a>> {
+        match self.read.get(&(&source.file, source.dates))? {
+            Ok((raw, _)) => Some(&raw.sheet),
+            Err(n) => n.sheet.as_ref(),
+        }
     }
 
     /// What there is of a download for a logger.
@@ -286,29 +329,19 @@ fn gather<'a>(
     mut gathering: Gathering<'_>,
     sources: &'a [Source],
     logger: &str,
-    exports: &Exports<'a>,
+    exports: &mut Exports<'a>,
 ) -> Result<Opened> {
-    let mut sheets = Vec::new();
     for source in sources {
-        let sheet = match exports.series_of(source, logger) {
-            Download::Of(raw, series) => {
-                gathering.add(source, raw, series);
-                Some(&raw.sheet)
-            }
+        match exports.series_of(source, logger) {
+            Download::Of(raw, series) => gathering.add(source, raw, series),
             Download::OfTwoRooms(trouble, raw, series) => {
                 gathering.of_two_rooms(source, trouble, raw, series);
-                Some(&raw.sheet)
             }
-            Download::NoSeries(trouble, raw) => {
-                gathering.no_series(source, trouble, raw);
-                Some(&raw.sheet)
-            }
-            Download::NotUnderstood(trouble, sheet) => {
-                gathering.not_understood(source, trouble, sheet);
-                sheet
-            }
-        };
-        sheets.push(sheet);
+            Download::NoSeries(trouble, raw) => gathering.no_series(source, trouble, raw),
+            Download::NotUnderstood(trouble, sheet) => gathering.not_understood(source, trouble, sheet),
+        }
+        exports.used(source, logger);
     }
+    let sheets: Vec<_> = sources.iter().map(|source| exports.sheet_of(source)).collect();
     gathering.finish(&sheets)
 }

@@ -4,6 +4,7 @@ use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;
 use super::numbers::{self, Cell};
 use super::quantities::Quantities;
+use super::runs::Runs;
 use super::select::{Selection, select};
 use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
@@ -12,6 +13,9 @@ use crate::error::Trouble;
 use crate::site::Dates;
 use crate::texts::name;
 use crate::units::TemperatureUnit;
+
+/// Letters of a column's name that stand beside each of its bad values.
+const NAME_LETTERS: usize = 80;
 
 /// Which series of an export to read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,11 +61,11 @@ pub(super) struct Series {
     /// Relative humidity per row in %, NaN where a row has none; empty where there is no column for it.
     pub(super) humidity: Vec<f64>,
     /// Rows (by index, rising) whose value could not be read, and what is wrong with it where that can be said.
-    pub(super) bad_values: Vec<(usize, &'static str)>,
+    pub(super) bad_values: Runs<&'static str>,
     /// Those of them that hold a word in the place of a number, and what it says.
-    pub(super) words: Vec<(usize, Said)>,
+    pub(super) words: Runs<Said>,
     /// Lines whose time could not be read, and what stood in its place where that can be said.
-    pub(super) bad_times: Vec<(u32, &'static str)>,
+    pub(super) bad_times: Runs<&'static str>,
     /// Values that stand for "no data", and how often they were seen.
     pub(super) marks: Vec<(f64, u64)>,
     pub(super) selection: Selection,
@@ -75,13 +79,21 @@ impl Series {
 
     /// The lines of all its data rows.
     pub(super) fn all_lines(&self) -> impl Iterator<Item = u32> {
-        self.lines.iter().chain(self.bad_times.iter().map(|(line, _)| line)).copied()
+        self.lines.iter().copied().chain(self.bad_times.iter().map(|(line, _)| line))
     }
 
     /// Which value is bad, and what is wrong with it.
     pub(super) fn bad_value_words(&self, why: &str) -> String {
         let mark = if why.is_empty() { "" } else { ": " };
-        format!("column \"{}\"{mark}{why}", name(&self.name))
+        let short: String = self.name.chars().take(NAME_LETTERS).collect();
+        format!("column \"{}\"{mark}{why}", name(&short))
+    }
+
+    /// Forgets its rows, which nobody asks for any more.
+    pub(super) fn forget_rows(&mut self) {
+        let Self { times_ms, lines, values, humidity, bad_values, bad_times, .. } = self;
+        (*times_ms, *lines, *values, *humidity) = Default::default();
+        (*bad_values, *bad_times) = Default::default();
     }
 
     fn new(dialect: &Dialect, selection: Selection) -> Self {
@@ -108,9 +120,9 @@ impl Series {
             lines,
             values,
             humidity: Vec::new(),
-            bad_values: Vec::new(),
-            words: Vec::new(),
-            bad_times: Vec::new(),
+            bad_values: Runs::default(),
+            words: Runs::default(),
+            bad_times: Runs::default(),
             marks: Vec::new(),
             selection,
         }
@@ -157,7 +169,7 @@ impl Series {
                     self.push_humidity(cell(at), dialect.columns[at].decimal);
                 }
             }
-            Err(why) => self.bad_times.push((line, why)),
+            Err(why) => self.bad_times.push(line, why),
         }
     }
 
@@ -173,9 +185,9 @@ impl Series {
                     _ => "",
                 };
                 if let Some(cell) = cell.filter(|_| bad == Some(Cell::Unreadable)) {
-                    self.words.push((self.values.len(), Said::of(cell)));
+                    self.words.push(self.values.len() as u32, Said::of(cell));
                 }
-                self.bad_values.push((self.values.len(), why));
+                self.bad_values.push(self.values.len() as u32, why);
                 f64::NAN
             }
         };

@@ -1,6 +1,7 @@
 //! What comes of exports: readings in UTC and °C, rising, unique, every row accounted for.
 
-use super::ledger::{Ledger, SetAside};
+use super::asides::SetAsides;
+use super::ledger::Ledger;
 use super::rows::{Row, Rows};
 use super::words::WordsRead;
 use crate::clock::UtcTime;
@@ -144,7 +145,7 @@ pub struct Opened {
     /// One ledger per download, in roster order.
     pub ledgers: Vec<Ledger>,
     /// Rows set aside.
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     /// Those of them that hold a word in the place of a number.
     pub words: WordsRead,
     /// What a reader must know.

@@ -14,7 +14,8 @@ pub(super) struct Row {
     pub(super) source: u32,
 }
 
-/// Rows, as columns of one length; that of the humidity is empty as long as no row has one.
+/// Rows, as columns of one length; that of the humidity is empty as long as no row has one, that of the downloads as long
+/// as there is only the first.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Rows {
     pub(super) times_ms: Vec<i64>,
@@ -33,12 +34,12 @@ impl Rows {
         self.times_ms.reserve(rows);
         self.degc.reserve(rows);
         self.lines.reserve(rows);
-        self.sources.reserve(rows);
     }
 
     pub(super) fn row(&self, i: usize) -> Row {
         let humidity = self.humidity.get(i).copied().unwrap_or(f64::NAN);
-        Row { t: self.times_ms[i], x: self.degc[i], humidity, line: self.lines[i], source: self.sources[i] }
+        let source = self.sources.get(i).copied().unwrap_or(0);
+        Row { t: self.times_ms[i], x: self.degc[i], humidity, line: self.lines[i], source }
     }
 
     pub(super) fn push(&mut self, row: Row) {
@@ -46,10 +47,13 @@ impl Rows {
             self.humidity.resize(self.len(), f64::NAN);
             self.humidity.push(row.humidity);
         }
+        if row.source > 0 || !self.sources.is_empty() {
+            self.sources.resize(self.len(), 0);
+            self.sources.push(row.source);
+        }
         self.times_ms.push(row.t);
         self.degc.push(row.x);
         self.lines.push(row.line);
-        self.sources.push(row.source);
     }
 
     /// Adds all rows of a download; `humidity` is empty where it has none.
@@ -66,10 +70,13 @@ impl Rows {
             self.humidity.extend_from_slice(humidity);
             self.humidity.resize(self.len() + times_ms.len(), f64::NAN);
         }
+        if source > 0 || !self.sources.is_empty() {
+            self.sources.resize(self.len(), 0);
+            self.sources.resize(self.len() + times_ms.len(), source);
+        }
         self.times_ms.extend_from_slice(times_ms);
         self.degc.extend(degc);
         self.lines.extend_from_slice(lines);
-        self.sources.resize(self.times_ms.len(), source);
     }
 
     /// Places at which another download begins than that of the row before.
@@ -84,11 +91,17 @@ impl Rows {
 
     /// Brings the rows into the order of time; rows of one time stay as they are.
     pub(super) fn sort(&mut self) {
-        if !self.times_ms.is_sorted() {
-            let mut rows: Vec<Row> = (0..self.len()).map(|i| self.row(i)).collect();
-            rows.sort_by_key(|r| r.t);
-            *self = rows.into_iter().collect();
+        if self.times_ms.is_sorted() {
+            return;
         }
+        let mut order: Vec<u32> = (0..self.len() as u32).collect();
+        order.sort_by_key(|i| self.times_ms[*i as usize]);
+        // One column after the other, so that no second copy of the rows is held.
+        bring_into(&order, &mut self.times_ms);
+        bring_into(&order, &mut self.degc);
+        bring_into(&order, &mut self.humidity);
+        bring_into(&order, &mut self.lines);
+        bring_into(&order, &mut self.sources);
     }
 
     /// Ranges of neighbours of which each is `near` the one before it.
@@ -104,14 +117,12 @@ impl Rows {
     }
 
     /// Takes out some rows; `places` rises.
-    pub(super) fn take_out(&mut self, places: &[usize]) {
+    pub(super) fn take_out(&mut self, places: &[u32]) {
         close_up(&mut self.times_ms, places);
         close_up(&mut self.degc, places);
+        close_up(&mut self.humidity, places);
         close_up(&mut self.lines, places);
         close_up(&mut self.sources, places);
-        if !self.humidity.is_empty() {
-            close_up(&mut self.humidity, places);
-        }
     }
 }
 
@@ -123,16 +134,28 @@ impl FromIterator<Row> for Rows {
     }
 }
 
-/// Moves what stands between some places together over them.
-fn close_up<T: Copy>(column: &mut Vec<T>, places: &[usize]) {
-    let Some(first) = places.first() else { return };
-    let mut to = *first;
-    let ends = places[1..].iter().copied().chain([column.len()]);
+/// Brings a column, where there is one, into an order.
+fn bring_into<T: Copy>(order: &[u32], column: &mut Vec<T>) {
+    if !column.is_empty() {
+        *column = order.iter().map(|i| column[*i as usize]).collect();
+    }
+}
+
+/// Moves what stands between some places of a column, where there is one, together over them.
+fn close_up<T: Copy>(column: &mut Vec<T>, places: &[u32]) {
+    let Some(first) = places.first().filter(|_| !column.is_empty()) else { return };
+    let mut to = *first as usize;
+    let ends = places[1..].iter().map(|end| *end as usize).chain([column.len()]);
     for (place, end) in places.iter().zip(ends) {
-        column.copy_within(place + 1..end, to);
-        to += end - place - 1;
+        let from = *place as usize + 1;
+        column.copy_within(from..end, to);
+        to += end - from;
     }
     column.truncate(to);
+    // Of an export of which most rows are set aside the others should not hold its memory.
+    if column.len() < column.capacity() / 2 {
+        column.shrink_to_fit();
+    }
 }
 
 #[cfg(test)]
@@ -156,7 +179,7 @@ mod tests {
             let mut some = rows(&[10, 20, 30, 40, 50, 60]);
             let all = some.clone();
             some.take_out(places);
-            let kept: Vec<usize> = (0..6).filter(|i| !places.contains(i)).collect();
+            let kept: Vec<usize> = (0..6).filter(|i| !places.contains(&(*i as u32))).collect();
             let got: Vec<String> = (0..some.len()).map(|i| format!("{:?}", some.row(i))).collect();
             assert_eq!(got, kept.iter().map(|i| format!("{:?}", all.row(*i))).collect::<Vec<_>>());
         }

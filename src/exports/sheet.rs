@@ -13,6 +13,8 @@ pub(super) struct Sheet<'b> {
     encoding: &'static str,
     /// `\n` as a rule; `\r` for files that know no other line end.
     line_end: u8,
+    /// Length of the last line, where it has no end of its own.
+    tail: usize,
 }
 
 impl<'b> Sheet<'b> {
@@ -38,7 +40,8 @@ impl<'b> Sheet<'b> {
             }
         };
         let line_end = if memchr::memchr(b'\n', text.as_bytes()).is_some() { b'\n' } else { b'\r' };
-        Self { text, encoding: encoding.name(), line_end }
+        let tail = text.len() - memchr::memrchr(line_end, text.as_bytes()).map_or(0, |at| at + 1);
+        Self { text, encoding: encoding.name(), line_end, tail }
     }
 
     /// Length of the text.
@@ -57,7 +60,7 @@ impl<'b> Sheet<'b> {
 
     /// The lines with their numbers, from 1; an empty piece after the last line end is no line.
     pub(super) fn lines(&self) -> Lines<'_> {
-        Lines { rest: &self.text, number: 0, line_end: self.line_end }
+        self.lines_from(0)
     }
 
     /// The lines from the start, from the middle and from five sixths of the text on; their numbers count from there.
@@ -69,8 +72,12 @@ impl<'b> Sheet<'b> {
                     memchr::memchr(self.line_end, &self.text.as_bytes()[at..]).map_or(0, |end| at + end + 1)
                 }
             };
-            Lines { rest: &self.text[line_start..], number: 0, line_end: self.line_end }
+            self.lines_from(line_start)
         })
+    }
+
+    fn lines_from(&self, line_start: usize) -> Lines<'_> {
+        Lines { rest: &self.text[line_start..], number: 0, line_end: self.line_end, tail: self.tail }
     }
 
     /// The texts of some lines; `wanted` rises.
@@ -89,9 +96,20 @@ impl<'b> Sheet<'b> {
     }
 }
 
+/// Many blanks.
+const BLANKS: &str = match std::str::from_utf8(&[b' '; 1 << 10]) {
+    Ok(blanks) => blanks,
+    Err(_) => " ",
+};
+
 /// Whether nothing that people see stands in a line.
 pub(super) fn is_blank(line: &str) -> bool {
-    line.trim_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty()
+    // A line of nothing but blanks may be as long as a file: they are passed over many at a time.
+    let mut rest = line;
+    while let Some(behind) = rest.strip_prefix(BLANKS) {
+        rest = behind;
+    }
+    rest.trim_start_matches(|c: char| c.is_whitespace() || c == '\u{feff}' || c == '\u{1a}').is_empty()
 }
 
 /// Some loggers fill the last block of a file with zero bytes; the last character, of `unit` bytes, may end in one of its own.
@@ -114,6 +132,7 @@ pub(super) struct Lines<'t> {
     rest: &'t str,
     number: u32,
     line_end: u8,
+    tail: usize,
 }
 
 impl<'t> Lines<'t> {
@@ -135,7 +154,7 @@ impl<'t> Lines<'t> {
     /// Goes on before the line of a number, or to the end where there are not so many.
     ///
     /// Lines are counted by stretches of the text, which is quicker than to look for the end of each.
-    fn skip_to(&mut self, number: u32) {
+    pub(super) fn skip_to(&mut self, number: u32) {
         const STRETCH: usize = 1 << 12;
         let bytes = self.rest.as_bytes();
         let mut at = 0;
@@ -169,7 +188,11 @@ impl<'t> Iterator for Lines<'t> {
         if self.rest.is_empty() {
             return None;
         }
-        let (line, rest) = match memchr::memchr(self.line_end, self.rest.as_bytes()) {
+        let end = match self.rest.len() == self.tail {
+            true => None,
+            false => memchr::memchr(self.line_end, self.rest.as_bytes()),
+        };
+        let (line, rest) = match end {
             Some(at) => (&self.rest[..at], &self.rest[at + 1..]),
             None => (self.rest, ""),
         };

@@ -3,6 +3,7 @@
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
 
+mod case;
 mod coarse;
 mod copies;
 mod enough;
@@ -23,6 +24,7 @@ mod uneven;
 mod unit;
 mod words;
 
+pub use case::{HomeCase, RoomCase};
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
 pub use open::{NotJudged, open_lines};
@@ -32,7 +34,7 @@ pub use sixteen::below_sixteen;
 pub use copies::{SeriesPlace, copies, older_copies, without_evenness};
 
 use crate::clock::{Span, Zone};
-use crate::metrics::{self, Event, EventKind, MOST_SUSPECT, Metric, MetricIndex, MetricRow, Slice};
+use crate::metrics::{Event, EventKind, MOST_SUSPECT, Metric, MetricIndex};
 use crate::quality::LoggerRow;
 use crate::site::{Heated, Home, Purpose, Room, Site};
 use crate::units::{Celsius, TemperatureUnit};
@@ -264,93 +266,6 @@ impl Evidence<'_> {
     fn has_steam(&self, room: &str) -> bool {
         let wet = |r: &Room| matches!(r.purpose, Purpose::Bathroom | Purpose::Kitchen);
         self.home.rooms.iter().any(|r| r.name == room && wet(r))
-    }
-}
-
-/// A home in one period.
-#[derive(Clone, Copy, Debug)]
-pub struct HomeCase<'a> {
-    evidence: Evidence<'a>,
-    period: &'a str,
-    /// The rule that judges it, which says what it looks at; `None` for what holds of all rules.
-    rule: Option<&'static Rule>,
-}
-
-/// A room in one period.
-#[derive(Clone, Copy, Debug)]
-pub struct RoomCase<'a> {
-    case: HomeCase<'a>,
-    room: &'a Room,
-}
-
-impl<'a> HomeCase<'a> {
-    /// A row of the slice `all`; `room`: `None` for the home itself.
-    fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
-        self.row_in(Slice::All, room, metric)
-    }
-
-    fn row_in(&self, slice: Slice, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
-        let says_so = |rule: &Rule| rule.needs.iter().chain(rule.looks_at).any(|m| *m == metric);
-        debug_assert!(
-            self.rule.is_none_or(says_so),
-            "{:?} looks at {}",
-            self.rule.map(|r| r.name),
-            metric.id
-        );
-        self.evidence.rows.row(self.period, slice, room, metric)
-    }
-
-    /// Whether any room, or the home itself, has a row of the slice `all`.
-    fn any_row(&self, metric: &Metric) -> bool {
-        let mut rooms = self.evidence.home.rooms.iter().map(|room| Some(room.name.as_str()));
-        self.row(None, metric).is_some() || rooms.any(|room| self.row(room, metric).is_some())
-    }
-
-    /// The same, for what is asked of every rule's verdict alike.
-    fn of_all_rules(self) -> Self {
-        Self { rule: None, ..self }
-    }
-
-    /// The span of the period, where the site names it.
-    fn span(&self) -> Option<Span> {
-        self.evidence.site.named_period(self.period)
-    }
-
-    fn units(&self) -> TemperatureUnit {
-        self.evidence.site.units
-    }
-
-    /// Events of a kind in the period.
-    fn events_of(&self, room: Option<&'a str>, kind: EventKind) -> impl Iterator<Item = &'a Event> {
-        let (events, period) = (self.evidence.events.iter(), self.period);
-        events.filter(move |e| e.kind == kind && e.room.as_deref() == room && e.period == period)
-    }
-
-    /// From the first to the last event of a kind in the period.
-    fn span_of(&self, room: Option<&'a str>, kind: EventKind) -> Option<Span> {
-        let events = || self.events_of(room, kind);
-        Some(Span { from: events().map(|e| e.span.from).min()?, to: events().map(|e| e.span.to).max()? })
-    }
-}
-
-impl<'a> RoomCase<'a> {
-    fn row(&self, metric: &Metric) -> Option<&'a MetricRow> {
-        self.case.row(Some(&self.room.name), metric)
-    }
-
-    /// The loggers that stood in the room.
-    fn loggers(&self) -> impl Iterator<Item = &'a LoggerRow> {
-        let room = &self.room.name;
-        self.case.evidence.loggers.iter().filter(move |l| l.room == *room)
-    }
-
-    /// The room, and the share of its hours, in %, that rests on suspect readings.
-    fn doubtful_share(&self) -> Option<(&'a str, f64)> {
-        self.row(&metrics::SHARE_SUSPECT).map(|row| (self.room.name.as_str(), row.value))
-    }
-
-    fn show(&self, degc: f64) -> String {
-        self.case.units().show(Celsius::new(degc))
     }
 }
 

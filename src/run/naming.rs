@@ -112,10 +112,7 @@ impl Naming {
     pub(super) fn quiet(&self, audit: &mut HomeAudit) {
         if let Self::Keyed(_) = self {
             self.quiet_notes(&mut audit.notes);
-            for row in &mut audit.set_aside {
-                row.text.clear();
-                row.detail = row.detail.without_names();
-            }
+            audit.set_aside.quiet();
         }
     }
 

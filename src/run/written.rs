@@ -6,6 +6,7 @@ use std::thread;
 use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
+use crate::exports::{SetAside, SetAsides};
 use crate::files::{Digested, Outputs, Results, Syncing};
 use crate::metrics::{Building, EVENNESS_VERDICT, MetricRow, Slice};
 use crate::tables::encode::{Csv, Json};
@@ -120,8 +121,7 @@ impl HomeTables {
         }
         let mut set_aside = SmallTable::start(&tables::SET_ASIDE, outputs)?;
         if let Some(outdoor) = &mut source.outdoor {
-            let rows = std::mem::take(&mut outdoor.set_aside);
-            set_aside.add(rows.iter().map(|row| tables::set_aside_cells("", row)))?;
+            add_rows_set_aside(&mut set_aside, "", &std::mem::take(&mut outdoor.set_aside))?;
         }
         Ok(Self { metrics, events, of_exports: Some(OfExports { readings, aligned, set_aside }) })
     }
@@ -137,7 +137,7 @@ impl HomeTables {
         if let Some(tables) = &mut self.of_exports {
             tables.readings.add(readings)?;
             tables.aligned.add(aligned)?;
-            tables.set_aside.add(set_aside.iter().map(|row| tables::set_aside_cells(&home.name, row)))?;
+            add_rows_set_aside(&mut tables.set_aside, &home.name, &set_aside)?;
         }
         Ok(())
     }
@@ -159,6 +159,18 @@ impl HomeTables {
         outputs.close(&parquet_name(&tables::READINGS), readings.finish()?)?;
         outputs.close(&parquet_name(&tables::ALIGNED), aligned.finish()?)?;
         set_aside.finish(outputs)
+    }
+}
+
+/// Adds what a home lost, or the weather: some rows at a time, so that no more are held in memory.
+fn add_rows_set_aside(table: &mut SmallTable, home: &str, set_aside: &SetAsides) -> Result<()> {
+    let mut rows = set_aside.iter();
+    loop {
+        let some: Vec<SetAside> = rows.by_ref().take(ROWS_TOGETHER).collect();
+        if some.is_empty() {
+            return Ok(());
+        }
+        table.add(some.iter().map(|row| tables::set_aside_cells(home, row)))?;
     }
 }
 

@@ -25,9 +25,12 @@ pub(super) fn read_distinct(site: &Section<'_, '_>) -> Vec<String> {
 pub(super) fn ask(rows: &[Row], distinct: &[String], sink: &mut Sink<'_>) {
     let homes = first_lines(rows.iter().map(|row| (row.home.as_str(), row.line)));
     ask_about("home", &homes, distinct, sink);
+    let mut rooms: BTreeMap<&str, Vec<(&str, u32)>> = BTreeMap::new();
+    for row in rows {
+        rooms.entry(&row.home).or_default().push((&row.room, row.line));
+    }
     for (home, _) in &homes {
-        let rooms = rows.iter().filter(|row| row.home == *home).map(|row| (row.room.as_str(), row.line));
-        ask_about("room", &first_lines(rooms), distinct, sink);
+        ask_about("room", &first_lines(rooms[home].iter().copied()), distinct, sink);
     }
 }
 

@@ -201,6 +201,7 @@ fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
 fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
     let mut homes: Vec<Home> = Vec::new();
     let mut at: BTreeMap<String, usize> = BTreeMap::new();
+    let mut rooms_at: BTreeMap<(usize, String), usize> = BTreeMap::new();
     for row in rows {
         let h = *at.entry(row.home.clone()).or_insert_with(|| {
             homes.push(Home { name: row.home.clone(), floor: None, line: None, rooms: Vec::new() });
@@ -220,7 +221,8 @@ fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
             *known = known.take().or_else(|| word.clone());
         }
         let rooms = &mut homes[h].rooms;
-        match rooms.iter_mut().find(|r| r.name == row.room) {
+        let r = *rooms_at.entry((h, row.room.clone())).or_insert(rooms.len());
+        match rooms.get_mut(r) {
             None => rooms.push(Room {
                 name: row.room,
                 purpose: row.purpose,

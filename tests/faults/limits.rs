@@ -54,29 +54,59 @@ fn zeros_behind_a_good_export_that_is_no_larger_than_others_are_passed_over() {
     assert!(output.status.code().is_some_and(|code| code < 2), "{}", said(&output));
 }
 
-/// Half of the record was written by a clock that started again at 2000, the other half in 2026.
-#[test]
-fn a_record_that_a_reset_clock_tore_costs_no_more_than_its_rows() {
-    let stand = Stand::new();
+/// Six rooms whose records hold ten days from one date on and ten from another.
+fn torn(stand: &Stand, [first, second]: [&str; 2]) -> usize {
     let rooms = ["living", "bedroom", "hall", "kitchen", "bath", "study"];
     let mut roster = "home,room,use,heated,logger,file\n".to_owned();
     for (number, room) in rooms.iter().enumerate() {
         writeln!(roster, "1A,{room},other,yes,L-{number},{room}.csv").unwrap();
-        let row = |year: &str, n: usize| {
+        let row = |month: &str, n: usize| {
             let (day, hour, minute) = (1 + n / 144, n / 6 % 24, n % 6 * 10);
-            format!(
-                "{year}-01-{day:02} {hour:02}:{minute:02},{:.1}\n",
-                20.5 + ((n + number) % 7) as f64 / 10.0
-            )
+            let tenths = (n + number) % 7;
+            format!("{month}-{day:02} {hour:02}:{minute:02},{:.1}\n", 20.5 + tenths as f64 / 10.0)
         };
-        let torn: String = ["2000", "2026"].iter().flat_map(|y| (0..1440).map(|n| row(y, n))).collect();
-        stand.write(&format!("exports/{room}.csv"), format!("time,temperature (°C)\n{torn}").as_bytes());
+        let rows: String = [first, second].iter().flat_map(|m| (0..1440).map(|n| row(m, n))).collect();
+        stand.write(&format!("exports/{room}.csv"), format!("time,temperature (°C)\n{rows}").as_bytes());
     }
     stand.write("roster.csv", roster.as_bytes());
+    rooms.len()
+}
+
+/// Nobody can tell which half is right, and the years between cost neither memory nor time.
+#[test]
+fn a_record_that_is_torn_at_any_date_costs_no_more_than_its_rows() {
+    let stand = Stand::new();
+    let loggers = || String::from_utf8(stand.files("out")["loggers.csv"].clone()).unwrap();
+    for halves in [["2015-03", "2026-02"], ["2026-02", "2036-05"], ["1995-07", "2098-12"]] {
+        let rooms = torn(&stand, halves);
+        let output = bounded(&stand, BESIDE_MB, &AUDIT);
+        assert_eq!(output.status.code(), Some(1), "{halves:?}: {}", said(&output));
+        let report = String::from_utf8(stand.files("out")["report.html"].clone()).unwrap();
+        assert!(report.contains("the record is torn"), "{halves:?}");
+        assert_eq!(loggers().matches(",2880,0,2880,").count(), rooms, "{halves:?}: {}", loggers());
+    }
+    // Before the years in which loggers record, rows are no readings whatever stands beside them.
+    let rooms = torn(&stand, ["1970-06", "2026-02"]);
+    bounded(&stand, BESIDE_MB, &AUDIT);
+    assert_eq!(loggers().matches(",2880,1440,1440,2026-02-01").count(), rooms, "{}", loggers());
+    // The roster settles it.
+    let rooms = torn(&stand, ["2015-03", "2026-02"]);
+    let roster = String::from_utf8(std::fs::read(stand.path("roster.csv")).unwrap()).unwrap();
+    let dated = roster.replace(".csv\n", ".csv,2020-01-01\n").replace(",file\n", ",file,from\n");
+    stand.write("roster.csv", dated.as_bytes());
+    bounded(&stand, BESIDE_MB, &AUDIT);
+    assert_eq!(loggers().matches(",2880,1440,1440,2026-02-01").count(), rooms, "{}", loggers());
+}
+
+/// Half of the record was written by a clock that started again at 2000, the other half in 2026.
+#[test]
+fn a_record_that_a_reset_clock_tore_costs_no_more_than_its_rows() {
+    let stand = Stand::new();
+    let rooms = torn(&stand, ["2000-01", "2026-01"]);
     let output = bounded(&stand, BESIDE_MB, &AUDIT);
     assert_eq!(output.status.code(), Some(1), "{}", said(&output));
     let loggers = String::from_utf8(stand.files("out")["loggers.csv"].clone()).unwrap();
-    assert_eq!(loggers.matches(",2880,1440,1440,2026-01-01").count(), rooms.len(), "{loggers}");
+    assert_eq!(loggers.matches(",2880,1440,1440,2026-01-01").count(), rooms, "{loggers}");
     let more: [&[&str]; 2] = [
         &[
             "complaint",
@@ -108,6 +138,27 @@ fn a_record_of_two_winters_is_kept_whole() {
     stand.done(&AUDIT);
     let loggers = String::from_utf8(stand.files("out")["loggers.csv"].clone()).unwrap();
     assert!(loggers.contains(",576,576,0,2025-01-05"), "{loggers}");
+}
+
+/// Of 8 MB, so that it takes little time: what counts is the memory for each row beside what any run takes.
+#[test]
+fn an_export_of_which_every_row_is_set_aside_costs_no_more_than_one_of_readings() {
+    let stand = Stand::new();
+    let good = std::fs::read(stand.path("exports/living.csv")).unwrap();
+    const MEGABYTES: usize = 8;
+    const ANY_RUN_MB: u64 = 120;
+    let rows = (MEGABYTES << 20) / 22;
+    let same_time: String = (0..rows).map(|n| format!("2026-01-06 23:50,2{}.5\n", n % 7)).collect();
+    let no_time = "2026-13-06 23:50,20.5\n".repeat(rows);
+    for (what, text) in [("the same time", same_time), ("no time", no_time)] {
+        stand.write("exports/living.csv", &[&good[..], text.as_bytes()].concat());
+        let output = bounded(&stand, MEGABYTES as u64 * 5 / 2 + ANY_RUN_MB, &AUDIT);
+        assert_eq!(output.status.code(), Some(1), "{what}: {}", said(&output));
+        let loggers = String::from_utf8(stand.files("out")["loggers.csv"].clone()).unwrap();
+        let books = format!("living.csv,{},", 288 + rows);
+        assert!(loggers.contains(&books), "{what}: {loggers}");
+        assert_no_mixture(&stand.files("out"), what);
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Where the cells end, and which of them hold the time.
 
 use super::super::numbers::{self, Cell};
-use super::super::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use super::super::sheet::{Delimiter, MAX_LINE, Sheet, is_blank, split};
 use super::super::times::{self, Fields};
 use super::dates;
 use super::sample::{SAMPLE_ROWS, Sample, Seen, TimesAlike, Written, look};
@@ -226,7 +226,7 @@ const LONE_ROWS: usize = 5;
 
 /// Whether what stands between two rows stood above the first of them already.
 fn only_repeats_between(sheet: &Sheet<'_>, from: u32, to: u32) -> bool {
-    let lines = sheet.lines().take_while(|(n, _)| *n < to).filter(|(_, l)| !l.trim().is_empty());
+    let lines = sheet.lines().take_while(|(n, _)| *n < to).filter(|(_, l)| !is_blank(l));
     let (above, below): (Vec<(u32, &str)>, Vec<_>) = lines.partition(|(n, _)| *n < from);
     let repeats = |(n, line): &(u32, &str)| *n == from || above.iter().any(|(_, a)| a == line);
     below.len() > 1 && below.iter().all(repeats)

@@ -17,7 +17,7 @@ pub(super) use layout::TimeCells;
 pub(super) use stated::unit_in;
 
 use super::contradictions::SecondTimes;
-use super::sheet::{Delimiter, MAX_LINE, Sheet, split};
+use super::sheet::{Delimiter, MAX_LINE, Sheet, is_blank, split};
 use super::times::is_bare_date;
 use crate::clock::{Clock, FromLocal, LocalTime, Zone};
 use crate::error::Trouble;
@@ -191,13 +191,15 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
         numbering,
         lines_before: before
             .iter()
-            .filter(|l| !l.trim().is_empty() && l.len() <= MAX_LINE)
+            .filter(|l| l.len() <= MAX_LINE && !is_blank(l))
             .take(200)
             .map(|l| (*l).to_owned())
             .collect(),
     })
 }
 
+/// Letters of a header that are shown.
+const HEADER_LETTERS: usize = 500;
 /// Lines that state a clock, of which more say no more.
 const MOST_CLOCKS: usize = 8;
 /// Rows by which two columns of times are held against each other.
@@ -257,19 +259,21 @@ fn launch_lines(sheet: &Sheet<'_>, layout: &Layout<'_>, numbering: &[usize]) -> 
 }
 
 fn no_rows(sheet: &Sheet<'_>) -> Trouble {
-    let Some((number, line)) = sheet.lines().find(|(_, l)| !l.trim().is_empty()) else {
+    let mut lines = sheet.lines().filter(|(_, l)| !is_blank(l));
+    let Some((number, line)) = lines.next() else {
         return Trouble::new(
             "the file is empty, expected rows with a time and a temperature",
             "download the logger again",
         );
     };
-    let last = sheet.lines().filter(|(_, l)| !l.trim().is_empty()).last();
-    if let Some((number, header)) = last.filter(|(_, l)| columns::speaks_of_time(l)) {
+    let (last, header) = lines.last().unwrap_or((number, line));
+    if header.len() <= MAX_LINE && columns::speaks_of_time(header) {
+        let header: String = header.chars().take(HEADER_LETTERS).collect();
         return Trouble::at(
-            number,
+            last,
             format!(
                 "a header and no row below it, expected rows with a time and a temperature; it reads \"{}\"",
-                cell(header)
+                cell(&header)
             ),
             "the logger may have recorded nothing: look at it, or leave the file out of the roster",
         );

@@ -1,14 +1,17 @@
 //! What a person must know of a download: its clock, its shape, its marks, and what was set aside.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::{FAR_OFF_MS, Gathering, HALF_YEAR_MS};
 use crate::clock::{Clock, LocalTime, UtcTime, show_offset};
 use crate::error::Note;
 use crate::exports::clock_drift::ends_ms;
 use crate::exports::instants::{self, Instants, Pass};
-use crate::exports::ledger::{Ledger, Reason, SetAside};
+use crate::exports::ledger::{Ledger, Reason};
 use crate::exports::raw::{RawExport, Series};
+use crate::exports::rows::Row;
 use crate::site::Source;
 use crate::texts::{Words, about_cell, name};
 
@@ -154,6 +157,17 @@ impl Gathering<'_> {
         }
     }
 
+    /// A record in parts that lie years apart; `ends`: the last row of one and the first of the next.
+    pub(super) fn note_torn(&mut self, [before, after]: [Row; 2]) {
+        let file = self.ledgers[after.source as usize].file.clone();
+        let [from, to] = [before, after].map(|row| UtcTime::from_ms(row.t).iso());
+        let what = format!(
+            "the record is torn: it ends at {from} and goes on at {to}, more than three years later; a clock that lost its time writes so, nobody can tell which part is right, and all of it was set aside"
+        );
+        let hint = "state `from` and `to` of the right part in the roster; until then it has no readings";
+        self.note(&file, Some(after.line), what, hint, true);
+    }
+
     /// A time without readings that is longer than anybody plans; a few rows far off are set aside later.
     fn longest_hole(&self) -> Option<(UtcTime, UtcTime)> {
         // A record that is shorter as a whole needs no sorting to know.
@@ -161,8 +175,10 @@ impl Gathering<'_> {
         if last <= first.saturating_add(FAR_OFF_MS) {
             return None;
         }
-        let mut times = self.rows.times_ms.clone();
-        times.sort_unstable();
+        let mut times = Cow::Borrowed(&self.rows.times_ms);
+        if !times.is_sorted() {
+            times.to_mut().sort_unstable();
+        }
         let hole = times.windows(2).max_by_key(|w| w[1] - w[0]).filter(|w| w[1] - w[0] > FAR_OFF_MS)?;
         Some((UtcTime::from_ms(hole[0]), UtcTime::from_ms(hole[1])))
     }
@@ -188,21 +204,33 @@ impl Gathering<'_> {
     }
 }
 
-/// One note per file and reason for rows that could not be understood.
-pub(super) fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
-    let mut counts: BTreeMap<(&str, Reason), (u64, &SetAside)> = BTreeMap::new();
-    for row in set_aside.iter().filter(|r| r.reason.worth_a_note()) {
-        counts.entry((&*row.file, row.reason)).or_insert((0, row)).0 += 1;
+/// Counts rows by file and reason, and keeps the first of each.
+pub(super) type Sums = BTreeMap<(Arc<str>, Reason), (u64, FirstAside)>;
+
+/// The first row that was set aside for a reason.
+pub(super) struct FirstAside {
+    line: u32,
+    detail: Words,
+    text: String,
+}
+
+impl FirstAside {
+    pub(super) fn new(line: u32, detail: &str, text: &str) -> Self {
+        Self { line, detail: detail.into(), text: cut(text, 60) }
     }
-    let note = |((file, reason), (count, first)): ((&str, Reason), (u64, &SetAside))| {
+}
+
+/// One note per file and reason for rows that could not be understood.
+pub(super) fn sum_up(sums: Sums) -> Vec<Note> {
+    let note = |((file, reason), (count, first)): ((Arc<str>, Reason), (u64, FirstAside))| {
         let detail = match first.detail.is_empty() {
             true => String::new(),
             false => format!(" ({})", first.detail.marked()),
         };
         let reads = if count == 1 { "it reads" } else { "the first is" };
-        let reads = about_cell(&format!("; {reads} \"{}\"", cut(&first.text, 60)));
+        let reads = about_cell(&format!("; {reads} \"{}\"", first.text));
         Note {
-            place: file.to_owned(),
+            place: file.to_string(),
             line: Some(first.line),
             what: format!(
                 "{} set aside: {}{detail}{reads}",
@@ -214,7 +242,7 @@ pub(super) fn sum_up(set_aside: &[SetAside]) -> Vec<Note> {
             unreadable: reason.unreadable(),
         }
     };
-    counts.into_iter().map(note).collect()
+    sums.into_iter().map(note).collect()
 }
 
 /// A text of at most so many letters; an ellipsis stands for what was left out.

@@ -2,7 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use evenrooms::exports::{self, Files, Opened, Purpose};
+use evenrooms::exports::{self, Files, Opened, Purpose, SetAside};
 use evenrooms::site::read_site_file;
 
 use crate::wild::dialects::Plan;
@@ -95,12 +95,11 @@ fn judge(plan: &Plan, export: &Export, room: usize, opened: &Opened) -> Outcome 
             _ => wrong(format!("{what}: nobody can tell, and it was not asked for")),
         };
     }
-    let aside = |line: &u32| opened.set_aside.iter().any(|s| s.line == *line);
+    let asides: Vec<SetAside> = opened.set_aside.iter().collect();
+    let aside = |line: &u32| asides.iter().any(|s| s.line == *line);
     match (lost.iter().find(|line| !aside(line)), asked) {
         (None, _) if lost.is_empty() => Outcome::Read,
-        (None, _) => {
-            Outcome::Asked(format!("{} rows set aside: {}", lost.len(), opened.set_aside[0].reason.words()))
-        }
+        (None, _) => Outcome::Asked(format!("{} rows set aside: {}", lost.len(), asides[0].reason.words())),
         (Some(_), Some(why)) if readings.is_empty() => Outcome::Asked(why),
         (Some(line), _) => wrong(format!("line {line} is neither kept nor set aside")),
     }

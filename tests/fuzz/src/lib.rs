@@ -53,10 +53,10 @@ fn accounted(opened: &Opened) {
     let kept: u64 = opened.ledgers.iter().map(|l| l.kept).sum();
     assert_eq!(kept, opened.readings.len() as u64, "rows kept are readings");
     let aside: u64 = opened.ledgers.iter().map(|l| l.set_aside_total()).sum();
-    assert_eq!(aside, opened.set_aside.len() as u64, "each row set aside is told");
+    assert_eq!(aside, opened.set_aside.iter().count() as u64, "each row set aside is told");
     let lines: u64 = opened.ledgers.iter().map(|l| l.lines()).sum();
-    let last = opened.readings.lines().iter().chain(opened.set_aside.iter().map(|row| &row.line)).max();
-    assert!(u64::from(last.copied().unwrap_or(0)) <= lines, "no line behind the last");
+    let last = opened.readings.lines().iter().copied().chain(opened.set_aside.iter().map(|row| row.line)).max();
+    assert!(u64::from(last.unwrap_or(0)) <= lines, "no line behind the last");
     readings_rise(&opened.readings);
 }
 

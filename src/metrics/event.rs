@@ -1,0 +1,125 @@
+//! Things that lasted: what kinds there are, and what a row of the events table holds.
+
+use crate::clock::Span;
+
+/// What kind of event was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EventKind {
+    /// A room below its band without a break.
+    BelowBand,
+    /// A room above its band without a break.
+    AboveBand,
+    /// The rooms of a home further apart than the limit without a break.
+    SpreadOverLimit,
+    /// A room on its way back to the target after a scheduled setback.
+    Recovery,
+    /// The same after a setback that was found in the data.
+    RecoveryFound,
+    /// A room (or home) below the heat rule's minimum, beyond the sensor accuracy.
+    HeatRuleShortfall,
+    /// A room certainly below 16 °C for half a day.
+    SeriousCold,
+    /// A room so cold that pipes may freeze.
+    NearFreezing,
+    /// A room so hot that it is a danger to people.
+    VeryHot,
+}
+
+impl EventKind {
+    /// All kinds.
+    pub const ALL: [EventKind; 9] = [
+        EventKind::BelowBand,
+        EventKind::AboveBand,
+        EventKind::SpreadOverLimit,
+        EventKind::Recovery,
+        EventKind::RecoveryFound,
+        EventKind::HeatRuleShortfall,
+        EventKind::SeriousCold,
+        EventKind::NearFreezing,
+        EventKind::VeryHot,
+    ];
+
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            EventKind::BelowBand => "below band",
+            EventKind::AboveBand => "above band",
+            EventKind::SpreadOverLimit => "spread over limit",
+            EventKind::Recovery => "setback recovery",
+            EventKind::RecoveryFound => "setback recovery, found in the data",
+            EventKind::HeatRuleShortfall => "heat-rule shortfall",
+            EventKind::SeriousCold => "below 16 °C",
+            EventKind::NearFreezing => "near freezing",
+            EventKind::VeryHot => "very hot",
+        }
+    }
+
+    /// What its value is.
+    pub const fn definition(self) -> &'static str {
+        match self {
+            EventKind::BelowBand => {
+                "an unbroken run of values below the lower limit of the band; the value is the lowest of them"
+            }
+            EventKind::AboveBand => {
+                "an unbroken run of values above the upper limit of the band; the value is the highest of them"
+            }
+            EventKind::SpreadOverLimit => {
+                "an unbroken run of instants with a room-to-room spread over the limit; the value is the largest spread"
+            }
+            EventKind::Recovery => {
+                "a room colder than the line when recovery from a scheduled setback begins, until it reaches the line and stays for 15 min; the value is its temperature at the start, the limit the line (target minus tolerance); censored: it did not reach the line within 6 h, before the next setback or before a hole in the record"
+            }
+            EventKind::RecoveryFound => {
+                "as `setback recovery`, after a setback that the site file does not give and that was found in the data"
+            }
+            EventKind::HeatRuleShortfall => {
+                "a run of values below the heat rule's minimum even with the sensor accuracy added, bridging up to 30 min too close to call; the value is the one furthest under its minimum, the limit that minimum; check the current local text; this is a measurement, no legal finding"
+            }
+            EventKind::SeriousCold => {
+                "12 h or more certainly below 16 °C, even with the sensor accuracy added, holes of up to 2 h and up to 30 min too close to call left out; the value is the lowest"
+            }
+            EventKind::NearFreezing => {
+                "values of 5 °C or less, breaks of up to 2 h bridged; the value is the lowest"
+            }
+            EventKind::VeryHot => {
+                "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest"
+            }
+        }
+    }
+
+    /// Unit of value and limit.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            EventKind::SpreadOverLimit => "K",
+            EventKind::BelowBand
+            | EventKind::AboveBand
+            | EventKind::HeatRuleShortfall
+            | EventKind::SeriousCold
+            | EventKind::NearFreezing
+            | EventKind::VeryHot
+            | EventKind::Recovery
+            | EventKind::RecoveryFound => "°C",
+        }
+    }
+}
+
+/// Something that lasted: a row of the events table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Event {
+    /// The home.
+    pub home: String,
+    /// The room; `None` for the home as a whole.
+    pub room: Option<String>,
+    /// The period in which it was found; one that reaches beyond is cut there.
+    pub period: String,
+    /// What it was.
+    pub kind: EventKind,
+    /// From when to when.
+    pub span: Span,
+    /// The extreme value in it; of a recovery the value at its start.
+    pub value: f64,
+    /// The limit.
+    pub limit: f64,
+    /// Whether it was cut off at its start or end, so that it may have lasted longer.
+    pub censored: bool,
+}
