@@ -232,6 +232,7 @@ window = [{ from = "00:00", to = "24:00", minimum = "20 °C" }]
 [colocation]
 from = "2026-01-05 00:00"
 to = "2026-01-05 06:00"
+accept_without_evidence = true
 [[period]]
 name = "bevor Ottilie auszog"
 from = "2026-01-05"
