@@ -26,19 +26,27 @@ pub(super) static ROOM_UNEVEN: Rule = Rule {
     judge: Judge::Room(uneven),
 };
 
-fn uneven(case: &RoomCase<'_>) -> Verdict {
+/// What is said of a room that cannot be held against heated rooms, or need not be.
+fn not_held(case: &RoomCase<'_>) -> Option<Verdict> {
     let rooms = &case.case.evidence.home.rooms;
     let none = |heated: Heated| rooms.iter().all(|r| r.heated != heated);
     match case.room.heated {
-        Heated::Yes => return Verdict::NotAsked,
-        _ if case.room.placements.is_empty() => return Verdict::NotAsked,
+        Heated::Yes => Some(Verdict::NotAsked),
+        _ if case.room.placements.is_empty() => Some(Verdict::NotAsked),
         // Without a heated room there is nothing to be as warm as.
-        Heated::No if none(Heated::Yes) && none(Heated::Unknown) => return Verdict::NotAsked,
+        Heated::No if none(Heated::Yes) && none(Heated::Unknown) => Some(Verdict::NotAsked),
         Heated::No if none(Heated::Yes) => {
-            return Verdict::NotJudged("of no room of the home it is known that it is heated".to_owned());
+            let why = "of no room of the home it is known that it is heated".to_owned();
+            Some(Verdict::NotJudged(why))
         }
-        Heated::Unknown => return Verdict::NotJudged(HEATING_UNKNOWN.to_owned()),
-        Heated::No => {}
+        Heated::Unknown => Some(Verdict::NotJudged(HEATING_UNKNOWN.to_owned())),
+        Heated::No => None,
+    }
+}
+
+fn uneven(case: &RoomCase<'_>) -> Verdict {
+    if let Some(verdict) = not_held(case) {
+        return verdict;
     }
     let (Some(verdict), Some(offset)) =
         (case.row(&metrics::EVENNESS_VERDICT), case.row(&metrics::OFFSET_FROM_HEATED_MEAN))
@@ -69,7 +77,7 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
         false => (EventKind::BelowBand, EventKind::AboveBand),
     };
     // The heated rooms that it is held against may be the ones that are read wrongly; a clock moves no mean over days.
-    let heated = rooms.iter().filter(|r| r.heated.surely());
+    let heated = case.case.evidence.home.rooms.iter().filter(|r| r.heated.surely());
     let by_others = heated.filter_map(|room| level_doubted(&RoomCase { case: case.case, room }, other));
     let doubt = doubted(case, kind).or_else(|| by_others.into_iter().next());
     let shows = format!(

@@ -19,7 +19,7 @@ impl<'a> MetricIndex<'a> {
     pub fn of(rows: &'a [MetricRow]) -> Self {
         let place = |row: &'a MetricRow| (row.period.as_str(), row.slice, row.room.as_deref());
         let mut places: HashMap<Place<'a>, Vec<&'a MetricRow>> = HashMap::new();
-        for together in rows.chunk_by(|a, b| place_eq(a, b)) {
+        for together in rows.chunk_by(same_place) {
             if let Some(first) = together.first() {
                 places.entry(place(first)).or_default().extend(together);
             }
@@ -44,7 +44,7 @@ impl<'a> MetricIndex<'a> {
     }
 }
 
-fn place_eq(a: &MetricRow, b: &MetricRow) -> bool {
+fn same_place(a: &MetricRow, b: &MetricRow) -> bool {
     a.slice == b.slice && a.room == b.room && a.period == b.period
 }
 

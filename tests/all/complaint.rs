@@ -207,7 +207,9 @@ fn other_homes_are_compared_in_the_hours_of_shortfall() {
 
 #[test]
 fn what_a_side_by_side_check_took_off_is_told() {
-    let small = site(&format!("{HEAT_RULE}[colocation]\nfrom = \"2026-01-05\"\nto = \"2026-01-05\"\naccept_without_evidence = true\n"));
+    let small = site(&format!(
+        "{HEAT_RULE}[colocation]\nfrom = \"2026-01-05\"\nto = \"2026-01-05\"\naccept_without_evidence = true\n"
+    ));
     for (name, k) in [("living", 0.0), ("bedroom", -0.2), ("next", 0.6)] {
         small.write(
             &format!("exports/{name}.csv"),
