@@ -55,7 +55,8 @@ fn accounted(opened: &Opened) {
     let aside: u64 = opened.ledgers.iter().map(|l| l.set_aside_total()).sum();
     assert_eq!(aside, opened.set_aside.iter().count() as u64, "each row set aside is told");
     let lines: u64 = opened.ledgers.iter().map(|l| l.lines()).sum();
-    let last = opened.readings.lines().iter().copied().chain(opened.set_aside.iter().map(|row| row.line)).max();
+    let last =
+        opened.readings.lines().iter().copied().chain(opened.set_aside.iter().map(|row| row.line)).max();
     assert!(u64::from(last.unwrap_or(0)) <= lines, "no line behind the last");
     readings_rise(&opened.readings);
 }
