@@ -196,7 +196,14 @@ fn only_temperature(dialect: &Dialect, logger: Option<usize>) -> Result<usize, T
         temperatures.retain(|i| !is_reckoned(&columns[*i].name));
     }
     match (numeric.as_slice(), temperatures.as_slice()) {
-        ([one], _) | (_, [one]) => Ok(*one),
+        ([one], _) | (_, [one]) if !is_no_room(&columns[*one].name) => Ok(*one),
+        ([one], _) | (_, [one]) => Err(Trouble::new(
+            format!(
+                "the only column that can be a temperature is \"{}\", and by its name it is not what the air of a room was",
+                name(&columns[*one].name)
+            ),
+            "export the measured temperature; where that is this column, give it as `column` in the roster",
+        )),
         // A probe that was never connected writes a mark in every row: rows without a value, but rows.
         ([], _) if let [one] = empty_temperatures(dialect).as_slice() => Ok(*one),
         ([], _) => Err(Trouble::new(
@@ -283,6 +290,11 @@ pub(super) fn is_another_quantity(name: &str) -> bool {
     has_part(name, &OTHER_QUANTITIES)
         || is_reckoned(name)
         || (!says_temperature(name) && has_word(name, &OTHER_QUANTITIES))
+}
+
+/// Headers of temperatures that nobody measured in a room: what a thermostat was set to, how warm it feels, a dew point.
+fn is_no_room(name: &str) -> bool {
+    is_reckoned(name) || speaks_of(name, Holds::Setpoint) || speaks_of(name, Holds::Felt)
 }
 
 /// Headers of temperatures that are reckoned from others.

@@ -7,6 +7,10 @@ use crate::quality::LoggerRow;
 use crate::site::Room;
 use crate::units::{Celsius, TemperatureUnit};
 
+/// Hours between readings above which what lies between them is unknown: heating that fails in the evening has cooled a room by
+/// then. Own definition.
+const SELDOM_H: f64 = 2.0;
+
 /// A home in one period.
 #[derive(Clone, Copy, Debug)]
 pub struct HomeCase<'a> {
@@ -91,6 +95,12 @@ impl<'a> RoomCase<'a> {
     /// The room, and the share of its hours, in %, that rests on suspect readings.
     pub(super) fn doubtful_share(&self) -> Option<(&'a str, f64)> {
         self.row(&metrics::SHARE_SUSPECT).map(|row| (self.room.name.as_str(), row.value))
+    }
+
+    /// The room, and the hours between its readings, where one of its loggers samples too seldom to show a night.
+    pub(super) fn seldom_h(&self) -> Option<(&'a str, f64)> {
+        let hours = self.loggers().filter_map(|l| l.interval_s).map(|s| s / 3600.0);
+        hours.max_by(f64::total_cmp).filter(|h| *h > SELDOM_H).map(|h| (self.room.name.as_str(), h))
     }
 
     pub(super) fn show(&self, degc: f64) -> String {

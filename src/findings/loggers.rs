@@ -123,12 +123,12 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
                 "Logger {} in {} stands more than {} above its usual distance to the other rooms for {:.0} h on {} days, up to {}.",
                 logger.logger,
                 logger.room,
-                difference(site, 5.0),
+                difference(site, heat.beyond_k),
                 heat.hours,
                 heat.days,
                 difference(site, heat.most_k)
             );
-            found(logger, heat.most_k, "K", 5.0, shows)
+            found(logger, heat.most_k, "K", heat.beyond_k, shows)
         }
         (None, Some(share)) => {
             let shows = format!(

@@ -87,7 +87,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 34] = [
+pub const RULES: [&Rule; 35] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -107,6 +107,7 @@ pub const RULES: [&Rule; 34] = [
     &readings::OUT_OF_RANGE,
     &readings::FAILURE_VALUE,
     &words::NOT_A_NUMBER,
+    &words::NO_VALUE,
     &readings::WRONG_UNIT,
     &readings::LOGGER_HANDLED,
     &readings::LOGGER_ELSEWHERE,
@@ -296,7 +297,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                     let case = RoomCase { case: HomeCase { evidence, period, rule: Some(rule) }, room };
                     let verdict = missing(rule, |m| case.row(m).is_none()).unwrap_or_else(|| judge(&case));
                     let case = RoomCase { case: case.case.of_all_rules(), room };
-                    let verdict = without_doubtful_pass(rule, verdict, &[case.doubtful_share()]);
+                    let verdict = without_doubtful_pass(rule, verdict, &[case]);
                     let verdict = unit::told_first(verdict, &case);
                     let home = &evidence.home.name;
                     let of_period = named.then_some(*period);
@@ -311,8 +312,8 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
                         missing(rule, |m| case.row(None, m).is_none()).unwrap_or_else(|| judge(&case));
                     let case = case.of_all_rules();
                     let rooms = evidence.home.rooms.iter();
-                    let shares: Vec<_> = rooms.map(|room| RoomCase { case, room }.doubtful_share()).collect();
-                    let verdict = without_doubtful_pass(rule, verdict, &shares);
+                    let rooms: Vec<_> = rooms.map(|room| RoomCase { case, room }).collect();
+                    let verdict = without_doubtful_pass(rule, verdict, &rooms);
                     let home = &evidence.home.name;
                     let place =
                         Place { rule, home, room: None, of: period, period: named.then_some(*period) };
@@ -346,16 +347,23 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     }
 }
 
-/// A pass about the building, unless it rests on a room that is suspect for more than a tenth of its time.
-fn without_doubtful_pass(rule: &Rule, verdict: Verdict, shares: &[Option<(&str, f64)>]) -> Verdict {
-    let too_much = shares.iter().flatten().find(|(_, share)| *share > MOST_SUSPECT);
-    match (verdict, too_much) {
-        (Verdict::Clear, Some((room, share))) if rule.about == About::Building => {
-            Verdict::NotJudged(format!(
-                "{share:.0} % of the hours of {room} rest on suspect readings: nothing is called good on them"
-            ))
-        }
-        (verdict, _) => verdict,
+/// A pass about the building, unless it rests on a room that is suspect for more than a tenth of its time, or of which a logger
+/// samples so seldom that a cold night lies between two readings.
+fn without_doubtful_pass(rule: &Rule, verdict: Verdict, rooms: &[RoomCase<'_>]) -> Verdict {
+    if !matches!(verdict, Verdict::Clear) || rule.about != About::Building {
+        return verdict;
+    }
+    let suspect = rooms.iter().filter_map(RoomCase::doubtful_share).find(|(_, share)| *share > MOST_SUSPECT);
+    if let Some((room, share)) = suspect {
+        return Verdict::NotJudged(format!(
+            "{share:.0} % of the hours of {room} rest on suspect readings: nothing is called good on them"
+        ));
+    }
+    match rooms.iter().find_map(RoomCase::seldom_h) {
+        Some((room, hours)) => Verdict::NotJudged(format!(
+            "{room} has a reading every {hours:.0} h only: what lies between them may have been the worst"
+        )),
+        None => verdict,
     }
 }
 

@@ -2,13 +2,15 @@
 
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
-use crate::quality::{LoggerRow, Words};
+use crate::quality::{BLANK_H, LoggerRow, Words};
 use crate::site::Site;
 
 /// Share of a record, in %, over which words are told.
 const MANY: f64 = 1.0;
 /// Hours on end over which they are told.
 const LONG_H: f64 = 1.0;
+/// Hours without a value in all, from which on a home cannot be called good.
+const MANY_H: f64 = 24.0;
 /// Times that are listed; the others are counted.
 const LISTED: usize = 3;
 
@@ -24,6 +26,52 @@ pub(super) static NOT_A_NUMBER: Rule = Rule {
     about: About::Record,
     judge: Judge::Logger(not_a_number),
 };
+
+/// Rows without a value in half of the rooms or more.
+pub(super) static NO_VALUE: Rule = Rule {
+    name: "no-value",
+    shows: "for three hours or more on end at least half of a home's loggers wrote rows without a value at the same time: nobody knows how warm it was (act: more than 24 hours in all)",
+    could_also_be: "loggers that were read out or set anew, sensors that were not plugged in, or a failure of the power that the heating needs too",
+    next_step: "ask what happened at that time; where the heating may have failed with the loggers, record again",
+    source: "own definition",
+    needs: &[],
+    looks_at: &[],
+    about: About::Record,
+    judge: Judge::Records(no_value),
+};
+
+/// The times in which at least half of the loggers have rows without a value.
+fn without_value(loggers: &[LoggerRow]) -> Vec<Span> {
+    let mut edges: Vec<_> =
+        loggers.iter().flat_map(|l| &l.blanks).flat_map(|span| [span.from, span.to]).collect();
+    edges.sort_unstable();
+    edges.dedup();
+    let blank = |l: &LoggerRow, part: &Span| l.blanks.iter().any(|span| span.contains(part.from));
+    let parts = edges.windows(2).map(|at| Span { from: at[0], to: at[1] });
+    let shared = parts.filter(|part| 2 * loggers.iter().filter(|l| blank(l, part)).count() >= loggers.len());
+    let mut times: Vec<Span> = Vec::new();
+    for part in shared {
+        match times.last_mut() {
+            Some(last) if last.to == part.from => last.to = part.to,
+            _ => times.push(part),
+        }
+    }
+    times.retain(|span| span.hours() >= BLANK_H);
+    times
+}
+
+fn no_value(evidence: &Evidence<'_>) -> Verdict {
+    let runs = without_value(evidence.loggers);
+    let Some((first, last)) = runs.first().zip(runs.last()) else { return Verdict::Clear };
+    let hours: f64 = runs.iter().map(Span::hours).sum();
+    let severity = if hours > MANY_H { Severity::Act } else { Severity::Watch };
+    let shows = format!(
+        "At least half of the loggers wrote rows without a value for {hours:.0} h at the same time ({}): of these hours nothing is known, and no number has them.",
+        times(&runs, evidence.site)
+    );
+    let span = Some(Span { from: first.from, to: last.to });
+    Verdict::Found(Found { span, unit: "h", limit: BLANK_H, ..Found::new(severity, hours, shows) })
+}
 
 fn not_a_number(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let words = &logger.words;

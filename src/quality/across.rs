@@ -130,6 +130,8 @@ pub struct Heat {
     pub hours: f64,
     /// Local days that have some.
     pub days: usize,
+    /// How far above the usual distance it stood in all of them, K.
+    pub beyond_k: f64,
     /// Highest above the usual distance, K.
     pub most_k: f64,
 }
@@ -262,7 +264,7 @@ fn heat(halves: &[f64], own: &[f64], local_ms: &[i64], step_ms: i64) -> Option<H
     let seldom = seldom && 2 * cold <= hot.len();
     let often = days.len() as f64 >= HEAT_SHARE_OF_DAYS * values.len() as f64 / 48.0;
     let told = hot.len() >= LEAST_HEAT && days.len() >= HEAT_DAYS && often && seldom;
-    told.then(|| Heat { hours: hot.len() as f64 / 2.0, days: days.len(), most_k })
+    told.then(|| Heat { hours: hot.len() as f64 / 2.0, days: days.len(), beyond_k: limit_k, most_k })
 }
 
 /// Least jump within a quarter of an hour that stays, K.

@@ -40,7 +40,7 @@ mod zeros;
 use std::ops::Range;
 
 pub use corrected::{Corrected, Humidity, humidity_flag};
-pub use record::{COUNTED, LoggerRow, TALL_K, Words};
+pub use record::{BLANK_H, COUNTED, LoggerRow, TALL_K, Words};
 
 use crate::clock::Span;
 use crate::exports::Readings;

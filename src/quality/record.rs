@@ -44,6 +44,8 @@ pub struct LoggerRow {
     pub holes: Vec<Span>,
     /// Its readings that are words.
     pub words: Words,
+    /// Times of some hours with rows but without a value, in order.
+    pub blanks: Vec<Span>,
     /// Readings that the sensor cannot have measured.
     pub out_of_range: u64,
     /// Readings that the test of the rate of change caught.
@@ -139,6 +141,7 @@ impl LoggerRow {
             counts: COUNTED.map(|flag| flagged.count(flag)),
             holes: longest_ms.filter(|ms| *ms > DAY_MS).map_or(Vec::new(), |_| holes(readings)),
             words: Words::of(opened, readings),
+            blanks: blanks(readings),
             out_of_range: flagged.answered(Test::GrossRange, Flag::Fail).count() as u64,
             quick: flagged.count_caught_by(Test::RateOfChange),
             quick_back: quick_back(flagged),
@@ -215,6 +218,27 @@ const DAY_MS: i64 = 24 * HOUR_MS;
 fn holes(readings: &Readings) -> Vec<Span> {
     let long = between_values(readings).filter(|(a, b)| b - a > DAY_MS);
     long.map(|(a, b)| Span { from: UtcTime::from_ms(a), to: UtcTime::from_ms(b) }).collect()
+}
+
+/// Hours on end without a value from which on they are told.
+pub const BLANK_H: f64 = 3.0;
+
+/// Times of [`BLANK_H`] and more with rows but without a value, at the ends of a record too.
+fn blanks(readings: &Readings) -> Vec<Span> {
+    let (times, degc) = (readings.times_ms(), readings.degc());
+    let Some(interval_ms) = readings.interval_ms() else { return Vec::new() };
+    let mut found = Vec::new();
+    let mut from = 0;
+    for run in degc.chunk_by(|a, b| a.is_nan() == b.is_nan()) {
+        let last = from + run.len() - 1;
+        if run[0].is_nan() {
+            let span =
+                Span { from: UtcTime::from_ms(times[from]), to: UtcTime::from_ms(times[last] + interval_ms) };
+            found.extend((span.hours() >= BLANK_H).then_some(span));
+        }
+        from += run.len();
+    }
+    found
 }
 
 /// Whether a logger samples often enough that no airing lies between two of its readings.

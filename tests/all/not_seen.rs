@@ -3,8 +3,8 @@
 
 use std::fs;
 
-use crate::small_site::{SITE, SmallSite};
-use crate::unnoticed::{ROOMS, ROSTER, done, export, in_a_room, is_clear, not_judged};
+use crate::small_site::{SITE, SmallSite, written_time};
+use crate::unnoticed::{ROOMS, ROSTER, done, export, found, in_a_room, is_clear, not_judged};
 
 /// Four rooms of a good home, each without readings at some hours from the start of the record.
 fn with_holes(more: &str, hole: impl Fn(usize, f64) -> bool) -> SmallSite {
@@ -119,4 +119,84 @@ fn a_room_without_a_band_was_never_cold_in_the_hours_it_has() {
     open(&of(6.0), "room-cold", "75 % of the time has a usable value, 90 % are needed");
     open(&of(6.0), "near-freezing", "75 % of the time has a usable value, 90 % are needed");
     clear(&of(1.0));
+}
+
+/// A good home of which one logger writes a row every so many hours only.
+fn seldom(every_h: usize) -> SmallSite {
+    let small = with_holes("", |_, _| false);
+    let rows = (0..15 * 144).step_by(6 * every_h);
+    let rows = rows.map(|n| format!("{},{:.2}\n", written_time(n), in_a_room(1, n as f64 / 6.0)));
+    let text = format!("time,temperature (°C)\n{}", rows.collect::<String>());
+    small.write("exports/bedroom.csv", text.as_bytes());
+    small
+}
+
+#[test]
+fn a_room_with_two_readings_a_day_was_never_cold_at_night() {
+    open(&seldom(12), "room-cold", "bedroom has a reading every 12 h only");
+    open(&seldom(24), "home-uneven", "bedroom has a reading every 24 h only");
+    clear(&seldom(1));
+}
+
+/// A good home whose loggers write rows without a value at some hours.
+fn blank(rooms: usize, hole: impl Fn(f64) -> bool) -> SmallSite {
+    let small = with_holes("", |_, _| false);
+    for (room, name) in ROOMS.iter().enumerate() {
+        let row = |n: usize| {
+            let h = n as f64 / 6.0;
+            let degc =
+                if room < rooms && hole(h) { String::new() } else { format!("{:.2}", in_a_room(room, h)) };
+            format!("{},{degc},50\n", written_time(n))
+        };
+        let rows: String = (0..15 * 144).map(row).collect();
+        small.write(
+            &format!("exports/{name}.csv"),
+            format!("time,temperature (°C),humidity (%)\n{rows}").as_bytes(),
+        );
+    }
+    small
+}
+
+#[test]
+fn a_home_whose_loggers_all_lost_their_values_together_was_clear() {
+    for (hole, severity) in [
+        (264.0..360.0, "act"), // the last four days: the heating may have failed with the power
+        (0.0..96.0, "act"),
+        (100.0..120.0, "watch"),
+    ] {
+        let small = blank(4, |h| hole.contains(&h));
+        let ran = done(&small);
+        let told = found(&small, "no-value");
+        assert!(matches!(told.as_slice(), [[_, told, _]] if told == severity), "{hole:?} {told:?}");
+        assert!(!is_clear(&ran), "{}", ran.stdout);
+    }
+    // One room alone, or two hours.
+    assert!(found_in(&blank(1, |h| (100.0..120.0).contains(&h))).is_empty());
+    let small = blank(4, |h| (100.0..102.0).contains(&h));
+    assert!(found_in(&small).is_empty());
+    clear(&small);
+}
+
+fn found_in(small: &SmallSite) -> Vec<[String; 3]> {
+    done(small);
+    found(small, "no-value")
+}
+
+#[test]
+fn what_a_thermostat_was_set_to_is_no_temperature_of_a_room() {
+    for header in ["Setpoint (°C)", "Target temperature (°C)", "Feels like (°C)", "Dew point (°C)"] {
+        let small = with_holes("", |_, _| false);
+        small.write("exports/bedroom.csv", &export(1, header, |h| in_a_room(1, h)));
+        let ran = small.audit();
+        let told = ran.stderr.contains("not what the air of a room was");
+        assert!(told && ran.code == Some(1) && !is_clear(&ran), "{header}: {}", ran.stderr);
+        // The roster has the last word.
+        let roster = ROSTER.replace("logger,file", "logger,file,column");
+        let column = |line: &str| match line.contains("bedroom.csv") {
+            true => format!("{line},{header}\n"),
+            false => format!("{line}{}\n", if line.ends_with("column") { "" } else { "," }),
+        };
+        small.write("roster.csv", roster.lines().map(column).collect::<String>().as_bytes());
+        clear(&small);
+    }
 }

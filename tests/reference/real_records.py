@@ -47,7 +47,7 @@ ABOUT_RECORDS = {
     "thin-coverage", "partial-record", "hole", "out-of-period", "stuck", "may-be-stuck", "spikes", "out-of-range",
     "wrong-unit", "logger-handled", "logger-elsewhere", "heat-on-logger", "sun-on-logger", "sensor-shifted",
     "sensor-drifts", "clock-suspect", "record-fades", "same-readings", "loggers-together", "logger-in-two-rooms",
-    "not-a-number",
+    "not-a-number", "no-value",
 }  # fmt: skip
 ABOUT_BUILDINGS = {
     "room-cold", "room-overheated", "heat-rule-shortfall", "heat-rule-shortfall-of-home", "home-uneven", "room-uneven",
