@@ -14,6 +14,7 @@ use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
 use super::runs::{Run, Runs};
 use super::same_time::several_at_once;
+use super::set_back::{SetBack, set_back};
 use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
 use super::words::WordsRead;
@@ -46,6 +47,7 @@ pub(super) struct Gathering<'a> {
     asides: Vec<Runs<Why>>,
     said: Vec<String>,
     words: WordsRead,
+    set_back: Vec<SetBack>,
     notes: Vec<Note>,
     clock: String,
 }
@@ -72,6 +74,7 @@ impl<'a> Gathering<'a> {
             asides: Vec::new(),
             said: Vec::new(),
             words: WordsRead::default(),
+            set_back: Vec::new(),
             notes: Vec::new(),
             clock: String::new(),
         }
@@ -170,6 +173,9 @@ impl<'a> Gathering<'a> {
             ledger.put_aside(why.reason(), u64::from(run.count));
             self.asides_of(index).push_run(Run { first: run.first, count: run.count, what: why });
         }
+        if let Some(times_ms) = instants.all_ms() {
+            self.set_back.extend(set_back(times_ms).into_iter().filter(|back| self.keep.contains(back.last)));
+        }
         let drift = ClockDrift::new(source.clock_fast_s, &instants);
         match instants.all_ms().filter(|ms| series.bad_values.is_empty() && self.keeps_all(ms, &drift)) {
             Some(times_ms) => {
@@ -262,6 +268,7 @@ impl<'a> Gathering<'a> {
             set_aside,
             words: self.words,
             notes: self.notes,
+            set_back: self.set_back,
             clock: self.clock,
         })
     }

@@ -23,6 +23,7 @@ mod rows;
 mod runs;
 mod same_time;
 mod select;
+mod set_back;
 mod shared;
 mod sheet;
 mod straight;
@@ -37,6 +38,7 @@ pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
 pub use instants::clock_habit;
 pub use ledger::{Ledger, Reason, SetAside};
 pub use readings::{Opened, Readings};
+pub use set_back::SetBack;
 pub use words::{Said, WordsRead};
 
 use std::collections::BTreeMap;

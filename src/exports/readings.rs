@@ -3,6 +3,7 @@
 use super::asides::SetAsides;
 use super::ledger::Ledger;
 use super::rows::{Row, Rows};
+use super::set_back::SetBack;
 use super::words::WordsRead;
 use crate::clock::UtcTime;
 use crate::error::Note;
@@ -150,6 +151,8 @@ pub struct Opened {
     pub words: WordsRead,
     /// What a reader must know.
     pub notes: Vec<Note>,
+    /// Where its clock was set back while it recorded.
+    pub set_back: Vec<SetBack>,
     /// The clock that was used, for people.
     pub clock: String,
 }

@@ -2,10 +2,10 @@
 
 use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
-use crate::clock::Span;
-use crate::quality::LoggerRow;
+use crate::clock::{HOUR_MS, Span};
 use crate::quality::across::LateIn;
 use crate::quality::episodes::Seen;
+use crate::quality::{LoggerRow, SetBack};
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
@@ -67,7 +67,7 @@ pub(super) static SUN_ON_LOGGER: Rule = Rule {
 /// A logger whose clock does not go with the others.
 pub(super) static CLOCK_SUSPECT: Rule = Rule {
     name: "clock-suspect",
-    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, in all of its record or from a day on or until one, and fit them well once moved",
+    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, in all of its record or from a day on or until one, and fit them well once moved; or (act) the times in its export go back by half an hour to 13 hours and run on from there",
     could_also_be: "a room with a schedule of its own, or that got one that day, or a slow room that follows the others",
     next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
     source: SOURCE,
@@ -211,8 +211,28 @@ fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     found(logger, sun.peak_k, "K", 3.0, shows)
 }
 
+/// A clock that was set back in the file itself is no guess: nobody knows which part is right.
+fn set_back(logger: &LoggerRow, evidence: &Evidence<'_>) -> Option<Found> {
+    let first = logger.set_back.first()?;
+    let hours = |by_ms: i64| by_ms as f64 / HOUR_MS as f64;
+    let place =
+        |back: &SetBack| format!("{:.2} h after {}", hours(back.by_ms), evidence.site.zone.show(back.last));
+    let places: Vec<String> = logger.set_back.iter().map(place).collect();
+    let shows = format!(
+        "The times in the export of logger {} in {} go back by {} and run on from there: its clock was set back while it recorded, and the times before or after that are wrong by so much. What stands there twice was set aside where it differs.",
+        logger.logger,
+        logger.room,
+        places.join(", by "),
+    );
+    let span = logger.record().map(|record| Span { from: first.last, ..record });
+    Some(Found { span, unit: "h", limit: 0.5, ..Found::new(Severity::Act, -hours(first.by_ms), shows) })
+}
+
 fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let zone = evidence.site.zone;
+    if let Some(found) = set_back(logger, evidence) {
+        return Verdict::Found(found);
+    }
     let Some(late) = logger.doubts.clock else { return Verdict::Clear };
     let way = if late.hours > 0.0 { "later" } else { "earlier" };
     let about = |at| zone.date(at);

@@ -39,6 +39,7 @@ mod zeros;
 
 use std::ops::Range;
 
+pub use crate::exports::SetBack;
 pub use corrected::{Corrected, Humidity, humidity_flag};
 pub use record::{BLANK_H, COUNTED, LoggerRow, TALL_K, Words};
 

@@ -5,7 +5,7 @@ use super::colocation::Checked;
 use super::episodes::Episode;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, Span, UtcTime};
-use crate::exports::{Opened, Readings, Said};
+use crate::exports::{Opened, Readings, Said, SetBack};
 use crate::site::{OFTEN_S, Test};
 use crate::units::KelvinDiff;
 
@@ -69,6 +69,8 @@ pub struct LoggerRow {
     pub shifted: Option<Span>,
     /// The part of the record that [`Doubts::clock`] is about; `None` where it is all of it.
     pub late_in: Option<Span>,
+    /// Where its clock was set back while it recorded.
+    pub set_back: Vec<SetBack>,
     /// Times that are not, or may not be, the air of the room.
     pub episodes: Vec<Episode>,
     /// Offset found side by side and taken off.
@@ -153,6 +155,7 @@ impl LoggerRow {
             doubts: Doubts::default(),
             shifted: None,
             late_in: None,
+            set_back: opened.set_back.clone(),
             episodes: Vec::new(),
             offset: checked.and_then(Checked::taken_off),
             checked,

@@ -48,8 +48,8 @@ fn told(from_day: usize, rows_later: i64) -> Vec<Value> {
 
 #[test]
 fn a_clock_that_jumps_by_an_hour_in_mid_record_was_not_noticed() {
-    // Forwards there is a hole, backwards some times are there twice.
-    for (rows, words) in [(6, "1.00 h later"), (-6, "1.00 h earlier"), (24, "4.00 h later")] {
+    // There is a hole where it went forwards.
+    for (rows, words) in [(6, "1.00 h later"), (24, "4.00 h later")] {
         let found = told(11, rows);
         let [one] = found.as_slice() else { panic!("{rows}: {found:?}") };
         let shows = one["shows"].as_str().unwrap();
@@ -60,6 +60,20 @@ fn a_clock_that_jumps_by_an_hour_in_mid_record_was_not_noticed() {
         assert!((15..=17).contains(&day), "{shows}");
         assert!(one["from_utc"].as_str().is_some_and(|from| from.starts_with("2026-01-1")), "{one}");
     }
+}
+
+#[test]
+fn times_that_go_back_in_a_file_were_not_noticed() {
+    for (rows, words) in [(-6, "go back by 1.00 h"), (-37, "go back by 6.17 h"), (-72, "go back by 12.00 h")]
+    {
+        let found = told(11, rows);
+        let [one] = found.as_slice() else { panic!("{rows}: {found:?}") };
+        let shows = one["shows"].as_str().unwrap();
+        assert!(shows.contains(words) && shows.contains(" after 2026-01-15 23:50"), "{shows}");
+        assert_eq!((one["room"].as_str(), one["severity"].as_str()), (Some("hall"), Some("act")));
+    }
+    // Twenty minutes back, as when two downloads were joined.
+    assert_eq!(told(11, -2), Vec::<Value>::new());
 }
 
 #[test]
