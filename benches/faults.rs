@@ -1,6 +1,7 @@
 //! The scoreboard: how well the audit finds what a simulated building truly has.
 //!
 //! `cargo bench --bench faults` prints it over many seeds; with `-- --write` it also renews the table in benches/scoreboard.md.
+//! `-- --misses` prints what was missed and what is wrong line by line, `-- --seeds 400..430` takes other seeds.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
 mod scoreboard;
@@ -13,11 +14,16 @@ const FROM: &str = "<!-- scoreboard: from here -->\n";
 const TO: &str = "<!-- scoreboard: to here -->";
 
 fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    let asked = |flag: &str| arguments.iter().any(|a| a == flag);
     let of = [scoreboard::Homes::Usual, scoreboard::Homes::Mixed];
-    let tables = of.map(|of| scoreboard::table(&scoreboard::measure(of, SEEDS, HOMES)));
-    let table = tables.join("\n");
+    let scores = of.map(|of| scoreboard::measure(of, seeds(&arguments), HOMES));
+    let table = scores.each_ref().map(scoreboard::table).join("\n");
     println!("{table}");
-    if std::env::args().any(|a| a == "--write") {
+    if asked("--misses") {
+        scores.iter().flat_map(|score| &score.events.misses).for_each(|line| println!("{line}"));
+    }
+    if asked("--write") {
         let page = std::fs::read_to_string(PAGE).expect("benches/scoreboard.md can be read");
         let (before, rest) =
             page.split_once(FROM).expect("benches/scoreboard.md has the place for the table");
@@ -25,4 +31,13 @@ fn main() {
         std::fs::write(PAGE, format!("{before}{FROM}{table}{TO}{after}"))
             .expect("benches/scoreboard.md can be written");
     }
+}
+
+/// The seeds of `--seeds FROM..TO`, else those of the page.
+fn seeds(arguments: &[String]) -> std::ops::Range<u64> {
+    let Some(at) = arguments.iter().position(|a| a == "--seeds") else { return SEEDS };
+    let (from, to) =
+        arguments.get(at + 1).and_then(|range| range.split_once("..")).expect("seeds as 400..430");
+    let number = |text: &str| text.parse().expect("a seed is a number");
+    number(from)..number(to)
 }

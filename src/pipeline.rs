@@ -354,6 +354,14 @@ fn same_files(series: &[SeriesPlace], digests: &BTreeMap<String, String>) -> Vec
 /// Holds every home against the others, once all are judged: rows of the building, and of each home into its audit;
 /// findings about cold say how warm the rest of the building was.
 pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHours]) -> Building {
+    let records = homes.iter().enumerate().filter_map(|(home, audit)| {
+        let loggers = audit.loggers.iter().filter_map(LoggerRow::record);
+        Some((home, findings::half_record(loggers)?))
+    });
+    for (home, finding) in findings::shorter_records(site, &records.collect::<Vec<_>>()) {
+        homes[home].findings.push(finding);
+        homes[home].findings.sort_by_key(|f| f.severity);
+    }
     let building = Building::of(site, hours);
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
@@ -378,7 +386,8 @@ fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow
     };
     let note = |logger: &LoggerRow| {
         let own = logger.record()?;
-        let hours = outside(own) - logger.holes.iter().copied().map(outside).sum::<f64>();
+        let empty = logger.holes.iter().chain(&logger.blanks).copied().map(outside).sum::<f64>();
+        let hours = outside(own) - empty;
         // A record that lies outside altogether is a finding.
         (site.periods.is_empty() && own.overlaps(judged) && hours > OUTSIDE_H).then(|| Note {
             place: logger.file.clone(),

@@ -29,6 +29,8 @@ pub(crate) struct Events {
     pub(crate) good_loggers: Found,
     /// Homes with sound loggers that somebody is sent to, and those of them that have something wrong.
     pub(crate) visits: Found,
+    /// What was plainly there and not seen, and findings that are wrong, a line each.
+    pub(crate) misses: Vec<String>,
 }
 
 /// Rules that see a trouble, and the room they should name.
@@ -120,6 +122,10 @@ impl Events {
         for one in &happened {
             let seen = case.doubts().any(|f| one.is_seen_in(f));
             self.records.entry((one.what, one.plain)).or_default().add(seen);
+            if one.plain && !seen {
+                let room = one.room.unwrap_or("all rooms");
+                self.misses.push(format!("missed: {}: {room}, {}", one.what.words(), one.when()));
+            }
         }
         for logger in case.loggers() {
             if happened.iter().all(|h| h.room != Some(logger.room)) {
@@ -132,6 +138,10 @@ impl Events {
         for finding in case.acts().chain(case.doubts()) {
             if let Some(right) = is_right(case, &happened, &perfect, finding) {
                 self.rules.entry(finding.rule).or_default().add(right);
+                if !right {
+                    let room = finding.room.as_deref().unwrap_or("the home");
+                    self.misses.push(format!("wrong: {}: {room}: {}", finding.rule, finding.shows));
+                }
                 if finding.about == About::Record {
                     self.about_records.add(right);
                 }

@@ -73,7 +73,11 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
                 Homes::Usual => (drawn::site(&simulation, &made), None),
                 Homes::Mixed => mixed::site(&simulation, &made, home),
             };
+            let told = score.events.misses.len();
             score.add_home(&simulation, &site, &made, weather.as_ref());
+            for line in &mut score.events.misses[told..] {
+                *line = format!("{of:?} seed {seed} home {}: {line}", made.truth.home);
+            }
         }
     }
     score

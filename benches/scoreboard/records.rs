@@ -113,6 +113,11 @@ impl Happened<'_> {
         same_room && finding.span.is_none_or(|span| widened(span).overlaps(&self.span))
     }
 
+    /// When it happened, UTC.
+    pub(crate) fn when(&self) -> String {
+        format!("{} to {}", self.span.from.iso(), self.span.to.iso())
+    }
+
     /// Whether a finding sees it.
     pub(crate) fn is_seen_in(&self, finding: &Finding) -> bool {
         self.what.seen_by().contains(&finding.rule) && self.is_there(finding)
@@ -188,6 +193,8 @@ const PLAIN_TIMES: f64 = 3.0;
 /// [`TALL_K`] may be the room.
 const PLAIN_SPIKE_K: f64 = 4.0;
 const PLAIN_BAG_STEPS: f64 = 6.0;
+/// And fills so many readings: what fills fewer may be a window or guests.
+const PLAIN_BAG_READINGS: usize = 6;
 /// A box is plain when it lasts, and the rooms beside it are truly so far apart, without the one that is furthest out, K.
 const PLAIN_BOX_H: f64 = 4.0;
 const PLAIN_APART_K: f64 = 2.0;
@@ -232,7 +239,9 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
         FaultKind::MovedOutdoors => far_h(case, index, span, PLAIN_OUTDOORS_K) >= 6.0,
         FaultKind::InBag => {
             let coarse = case.loggers()[index].resolution_k * PLAIN_BAG_STEPS;
-            span.hours() >= 2.0 && furthest_k(case, index, span) >= PLAIN_BAG_K.max(coarse)
+            let least = PLAIN_BAG_K.max(coarse);
+            let far = apart(case, index, span).filter(|k| *k >= least / 2.0).count();
+            span.hours() >= 2.0 && far >= PLAIN_BAG_READINGS && furthest_k(case, index, span) >= least
         }
         _ => true,
     }

@@ -2,7 +2,7 @@
 //! it is told; without one it is asked, and the room has no readings until then.
 
 use super::dialect::Dialect;
-use super::raw::Series;
+use super::series::Series;
 use super::unit::{Role, told_by_values};
 use crate::clock::{Clock, LocalTime, UtcTime, show_offset};
 use crate::error::{Note, Trouble};

@@ -7,13 +7,14 @@ use std::ops::Range;
 
 use super::clock_drift::{ClockDrift, ends_ms};
 use super::contradictions::{SettledClock, settle_clock};
-use super::instants::{self, Instants};
+use super::instants;
 use super::ledger::Ledger;
-use super::raw::{RawExport, Series};
+use super::raw::RawExport;
 use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
 use super::runs::{Run, Runs};
 use super::same_time::several_at_once;
+use super::series::Series;
 use super::set_back::{SetBack, set_back};
 use super::sheet::{Sheet, is_blank};
 use super::unit::{Role, settle_unit};
@@ -21,7 +22,6 @@ use super::words::WordsRead;
 use crate::clock::{LocalTime, Span, UtcTime};
 use crate::error::{Note, Result, Trouble};
 use crate::site::{Colocation, Placement, Site, Source};
-use crate::units::TemperatureUnit;
 use notes::sum_up;
 use why::{Moment, Why};
 
@@ -143,17 +143,17 @@ impl<'a> Gathering<'a> {
         self.note(source.file.told(), trouble.line, trouble.what.clone(), &trouble.hint, true);
     }
 
-    /// Adds one series of one download.
-    pub(super) fn add(&mut self, source: &Source, raw: &RawExport<'_>, series: &Series) {
+    /// Adds one series of one download, in the columns in which it was read: a long export is held once.
+    pub(super) fn add(&mut self, source: &Source, raw: &RawExport<'_>, mut series: Series) {
         let (seen, other_loggers) = (series.rows_seen(), raw.data_lines - series.rows_seen());
         let mut ledger = Ledger { seen, other_loggers, ..books(source, raw) };
-        let unit = match settle_unit(source, series, self.role) {
+        let unit = match settle_unit(source, &series, self.role) {
             Ok((unit, note)) => {
                 self.notes.extend(note);
                 unit
             }
             Err(trouble) => {
-                return self.give_up(source, &trouble, ledger, all_rows(series, Why::NotUnderstood));
+                return self.give_up(source, &trouble, ledger, all_rows(&series, Why::NotUnderstood));
             }
         };
         let index = self.ledgers.len();
@@ -164,7 +164,7 @@ impl<'a> Gathering<'a> {
                 clock
             }
             Err(trouble) => {
-                return self.give_up(source, &trouble, ledger, all_rows(series, Why::NotUnderstood));
+                return self.give_up(source, &trouble, ledger, all_rows(&series, Why::NotUnderstood));
             }
         };
         let instants = instants::resolve(&series.times_ms, &clock);
@@ -176,17 +176,21 @@ impl<'a> Gathering<'a> {
         if let Some(times_ms) = instants.all_ms() {
             self.set_back.extend(set_back(times_ms).into_iter().filter(|back| self.keep.contains(back.last)));
         }
+        self.note_clock(source, raw, &series, &instants);
+        self.note_marks(source, &series);
         let drift = ClockDrift::new(source.clock_fast_s, &instants);
-        match instants.all_ms().filter(|ms| series.bad_values.is_empty() && self.keeps_all(ms, &drift)) {
-            Some(times_ms) => {
-                let degc = series.values.iter().map(|x| unit.temperature(*x).degc());
-                self.rows.extend(index as u32, times_ms, degc, &series.humidity, &series.lines);
-                ledger.kept += times_ms.len() as u64;
-            }
-            None => self.row_by_row(index, &mut ledger, series, (unit, &instants, &drift)),
+        let whole =
+            series.bad_values.is_empty() && instants.all_ms().is_some_and(|ms| self.keeps_all(ms, &drift));
+        let (utc_ms, never) = instants.into_parts();
+        let mut rows = series.take_rows();
+        let local_ms = utc_ms.map(|utc_ms| std::mem::replace(&mut rows.times_ms, utc_ms)).unwrap_or_default();
+        if !whole {
+            self.set_rows_aside(index, &mut ledger, &series, (&local_ms, &never, &drift), &mut rows);
         }
-        self.note_clock(source, raw, series, &ledger, &instants);
-        self.note_marks(source, series);
+        drop(local_ms);
+        rows.degc.iter_mut().for_each(|x| *x = unit.temperature(*x).degc());
+        ledger.kept += rows.len() as u64;
+        self.rows.append(index as u32, rows);
         self.note_shape(source, raw);
         self.ledgers.push(ledger);
     }
@@ -201,27 +205,28 @@ impl<'a> Gathering<'a> {
             && (times_ms.is_empty() || ends.iter().all(|t| self.keep.contains(*t)))
     }
 
-    /// Adds each row, or sets it aside.
-    fn row_by_row(
+    /// Goes through the rows of a series and sets aside what does not count; the others close up.
+    fn set_rows_aside(
         &mut self,
         index: usize,
         ledger: &mut Ledger,
         series: &Series,
-        (unit, instants, drift): (TemperatureUnit, &Instants<'_>, &ClockDrift),
+        (local_ms, never, drift): (&[i64], &[usize], &ClockDrift),
+        rows: &mut Rows,
     ) {
+        let mut never = never.iter().peekable();
         let mut bad = series.bad_values.iter().peekable();
         let mut words = series.words.iter().peekable();
-        self.rows.reserve(series.values.len());
-        for (i, (instant, value)) in instants.iter().zip(&series.values).enumerate() {
-            let line = series.lines[i];
+        let mut kept = 0;
+        for i in 0..rows.len() {
+            let line = rows.lines[i];
             let bad_value = bad.next_if(|(row, _)| *row as usize == i);
             let word = words.next_if(|(row, _)| *row as usize == i);
-            let Some(t) = instant else {
-                let never = Moment::from_ms(series.times_ms[i]);
-                self.aside(index, ledger, line, Why::TimeNeverWas(never));
+            if never.next_if(|row| **row == i).is_some() {
+                self.aside(index, ledger, line, Why::TimeNeverWas(Moment::from_ms(local_ms[i])));
                 continue;
-            };
-            let t = drift.corrected(t);
+            }
+            let t = drift.corrected(UtcTime::from_ms(rows.times_ms[i]));
             if let Some((_, why)) = bad_value {
                 let said = self.said(&series.bad_value_words(why));
                 self.aside(index, ledger, line, Why::BadValue(said));
@@ -234,12 +239,12 @@ impl<'a> Gathering<'a> {
             } else if self.side_by_side.is_some_and(|s| s.contains(t)) {
                 self.aside(index, ledger, line, Why::SideBySide);
             } else {
-                let humidity = series.humidity.get(i).copied().unwrap_or(f64::NAN);
-                let x = unit.temperature(*value).degc();
-                self.rows.push(Row { t: t.ms(), x, humidity, line, source: index as u32 });
-                ledger.kept += 1;
+                rows.times_ms[i] = t.ms();
+                rows.move_to(i, kept);
+                kept += 1;
             }
         }
+        rows.truncate(kept);
     }
 
     fn aside(&mut self, source: usize, ledger: &mut Ledger, line: u32, why: Why) {

@@ -39,9 +39,18 @@ impl Instants<'_> {
         self.never.is_empty().then_some(&self.utc_ms)
     }
 
-    /// The first row whose local time never was.
-    pub(super) fn first_never(&self) -> Option<usize> {
-        self.never.first().copied()
+    /// Rows, rising, whose local time never was.
+    pub(super) fn never(&self) -> &[usize] {
+        &self.never
+    }
+
+    /// The instants in milliseconds since the Unix epoch, `None` where they are the times as written; and the rows, rising,
+    /// whose local time never was and whose instant has no meaning.
+    pub(super) fn into_parts(self) -> (Option<Vec<i64>>, Vec<usize>) {
+        match self.utc_ms {
+            Cow::Owned(utc_ms) => (Some(utc_ms), self.never),
+            Cow::Borrowed(_) => (None, self.never),
+        }
     }
 }
 

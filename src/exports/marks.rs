@@ -1,7 +1,7 @@
 //! Values that are no readings: marks for "no data", what no thermometer can show, and a last line that was cut off.
 
 use super::dialect::Dialect;
-use super::raw::Series;
+use super::series::Series;
 use super::sheet::{Sheet, split};
 use crate::units::TemperatureUnit;
 

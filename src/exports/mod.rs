@@ -23,6 +23,7 @@ mod rows;
 mod runs;
 mod same_time;
 mod select;
+mod series;
 mod set_back;
 mod shared;
 mod sheet;
@@ -44,7 +45,8 @@ pub use words::{Said, WordsRead};
 use std::collections::BTreeMap;
 
 use gather::Gathering;
-use raw::{NotUnderstood, Opening, RawExport, Series, Wanted};
+use raw::{NotUnderstood, Opening, RawExport};
+use series::{Series, Wanted};
 use shared::taken_twice;
 use sheet::Sheet;
 use unit::Role;
@@ -163,14 +165,13 @@ impl<'a> Exports<'a> {
         Some((key, *places[at].as_ref().ok()?))
     }
 
-    /// A series was used; the last time its rows are forgotten.
-    fn used(&mut self, source: &'a Source, logger: &str) {
-        let Some((key, place)) = self.place_of(source, logger) else { return };
+    /// The series that a download has for a logger; whoever wants it last gets it whole, the others a copy.
+    fn hand_over(&mut self, source: &'a Source, logger: &str) -> Option<Series> {
+        let (key, place) = self.place_of(source, logger)?;
         let left = self.uses.entry((key, place)).or_default();
         *left = left.saturating_sub(1);
-        if let (0, Some(Ok((raw, _)))) = (*left, self.read.get_mut(&key)) {
-            raw.series[place].forget_rows();
-        }
+        let series = &mut self.read.get_mut(&key)?.as_mut().ok()?.0.series[place];
+        Some(if *left == 0 { series.hand_over() } else { series.clone() })
     }
 
     /// The text of a file, where it is one.
@@ -182,21 +183,23 @@ impl<'a> Exports<'a> {
     }
 
     /// What there is of a download for a logger.
-    fn series_of(&self, source: &'a Source, logger: &str) -> Download<'_, 'a> {
+    fn take(&mut self, source: &'a Source, logger: &str) -> Download<'_, 'a> {
         let key = (&source.file, source.dates);
+        let series = self.hand_over(source, logger);
         let (raw, places) = match &self.read[&key] {
             Ok(read) => read,
             Err(n) => return Download::NotUnderstood(&n.trouble, n.sheet.as_ref()),
         };
         let at =
             self.wanted[&key].iter().position(|w| w.column == source.column.as_deref() && w.logger == logger);
-        let place = match &places[at.expect("each source was asked for when its file was read")] {
-            Ok(place) => *place,
+        let place = &places[at.expect("each source was asked for when its file was read")];
+        let series = match place {
+            Ok(_) => series.expect("a series with a place is there"),
             Err(trouble) => return Download::NoSeries(trouble, raw),
         };
         match source.line.and_then(|line| self.taken_twice.get(&line)) {
-            Some(trouble) => Download::OfTwoRooms(trouble, raw, &raw.series[place]),
-            None => Download::Of(raw, &raw.series[place]),
+            Some(trouble) => Download::OfTwoRooms(trouble, raw, Box::new(series)),
+            None => Download::Of(raw, Box::new(series)),
         }
     }
 }
@@ -204,9 +207,9 @@ impl<'a> Exports<'a> {
 /// What a file has for a row of the roster.
 enum Download<'e, 'a> {
     /// Its series.
-    Of(&'e RawExport<'a>, &'e Series),
+    Of(&'e RawExport<'a>, Box<Series>),
     /// A series that another room takes too.
-    OfTwoRooms(&'e Trouble, &'e RawExport<'a>, &'e Series),
+    OfTwoRooms(&'e Trouble, &'e RawExport<'a>, Box<Series>),
     /// No series for it.
     NoSeries(&'e Trouble, &'e RawExport<'a>),
     /// Nothing that could be understood.
@@ -334,15 +337,14 @@ fn gather<'a>(
     exports: &mut Exports<'a>,
 ) -> Result<Opened> {
     for source in sources {
-        match exports.series_of(source, logger) {
-            Download::Of(raw, series) => gathering.add(source, raw, series),
+        match exports.take(source, logger) {
+            Download::Of(raw, series) => gathering.add(source, raw, *series),
             Download::OfTwoRooms(trouble, raw, series) => {
-                gathering.of_two_rooms(source, trouble, raw, series);
+                gathering.of_two_rooms(source, trouble, raw, &series);
             }
             Download::NoSeries(trouble, raw) => gathering.no_series(source, trouble, raw),
             Download::NotUnderstood(trouble, sheet) => gathering.not_understood(source, trouble, sheet),
         }
-        exports.used(source, logger);
     }
     let sheets: Vec<_> = sources.iter().map(|source| exports.sheet_of(source)).collect();
     gathering.finish(&sheets)

@@ -1,8 +1,8 @@
 //! Long files of which each row says what it measured: which of its quantities is the temperature of a room.
 
 use super::dialect::{Dialect, says_temperature, unit_in};
-use super::raw::Wanted;
 use super::select::is_another_quantity;
+use super::series::Wanted;
 use super::sheet::{MAX_LINE, Sheet, split};
 use super::vocabulary::{Holds, has_word};
 use crate::error::Trouble;

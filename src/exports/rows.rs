@@ -30,12 +30,6 @@ impl Rows {
         self.times_ms.len()
     }
 
-    pub(super) fn reserve(&mut self, rows: usize) {
-        self.times_ms.reserve(rows);
-        self.degc.reserve(rows);
-        self.lines.reserve(rows);
-    }
-
     pub(super) fn row(&self, i: usize) -> Row {
         let humidity = self.humidity.get(i).copied().unwrap_or(f64::NAN);
         let source = self.sources.get(i).copied().unwrap_or(0);
@@ -56,27 +50,60 @@ impl Rows {
         self.lines.push(row.line);
     }
 
-    /// Adds all rows of a download; `humidity` is empty where it has none.
-    pub(super) fn extend(
-        &mut self,
-        source: u32,
-        times_ms: &[i64],
-        degc: impl Iterator<Item = f64>,
-        humidity: &[f64],
-        lines: &[u32],
-    ) {
+    /// The rows of one download; `humidity` is empty where it has none.
+    pub(super) fn of_one(times_ms: Vec<i64>, degc: Vec<f64>, humidity: Vec<f64>, lines: Vec<u32>) -> Self {
+        Self { times_ms, degc, humidity, lines, sources: Vec::new() }
+    }
+
+    /// Adds all rows of a download, those of the first as the columns they are.
+    pub(super) fn append(&mut self, source: u32, of_one: Self) {
+        if source == 0 && self.len() == 0 {
+            *self = of_one;
+            return;
+        }
+        let Self { times_ms, degc, humidity, lines, .. } = of_one;
         if !humidity.is_empty() || !self.humidity.is_empty() {
             self.humidity.resize(self.len(), f64::NAN);
-            self.humidity.extend_from_slice(humidity);
+            self.humidity.extend(humidity);
             self.humidity.resize(self.len() + times_ms.len(), f64::NAN);
         }
         if source > 0 || !self.sources.is_empty() {
             self.sources.resize(self.len(), 0);
             self.sources.resize(self.len() + times_ms.len(), source);
         }
-        self.times_ms.extend_from_slice(times_ms);
+        self.times_ms.extend(times_ms);
         self.degc.extend(degc);
-        self.lines.extend_from_slice(lines);
+        self.lines.extend(lines);
+    }
+
+    /// Moves a row to the place of an earlier one, or leaves it where it is.
+    pub(super) fn move_to(&mut self, from: usize, to: usize) {
+        fn within<T: Copy>(column: &mut [T], from: usize, to: usize) {
+            if let Some(x) = column.get(from).copied() {
+                column[to] = x;
+            }
+        }
+        within(&mut self.times_ms, from, to);
+        within(&mut self.degc, from, to);
+        within(&mut self.humidity, from, to);
+        within(&mut self.lines, from, to);
+        within(&mut self.sources, from, to);
+    }
+
+    /// Leaves only the first rows.
+    pub(super) fn truncate(&mut self, rows: usize) {
+        fn cut<T>(column: &mut Vec<T>, rows: usize) {
+            column.truncate(rows);
+            // Of an export of which most rows are set aside the others should not hold its memory.
+            if column.len() < column.capacity() / 2 {
+                column.shrink_to_fit();
+            }
+        }
+        cut(&mut self.times_ms, rows);
+        cut(&mut self.degc, rows);
+        cut(&mut self.humidity, rows);
+        cut(&mut self.lines, rows);
+        cut(&mut self.sources, rows);
     }
 
     /// Places at which another download begins than that of the row before.
@@ -197,9 +224,9 @@ mod tests {
     #[test]
     fn a_humidity_may_begin_with_a_later_download() {
         let mut some = Rows::default();
-        some.extend(0, &[10, 20], [1.0, 2.0].into_iter(), &[], &[1, 2]);
-        some.extend(1, &[30], [3.0].into_iter(), &[55.0], &[1]);
-        some.extend(2, &[40], [4.0].into_iter(), &[], &[1]);
+        some.append(0, Rows::of_one(vec![10, 20], vec![1.0, 2.0], vec![], vec![1, 2]));
+        some.append(1, Rows::of_one(vec![30], vec![3.0], vec![55.0], vec![1]));
+        some.append(2, Rows::of_one(vec![40], vec![4.0], vec![], vec![1]));
         assert_eq!(some.humidity.len(), some.len());
         assert!(some.row(1).humidity.is_nan() && some.row(3).humidity.is_nan());
         assert_eq!(some.row(2), Row { t: 30, x: 3.0, humidity: 55.0, line: 1, source: 1 });

@@ -2,7 +2,7 @@
 
 use super::dialect::{Dialect, says_temperature, speaks_of_loggers};
 use super::quantities::{Quantities, RowsOf};
-use super::raw::Wanted;
+use super::series::Wanted;
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
 use super::turns::{numbered_loggers, words_name_loggers};
 use super::vocabulary::{Holds, has_part, has_word, speaks_of};

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::raw::{RawExport, Wanted};
+use super::raw::RawExport;
 use super::select::{Selection, select};
+use super::series::Wanted;
 use crate::error::Trouble;
 use crate::site::RowOfFile;
 

@@ -9,7 +9,7 @@ mod stencil;
 use self::stencil::{EIGHTS, Stencil, TimeColumns};
 use super::dialect::{DateForm, Dialect, TimeCells};
 use super::numbers;
-use super::raw::Series;
+use super::series::Series;
 use super::sheet::{Delimiter, Lines, MAX_LINE};
 
 /// Rows that may go by before one is of a shape that can be read straight.

@@ -1,7 +1,7 @@
 //! Which unit an export is written in.
 
 use super::contradictions;
-use super::raw::Series;
+use super::series::Series;
 use crate::error::Note;
 use crate::error::Trouble;
 use crate::site::Source;

@@ -18,6 +18,7 @@ mod records;
 mod recovery;
 mod rooms;
 mod severity;
+mod shorter;
 mod side_by_side;
 mod sixteen;
 mod uneven;
@@ -30,6 +31,8 @@ pub use hours::HoursBelow;
 pub use open::{NotJudged, open_lines};
 pub use severity::Severity;
 pub use sixteen::below_sixteen;
+
+pub use shorter::{half_record, shorter_records};
 
 pub use copies::{SeriesPlace, copies, older_copies, without_evenness};
 
@@ -82,12 +85,12 @@ pub enum Judge {
     Logger(fn(&LoggerRow, &Evidence<'_>) -> Verdict),
     /// All records of a home, once.
     Records(fn(&Evidence<'_>) -> Verdict),
-    /// All series of the site, once all homes are read: see [`copies`].
+    /// All of the site, once all homes are read: see [`copies`] and [`shorter_records`].
     Site,
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 35] = [
+pub const RULES: [&Rule; 36] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -99,6 +102,7 @@ pub const RULES: [&Rule; 35] = [
     &recovery::SLOW_RECOVERY,
     &records::THIN_COVERAGE,
     &records::PARTIAL_RECORD,
+    &shorter::SHORTER_RECORD,
     &records::HOLE,
     &records::OUT_OF_PERIOD,
     &readings::STUCK,

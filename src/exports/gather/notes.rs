@@ -10,8 +10,9 @@ use crate::error::Note;
 use crate::exports::clock_drift::ends_ms;
 use crate::exports::instants::{self, Instants, Pass};
 use crate::exports::ledger::{Ledger, Reason};
-use crate::exports::raw::{RawExport, Series};
+use crate::exports::raw::RawExport;
 use crate::exports::rows::Row;
+use crate::exports::series::Series;
 use crate::site::Source;
 use crate::texts::{Words, about_cell, name};
 
@@ -93,7 +94,6 @@ impl Gathering<'_> {
         source: &Source,
         raw: &RawExport<'_>,
         series: &Series,
-        ledger: &Ledger,
         instants: &Instants<'_>,
     ) {
         let file = source.file.told();
@@ -142,8 +142,8 @@ impl Gathering<'_> {
             let hint = "if this logger keeps standard time all year, set its clock to the fixed offset";
             self.note(file, Some(series.lines[row]), what, hint, false);
         }
-        if let Some(count) = ledger.set_aside.get(&Reason::TimeNeverWas) {
-            let row = instants.first_never().unwrap_or(0);
+        if let [row, ..] = *instants.never() {
+            let count = instants.never().len();
             let before =
                 LocalTime::from_ms(series.times_ms[row]).at_offset(0).plus_ms(-12 * crate::clock::HOUR_MS);
             let what = format!(
