@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use crate::cases::{Answer, Case, Course, Criterion, Standing};
 use crate::clock::Span;
 use crate::error::Note;
 use crate::exports::{Ledger, SetAsides};
-use crate::findings::{About, Finding, NotJudged, Severity, show_span};
+use crate::findings::{Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
 use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Slice};
 use crate::quality::LoggerRow;
@@ -24,6 +25,12 @@ pub struct HomeAudit {
     pub findings: Vec<Finding>,
     /// What could not be judged.
     pub not_judged: Vec<NotJudged>,
+    /// What happened, the most pressing first.
+    pub cases: Vec<Case>,
+    /// What `[acceptance]` asks for, and what became of it.
+    pub criteria: Vec<Criterion>,
+    /// The period that decides.
+    pub judged_period: String,
     /// Loggers.
     pub loggers: Vec<LoggerRow>,
     /// Rows set aside.
@@ -34,79 +41,6 @@ pub struct HomeAudit {
     pub notes: Vec<Note>,
     /// Curves for the report.
     pub trace: Option<Trace>,
-}
-
-/// Where a home stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Standing {
-    /// People may come to harm.
-    Urgent,
-    /// Somebody must go there.
-    Visit,
-    /// The record cannot carry a verdict.
-    Undecided,
-    /// Keep an eye on it.
-    Watch,
-    /// Nothing was found, and everything was judged.
-    Clear,
-}
-
-impl Standing {
-    /// All standings, the worst first.
-    pub const ALL: [Standing; 5] =
-        [Standing::Urgent, Standing::Visit, Standing::Undecided, Standing::Watch, Standing::Clear];
-
-    /// The word for people.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Standing::Urgent => "urgent",
-            Standing::Visit => "visit",
-            Standing::Undecided => "undecided",
-            Standing::Watch => "watch",
-            Standing::Clear => "clear",
-        }
-    }
-
-    /// What it means, in a few words.
-    pub const fn meaning(self) -> &'static str {
-        match self {
-            Standing::Urgent => "people may come to harm: go today",
-            Standing::Visit => "somebody must go there, for what is named below",
-            Standing::Undecided => "no verdict yet: settle what is named, or record again",
-            Standing::Watch => "accept, and keep an eye on it",
-            Standing::Clear => "accept: nothing was found",
-        }
-    }
-
-    /// What leads to it, and what to do with such a home.
-    pub const fn definition(self) -> &'static str {
-        match self {
-            Standing::Urgent => {
-                "a finding about the home is urgent: people may come to harm, visit today. A finding is urgent only where it lasted to the last day of the record and no logger is doubted"
-            }
-            Standing::Visit => {
-                "a finding about the home is to act on, and nothing doubts the readings that it rests on: visit the home, with the findings and their next steps"
-            }
-            Standing::Undecided => {
-                "the record cannot carry a verdict: a finding about a logger or a record is to act on, a finding about the home rests on a logger that is doubted, or something could not be judged (`not judged` says what and why). No pass: settle what is named, or record again"
-            }
-            Standing::Watch => {
-                "nothing is to act on, and everything was judged, but something was seen: accept, and keep an eye on it"
-            }
-            Standing::Clear => "everything was judged, and nothing was found: accept",
-        }
-    }
-
-    /// Other words that people use for it.
-    pub const fn also(self) -> &'static [&'static str] {
-        match self {
-            Standing::Urgent => &["visit today"],
-            Standing::Visit => &[],
-            Standing::Undecided => &["record again"],
-            Standing::Watch => &["accept", "accept, keep an eye on"],
-            Standing::Clear => &["accept"],
-        }
-    }
 }
 
 /// What came of a home, with its numbers at hand: whoever asks for many of them asks here.
@@ -133,19 +67,9 @@ impl<'a> HomeNumbers<'a> {
 const SHORTFALLS_KEPT: usize = 12;
 
 impl HomeAudit {
-    /// Where the home stands: by its worst finding about the building, then by what its record could not carry.
+    /// Where the home stands, for the period that decides.
     pub fn standing(&self) -> Standing {
-        let worst = |about| self.findings.iter().filter(move |f| f.about == about).map(|f| f.severity).min();
-        match (worst(About::Building), worst(About::Record)) {
-            (Some(Severity::Urgent), _) => Standing::Urgent,
-            (Some(Severity::Act), _) => Standing::Visit,
-            (_, Some(Severity::Urgent | Severity::Act)) => Standing::Undecided,
-            // What is to be settled first can be neither accepted nor sent back.
-            _ if self.findings.iter().any(|f| f.about == About::Building && f.doubted) => Standing::Undecided,
-            _ if !self.not_judged.is_empty() => Standing::Undecided,
-            (Some(_), _) | (_, Some(_)) => Standing::Watch,
-            (None, None) => Standing::Clear,
-        }
+        Standing::of(&self.cases, &self.criteria, &self.not_judged, &self.judged_period)
     }
 
     /// Whether a room, or the home, is so cold that somebody must go there: then a word about how not to heat is in place.
@@ -165,7 +89,9 @@ impl HomeAudit {
     pub fn times_of_shortfall(&self) -> Vec<Span> {
         let of_rule = self.events.iter().filter(|e| e.kind == EventKind::HeatRuleShortfall);
         let of_rule: Vec<Span> = of_rule.map(|e| e.span).collect();
-        let of_findings = || self.findings.iter().flat_map(|f| f.times.iter().copied()).collect();
+        let of_findings = || {
+            self.findings.iter().filter(|f| f.is_about_cold()).flat_map(|f| f.times.iter().copied()).collect()
+        };
         if of_rule.is_empty() { of_findings() } else { of_rule }
     }
 
@@ -240,13 +166,15 @@ impl Audit {
     /// Homes, the worst first; equal ones in roster order.
     pub fn worst_first(&self) -> Vec<&HomeAudit> {
         let mut homes: Vec<&HomeAudit> = self.homes.iter().collect();
-        homes.sort_by_key(|h| (h.standing(), std::cmp::Reverse(h.findings.len())));
+        homes.sort_by_cached_key(|h| (h.standing(), std::cmp::Reverse(h.cases.len())));
         homes
     }
 
-    /// The most pressing severity of all findings.
+    /// The most pressing severity of all cases that are not over; a criterion that fails is to act on.
     pub fn worst_severity(&self) -> Option<Severity> {
-        self.homes.iter().flat_map(|h| &h.findings).map(|f| f.severity).min()
+        let cases = self.homes.iter().flat_map(|h| &h.cases).filter(|c| c.course != Course::Over);
+        let failed = self.homes.iter().any(|h| h.criteria.iter().any(|c| c.answer == Answer::Fail));
+        cases.map(|c| c.severity).chain(failed.then_some(Severity::Act)).min()
     }
 
     /// Whether some input could not be read.

@@ -58,9 +58,15 @@ pub struct AuditArgs {
     /// Folder for the results; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
-    /// End with exit code 3 when a finding is at least this pressing.
+    /// End with exit code 3 when a case that is not over is at least this pressing.
     #[arg(long, value_name = "SEVERITY")]
     pub fail_on: Option<FailOn>,
+    /// Tell each case with its evidence, what else it could be and what to do, and all notes.
+    #[arg(long)]
+    pub details: bool,
+    /// Print homes, cases and criteria as JSON instead.
+    #[arg(long, conflicts_with = "details")]
+    pub json: bool,
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,

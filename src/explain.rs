@@ -1,6 +1,6 @@
 //! What a metric, rule, event, flag or column means, with its source.
 
-use crate::audit::Standing;
+use crate::cases::{self, CRITERIA, Standing};
 use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::{RULES, Rule, Severity};
@@ -41,6 +41,22 @@ fn entries() -> Vec<Entry> {
     };
     let mut all: Vec<Entry> =
         metrics::all().map(metric).chain(EventKind::ALL.map(event)).chain(RULES.map(rule)).collect();
+    all.extend(cases::KINDS.iter().map(|k| Entry {
+        kind: "case",
+        name: k.id,
+        text: format!(
+            "case {} ({}): {}\ncould also be: {}\nfirst step: {}\nbring: {}",
+            k.id, k.words, k.shows, k.could_also_be, k.next_step, k.bring
+        ),
+    }));
+    all.extend(CRITERIA.iter().map(|c| Entry {
+        kind: "criterion",
+        name: c.id,
+        text: format!(
+            "criterion {} ({}): {}; set in [acceptance] of the site file",
+            c.id, c.unit, c.definition
+        ),
+    }));
     all.extend(Test::ALL.map(|t| Entry {
         kind: "test",
         name: t.id(),
@@ -219,8 +235,10 @@ fn slips(a: &str, b: &str) -> usize {
 }
 
 /// The kinds of names, in the order in which they are listed.
-const KINDS: [&str; 11] = [
+const KINDS: [&str; 13] = [
     "standing",
+    "case",
+    "criterion",
     "severity",
     "metric",
     "event",

@@ -14,6 +14,7 @@
 //! | [`grid`] | → [`grid::AlignedHome`]: all rooms of a home at the same instants |
 //! | [`metrics`] | → [`metrics::MetricRow`] and [`metrics::Event`] |
 //! | [`findings`] | → [`findings::Finding`] |
+//! | [`cases`] | → [`cases::Case`]: what happened, what to do; whether a home can be accepted |
 //! | [`audit`] | [`audit::Audit`]: all of it, held and looked up |
 //! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
@@ -22,6 +23,7 @@
 //! [`files`], [`console`]; [`explain`] answers what a name means.
 
 pub mod audit;
+pub mod cases;
 pub mod cli;
 pub mod clock;
 pub mod compare;

@@ -10,6 +10,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use crate::audit::HomeAudit;
+use crate::cases;
 use crate::clock::{Span, UtcTime};
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
@@ -280,6 +281,9 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
         periods: &computed.periods,
     };
     let judged = findings::judge(evidence);
+    audit.cases = cases::cases(&evidence, &judged);
+    audit.criteria = cases::criteria(&evidence, &judged);
+    audit.judged_period = site.judged_period().to_owned();
     audit.notes.extend(not_judged_time(site, &computed.periods, &audit.loggers));
     audit.trace = aligned.trace(TRACE_POINTS);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
@@ -324,8 +328,7 @@ pub fn tell_copies(
     let same = same_files(&series, digests).into_iter().filter(|pair| !known.contains(pair));
     pairs.extend(same.filter_map(|(a, b)| Some((a, b, all[a].same(all[b])?))));
     for (home, finding) in findings::copies(site, &series, &pairs) {
-        homes[home].findings.push(finding);
-        homes[home].findings.sort_by_key(|f| f.severity);
+        add_finding(site, &mut homes[home], finding);
     }
     for (home, audit) in site.homes.iter().zip(homes) {
         let without = findings::without_evenness(home, &mut audit.findings, &mut audit.not_judged);
@@ -334,8 +337,17 @@ pub fn tell_copies(
         };
         audit.metrics.retain(keeps);
         audit.findings.sort_by_key(|f| f.severity);
+        cases::forget_findings(&mut audit.cases, &mut audit.criteria, &audit.findings, &without);
     }
     findings::older_copies(&series, &pairs)
+}
+
+/// Adds a finding that was known only once all homes were read.
+fn add_finding(site: &Site, home: &mut HomeAudit, finding: crate::findings::Finding) {
+    let days = |span| cases::show_days(span, site.zone);
+    cases::add_finding(&mut home.cases, &finding, &home.judged_period, days);
+    home.findings.push(finding);
+    home.findings.sort_by_key(|f| f.severity);
 }
 
 /// Pairs of series whose files are the same byte by byte, each pair once.
@@ -359,13 +371,13 @@ pub fn beside_the_building(site: &Site, homes: &mut [HomeAudit], hours: &[HomeHo
         Some((home, findings::half_record(loggers)?))
     });
     for (home, finding) in findings::shorter_records(site, &records.collect::<Vec<_>>()) {
-        homes[home].findings.push(finding);
-        homes[home].findings.sort_by_key(|f| f.severity);
+        add_finding(site, &mut homes[home], finding);
     }
+    cases::building_cold(&mut homes.iter_mut().map(|home| &mut home.cases).collect::<Vec<_>>());
     let building = Building::of(site, hours);
     for ((audit, hours), rows) in homes.iter_mut().zip(hours).zip(&building.of_homes) {
         audit.metrics.extend(rows.iter().cloned());
-        for finding in &mut audit.findings {
+        for finding in audit.findings.iter_mut().filter(|f| f.is_about_cold()) {
             if let Some((median, own)) = building.beside(hours, &finding.times) {
                 finding.tell_building(site.units, Celsius::new(median), Celsius::new(own));
             }

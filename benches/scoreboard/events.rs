@@ -3,6 +3,7 @@
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
+use evenrooms::cases::{Answer, Criterion, Standing};
 use evenrooms::findings::{About, Finding, Judged};
 use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble};
@@ -25,6 +26,8 @@ pub(crate) struct Events {
     pub(crate) about_records: Found,
     /// Homes with nothing wrong, and those of them that somebody is sent to.
     pub(crate) good_homes: Found,
+    /// Homes with nothing wrong, and those of them that are accepted.
+    pub(crate) accepted: Found,
     /// Loggers with nothing wrong, and those of them that are doubted.
     pub(crate) good_loggers: Found,
     /// Homes with sound loggers that somebody is sent to, and those of them that have something wrong.
@@ -162,10 +165,27 @@ impl Events {
         if happened.is_empty() && case.kind() == HomeKind::Usual {
             if trouble == Trouble::None {
                 self.good_homes.add(visited);
+                self.add_acceptance(case);
             }
             if visited {
                 self.visits.add(trouble != Trouble::None);
             }
+        }
+    }
+
+    /// Whether a good home is accepted, and if not, what stands in the way.
+    fn add_acceptance(&mut self, case: &Case<'_>) {
+        let standing = case.audit.standing();
+        self.accepted.add(standing >= Standing::KeepAnEye);
+        if standing < Standing::KeepAnEye {
+            let open = case.audit.criteria.iter().filter(|c| c.answer != Answer::Pass);
+            let room = |c: &Criterion| c.room.clone().unwrap_or_default();
+            let open: Vec<String> = open
+                .map(|c| format!("{} {} {:?} {:?} {}", c.kind.id, room(c), c.measured, c.range, c.why))
+                .collect();
+            let not_judged = evenrooms::findings::open_lines(&case.audit.not_judged);
+            let cases: Vec<&str> = case.audit.cases.iter().map(|c| c.id.as_str()).collect();
+            self.misses.push(format!("not accepted: {}: {open:?} {cases:?} {not_judged:?}", standing.word()));
         }
     }
 

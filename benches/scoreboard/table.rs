@@ -83,6 +83,15 @@ fn false_alarms(score: &Score) -> String {
     };
     row("visits to good homes", "home", score.events.good_homes);
     row("doubts about good loggers", "logger", score.events.good_loggers);
+    let accepted = score.events.accepted;
+    if accepted.there > 0 {
+        let _ = writeln!(
+            text,
+            "\nOf {} homes with nothing wrong and sound loggers, {} are accepted with the default criteria.",
+            accepted.there,
+            accepted.show()
+        );
+    }
     let right = score.events.about_records;
     let _ = writeln!(
         text,

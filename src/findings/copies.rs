@@ -101,7 +101,7 @@ pub fn without_evenness(
     let of_room = |room: Option<&String>| room.is_some_and(|room| without.contains(room));
     findings.retain(|f| f.rule != own || !of_room(f.room.as_ref()));
     for finding in findings.iter_mut().filter(|f| f.rule == others && !without.is_empty()) {
-        finding.doubted = true;
+        finding.doubt = Some(SAME_READINGS.name);
         finding.severity = finding.severity.max(Severity::Watch);
     }
     not_judged.retain(|open| open.rule != own || !of_room(open.room.as_ref()));

@@ -12,6 +12,7 @@ mod heat_rule;
 mod homes;
 mod hours;
 mod loggers;
+mod no_heat;
 mod open;
 mod readings;
 mod records;
@@ -90,7 +91,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 36] = [
+pub const RULES: [&Rule; 38] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -100,6 +101,8 @@ pub const RULES: [&Rule; 36] = [
     &homes::HOME_UNEVEN,
     &uneven::ROOM_UNEVEN,
     &recovery::SLOW_RECOVERY,
+    &no_heat::NO_HEAT,
+    &no_heat::NO_HEAT_IN_ROOM,
     &records::THIN_COVERAGE,
     &records::PARTIAL_RECORD,
     &shorter::SHORTER_RECORD,
@@ -192,24 +195,29 @@ pub struct Finding {
     pub range: Option<(f64, f64)>,
     /// The evidence in one sentence.
     pub shows: String,
-    /// Whether another rule doubts what it rests on.
-    pub doubted: bool,
+    /// The rule that doubts what it rests on, to be settled first.
+    pub doubt: Option<&'static str>,
     /// What else could look like this.
     pub could_also_be: &'static str,
     /// What a person can do next.
     pub next_step: &'static str,
-    /// When it was cold, where the finding is about cold.
+    /// When it was so, where the finding is about cold, warmth or rooms apart.
     pub times: Vec<Span>,
 }
 
 impl Finding {
-    /// Whether the finding is about cold and this is one of the times that it was cold.
+    /// Whether this is one of the times that the finding is about.
     fn rests_on(&self, event: &Event, with_band: bool) -> bool {
         let kind = match self.rule {
             "room-cold" if !with_band => EventKind::SeriousCold,
             "room-cold" => EventKind::BelowBand,
             "near-freezing" => EventKind::NearFreezing,
             "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => EventKind::HeatRuleShortfall,
+            "room-overheated" => EventKind::AboveBand,
+            "very-hot" => EventKind::VeryHot,
+            "home-uneven" => EventKind::SpreadOverLimit,
+            "no-heat" => EventKind::NoHeat,
+            "no-heat-in-room" => EventKind::NoHeatInRoom,
             _ => return false,
         };
         event.kind == kind && event.room == self.room && event.period == self.of
@@ -220,6 +228,8 @@ impl Finding {
         let rules = [
             rooms::ROOM_COLD.name,
             extremes::NEAR_FREEZING.name,
+            no_heat::NO_HEAT.name,
+            no_heat::NO_HEAT_IN_ROOM.name,
             heat_rule::HEAT_RULE_SHORTFALL.name,
             heat_rule::HEAT_RULE_SHORTFALL_HOME.name,
         ];
@@ -414,7 +424,7 @@ impl Judged {
                 limit: found.limit,
                 range: found.range,
                 shows: found.shows,
-                doubted: found.doubt.is_some(),
+                doubt: found.doubt,
                 could_also_be: rule.could_also_be,
                 next_step: if found.doubt == Some(unit::RULE) { unit::NEXT_STEP } else { rule.next_step },
                 times: Vec::new(),

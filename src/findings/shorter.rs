@@ -1,7 +1,7 @@
 //! The rule about homes of which the record is shorter than that of the building, which looks at all homes of a site.
 
 use super::{About, Finding, Found, Judge, Judged, Place, Rule, Severity, Verdict};
-use crate::clock::Span;
+use crate::clock::{Span, UtcTime};
 use crate::site::Site;
 
 /// Homes that begin late or end early.
@@ -22,15 +22,15 @@ const SHORTER_H: f64 = 24.0;
 /// Of fewer homes none is most homes.
 const LEAST_HOMES: usize = 3;
 
-/// From when to when at least half of some records run, where they all begin before the first of them end; `None` where they do
-/// not lie over each other.
+/// From the first to the last time at which at least half of some records run; `None` where so many never do.
 pub fn half_record(records: impl Iterator<Item = Span>) -> Option<Span> {
-    let (mut starts, mut ends): (Vec<_>, Vec<_>) = records.map(|r| (r.from, r.to)).unzip();
-    let half = starts.len().div_ceil(2).checked_sub(1)?;
-    starts.sort_unstable();
-    ends.sort_unstable_by(|a, b| b.cmp(a));
-    let span = Span { from: starts[half], to: ends[half] };
-    (span.from < span.to).then_some(span)
+    let records: Vec<Span> = records.collect();
+    let half = |at: &UtcTime| 2 * records.iter().filter(|r| r.contains(*at)).count() >= records.len();
+    let ends =
+        |at: &UtcTime| 2 * records.iter().filter(|r| r.from < *at && *at <= r.to).count() >= records.len();
+    let from = records.iter().map(|r| r.from).filter(half).min()?;
+    let to = records.iter().map(|r| r.to).filter(ends).max()?;
+    Some(Span { from, to })
 }
 
 /// The findings about homes of which the record is shorter than that of most; `records`: the places of homes in the site, and
@@ -66,7 +66,6 @@ fn finding(site: &Site, home: usize, own: Span, building: Span) -> Option<Findin
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::clock::UtcTime;
 
     fn days(from: i64, to: i64) -> Span {
         let day = |d: i64| UtcTime::from_ms(d * 86_400_000);

@@ -23,11 +23,15 @@ pub enum EventKind {
     NearFreezing,
     /// A room so hot that it is a danger to people.
     VeryHot,
+    /// The heated rooms of a home far below what is usual at that hour, together.
+    NoHeat,
+    /// One heated room far below it, while the others hold.
+    NoHeatInRoom,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 9] = [
+    pub const ALL: [EventKind; 11] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
@@ -37,6 +41,8 @@ impl EventKind {
         EventKind::SeriousCold,
         EventKind::NearFreezing,
         EventKind::VeryHot,
+        EventKind::NoHeat,
+        EventKind::NoHeatInRoom,
     ];
 
     /// The words in tables.
@@ -51,6 +57,8 @@ impl EventKind {
             EventKind::SeriousCold => "below 16 °C",
             EventKind::NearFreezing => "near freezing",
             EventKind::VeryHot => "very hot",
+            EventKind::NoHeat => "no heat",
+            EventKind::NoHeatInRoom => "no heat in a room",
         }
     }
 
@@ -84,6 +92,12 @@ impl EventKind {
             EventKind::VeryHot => {
                 "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest"
             }
+            EventKind::NoHeat => {
+                "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day, together, for 2 h or more; from where half of them are last within 0.5 K of it until they are within 1 K again; the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
+            }
+            EventKind::NoHeatInRoom => {
+                "as `no heat`, of one heated room, while the median of the others lies less than 1.5 K below what is usual; the value is its lowest, the limit its temperature as the fall began"
+            }
         }
     }
 
@@ -97,6 +111,8 @@ impl EventKind {
             | EventKind::SeriousCold
             | EventKind::NearFreezing
             | EventKind::VeryHot
+            | EventKind::NoHeat
+            | EventKind::NoHeatInRoom
             | EventKind::Recovery
             | EventKind::RecoveryFound => "°C",
         }

@@ -35,11 +35,13 @@ mod humidity;
 mod index;
 mod lag;
 mod offset;
+mod outage;
 mod outdoor;
 mod ramp;
 mod recovery;
 mod runs;
 mod scope;
+mod settled;
 mod spread;
 mod together;
 mod whole;
@@ -78,6 +80,7 @@ pub use humidity::{
 pub use index::MetricIndex;
 pub use offset::Evenness;
 pub use offset::{EVENNESS_VERDICT, OFFSET_AT_DESIGN, OFFSET_FROM_HEATED_MEAN, OFFSET_STANDARD_ERROR};
+pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use ramp::{
@@ -90,6 +93,7 @@ pub use recovery::{
     SETBACKS_FOUND, WARM_UP_RATE,
 };
 pub use scope::{HomeScope, RoomScope, Slice};
+pub use settled::HOURS_BELOW_SETTLED;
 pub use spread::{
     HOURS_SPREAD_OVER_LIMIT, SHARE_COLDEST, SHARE_SPREAD_OVER_LIMIT, SHARE_WARMEST, SPREAD_MAXIMUM,
     SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95,
@@ -147,16 +151,18 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 11] = [
+pub const FAMILIES: [&Family; 13] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
+    &settled::FAMILY,
     &cold::FAMILY,
     &extremes::FAMILY,
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
     &recovery::FAMILY,
+    &outage::FAMILY,
     &heat_rule::FAMILY,
     &humidity::FAMILY,
 ];

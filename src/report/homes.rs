@@ -15,12 +15,6 @@ pub(super) fn anchor(home: &HomeAudit) -> String {
     format!("home-{}", plain.collect::<String>())
 }
 
-/// Rule names of a home's findings, each once.
-pub(super) fn finding_words(home: &HomeAudit) -> String {
-    let names: Vec<&str> = by_rule(&home.findings).iter().map(|g| g[0].rule).collect();
-    if names.is_empty() { "–".to_owned() } else { names.join(", ") }
-}
-
 /// What a spread is, and the site's limit.
 pub(super) fn spread_words(audit: &Audit) -> String {
     let limit = audit.site.units.show_difference(audit.site.spread.limit);
@@ -59,9 +53,12 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
     html! {
         section.home id=(anchor(home)) {
-            h2 { "Home " (home.name) " – " span class={ "standing " (standing.word()) } { (standing.word()) } }
+            h2 { "Home " (home.name) " – " (super::decide::standing(home)) }
             p.soft { (standing.meaning()) ". " (site.name) "; times are local (" (site.zone.name()) "). This is a measurement, no legal finding: local code and licensed practice decide." }
-            @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) }
+            (super::decide::of_home(site, home))
+            @if !home.findings.is_empty() {
+                details { summary { "Findings behind it, with evidence" } @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) } }
+            }
             @if !home.not_judged.is_empty() {
                 h3 { "Not judged" }
                 @for open in open_lines(&home.not_judged) { p { (open) "." } }

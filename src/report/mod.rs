@@ -3,6 +3,7 @@
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
 mod curves;
+mod decide;
 mod evenness;
 mod heat_rule;
 mod homes;
@@ -15,7 +16,8 @@ pub use workbook::workbook;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::audit::{Audit, HomeAudit, Standing};
+use crate::audit::{Audit, HomeAudit};
+use crate::cases::Standing;
 use crate::findings::RULES;
 use crate::metrics::{self, Metric};
 use crate::site::{Site, audience};
@@ -74,7 +76,7 @@ fn heading(audit: &Audit) -> Markup {
             "."
         }
         ul.counts {
-            @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.word()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
+            @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.slug()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
         (cautions(site, audit.homes.iter().any(HomeAudit::is_too_cold)))
         @if let Some(taken_off) = audit.taken_off() { p.soft { (taken_off) } }
@@ -111,17 +113,17 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let units = audit.site.units;
     let named = !audit.site.periods.is_empty();
     html! {
+        (decide::to_do(audit, homes))
         h2 { "Homes, the worst first" }
         div.scroll { table {
             thead { tr {
-                th.text { "Home" } th.text { "Standing" } th.text { "Findings" }
+                th.text { "Home" } th.text { "Standing" }
                 th { "Median spread" } th { "Spread over limit" } @if named { th.text { "Period" } }
             } }
             tbody {
                 @for home in homes { @for (i, period) in audit.site.period_names().into_iter().enumerate() { tr {
                     td.text { @if i == 0 { a href={ "#" (homes::anchor(home)) } { (home.name) } } }
-                    td.text { @if i == 0 { span class={ "standing " (home.standing().word()) } { (home.standing().word()) } } }
-                    td.text.findings { @if i == 0 { (homes::finding_words(home)) } }
+                    td.text { @if i == 0 { (decide::standing(home)) } }
                     td { (homes::difference(home.value(period, None, &metrics::SPREAD_MEDIAN), units)) }
                     td { (homes::percent(home.value(period, None, &metrics::SHARE_SPREAD_OVER_LIMIT))) }
                     @if named { td.text { (period) } }

@@ -4,8 +4,9 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workboo
 
 use super::homes;
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
+use crate::cases::{Course, rooms_words};
 use crate::error::{Error, Result};
-use crate::findings::show_span;
+use crate::findings::{Severity, show_span};
 use crate::metrics::{self, Metric, MetricRow};
 use crate::site::audience;
 use crate::units::{Celsius, KelvinDiff};
@@ -37,10 +38,55 @@ fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
     // A fixed date: the same inputs give the same bytes.
     let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_title(&audit.site.name).set_creation_datetime(&made));
+    to_do(book.add_worksheet(), audit)?;
     findings(book.add_worksheet(), audit)?;
     rooms(book.add_worksheet(), audit)?;
     about(book.add_worksheet(), audit)?;
     book.save_to_buffer()
+}
+
+const TO_DO: [(&str, f64); 9] = [
+    ("Home", 8.0),
+    ("Standing", 13.0),
+    ("Room", 16.0),
+    ("What happened", 46.0),
+    ("First step", 46.0),
+    ("Bring", 28.0),
+    ("Done", 8.0),
+    ("By", 12.0),
+    ("Date", 12.0),
+];
+
+/// The list for the crew: cases that are to act on, the worst homes first, with columns to fill in.
+fn to_do(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
+    sheet.set_name("To do")?;
+    head(sheet, &TO_DO)?;
+    let text = Format::new().set_text_wrap().set_align(FormatAlign::Top);
+    let homes = audit.worst_first();
+    let acts = homes.iter().flat_map(|home| home.cases.iter().map(move |case| (home, case)));
+    let acts = acts.filter(|(_, c)| c.course != Course::Over && c.severity <= Severity::Act);
+    for (row, (home, case)) in (1..).zip(acts) {
+        let (rooms, standing) = (rooms_words(&case.rooms), home.standing());
+        let rooms = if rooms.is_empty() { "whole home" } else { rooms.as_str() };
+        let cells = [
+            &home.name,
+            standing.word(),
+            rooms,
+            &case.sentence,
+            case.kind.next_step,
+            case.kind.bring,
+            "",
+            "",
+            "",
+        ];
+        let mut lines: f64 = 1.0;
+        for ((column, cell), (_, width)) in (0..).zip(cells).zip(TO_DO) {
+            sheet.write_with_format(row, column, cell, &text)?;
+            lines = lines.max((cell.chars().count() as f64 / width).ceil());
+        }
+        sheet.set_row_height(row, LINE_HEIGHT * lines)?;
+    }
+    Ok(())
 }
 
 fn head(sheet: &mut Worksheet, columns: &[(&str, f64)]) -> std::result::Result<(), XlsxError> {

@@ -12,7 +12,7 @@ use super::{
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::CompareArgs;
 use crate::compare::{ComparisonRow, Periods, compare};
-use crate::console::{self, Console};
+use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{Input, PROVENANCE, Results};
 use crate::provenance;
@@ -56,7 +56,7 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     write_table(table, rows.iter().map(tables::comparison_cells), &mut outputs)?;
     outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;
-    console.notes(&audit);
+    console.notes(&audit, NOTES_TOLD);
     audit.notes.push(said(&audit.site, periods));
     inputs.sort();
     inputs.dedup();

@@ -9,7 +9,7 @@ use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
 use crate::complaint::{Complaint, Others};
-use crate::console::{self, Console};
+use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{Input, PROVENANCE, Results};
 use crate::metrics::{HomeHours, whole_hours};
@@ -82,7 +82,7 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
         told = console::complaint(&complaint, &sheet);
     }
     outputs.publish(provenance::provenance(&audit, &inputs))?;
-    console.notes(&audit);
+    console.notes(&audit, NOTES_TOLD);
     console.report(&told)?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
 }

@@ -20,7 +20,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::{AuditArgs, Cli, Command};
 use crate::clock::Span;
-use crate::console::{Console, as_typed};
+use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::exports;
@@ -160,8 +160,12 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
-    console.notes(&audit);
-    console.summary(&audit, &source.naming.place(&args.out, RESULTS), !args.no_report)?;
+    console.notes(&audit, if args.details { NOTES_TOLD } else { FEW_NOTES });
+    let told = Told { out: &source.naming.place(&args.out, RESULTS), with_report: !args.no_report };
+    match args.json {
+        true => console.json(&console::json(&audit, &told))?,
+        false => console.summary(&audit, &told, args.details)?,
+    }
     Ok(exit_code(args, &audit))
 }
 
@@ -365,6 +369,14 @@ fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
 /// Everything but the two large tables.
 fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
     let all = || audit.outdoor.iter().chain(&audit.homes);
+    let cases = audit.homes.iter().flat_map(|h| &h.cases);
+    write_table(&tables::CASES, cases.map(tables::case_cells), outputs)?;
+    let criteria = audit.homes.iter().flat_map(|h| h.criteria.iter().map(|c| (c, h.standing())));
+    write_table(
+        &tables::ACCEPTANCE,
+        criteria.map(|(c, standing)| tables::criterion_cells(c, standing)),
+        outputs,
+    )?;
     let findings = all().flat_map(|h| &h.findings);
     write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
     let open = all().flat_map(|h| &h.not_judged);

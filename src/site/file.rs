@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::DeTable;
 
+use super::acceptance::read_acceptance;
 use super::alike::read_distinct;
 use super::bands::{read_bands, read_window};
 use super::colocation::read_colocation;
@@ -145,6 +146,7 @@ fn read_top(top: &Section<'_, '_>) -> Top {
             "quality",
             "colocation",
             "period",
+            "acceptance",
         ]);
         top.missing(
             &["site"],
@@ -227,6 +229,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         );
     }
     let step_ms = read_step(site);
+    let periods = read_periods(top, zone, step_ms);
     Site {
         name: shown(&name.unwrap_or_default()).into_owned(),
         zone,
@@ -248,7 +251,8 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
         spread: read_spread(top),
         quality: read_quality(top),
         colocation: top.section("colocation").and_then(|s| read_colocation(s, zone)),
-        periods: read_periods(top, zone, step_ms),
+        acceptance: read_acceptance(top, &periods),
+        periods,
         homes: Vec::<Home>::new(),
         pseudonymised: false,
         cautions: Vec::new(),

@@ -3,6 +3,7 @@
 //! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
 //! text; all mistakes of both are reported at once.
 
+mod acceptance;
 mod alike;
 mod bands;
 mod cautions;
@@ -24,6 +25,7 @@ mod sharing;
 mod straight;
 mod walk;
 
+pub use acceptance::Acceptance;
 pub use cautions::SITE_FILE;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
@@ -88,6 +90,8 @@ pub struct Site {
     pub colocation: Option<Colocation>,
     /// Named periods; empty: the whole record.
     pub periods: Vec<Period>,
+    /// What a home must show to be accepted.
+    pub acceptance: Acceptance,
     /// The homes.
     pub homes: Vec<Home>,
     /// What is told of settings that are taken all the same.

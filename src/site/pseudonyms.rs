@@ -109,8 +109,13 @@ impl Pseudonyms {
     pub fn site(&self, mut site: Site) -> Result<Site, Clash> {
         let mut taken = Taken::default();
         site.name = self.named(&SITE, "", &site.name);
+        let decides = site.acceptance.period.take();
         for period in &mut site.periods {
-            period.name = taken.by(self.named(&PERIOD, "", &period.name), &period.name)?;
+            let own = std::mem::take(&mut period.name);
+            period.name = taken.by(self.named(&PERIOD, "", &own), &own)?;
+            if decides.as_ref() == Some(&own) {
+                site.acceptance.period = Some(period.name.clone());
+            }
         }
         if let Some(outdoor) = &mut site.outdoor {
             self.tell_file(&mut outdoor.source.file, &mut taken)?;

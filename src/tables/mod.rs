@@ -3,6 +3,7 @@
 
 mod aligned;
 mod big;
+mod cases;
 mod chunk;
 mod decimals;
 pub mod encode;
@@ -16,6 +17,7 @@ mod small;
 
 pub use aligned::{AlignedIndex, RoomRows};
 pub use big::{ReadingsRows, aligned_group, outdoor_group};
+pub use cases::{ACCEPTANCE, CASES, case_cells, criterion_cells};
 pub use group::{Group, GroupFile};
 pub use package::data_package;
 pub use rows::{
@@ -439,8 +441,18 @@ pub static COMPARISON: Table = Table {
 };
 
 /// Every table of an audit.
-pub static TABLES: [&Table; 8] =
-    [&READINGS, &SET_ASIDE, &ALIGNED, &METRICS, &EVENTS, &FINDINGS, &NOT_JUDGED, &LOGGERS];
+pub static TABLES: [&Table; 10] = [
+    &CASES,
+    &ACCEPTANCE,
+    &READINGS,
+    &SET_ASIDE,
+    &ALIGNED,
+    &METRICS,
+    &EVENTS,
+    &FINDINGS,
+    &NOT_JUDGED,
+    &LOGGERS,
+];
 
 impl Table {
     /// Its files.

@@ -11,23 +11,23 @@ use crate::metrics::{Event, MetricRow};
 use crate::quality::LoggerRow;
 use crate::quality::colocation::Checked;
 
-fn text(s: &str) -> Cell<'_> {
+pub(super) fn text(s: &str) -> Cell<'_> {
     Cell::Text(Cow::Borrowed(s))
 }
 
-fn owned(s: String) -> Cell<'static> {
+pub(super) fn owned(s: String) -> Cell<'static> {
     if s.is_empty() { Cell::Empty } else { Cell::Text(Cow::Owned(s)) }
 }
 
-fn maybe_text(s: Option<&str>) -> Cell<'_> {
+pub(super) fn maybe_text(s: Option<&str>) -> Cell<'_> {
     s.filter(|s| !s.is_empty()).map_or(Cell::Empty, text)
 }
 
-fn maybe_number(x: Option<f64>) -> Cell<'static> {
+pub(super) fn maybe_number(x: Option<f64>) -> Cell<'static> {
     x.map_or(Cell::Empty, Cell::Number)
 }
 
-fn maybe_time(t: Option<UtcTime>) -> Cell<'static> {
+pub(super) fn maybe_time(t: Option<UtcTime>) -> Cell<'static> {
     t.map_or(Cell::Empty, Cell::Time)
 }
 

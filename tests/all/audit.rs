@@ -8,13 +8,14 @@ use std::process::Stdio;
 use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
-const TO_ACT_ON: [(&str, &str, &str); 16] = [
+const TO_ACT_ON: [(&str, &str, &str); 17] = [
     ("1B", "", "home-uneven"),
     ("1B", "bedroom 2", "room-cold"),
     ("1B", "bedroom 2", "slow-recovery"),
     ("2A", "", "home-uneven"),
     ("2A", "bathroom", "room-cold"),
     ("2A", "bathroom", "room-uneven"),
+    ("2B", "", "no-heat"),
     ("2B", "bathroom", "room-cold"),
     ("2B", "bedroom 1", "room-cold"),
     ("2B", "bedroom 2", "room-cold"),

@@ -6,6 +6,7 @@ mod audit;
 mod below_16;
 mod books;
 mod building;
+mod cases;
 mod cautions;
 mod clock_jumps;
 mod comparison;

@@ -72,7 +72,7 @@ home,room,use,heated,logger,file
       hint: write number and unit in quotes
     site.toml:21: found `from` at 2026-03-31 00:00 and `to` at 2026-01-06 00:00, expected `to` after `from`
       hint: year first; a bare date at the end of a span includes that day
-    site.toml:23: found unknown key `heating` at the top of the file, expected one of band, colocation, heat_rule, humidity, period, quality, recovery, setback, site, spread
+    site.toml:23: found unknown key `heating` at the top of the file, expected one of acceptance, band, colocation, heat_rule, humidity, period, quality, recovery, setback, site, spread
       hint: check the spelling, or remove the line
     roster.csv:2: found `use` = "parlour", expected living, bedroom, kitchen, bathroom, hall, other
       hint: correct the cell
@@ -341,7 +341,10 @@ fn a_site_file_in_utf_16_is_read() {
         let plain = small.audit();
         small.write(
             "site.toml",
-            &format!("\u{feff}{SITE}").encode_utf16().flat_map(bytes).collect::<Vec<u8>>(),
+            &format!("\u{feff}{SITE}\n[acceptance]\ndays = 1\n")
+                .encode_utf16()
+                .flat_map(bytes)
+                .collect::<Vec<u8>>(),
         );
         let ran = small.audit();
         assert_eq!((ran.code, ran.stdout), (Some(0), plain.stdout), "{}", ran.stderr);

@@ -16,7 +16,12 @@ use serde_json::Value;
 use crate::program::{SampleAudit, files_in};
 
 /// The tables and columns of the design.
-const DESIGNED: [(&str, &str); 8] = [
+const DESIGNED: [(&str, &str); 10] = [
+    (
+        "cases",
+        "id kind home rooms severity course period from_utc to_utc sentence decided against doubted could_also_be next_step bring findings",
+    ),
+    ("acceptance", "home standing period criterion room unit limit measured low high answer why"),
     (
         "readings",
         "home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",

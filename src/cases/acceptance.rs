@@ -1,0 +1,383 @@
+//! The criteria of `[acceptance]`: what was asked for, what was measured, and whether that passes.
+//!
+//! A criterion fails when even the lower end of what was measured is beyond the limit, it passes when even the upper end is
+//! inside, and else there is not enough data: a wrong pass is worse than another week of record.
+
+use crate::findings::{About, Evidence, Finding, Judged, Severity};
+use crate::metrics::{self, Evenness, MOST_SUSPECT, Metric, MetricRow, Slice};
+use crate::site::{Heated, Room};
+
+/// What became of a criterion.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Answer {
+    /// Surely beyond the limit.
+    Fail,
+    /// The record does not tell.
+    NotEnough,
+    /// Surely inside.
+    Pass,
+}
+
+impl Answer {
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Answer::Fail => "fail",
+            Answer::NotEnough => "not enough data",
+            Answer::Pass => "pass",
+        }
+    }
+}
+
+/// What is asked of a home.
+#[derive(Debug)]
+pub struct CriterionKind {
+    /// The name in tables, that of its key in `[acceptance]`.
+    pub id: &'static str,
+    /// The words for people.
+    pub words: &'static str,
+    /// What it says, in one sentence.
+    pub definition: &'static str,
+    /// Unit of limit and measured.
+    pub unit: &'static str,
+}
+
+macro_rules! criteria {
+    ($($name:ident = $kind:expr;)+) => {
+        $(static $name: CriterionKind = $kind;)+
+        /// Every criterion, in the order of the sheet.
+        pub static CRITERIA: &[&CriterionKind] = &[$(&$name),+];
+    };
+}
+
+criteria! {
+    DAYS = CriterionKind {
+        id: "days",
+        words: "days on record",
+        definition: "days of the period that decides on which enough rooms record at once; half a day may be missing",
+        unit: "d",
+    };
+    COVERAGE = CriterionKind {
+        id: "coverage",
+        words: "time with readings, worst room",
+        definition: "share of the time in which a room has a usable value, of the room with the smallest; no pass where more than a tenth of its hours rest on suspect readings",
+        unit: "%",
+    };
+    HOURS_BELOW = CriterionKind {
+        id: "hours_below",
+        words: "hours below the band, worst room",
+        definition: "share of a room's hours below its band, without the time that it is granted after a setback; low and high with the limit moved by the sensor accuracy",
+        unit: "%",
+    };
+    HOURS_ABOVE = CriterionKind {
+        id: "hours_above",
+        words: "hours above the band, worst room",
+        definition: "share of a room's hours above its band; low and high with the limit moved by the sensor accuracy",
+        unit: "%",
+    };
+    EVENNESS = CriterionKind {
+        id: "evenness",
+        words: "unheated rooms beside the heated ones, worst room",
+        definition: "offset of an unheated room from the heated ones, held against the margin by two one-sided tests: even passes, uneven fails, undecided is not enough data; low and high are its 90 % interval",
+        unit: "K",
+    };
+    LATE_RECOVERIES = CriterionKind {
+        id: "late_recoveries",
+        words: "late mornings, worst heated room",
+        definition: "share of the mornings after a setback on which a heated room was late; low and high with the line moved by the sensor accuracy; from 5 mornings on",
+        unit: "%",
+    };
+    HEAT_RULE = CriterionKind {
+        id: "heat_rule",
+        words: "hours below the legal minimum, worst room",
+        definition: "share of the judged hours of the heat rule below its minimum; low: certainly, high: certainly or too close to call; not enough data where less of its hours were judged than `coverage` asks for",
+        unit: "%",
+    };
+}
+
+/// A criterion of a home: a row of the acceptance table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Criterion {
+    /// The home.
+    pub home: String,
+    /// The period that decides.
+    pub period: String,
+    /// Name, words and unit.
+    pub kind: &'static CriterionKind,
+    /// The room that decided; `None`: the home as a whole, or no room was judged.
+    pub room: Option<String>,
+    /// The limit.
+    pub limit: f64,
+    /// What was measured; `None`: nothing.
+    pub measured: Option<f64>,
+    /// Its ends; `None` where it has none, or no end on that side.
+    pub range: (Option<f64>, Option<f64>),
+    /// What became of it.
+    pub answer: Answer,
+    /// Why there is not enough data; else empty.
+    pub why: String,
+}
+
+impl PartialEq for CriterionKind {
+    fn eq(&self, other: &Self) -> bool {
+        std::ptr::eq(self, other)
+    }
+}
+
+/// Mornings from which a share says something.
+const LEAST_MORNINGS: f64 = 5.0;
+/// Days that may be missing of those asked for: records begin and end in the middle of a day.
+const DAYS_MISSING: f64 = 0.5;
+
+/// What was measured of one room, or of the home.
+struct One<'a> {
+    room: Option<&'a str>,
+    measured: Option<f64>,
+    range: (Option<f64>, Option<f64>),
+    answer: Answer,
+    why: String,
+}
+
+impl<'a> One<'a> {
+    fn nothing(room: Option<&'a str>, why: &str) -> Self {
+        Self { room, measured: None, range: (None, None), answer: Answer::NotEnough, why: why.to_owned() }
+    }
+
+    /// A share, as measured and with its ends, held against the most that it may be.
+    fn at_most(room: &'a str, [measured, low, high]: [f64; 3], limit: f64) -> Self {
+        let (answer, why) = match () {
+            () if low > limit => (Answer::Fail, ""),
+            () if high <= limit => (Answer::Pass, ""),
+            () => (Answer::NotEnough, "low and high lie on both sides of the limit"),
+        };
+        Self {
+            room: Some(room),
+            measured: Some(measured),
+            range: (Some(low), Some(high)),
+            answer,
+            why: why.to_owned(),
+        }
+    }
+}
+
+/// Holds a home against what `[acceptance]` asks for, in the period that decides.
+pub fn criteria(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Criterion> {
+    let look = Look { evidence, judged, period: evidence.site.judged_period() };
+    let asked = &evidence.site.acceptance;
+    let band = |share: Option<f64>| share.filter(|_| evidence.site.bands.any());
+    let even = Some(evidence.site.spread.margin.k()).filter(|_| asked.evenness);
+    let all = [
+        Some(look.criterion(&DAYS, asked.days as f64, look.days(asked.days as f64))),
+        look.worst(&COVERAGE, asked.coverage, |limit| look.coverage(limit)),
+        look.worst(&HOURS_BELOW, band(asked.hours_below), |limit| {
+            look.hours(&metrics::HOURS_BELOW_SETTLED, limit)
+        }),
+        look.worst(&HOURS_ABOVE, band(asked.hours_above), |limit| {
+            look.hours(&metrics::HOURS_ABOVE_BAND, limit)
+        }),
+        look.worst(&EVENNESS, even, |_| look.evenness()),
+        look.worst(&LATE_RECOVERIES, asked.late_recoveries, |limit| look.late(limit)),
+        look.worst(&HEAT_RULE, asked.heat_rule, |limit| look.heat_rule(limit)),
+    ];
+    all.into_iter().flatten().collect()
+}
+
+/// A home in the period that decides.
+struct Look<'a> {
+    evidence: &'a Evidence<'a>,
+    judged: &'a Judged,
+    period: &'a str,
+}
+
+impl<'a> Look<'a> {
+    fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
+        self.evidence.rows.row(self.period, Slice::All, room, metric)
+    }
+
+    fn rooms(&self) -> impl Iterator<Item = &'a Room> {
+        self.evidence.home.rooms.iter()
+    }
+
+    /// The room that decides about a criterion: the worst answer, of equal ones the largest number; `None` where nobody asks.
+    fn worst(
+        &self,
+        kind: &'static CriterionKind,
+        limit: Option<f64>,
+        of: impl Fn(f64) -> Vec<One<'a>>,
+    ) -> Option<Criterion> {
+        let limit = limit?;
+        let far = |one: &One<'_>| one.measured.map_or(f64::INFINITY, f64::abs);
+        let all = of(limit).into_iter().map(|one| self.unless_doubted(one));
+        let worst = all.min_by(|a, b| a.answer.cmp(&b.answer).then(far(b).total_cmp(&far(a))))?;
+        Some(self.criterion(kind, limit, worst))
+    }
+
+    fn criterion(&self, kind: &'static CriterionKind, limit: f64, one: One<'_>) -> Criterion {
+        Criterion {
+            home: self.evidence.home.name.clone(),
+            period: self.period.to_owned(),
+            kind,
+            room: one.room.map(str::to_owned),
+            limit,
+            measured: one.measured,
+            range: one.range,
+            answer: one.answer,
+            why: one.why,
+        }
+    }
+
+    /// No crew is sent for what a doubted logger alone may show.
+    fn unless_doubted<'r>(&self, one: One<'r>) -> One<'r> {
+        if one.answer != Answer::Fail || !one.room.is_some_and(|room| self.is_doubted(room)) {
+            return one;
+        }
+        One { answer: Answer::NotEnough, why: "its logger is doubted: settle that first".to_owned(), ..one }
+    }
+
+    fn is_doubted(&self, room: &str) -> bool {
+        let of_it = |f: &&Finding| f.room.as_deref() == Some(room);
+        let acts = |f: &Finding| f.about == About::Record && f.severity <= Severity::Act;
+        self.judged.findings.iter().filter(of_it).any(|f| f.doubt.is_some() || acts(f))
+    }
+
+    fn days(&self, limit: f64) -> One<'a> {
+        let together = self.row(None, &metrics::SPREAD_MEDIAN);
+        let alone = || self.rooms().find_map(|r| self.row(Some(&r.name), &metrics::MEAN));
+        let hours = together.or_else(alone).map_or(0.0, |row| row.hours_observed);
+        let days = hours / 24.0;
+        let enough = days + DAYS_MISSING >= limit;
+        One {
+            room: None,
+            measured: Some(days),
+            range: (None, None),
+            answer: if enough { Answer::Pass } else { Answer::NotEnough },
+            why: if enough { String::new() } else { "the record is too short".to_owned() },
+        }
+    }
+
+    fn coverage(&self, limit: f64) -> Vec<One<'a>> {
+        let of_room = |room: &'a Room| {
+            let name = Some(room.name.as_str());
+            let share = self.row(name, &metrics::COVERAGE).map_or(0.0, |row| row.value);
+            let suspect = self.row(name, &metrics::SHARE_SUSPECT).map_or(0.0, |row| row.value);
+            let why = match () {
+                () if share < limit => "too few usable readings",
+                () if suspect > MOST_SUSPECT => "too much of it rests on suspect readings",
+                () => "",
+            };
+            let answer = if why.is_empty() { Answer::Pass } else { Answer::NotEnough };
+            (
+                share,
+                One { room: name, measured: Some(share), range: (None, None), answer, why: why.to_owned() },
+            )
+        };
+        // The smallest first: of equal answers the first counts, whatever is far from nothing.
+        let mut all: Vec<(f64, One<'a>)> = self.rooms().map(of_room).collect();
+        all.sort_by(|a, b| a.1.answer.cmp(&b.1.answer).then(a.0.total_cmp(&b.0)));
+        all.truncate(1);
+        all.into_iter().map(|(_, one)| one).collect()
+    }
+
+    fn hours(&self, metric: &Metric, limit: f64) -> Vec<One<'a>> {
+        let of_room = |room: &'a Room| {
+            let name = room.name.as_str();
+            let Some(row) = self.row(Some(name), metric).filter(|row| row.hours_observed > 0.0) else {
+                return One::nothing(Some(name), "no usable value");
+            };
+            let share = |hours: f64| 100.0 * hours / row.hours_observed;
+            let (low, high) = row.interval.map_or((row.value, row.value), |i| (i.low, i.high));
+            One::at_most(name, [row.value, low, high].map(share), limit)
+        };
+        self.rooms().map(of_room).collect()
+    }
+
+    fn evenness(&self) -> Vec<One<'a>> {
+        if self.rooms().all(|r| r.heated != Heated::Yes) {
+            let any = self.rooms().any(|r| r.heated == Heated::No);
+            return any.then(|| One::nothing(None, "no room is heated")).into_iter().collect();
+        }
+        let of_room = |room: &'a Room| {
+            let name = room.name.as_str();
+            let row = |metric| self.row(Some(name), metric);
+            let (Some(verdict), Some(offset)) =
+                (row(&metrics::EVENNESS_VERDICT), row(&metrics::OFFSET_FROM_HEATED_MEAN))
+            else {
+                return One::nothing(Some(name), "no day with values of it and of heated rooms");
+            };
+            let range = offset.interval.map_or((None, None), |i| (Some(i.low), Some(i.high)));
+            let (answer, why) = match Evenness::of(verdict.value) {
+                Evenness::Even => (Answer::Pass, ""),
+                Evenness::Uneven => (Answer::Fail, ""),
+                Evenness::Undecided if range.0.is_none() => (Answer::NotEnough, "fewer than 7 whole days"),
+                Evenness::Undecided => (Answer::NotEnough, "its interval reaches across the margin"),
+            };
+            One { room: Some(name), measured: Some(offset.value), range, answer, why: why.to_owned() }
+        };
+        let unheated = self.rooms().filter(|r| r.heated == Heated::No && !r.placements.is_empty());
+        unheated.map(of_room).collect()
+    }
+
+    fn late(&self, limit: f64) -> Vec<One<'a>> {
+        if self.evidence.site.setbacks.is_empty() {
+            return Vec::new();
+        }
+        let of_room = |room: &'a Room| {
+            let name = room.name.as_str();
+            let row = |metric| self.row(Some(name), metric);
+            let count = |metric| row(metric).map_or(0.0, |r| r.value);
+            let mornings = count(&metrics::RECOVERY_EVENTS) + count(&metrics::NO_SETBACK);
+            if mornings + count(&metrics::RECOVERIES_UNKNOWN) == 0.0 && row(&metrics::MEAN).is_some() {
+                // No setback ended in this time: there is nothing to be late for.
+                return None;
+            }
+            let Some(late) = row(&metrics::LATE_RECOVERIES) else {
+                return Some(One::nothing(Some(name), "no morning tells"));
+            };
+            let (low, high) = late.interval.map_or((late.value, late.value), |i| (i.low, i.high));
+            let one = One::at_most(name, [late.value, low, high], limit);
+            // Of so few a share says nothing, unless all of them were surely in time.
+            let few = mornings < LEAST_MORNINGS && one.answer != Answer::Pass;
+            Some(if few { One::nothing(Some(name), "fewer than 5 mornings after a setback") } else { one })
+        };
+        self.rooms().filter(|r| r.heated.surely()).filter_map(of_room).collect()
+    }
+
+    fn heat_rule(&self, limit: f64) -> Vec<One<'a>> {
+        let Some(rule) = &self.evidence.site.heat_rule else { return Vec::new() };
+        let names = self.rooms().filter(|r| rule.judges(r.purpose)).map(|r| Some(r.name.as_str()));
+        let names: Vec<Option<&str>> = if self.row(None, &metrics::HEAT_RULE_HOURS_AS_READ).is_some() {
+            vec![None]
+        } else {
+            names.collect()
+        };
+        let least = self.evidence.site.acceptance.coverage.unwrap_or(0.0);
+        let of_room = |name: Option<&'a str>| {
+            let value = |metric| self.row(name, metric).map_or(0.0, |r| r.value);
+            let (below, close, met) = (
+                value(&metrics::HEAT_RULE_HOURS_BELOW),
+                value(&metrics::HEAT_RULE_HOURS_TOO_CLOSE),
+                value(&metrics::HEAT_RULE_HOURS_MET),
+            );
+            let judged = below + close + met;
+            let open =
+                value(&metrics::HEAT_RULE_HOURS_NO_DATA) + value(&metrics::HEAT_RULE_HOURS_NOT_EVALUATED);
+            if judged <= 0.0 {
+                return One::nothing(name, "the rule held at no hour that was judged");
+            }
+            let share = |hours: f64| 100.0 * hours / judged;
+            let as_read = value(&metrics::HEAT_RULE_HOURS_AS_READ);
+            let one =
+                One::at_most(name.unwrap_or_default(), [as_read, below, below + close].map(share), limit);
+            let one = One { room: name, ..one };
+            match one.answer == Answer::Pass && 100.0 * judged / (judged + open) < least {
+                true => One {
+                    answer: Answer::NotEnough,
+                    why: "too few of the rule's hours were judged".to_owned(),
+                    ..one
+                },
+                false => one,
+            }
+        };
+        names.into_iter().map(of_room).collect()
+    }
+}

@@ -1,0 +1,330 @@
+//! Findings and events → cases: each finding in exactly one.
+
+use std::collections::BTreeSet;
+
+use super::kinds::{self, CaseKind};
+use super::rooms::about_rooms;
+use super::words::{against, sentence};
+use super::{Case, Course};
+use crate::clock::{HOUR_MS, Span};
+use crate::findings::{About, Evidence, Finding, Judged, Severity};
+use crate::metrics::{Event, EventKind};
+
+/// Outages that are no further apart, in hours, are one: sun lifts a cold home at noon.
+const ONE_OUTAGE_H: i64 = 12;
+/// What lasts to so many hours before the end of its period goes on: most things come by night.
+const GOES_ON_H: f64 = 48.0;
+/// An outage goes on where it lasts to so many hours before that end.
+const OUTAGE_GOES_ON_H: f64 = 6.0;
+/// Findings of so many rooms of one kind, about their records, are one thing.
+const MANY_ROOMS: usize = 3;
+
+/// A record with too little in it, and the kinds of cases that take readings away.
+const THIN: &str = "thin-coverage";
+const TAKE_AWAY: [&CaseKind; 5] = [&kinds::STUCK, &kinds::FADES, &kinds::MOVED, &kinds::UNIT, &kinds::SENSOR];
+
+/// A case on its way.
+#[derive(Clone, Debug)]
+pub(super) struct Draft<'a> {
+    pub(super) kind: &'static CaseKind,
+    /// Rooms in roster order; empty: the home.
+    pub(super) rooms: BTreeSet<usize>,
+    pub(super) period: &'a str,
+    pub(super) findings: Vec<&'a Finding>,
+    /// Where events tell when it was.
+    pub(super) outage: Option<Outage>,
+}
+
+/// What the events of an outage say.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outage {
+    pub(super) span: Span,
+    pub(super) lowest: f64,
+    /// No value comes after it.
+    pub(super) censored: bool,
+}
+
+impl<'a> Draft<'a> {
+    pub(super) fn new(kind: &'static CaseKind, period: &'a str) -> Self {
+        Self { kind, rooms: BTreeSet::new(), period, findings: Vec::new(), outage: None }
+    }
+
+    /// From when to when, as far as anything tells.
+    pub(super) fn span(&self) -> Option<Span> {
+        let of_finding = |f: &&Finding| hull(f.times.iter().copied()).or(f.span);
+        self.outage.map(|o| o.span).or_else(|| hull(self.findings.iter().filter_map(of_finding)))
+    }
+
+    /// Hours of a finding that lie in the outage, as a share of all of its hours.
+    pub(super) fn explains(&self, finding: &Finding) -> f64 {
+        let Some(outage) = self.outage else { return 0.0 };
+        // Cold walls keep a room cold for hours after the heat is back.
+        let span = Span { to: outage.span.to.plus_ms(ONE_OUTAGE_H * HOUR_MS), ..outage.span };
+        let all: f64 = finding.times.iter().map(Span::hours).sum();
+        let inside = finding.times.iter().map(|t| t.intersect(&span)).filter(|t| t.from < t.to);
+        if all > 0.0 { inside.map(|t| t.hours()).sum::<f64>() / all } else { 0.0 }
+    }
+}
+
+pub(super) fn hull(spans: impl Iterator<Item = Span>) -> Option<Span> {
+    spans.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })
+}
+
+/// The cases of a home, the most pressing first.
+pub fn cases(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Case> {
+    let mut drafts: Vec<Draft<'_>> = Vec::new();
+    for (period, _) in evidence.periods {
+        let mut here = outages(evidence, period);
+        let building = judged.findings.iter().filter(|f| f.about == About::Building && f.of == *period);
+        about_rooms(evidence, period, building, &mut here);
+        drafts.append(&mut here);
+    }
+    about_records(evidence, &judged.findings, &mut drafts);
+    settle_doubted(evidence, &mut drafts);
+    let drafts = together(evidence, drafts);
+    let mut cases: Vec<Case> = Vec::new();
+    for draft in &drafts {
+        let case = case(evidence, draft, &drafts, &cases);
+        cases.push(case);
+    }
+    cases.sort_by_key(|c| (c.course == Course::Over, c.severity, c.kind.about == About::Record));
+    cases
+}
+
+/// The outages of a period, of the home and of single rooms.
+fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
+    let mut drafts: Vec<Draft<'a>> = Vec::new();
+    let of_kind =
+        |kind: EventKind| evidence.events.iter().filter(move |e| e.kind == kind && e.period == period);
+    let add = |event: &Event, kind: &'static CaseKind, room: Option<usize>, drafts: &mut Vec<Draft<'a>>| {
+        let rooms: BTreeSet<usize> = room.into_iter().collect();
+        let near = |last: &Span| event.span.from.ms() - last.to.ms() <= ONE_OUTAGE_H * HOUR_MS;
+        let open = drafts.iter_mut().rev().find(|d| d.kind == kind && d.rooms == rooms);
+        match open.and_then(|draft| draft.outage.as_mut()).filter(|outage| near(&outage.span)) {
+            Some(outage) => {
+                outage.span.to = outage.span.to.max(event.span.to);
+                outage.lowest = outage.lowest.min(event.value);
+                outage.censored |= event.censored;
+            }
+            None => {
+                let outage = Outage { span: event.span, lowest: event.value, censored: event.censored };
+                drafts.push(Draft { rooms, outage: Some(outage), ..Draft::new(kind, period) });
+            }
+        }
+    };
+    for event in of_kind(EventKind::NoHeat) {
+        add(event, &kinds::NO_HEAT, None, &mut drafts);
+    }
+    for event in of_kind(EventKind::NoHeatInRoom) {
+        let room = evidence.home.rooms.iter().position(|r| Some(&r.name) == event.room.as_ref());
+        add(event, &kinds::NO_HEAT_IN_ROOM, room, &mut drafts);
+    }
+    drafts
+}
+
+pub(super) fn room_of(evidence: &Evidence<'_>, finding: &Finding) -> Option<usize> {
+    evidence.home.rooms.iter().position(|r| Some(&r.name) == finding.room.as_ref())
+}
+
+/// The period that a finding about a record belongs to: its own, else the last one that its time touches.
+fn period_of<'a>(evidence: &Evidence<'a>, finding: &Finding) -> &'a str {
+    let named = evidence.periods.iter().find(|(name, _)| *name == finding.of);
+    let touched = |(_, period): &&(String, Span)| finding.span.is_some_and(|span| span.overlaps(period));
+    let judged = evidence.site.judged_period();
+    let decides = || evidence.periods.iter().find(|(name, _)| name == judged);
+    let decides = decides().filter(|period| finding.span.is_none() || touched(period));
+    let by_time = || evidence.periods.iter().filter(touched).max_by_key(|(_, span)| span.to);
+    named.or(decides).or_else(by_time).map_or(evidence.site.judged_period(), |(name, _)| name)
+}
+
+fn about_records<'a>(evidence: &Evidence<'a>, findings: &'a [Finding], drafts: &mut Vec<Draft<'a>>) {
+    // What is only missing comes last: mostly another finding about the logger says why.
+    let mut findings: Vec<&Finding> = findings.iter().filter(|f| f.about == About::Record).collect();
+    findings.sort_by_key(|f| (*kinds::of_record(f.rule) == kinds::MISSING, f.rule == THIN));
+    for finding in findings {
+        let (kind, period) = (kinds::of_record(finding.rule), period_of(evidence, finding));
+        let room = room_of(evidence, finding);
+        let rooms: BTreeSet<usize> = room.into_iter().collect();
+        let explains = |d: &Draft<'_>| {
+            *kind == kinds::MISSING && TAKE_AWAY.iter().any(|k| **k == *d.kind) && d.rooms == rooms
+        };
+        let own = |d: &&mut Draft<'_>| d.kind == kind && d.period == period && d.rooms == rooms;
+        let place = match drafts.iter().position(|d| d.period == period && explains(d)) {
+            Some(at) => drafts.get_mut(at),
+            None => drafts.iter_mut().find(own),
+        };
+        match place {
+            Some(draft) => draft.findings.push(finding),
+            None => {
+                drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
+            }
+        }
+    }
+}
+
+/// A finding that a rule doubts belongs to the case of that rule, which is to be settled first.
+fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
+    for from in 0..drafts.len() {
+        if drafts[from].kind.about != About::Building {
+            continue;
+        }
+        let findings = std::mem::take(&mut drafts[from].findings);
+        for finding in findings {
+            let room = room_of(evidence, finding);
+            let doubting = finding.doubt.and_then(|rule| {
+                let kind = kinds::of_record(rule);
+                let of_rule = |d: &Draft<'_>| d.kind == kind && d.findings.iter().any(|f| f.rule == rule);
+                let own = |d: &Draft<'_>| room.is_none_or(|room| d.rooms.contains(&room));
+                let places: Vec<usize> = (0..drafts.len()).filter(|i| of_rule(&drafts[*i])).collect();
+                places.iter().copied().find(|i| own(&drafts[*i])).or(places.first().copied())
+            });
+            drafts[doubting.unwrap_or(from)].findings.push(finding);
+        }
+    }
+    drafts.retain(|d| !d.findings.is_empty() || d.outage.is_some());
+}
+
+/// One thing in several rooms is one case, and what goes on from one period to the next is one too.
+fn together<'a>(evidence: &Evidence<'a>, drafts: Vec<Draft<'a>>) -> Vec<Draft<'a>> {
+    let judged = evidence.site.judged_period();
+    let mut kept: Vec<Draft<'a>> = Vec::new();
+    for draft in drafts {
+        let joins = |other: &&mut Draft<'a>| {
+            let same = other.kind == draft.kind && other.period == draft.period;
+            same && draft.outage.is_none() && other.outage.is_none() && are_one(draft.kind)
+        };
+        match kept.iter_mut().find(joins) {
+            Some(other) => {
+                other.rooms.extend(&draft.rooms);
+                other.findings.extend(draft.findings);
+            }
+            None => kept.push(draft),
+        }
+    }
+    many_rooms_of_a_record(&mut kept);
+    // The period that decides takes up what was seen before in the same rooms.
+    let (mut now, before): (Vec<Draft<'a>>, Vec<Draft<'a>>) =
+        kept.into_iter().partition(|d| d.period == judged);
+    let mut over = Vec::new();
+    for draft in before {
+        let goes_on = |other: &&mut Draft<'a>| {
+            let rooms = other.rooms == draft.rooms || !other.rooms.is_disjoint(&draft.rooms);
+            other.kind == draft.kind && rooms && other.outage.is_none() && draft.outage.is_none()
+        };
+        match now.iter_mut().find(goes_on) {
+            Some(other) => other.findings.extend(draft.findings),
+            None => over.push(draft),
+        }
+    }
+    now.append(&mut over);
+    now
+}
+
+/// Whether findings of several rooms in one period are one thing.
+fn are_one(kind: &CaseKind) -> bool {
+    let of_building = [
+        &kinds::TOO_COLD,
+        &kinds::SET_LOW,
+        &kinds::FALLS_BEHIND,
+        &kinds::OVERHEATS,
+        &kinds::SLOW_TO_RETURN,
+        &kinds::NEAR_FREEZING,
+        &kinds::UNEVEN,
+    ];
+    let of_record = [&kinds::MISSING, &kinds::HANDLED, &kinds::ALIKE];
+    of_building.iter().chain(&of_record).any(|k| **k == *kind)
+}
+
+/// The same of three loggers and more is rather one cause than three.
+fn many_rooms_of_a_record(drafts: &mut Vec<Draft<'_>>) {
+    let of_record: Vec<usize> =
+        (0..drafts.len()).filter(|i| drafts[*i].kind.about == About::Record).collect();
+    let mut gone = BTreeSet::new();
+    for i in &of_record {
+        let alike: Vec<usize> = of_record
+            .iter()
+            .copied()
+            .filter(|j| drafts[*j].kind == drafts[*i].kind && drafts[*j].period == drafts[*i].period)
+            .collect();
+        if alike.len() >= MANY_ROOMS && alike[0] == *i {
+            for j in &alike[1..] {
+                let (rooms, findings) = (drafts[*j].rooms.clone(), std::mem::take(&mut drafts[*j].findings));
+                drafts[*i].rooms.extend(rooms);
+                drafts[*i].findings.extend(findings);
+                gone.insert(*j);
+            }
+        }
+    }
+    let mut at = 0;
+    drafts.retain(|_| {
+        at += 1;
+        !gone.contains(&(at - 1))
+    });
+}
+
+/// The finding that decided: the worst that still holds, of these the first.
+fn decided<'a>(draft: &Draft<'a>, judged: &str) -> Option<&'a Finding> {
+    let own = |f: &&&Finding| f.about == draft.kind.about;
+    let now = |f: &Finding| draft.period != judged || f.about == About::Record || f.of == judged;
+    draft.findings.iter().filter(own).copied().min_by_key(|f| (!now(f), f.severity))
+}
+
+fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &[Case]) -> Case {
+    let judged = evidence.site.judged_period();
+    let decided = decided(draft, judged);
+    let course = course(evidence, draft);
+    // An outage that no finding is about is seen all the same.
+    let severity = decided.map_or(Severity::Watch, |f| f.severity);
+    // Nothing that is over is urgent.
+    let severity = if course == Course::GoesOn { severity } else { severity.max(Severity::Act) };
+    let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
+    let home = &evidence.home.name;
+    Case {
+        id: id(evidence, draft, &rooms, before),
+        kind: draft.kind,
+        home: home.clone(),
+        severity,
+        period: draft.period.to_owned(),
+        span: draft.span(),
+        course,
+        sentence: sentence(evidence, draft, &rooms, course),
+        decided: decided.map_or(String::new(), |f| f.shows.clone()),
+        against: against(evidence, draft, all),
+        doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),
+        findings: draft.findings.iter().map(|f| f.id.clone()).collect(),
+        rooms,
+    }
+}
+
+fn course(evidence: &Evidence<'_>, draft: &Draft<'_>) -> Course {
+    let judged = evidence.site.judged_period();
+    if draft.period != judged {
+        return Course::Over;
+    }
+    let Some((_, period)) = evidence.periods.iter().find(|(name, _)| name == judged) else {
+        return Course::GoesOn;
+    };
+    let left_h = |span: Span| Span { from: span.to, to: period.to }.hours();
+    let times = hull(draft.findings.iter().flat_map(|f| f.times.iter().copied()));
+    let ended = match (draft.outage, times, draft.kind.about) {
+        (Some(outage), _, _) => !outage.censored && left_h(outage.span) > OUTAGE_GOES_ON_H,
+        (None, Some(times), About::Building) => left_h(times) > GOES_ON_H,
+        (None, None, About::Building) => false,
+        (None, _, About::Record) => draft.span().is_some_and(|span| left_h(span) > GOES_ON_H),
+    };
+    if ended { Course::Ended } else { Course::GoesOn }
+}
+
+/// Kind, home, and rooms or the first day; a number where that was taken.
+fn id(evidence: &Evidence<'_>, draft: &Draft<'_>, rooms: &[String], before: &[Case]) -> String {
+    let day = draft.outage.map(|o| evidence.site.zone.date(o.span.from).to_string());
+    let mut parts = vec![draft.kind.id.to_owned(), evidence.home.name.clone()];
+    parts.extend((!rooms.is_empty()).then(|| rooms.join("+")));
+    parts.extend(day);
+    if draft.period != evidence.site.judged_period() {
+        parts.push(draft.period.to_owned());
+    }
+    let id = parts.join("/");
+    let taken = before.iter().filter(|c| c.id == id || c.id.starts_with(&format!("{id}#"))).count();
+    if taken == 0 { id } else { format!("{id}#{}", taken + 1) }
+}

@@ -1,0 +1,138 @@
+//! What is known only once all homes are read: homes that were cold together, and findings that look at the whole site.
+
+use super::kinds::{self, BUILDING_COLD};
+use super::words::rooms_words;
+use super::{Answer, Case, Course, Criterion};
+use crate::clock::{Span, UtcTime};
+use crate::findings::{About, Finding};
+
+/// The building is cold where more than half of the homes are without heat at once, and at least so many.
+const LEAST_HOMES: usize = 3;
+
+/// Turns outages of homes that fall together into one of the building.
+///
+/// An outage counts as one of the building where, for at least half of its time, more than half of all homes were without heat.
+pub fn building_cold(homes: &mut [&mut Vec<Case>]) {
+    let total = homes.len();
+    let of_homes: Vec<Vec<Span>> = homes
+        .iter()
+        .map(|cases| cases.iter().filter(|c| c.kind == &kinds::NO_HEAT).filter_map(|c| c.span).collect())
+        .collect();
+    if of_homes.iter().filter(|spans| !spans.is_empty()).count() < LEAST_HOMES {
+        return;
+    }
+    let together = times_together(&of_homes, |homes| homes >= LEAST_HOMES && 2 * homes > total);
+    for case in homes.iter_mut().flat_map(|cases| cases.iter_mut()).filter(|c| c.kind == &kinds::NO_HEAT) {
+        let Some(span) = case.span else { continue };
+        let shared: f64 =
+            together.iter().map(|t| t.intersect(&span)).filter(|t| t.from < t.to).map(|t| t.hours()).sum();
+        if shared >= span.hours() / 2.0 {
+            case.kind = &BUILDING_COLD;
+            case.id = case.id.replacen(kinds::NO_HEAT.id, BUILDING_COLD.id, 1);
+            case.sentence =
+                case.sentence.trim_end_matches('.').to_owned() + ", like most homes of the building.";
+        }
+    }
+}
+
+/// Times at which the number of homes with a span is enough.
+fn times_together(of_homes: &[Vec<Span>], enough: impl Fn(usize) -> bool) -> Vec<Span> {
+    let mut edges: Vec<UtcTime> = of_homes.iter().flatten().flat_map(|s| [s.from, s.to]).collect();
+    edges.sort_unstable();
+    edges.dedup();
+    let parts = edges.windows(2).map(|w| Span { from: w[0], to: w[1] });
+    let homes =
+        |part: &Span| of_homes.iter().filter(|spans| spans.iter().any(|s| s.contains(part.from))).count();
+    parts.filter(|part| enough(homes(part))).collect()
+}
+
+/// Adds a finding about a record that was known only once all homes were read: to the case of its kind and room, else as a new one.
+pub fn add_finding(
+    cases: &mut Vec<Case>,
+    finding: &Finding,
+    period: &str,
+    show_days: impl Fn(Span) -> String,
+) {
+    let kind = kinds::of_record(finding.rule);
+    let rooms: Vec<String> = finding.room.iter().cloned().collect();
+    let own = |c: &&mut Case| c.kind == kind && c.course != Course::Over;
+    if let Some(case) = cases.iter_mut().find(own) {
+        for room in rooms.into_iter().filter(|room| !case.rooms.contains(room)).collect::<Vec<_>>() {
+            case.rooms.push(room);
+        }
+        case.findings.push(finding.id.clone());
+        if finding.severity < case.severity {
+            (case.severity, case.decided) = (finding.severity, finding.shows.clone());
+        }
+        return;
+    }
+    let place = rooms_words(&rooms);
+    let place = if place.is_empty() { String::new() } else { format!(" in {place}") };
+    let days = finding.span.map_or(String::new(), |span| format!(", {}", show_days(span)));
+    let words = kind.words;
+    let mut letters = words.chars();
+    let upper: String = letters.next().map_or(String::new(), |c| c.to_uppercase().collect());
+    cases.push(Case {
+        id: [kind.id, finding.home.as_str()]
+            .into_iter()
+            .chain(finding.room.as_deref())
+            .collect::<Vec<_>>()
+            .join("/"),
+        kind,
+        home: finding.home.clone(),
+        rooms,
+        severity: finding.severity,
+        period: period.to_owned(),
+        span: finding.span,
+        course: Course::GoesOn,
+        sentence: format!("{upper}{}{place}{days}.", letters.as_str()),
+        decided: finding.shows.clone(),
+        against: String::new(),
+        doubted: false,
+        findings: vec![finding.id.clone()],
+    });
+}
+
+/// Takes findings out of the cases that they were in, as they were taken back; `kept`: those that are left. Rooms of which the
+/// evenness is not judged any more make its criterion undecided.
+pub fn forget_findings(
+    cases: &mut Vec<Case>,
+    criteria: &mut [Criterion],
+    kept: &[Finding],
+    without_evenness: &[String],
+) {
+    for case in cases.iter_mut() {
+        let had = !case.findings.is_empty();
+        case.findings.retain(|id| kept.iter().any(|f| f.id == *id));
+        let own = kept.iter().filter(|f| case.findings.contains(&f.id));
+        let worst = own.filter(|f| f.about == case.kind.about).map(|f| f.severity).min();
+        case.severity = worst.map_or(case.severity, |worst| worst.max(case.severity));
+        case.doubted |= case.kind.about == About::Building
+            && kept.iter().any(|f| case.findings.contains(&f.id) && f.doubt.is_some());
+        if had && case.findings.is_empty() {
+            case.id.clear();
+        }
+    }
+    cases.retain(|case| !case.id.is_empty());
+    let of_room = |c: &Criterion| c.room.as_ref().is_some_and(|room| without_evenness.contains(room));
+    for criterion in criteria
+        .iter_mut()
+        .filter(|c| c.kind.id == "evenness" && (of_room(c) || !without_evenness.is_empty()))
+    {
+        criterion.answer = Answer::NotEnough;
+        criterion.why = "readings of a room are also those of another".to_owned();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_building_is_cold_where_more_than_half_of_the_homes_are_at_once() {
+        let span = |from: i64, to: i64| Span { from: UtcTime::from_ms(from), to: UtcTime::from_ms(to) };
+        let homes = [vec![span(0, 10)], vec![span(2, 8)], vec![span(4, 12)], vec![], vec![]];
+        assert_eq!(times_together(&homes, |n| n >= 3), [span(4, 8)]);
+        assert_eq!(times_together(&homes, |n| n >= 4), []);
+    }
+}

@@ -1,0 +1,260 @@
+//! What can have happened, a static each: what a person calls it, what else it may be, what to do first and what to bring.
+
+use crate::findings::About;
+
+/// A kind of case.
+#[derive(Debug)]
+pub struct CaseKind {
+    /// The name in tables.
+    pub id: &'static str,
+    /// A few words for a list: `no heat`, `too cold`.
+    pub words: &'static str,
+    /// What is seen, in one sentence.
+    pub shows: &'static str,
+    /// What else could look like this, both ways.
+    pub could_also_be: &'static str,
+    /// The first step, for the cause.
+    pub next_step: &'static str,
+    /// What to bring.
+    pub bring: &'static str,
+    /// About the building or the record.
+    pub about: About,
+}
+
+/// Two are the same where they are the same static.
+impl PartialEq for CaseKind {
+    fn eq(&self, other: &Self) -> bool {
+        std::ptr::eq(self, other)
+    }
+}
+
+macro_rules! kinds {
+    ($($name:ident = $kind:expr;)+) => {
+        $(
+            #[doc = concat!("The kind `", stringify!($name), "`; what it means stands in its fields.")]
+            pub(super) static $name: CaseKind = $kind;
+        )+
+        /// Every kind, those about the building first.
+        pub static KINDS: &[&CaseKind] = &[$(&$name),+];
+    };
+}
+
+kinds! {
+    BUILDING_COLD = CaseKind {
+        id: "building-cold",
+        words: "building without heat",
+        shows: "more than half of the homes, and at least three, were without heat in the same hours",
+        could_also_be: "a cut in the supply, or weather beyond what the heating was made for",
+        next_step: "look at the supply of the building and at the weather of those hours before any home is visited",
+        bring: "keys of the plant room, contact of the supplier",
+        about: About::Building,
+    };
+    NO_HEAT = CaseKind {
+        id: "no-heat",
+        words: "no heat",
+        shows: "the heated rooms of a home were at least 3 K below what is usual for them at that hour, together, for 2 h or more, while the building was not",
+        could_also_be: "heating turned down by people who were away, or windows kept open; not so, if they were at home and cold",
+        next_step: "ask the people who live there; look at the heat pumps of this home and their supply (breaker, outdoor unit, fault memory)",
+        bring: "meter for the supply, fault codes of the units, thermometer",
+        about: About::Building,
+    };
+    NO_HEAT_IN_ROOM = CaseKind {
+        id: "no-heat-in-room",
+        words: "no heat in one room",
+        shows: "one heated room was at least 3 K below what is usual for it at that hour, for 2 h or more, while the others held",
+        could_also_be: "a window left open, a unit turned off by hand, or a logger moved to a colder place",
+        next_step: "ask about the window and the unit; look at this room's unit (supply, fault memory, filter)",
+        bring: "fault codes of the unit, filter, thermometer",
+        about: About::Building,
+    };
+    NEAR_FREEZING = CaseKind {
+        id: "near-freezing",
+        words: "near freezing",
+        shows: "a room was at 5 °C or less",
+        could_also_be: "a logger outdoors or in a cold car, or readings in another unit",
+        next_step: "look after pipes and people today: water off and drained where pipes may freeze; then find out why",
+        bring: "key of the water valve, thermometer",
+        about: About::Building,
+    };
+    FALLS_BEHIND = CaseKind {
+        id: "falls-behind-in-cold",
+        words: "falls behind in the cold",
+        shows: "a heated room gets surely colder with the weather, by more than 0.1 K for each K outdoors, and is too cold",
+        could_also_be: "a window kept ajar, or a door kept open to a colder room",
+        next_step: "have the unit's output measured on a cold day: size, filter, outdoor side, refrigerant",
+        bring: "filter, thermometer for the supply air, data sheet of the unit",
+        about: About::Building,
+    };
+    SET_LOW = CaseKind {
+        id: "set-low",
+        words: "set too low",
+        shows: "a heated room is too cold by the same amount in any weather",
+        could_also_be: "a setting chosen by the people who live there, a sensor of the unit in a warm place, or a logger in a cold one",
+        next_step: "compare setpoint and schedule with the site file, and the unit's own sensor with a thermometer",
+        bring: "thermometer, remote control, schedule",
+        about: About::Building,
+    };
+    TOO_COLD = CaseKind {
+        id: "too-cold",
+        words: "too cold",
+        shows: "a heated room is too cold, and the record does not tell whether its setting or its output is at fault",
+        could_also_be: "a window kept open, a heater turned down by choice, or a logger on a cold outside wall or in a draught",
+        next_step: "look where the logger stands, then at windows and doors, the unit's setting and its output",
+        bring: "thermometer, remote control, filter",
+        about: About::Building,
+    };
+    CUT_OFF = CaseKind {
+        id: "cut-off",
+        words: "cut off from the heat",
+        shows: "a room without heating of its own is colder than it should be beside the heated ones",
+        could_also_be: "a door or window kept as people like it, or a logger on a cold wall or on the floor",
+        next_step: "see with the door as people keep it whether air from the heated rooms reaches it, and whether a window is open",
+        bring: "thermometer, door undercut or transfer grille, small heater if none helps",
+        about: About::Building,
+    };
+    UNEVEN = CaseKind {
+        id: "uneven",
+        words: "rooms uneven",
+        shows: "the rooms of a home are further apart than the limit, and no room alone explains it",
+        could_also_be: "rooms kept cool or warm by choice, doors kept shut, or a logger in a bad place",
+        next_step: "look first at the coldest and the warmest room, at doors between them, and at where those loggers stand",
+        bring: "thermometer",
+        about: About::Building,
+    };
+    SLOW_TO_RETURN = CaseKind {
+        id: "slow-to-return",
+        words: "slow to warm up in the morning",
+        shows: "heated rooms are back at their target too late after the setback",
+        could_also_be: "a schedule or setpoint other than the one in the site file, or a door or window open at night",
+        next_step: "compare schedule and setpoint with the site file; if they agree, try a smaller setback and have the output checked on a cold morning",
+        bring: "schedule, remote control, filter",
+        about: About::Building,
+    };
+    OVERHEATS = CaseKind {
+        id: "overheats",
+        words: "too warm",
+        shows: "a room is above its band for too many hours",
+        could_also_be: "a setting chosen by the people who live there, or sun or a heat source on the logger",
+        next_step: "look whether sun reaches room or logger, then at the unit's setting and where its sensor is",
+        bring: "thermometer, remote control",
+        about: About::Building,
+    };
+    STUCK = CaseKind {
+        id: "stuck",
+        words: "logger stuck",
+        shows: "a logger repeats one value while the room must have moved",
+        could_also_be: "a room that truly stands still while the others move",
+        next_step: "replace the logger; its stuck time is in no number",
+        bring: "logger",
+        about: About::Record,
+    };
+    MOVED = CaseKind {
+        id: "moved",
+        words: "logger elsewhere",
+        shows: "for some time a logger was not in its room",
+        could_also_be: "a room with its window open, or a heater of its own",
+        next_step: "ask when the logger was moved, and give it rows with `from` and `to` in the roster",
+        bring: "label of the room",
+        about: About::Record,
+    };
+    CLOCK = CaseKind {
+        id: "clock",
+        words: "clock in doubt",
+        shows: "a logger's times do not fit those of the other rooms, or of the time that is judged",
+        could_also_be: "a room that is used at other hours",
+        next_step: "compare the logger's clock with a watch; correct `clock` in the roster",
+        bring: "watch, cable of the logger",
+        about: About::Record,
+    };
+    SUN = CaseKind {
+        id: "sun",
+        words: "sun on the logger",
+        shows: "a logger is warmed by the sun at some hours of the day",
+        could_also_be: "sun that warms the whole room",
+        next_step: "move the logger out of the sun and record again",
+        bring: "logger stand",
+        about: About::Record,
+    };
+    HEATER = CaseKind {
+        id: "heater",
+        words: "heat on the logger",
+        shows: "a logger is warmed by something beside it",
+        could_also_be: "cooking or a fire that warms the whole room",
+        next_step: "move the logger away from heater, oven or electronics and record again",
+        bring: "logger stand",
+        about: About::Record,
+    };
+    SENSOR = CaseKind {
+        id: "sensor",
+        words: "logger reads wrong",
+        shows: "a logger's level jumps, drifts, spikes, lies outside of what it can read, or is off beside others",
+        could_also_be: "a door shut for good, or a change in how the room is used",
+        next_step: "hold the logger beside another for a day; replace it if they differ",
+        bring: "second logger",
+        about: About::Record,
+    };
+    UNIT = CaseKind {
+        id: "unit",
+        words: "unit in doubt",
+        shows: "readings look like °F taken for °C, or the other way round",
+        could_also_be: "a room that truly is so cold or so hot",
+        next_step: "look at the logger's display or settings, and state `unit` in the roster",
+        bring: "thermometer",
+        about: About::Record,
+    };
+    HANDLED = CaseKind {
+        id: "handled",
+        words: "logger handled",
+        shows: "a logger was in a hand, a bag or a box at the start or end of its record",
+        could_also_be: "people or cooking beside it just then",
+        next_step: "nothing: that time is left out; with `from` and `to` in the roster it is said",
+        bring: "nothing",
+        about: About::Record,
+    };
+    FADES = CaseKind {
+        id: "fades",
+        words: "logger fading",
+        shows: "a logger stores fewer and fewer readings",
+        could_also_be: "a radio link that gets worse",
+        next_step: "replace the battery, or the logger, and record again",
+        bring: "battery, logger",
+        about: About::Record,
+    };
+    MISSING = CaseKind {
+        id: "missing",
+        words: "readings missing",
+        shows: "hours or days without a usable value",
+        could_also_be: "loggers that were placed later or collected earlier on purpose",
+        next_step: "look for the rest of the downloads; else record again",
+        bring: "battery, cable of the logger",
+        about: About::Record,
+    };
+    ALIKE = CaseKind {
+        id: "alike",
+        words: "records alike",
+        shows: "two records are one, or loggers lay together",
+        could_also_be: "nothing that is known, for copies; rooms with open doors that cool together, for loggers",
+        next_step: "find out which room each file belongs to, and correct the roster",
+        bring: "list of loggers and rooms",
+        about: About::Record,
+    };
+}
+
+/// The kind of case that a finding about a record belongs to, by its rule.
+pub(super) fn of_record(rule: &str) -> &'static CaseKind {
+    match rule {
+        "stuck" | "may-be-stuck" => &STUCK,
+        "logger-elsewhere" => &MOVED,
+        "clock-suspect" | "out-of-period" => &CLOCK,
+        "sun-on-logger" => &SUN,
+        "heat-on-logger" => &HEATER,
+        "wrong-unit" => &UNIT,
+        "logger-handled" => &HANDLED,
+        "record-fades" => &FADES,
+        "thin-coverage" | "partial-record" | "shorter-record" | "hole" | "not-a-number" | "no-value" => {
+            &MISSING
+        }
+        "same-readings" | "logger-in-two-rooms" | "loggers-together" => &ALIKE,
+        _ => &SENSOR,
+    }
+}

@@ -1,0 +1,85 @@
+//! Findings and events of a home → cases: one thing that happened each, what a person would go for; and whether the home can be
+//! accepted.
+//!
+//! A finding is what one rule says of one room or logger in one period, and one outage makes many of them. Each finding
+//! belongs to exactly one case. Cases are made of findings, events and metric rows, never of a series.
+
+mod acceptance;
+mod assemble;
+mod building;
+mod dates;
+mod kinds;
+mod rooms;
+mod standing;
+mod words;
+
+pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
+pub use assemble::cases;
+pub use building::{add_finding, building_cold, forget_findings};
+pub use dates::{show_day, show_days};
+pub use kinds::{CaseKind, KINDS};
+pub use standing::Standing;
+pub use words::{home_line, rooms_words};
+
+use crate::clock::Span;
+use crate::findings::{About, Severity};
+
+/// How far a case goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// To the end of the record of the period that decides.
+    GoesOn,
+    /// It ended before that, in that period.
+    Ended,
+    /// It was seen in an earlier period only.
+    Over,
+}
+
+impl Course {
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Course::GoesOn => "goes on",
+            Course::Ended => "ended",
+            Course::Over => "over",
+        }
+    }
+}
+
+/// One thing that happened in a home: a row of the cases table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Case {
+    /// Kind, home, rooms or first day in one; no two are the same.
+    pub id: String,
+    /// What it is.
+    pub kind: &'static CaseKind,
+    /// The home.
+    pub home: String,
+    /// Its rooms in roster order; empty: the home as a whole.
+    pub rooms: Vec<String>,
+    /// How pressing: as the worst of its findings that still holds.
+    pub severity: Severity,
+    /// The period in which it was seen, of several the last.
+    pub period: String,
+    /// From when to when; `None`: nothing tells.
+    pub span: Option<Span>,
+    /// Whether it goes on.
+    pub course: Course,
+    /// What happened, in one sentence with dates.
+    pub sentence: String,
+    /// The evidence: what the finding says that decided.
+    pub decided: String,
+    /// What speaks against it; empty: nothing that is known.
+    pub against: String,
+    /// Whether a logger that it rests on is doubted, so that it decides nothing before that is settled.
+    pub doubted: bool,
+    /// Its findings, by their `id`.
+    pub findings: Vec<String>,
+}
+
+impl Case {
+    /// Whether it is about the building, and counts for the period that decides.
+    pub fn holds(&self, about: About) -> bool {
+        self.kind.about == about && self.course != Course::Over
+    }
+}

@@ -1,0 +1,117 @@
+//! Findings about the building in one period → which case each belongs to.
+
+use super::assemble::{Draft, room_of};
+use super::kinds::{self, CaseKind};
+use crate::findings::{Evidence, Finding};
+use crate::site::Heated;
+
+/// Share of a finding's hours that an outage must explain to have made it.
+const EXPLAINED: f64 = 0.5;
+
+/// Puts each finding into a case: of an outage that explains it, else of its room, else of its home.
+pub(super) fn about_rooms<'a>(
+    evidence: &Evidence<'a>,
+    period: &'a str,
+    findings: impl Iterator<Item = &'a Finding>,
+    drafts: &mut Vec<Draft<'a>>,
+) {
+    let mut findings: Vec<&'a Finding> = findings.collect();
+    // What makes a case comes before what joins one.
+    findings.sort_by_key(|f| order(f.rule));
+    for finding in findings {
+        let room = room_of(evidence, finding);
+        let place = of_outage(drafts, finding, room).or_else(|| joined(drafts, finding, room));
+        match place {
+            Some(at) => {
+                drafts[at].findings.push(finding);
+            }
+            None => {
+                let kind = kind_of(evidence, finding, room);
+                let rooms = room.into_iter().collect();
+                drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
+            }
+        }
+    }
+}
+
+fn order(rule: &str) -> u8 {
+    match rule {
+        "no-heat" | "no-heat-in-room" => 0,
+        "near-freezing" => 1,
+        "room-cold" | "room-overheated" | "very-hot" => 2,
+        "heat-rule-shortfall" => 3,
+        "room-uneven" | "slow-recovery" => 4,
+        _ => 5,
+    }
+}
+
+/// The outage that a finding tells of, or that explains most of its hours.
+fn of_outage(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Option<usize> {
+    let outages = || (0..drafts.len()).filter(|i| drafts[*i].outage.is_some());
+    let length = |i: &usize| drafts[*i].outage.map_or(0, |o| o.span.to.ms() - o.span.from.ms());
+    let of_room =
+        |i: &usize| drafts[*i].rooms.len() == 1 && room.is_some_and(|r| drafts[*i].rooms.contains(&r));
+    match finding.rule {
+        "no-heat" => outages().filter(|i| drafts[*i].rooms.is_empty()).max_by_key(length),
+        "no-heat-in-room" => outages().filter(of_room).max_by_key(length),
+        // Rooms apart because one of them is without heat are that.
+        "home-uneven" => most_explained(drafts, finding, outages()),
+        _ => most_explained(drafts, finding, outages().filter(|i| drafts[*i].rooms.is_empty() || of_room(i))),
+    }
+}
+
+fn most_explained(
+    drafts: &[Draft<'_>],
+    finding: &Finding,
+    outages: impl Iterator<Item = usize>,
+) -> Option<usize> {
+    let best = outages.max_by(|a, b| drafts[*a].explains(finding).total_cmp(&drafts[*b].explains(finding)));
+    best.filter(|i| drafts[*i].explains(finding) >= EXPLAINED)
+}
+
+/// The case of the room, or of the home, that a finding belongs to.
+fn joined(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Option<usize> {
+    let open = || (0..drafts.len()).filter(|i| drafts[*i].outage.is_none());
+    let has = |i: &usize, kinds: &[&'static CaseKind]| kinds.iter().any(|k| *k == drafts[*i].kind);
+    let of_room = |i: &usize| room.is_some_and(|r| drafts[*i].rooms.contains(&r));
+    let worst = |i: &usize| drafts[*i].findings.iter().map(|f| f.severity).min();
+    let cold: [&'static CaseKind; 6] = [
+        &kinds::NEAR_FREEZING,
+        &kinds::FALLS_BEHIND,
+        &kinds::SET_LOW,
+        &kinds::TOO_COLD,
+        &kinds::CUT_OFF,
+        &kinds::SLOW_TO_RETURN,
+    ];
+    match finding.rule {
+        "room-cold" | "heat-rule-shortfall" => open().find(|i| of_room(i) && has(i, &cold)),
+        "room-overheated" | "very-hot" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
+        "room-uneven" if finding.observed < 0.0 => open().find(|i| of_room(i) && has(i, &cold)),
+        "room-uneven" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
+        // A room that is too cold is late every morning.
+        "slow-recovery" => open().find(|i| of_room(i) && has(i, &cold[1..4])),
+        "heat-rule-shortfall-of-home" => open().filter(|i| has(i, &cold)).min_by_key(worst),
+        // What makes rooms uneven is mostly told of one of them already.
+        "home-uneven" => {
+            let one_room = |i: &usize| !drafts[*i].rooms.is_empty() && !has(i, &[&kinds::SLOW_TO_RETURN]);
+            open().filter(one_room).min_by_key(worst)
+        }
+        _ => None,
+    }
+}
+
+/// The kind of a case that begins with a finding.
+fn kind_of(evidence: &Evidence<'_>, finding: &Finding, room: Option<usize>) -> &'static CaseKind {
+    let unheated = room.is_some_and(|r| evidence.home.rooms[r].heated == Heated::No);
+    match finding.rule {
+        "no-heat" => &kinds::NO_HEAT,
+        "no-heat-in-room" => &kinds::NO_HEAT_IN_ROOM,
+        "near-freezing" => &kinds::NEAR_FREEZING,
+        "room-overheated" | "very-hot" => &kinds::OVERHEATS,
+        "slow-recovery" => &kinds::SLOW_TO_RETURN,
+        "room-uneven" if finding.observed < 0.0 => &kinds::CUT_OFF,
+        "room-cold" | "heat-rule-shortfall" if unheated => &kinds::CUT_OFF,
+        "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => &kinds::TOO_COLD,
+        _ => &kinds::UNEVEN,
+    }
+}

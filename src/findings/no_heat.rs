@@ -1,0 +1,90 @@
+//! Rules about heating that stops.
+
+use super::rooms::{doubted, settle_first};
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
+use crate::clock::Span;
+use crate::metrics::{self, Event, EventKind, OUT_K};
+use crate::site::Heated;
+use crate::units::{Celsius, KelvinDiff};
+
+/// Hours in all from which somebody must act, though it is over.
+const LONG_H: f64 = 24.0;
+/// Hours from the end of an outage to the end of the record within which it goes on.
+const GOES_ON_H: f64 = 6.0;
+/// Outages told one by one.
+const TOLD: usize = 3;
+
+/// A home of which the heating stopped.
+pub(super) static NO_HEAT: Rule = Rule {
+    name: "no-heat",
+    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or lasted a day in all",
+    could_also_be: "heating turned down by people who were away, windows kept open, or a setback of which the site file does not know",
+    next_step: "ask the people who live there what happened in those hours; where it goes on, see to the heat pumps and their supply today; where it is over, find out what stopped them and whether it is mended",
+    source: "own definition",
+    needs: &[],
+    looks_at: &[&metrics::HOURS_WITHOUT_HEAT],
+    about: About::Building,
+    judge: Judge::Home(home),
+};
+
+/// A room of which the heating stopped while the others held.
+pub(super) static NO_HEAT_IN_ROOM: Rule = Rule {
+    name: "no-heat-in-room",
+    shows: "the record shows one heated room at least 3 °C below what is usual for it at that hour of the day, for 2 h or more, while the others hold; act: where that goes on to the end of the record, or lasted a day in all, and nothing makes its logger read so",
+    could_also_be: "a window left open, a unit that was turned off by hand, a door kept shut, or a logger that was moved to a colder place",
+    next_step: "ask whether a window was open or the unit was off by choice; else have this room's unit looked at",
+    source: "own definition",
+    needs: &[],
+    looks_at: &[&metrics::HOURS_WITHOUT_HEAT, &metrics::P05, &metrics::MEDIAN, &metrics::P95],
+    about: About::Building,
+    judge: Judge::Room(room),
+};
+
+fn home(case: &HomeCase<'_>) -> Verdict {
+    if case.evidence.home.rooms.iter().all(|r| r.heated != Heated::Yes) {
+        return Verdict::NotAsked;
+    }
+    outages(case, None, EventKind::NoHeat, None)
+}
+
+fn room(case: &RoomCase<'_>) -> Verdict {
+    match case.room.heated {
+        Heated::Yes => {
+            let doubt = doubted(case, EventKind::BelowBand);
+            outages(&case.case, Some(&case.room.name), EventKind::NoHeatInRoom, doubt)
+        }
+        _ => Verdict::NotAsked,
+    }
+}
+
+fn outages<'a>(
+    case: &HomeCase<'a>,
+    room: Option<&'a str>,
+    kind: EventKind,
+    doubt: Option<&'static str>,
+) -> Verdict {
+    let events: Vec<&Event> = case.events_of(room, kind).collect();
+    let (Some(first), Some(last)) = (events.first(), events.last()) else { return Verdict::Clear };
+    let span = Span { from: first.span.from, to: last.span.to };
+    let hours = case.row(room, &metrics::HOURS_WITHOUT_HEAT).map_or(0.0, |row| row.value);
+    let end = case.evidence.periods.iter().map(|(_, span)| span.to).max();
+    let goes_on =
+        last.censored && end.is_some_and(|end| Span { from: last.span.to, to: end }.hours() <= GOES_ON_H);
+    let severity =
+        if (goes_on || hours >= LONG_H) && doubt.is_none() { Severity::Act } else { Severity::Watch };
+    let zone = case.evidence.site.zone;
+    let mut told: Vec<String> = events.iter().take(TOLD).map(|e| show_span(e.span, zone)).collect();
+    if events.len() > TOLD {
+        told.push(format!("{} more times", events.len() - TOLD));
+    }
+    let lowest = events.iter().map(|e| e.value).fold(f64::INFINITY, f64::min);
+    let what = room.map_or_else(|| "the heated rooms together".to_owned(), str::to_owned);
+    let shows = format!(
+        "The record shows {what} without heat for {hours:.1} h, from {}: down to {}, at least {} below what is usual at that hour{}.",
+        told.join(", from "),
+        case.units().show(Celsius::new(lowest)),
+        case.units().show_difference(KelvinDiff::new(OUT_K)),
+        if goes_on { ", and not back at the end of the record" } else { "" }
+    ) + &settle_first(doubt);
+    Verdict::Found(Found { span: Some(span), unit: "h", doubt, ..Found::new(severity, hours, shows) })
+}

@@ -1,0 +1,289 @@
+//! Heating that stops: heated rooms far below what is usual for them at that hour of the day.
+
+use std::ops::Range;
+
+use chrono::{Datelike, Weekday};
+
+use super::{Compute, EventKind, Family, HomeScope, Measured, Metric, RoomEvent, Slice};
+use crate::clock::{HOUR_MS, Span};
+use crate::stats;
+
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(outages) };
+
+metrics! {
+    HOURS_WITHOUT_HEAT = Metric {
+        id: "hours_without_heat",
+        unit: "h",
+        definition: "hours of the events `no heat`: of a home, all of its heated rooms together at least 3 K below their own median for that hour of the day (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again; records of 7 days and more",
+        source: "own definition",
+    };
+}
+
+/// So far below what is usual at that hour, in K, a room is without heat.
+pub const OUT_K: f64 = 3.0;
+/// For so many hours.
+const LEAST_H: f64 = 2.0;
+/// A rise above it for no longer than this does not end it, in hours: cold rooms waver about the line.
+const BREAK_H: f64 = 1.0;
+/// The fall begins where the rooms are last within so many K of the usual, and it is over where they come back to so many.
+const BEGUN_K: f64 = 0.5;
+const BACK_K: f64 = 1.0;
+/// The fall is looked for so far back, and the return so far on, in hours.
+const REACH_H: f64 = 48.0;
+/// While one room is without heat the others hold: their median lies less than so many K below the usual.
+const HOLDS_K: f64 = 1.5;
+/// Days from which something is usual, and of a weekend from which it may have habits of its own.
+const USUAL_DAYS: usize = 7;
+const WEEKEND_DAYS: usize = 4;
+/// Hours that a day may have.
+const HOURS: usize = 25;
+
+fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
+    let aligned = scope.aligned();
+    let days = scope.days().len();
+    if scope.slice() != Slice::All || aligned.is_empty() || days < USUAL_DAYS {
+        return;
+    }
+    let heated: Vec<usize> = (0..scope.rooms().len())
+        .filter(|r| scope.rooms()[*r].heated.surely() && scope.room(*r).instants_observed() > 0)
+        .collect();
+    let Some(range) = scope.ranges().first().filter(|_| !heated.is_empty()).cloned() else { return };
+    let hours = hours_of(scope, &range);
+    let below: Vec<Vec<f64>> = heated
+        .iter()
+        .map(|r| below_usual(&scope.degc(*r)[range.clone()], &hours, 1.0 / aligned.step_h()))
+        .collect();
+    let home = Course::of_home(&below);
+    let of_home = home.outages(aligned.step_h());
+    report(scope, out, None, &of_home, &range, &heated);
+    for (k, room) in heated.iter().enumerate() {
+        // A home with one heated room has no outage of a room beside.
+        let alone = if heated.len() > 1 {
+            Course::of_room(&below, k, &of_home).outages(aligned.step_h())
+        } else {
+            Vec::new()
+        };
+        report(scope, out, Some(*room), &alone, &range, &[*room]);
+    }
+}
+
+/// For each instant of a range: whether it lies on a weekend, and hours since local midnight.
+fn hours_of(scope: &HomeScope<'_>, range: &Range<usize>) -> Vec<(bool, usize)> {
+    let aligned = scope.aligned();
+    let zone = scope.site().zone;
+    let mut hours = vec![(false, 0); range.len()];
+    for day in aligned.days() {
+        let here = day.from.max(range.start)..day.to.min(range.end);
+        if here.is_empty() {
+            continue;
+        }
+        // Noon has the date of its day in every zone.
+        let noon = aligned.time(day.from).plus_ms((day.to - day.from) as i64 / 2 * aligned.step_ms());
+        let weekend = matches!(zone.date(noon).weekday(), Weekday::Sat | Weekday::Sun);
+        let first = aligned.time(day.from).ms();
+        for i in here {
+            let hour = (aligned.time(i).ms() - first) / HOUR_MS;
+            hours[i - range.start] = (weekend, (hour as usize).min(HOURS - 1));
+        }
+    }
+    hours
+}
+
+/// How far a room lies below its median for that hour, in K; NaN where it has no value, or the hour no median. `per_hour`:
+/// values of an hour.
+fn below_usual(degc: &[f64], hours: &[(bool, usize)], per_hour: f64) -> Vec<f64> {
+    let mut weekdays: Vec<Vec<f64>> = vec![Vec::new(); HOURS];
+    let mut weekends: Vec<Vec<f64>> = vec![Vec::new(); HOURS];
+    for (x, (weekend, hour)) in degc.iter().zip(hours).filter(|(x, _)| !x.is_nan()) {
+        if *weekend { &mut weekends[*hour] } else { &mut weekdays[*hour] }.push(*x);
+    }
+    let usual = weekdays.into_iter().zip(weekends).map(|(mut of_week, of_weekend)| {
+        // So few weekends have no habits of their own; nor has a record of nothing else.
+        let few = (of_weekend.len() as f64) < WEEKEND_DAYS as f64 * per_hour * 0.75 || of_week.is_empty();
+        if few {
+            of_week.extend(of_weekend);
+            let median = stats::median(of_week).unwrap_or(f64::NAN);
+            return [median; 2];
+        }
+        [of_week, of_weekend].map(|values| stats::median(values).unwrap_or(f64::NAN))
+    });
+    let usual: Vec<[f64; 2]> = usual.collect();
+    let of = |(x, (weekend, hour)): (&f64, &(bool, usize))| usual[*hour][usize::from(*weekend)] - x;
+    degc.iter().zip(hours).map(of).collect()
+}
+
+/// What decides about an outage, instant by instant, in K below the usual; NaN: nobody knows.
+struct Course {
+    /// The one that must lie far below.
+    least: Vec<f64>,
+    /// The one that tells when it began and ended.
+    middle: Vec<f64>,
+}
+
+impl Course {
+    /// All heated rooms together; of four and more one may hold, with a heater of its own or in the sun.
+    fn of_home(below: &[Vec<f64>]) -> Self {
+        let n = below.first().map_or(0, Vec::len);
+        let holds = usize::from(below.len() >= 4);
+        let (mut least, mut middle) = (vec![f64::NAN; n], vec![f64::NAN; n]);
+        let mut here = Vec::with_capacity(below.len());
+        for i in 0..n {
+            here.clear();
+            here.extend(below.iter().map(|room| room[i]).filter(|k| !k.is_nan()));
+            // One room may be missing, but not the only one.
+            if here.is_empty() || here.len() + 1 < below.len() || (here.len() < 2 && below.len() > 1) {
+                continue;
+            }
+            here.sort_unstable_by(f64::total_cmp);
+            least[i] = here[holds.min(here.len() - 1)];
+            middle[i] = here[here.len() / 2];
+        }
+        Self { least, middle }
+    }
+
+    /// One room, where the others hold; not during outages of the home.
+    fn of_room(below: &[Vec<f64>], room: usize, of_home: &[Range<usize>]) -> Self {
+        let others: Vec<Vec<f64>> =
+            below.iter().enumerate().filter(|(k, _)| *k != room).map(|(_, b)| b.clone()).collect();
+        let others = Self::of_home(&others).middle;
+        let mut least: Vec<f64> = below[room]
+            .iter()
+            .zip(&others)
+            .map(|(own, others)| if *others < HOLDS_K { *own } else { f64::NAN })
+            .collect();
+        of_home.iter().for_each(|at| least[at.clone()].fill(f64::NAN));
+        Self { middle: below[room].clone(), least }
+    }
+
+    /// From the start of the fall until warm again.
+    fn outages(&self, step_h: f64) -> Vec<Range<usize>> {
+        let steps = |hours: f64| (hours / step_h).round() as usize;
+        let mut cold: Vec<Range<usize>> = Vec::new();
+        for i in (0..self.least.len()).filter(|i| self.least[*i] >= OUT_K) {
+            match cold.last_mut() {
+                Some(last) if i - last.end <= steps(BREAK_H) => last.end = i + 1,
+                _ => cold.push(i..i + 1),
+            }
+        }
+        let mut told: Vec<Range<usize>> = Vec::new();
+        for at in cold.into_iter().filter(|at| at.len() as f64 * step_h >= LEAST_H) {
+            let whole = self.widened(&at, steps(REACH_H));
+            match told.last_mut() {
+                Some(last) if whole.start <= last.end => last.end = last.end.max(whole.end),
+                _ => told.push(whole),
+            }
+        }
+        told
+    }
+
+    fn widened(&self, at: &Range<usize>, reach: usize) -> Range<usize> {
+        let from = at.start.saturating_sub(reach);
+        let start = (from..at.start).rev().find(|i| self.middle[*i] <= BEGUN_K).map_or(at.start, |i| i + 1);
+        let to = (at.end + reach).min(self.middle.len());
+        // Where it never comes back it lasts to its last value.
+        let last = || (at.start..to).rev().find(|i| !self.middle[*i].is_nan()).map_or(at.end, |i| i + 1);
+        let end = (at.end..to).find(|i| self.middle[*i] <= BACK_K).unwrap_or_else(last);
+        start..end.max(at.end)
+    }
+}
+
+fn report(
+    scope: &HomeScope<'_>,
+    out: &mut Measured,
+    room: Option<usize>,
+    outages: &[Range<usize>],
+    range: &Range<usize>,
+    rooms: &[usize],
+) {
+    let aligned = scope.aligned();
+    let step_h = aligned.step_h();
+    let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
+    let hours: usize = outages.iter().map(Range::len).sum();
+    out.value(room, &HOURS_WITHOUT_HEAT, hours as f64 * step_h, observed);
+    for at in outages {
+        let at = at.start + range.start..at.end + range.start;
+        let lowest = rooms.iter().flat_map(|r| &scope.degc(*r)[at.clone()]).fold(f64::NAN, |a, b| a.min(*b));
+        let before = rooms
+            .iter()
+            .filter_map(|r| scope.degc(*r)[range.start..at.start].iter().rev().find(|x| !x.is_nan()));
+        let before = before.fold(f64::NAN, |a, b| a.min(*b));
+        let has_value = |i: usize| rooms.iter().any(|r| !scope.degc(*r)[i].is_nan());
+        out.events.push(RoomEvent {
+            room,
+            kind: if room.is_none() { EventKind::NoHeat } else { EventKind::NoHeatInRoom },
+            span: Span { from: aligned.time(at.start), to: aligned.time(at.end) },
+            value: lowest,
+            limit: if before.is_nan() { lowest + OUT_K } else { before },
+            censored: !(at.end..range.end).any(has_value),
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 14 days of 48 half hours at 21 °C, 18 °C by night.
+    fn usual() -> (Vec<f64>, Vec<(bool, usize)>) {
+        let hours: Vec<(bool, usize)> = (0..14 * 48).map(|i| (i / 48 % 7 >= 5, i % 48 / 2)).collect();
+        let degc = hours.iter().map(|(_, h)| if *h < 6 { 18.0 } else { 21.0 }).collect();
+        (degc, hours)
+    }
+
+    #[test]
+    fn a_setback_is_usual_and_a_night_without_heat_is_not() {
+        let (mut degc, hours) = usual();
+        assert!(below_usual(&degc, &hours, 2.0).iter().all(|k| *k == 0.0));
+        // From 20:00 of the fourth day to 6:00 of the next it falls to 12 °C.
+        let from = 3 * 48 + 40;
+        for (k, x) in degc[from..from + 20].iter_mut().enumerate() {
+            *x = 21.0 - 9.0 * ((k + 1) as f64 / 10.0).min(1.0);
+        }
+        let below = below_usual(&degc, &hours, 2.0);
+        let outages = Course::of_home(&[below.clone(), below]).outages(0.5);
+        assert_eq!(outages, [from..from + 20]);
+    }
+
+    #[test]
+    fn weekends_have_habits_of_their_own() {
+        let (mut degc, hours) = usual();
+        for (x, (weekend, hour)) in degc.iter_mut().zip(&hours) {
+            if *weekend && (8..16).contains(hour) {
+                *x = 16.0;
+            }
+        }
+        let below = below_usual(&degc, &hours, 2.0);
+        assert!(Course::of_home(&[below.clone(), below]).outages(0.5).is_empty());
+    }
+
+    #[test]
+    fn one_room_is_told_alone_and_not_while_all_are_cold() {
+        let (degc, hours) = usual();
+        let cold = |from: usize, to: usize| {
+            let mut own = degc.clone();
+            own[from..to].iter_mut().for_each(|x| *x -= 4.0);
+            below_usual(&own, &hours, 2.0)
+        };
+        let one = [cold(100, 120), cold(0, 0), cold(0, 0)];
+        let home = Course::of_home(&one).outages(0.5);
+        assert!(home.is_empty());
+        assert_eq!(Course::of_room(&one, 0, &home).outages(0.5), [100..120]);
+        assert!(Course::of_room(&one, 1, &home).outages(0.5).is_empty());
+        let all = [cold(100, 120), cold(100, 120), cold(100, 120)];
+        let home = Course::of_home(&all).outages(0.5);
+        assert_eq!(home, [100..120]);
+        assert!(Course::of_room(&all, 0, &home).outages(0.5).is_empty());
+    }
+
+    #[test]
+    fn what_is_short_or_never_comes_back_is_told_as_that() {
+        let course = |least: Vec<f64>| Course { middle: least.clone(), least };
+        let mut short = vec![0.0; 40];
+        short[10..13].fill(5.0);
+        assert!(course(short).outages(0.5).is_empty());
+        let mut lasting = vec![0.0; 40];
+        lasting[10..].fill(5.0);
+        lasting[38..].fill(f64::NAN);
+        assert_eq!(course(lasting).outages(0.5), [10..38]);
+    }
+}
