@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 
 use crate::findings::Severity;
 
@@ -27,7 +27,7 @@ evenrooms reads the exports of loggers, accounts for every row, tests the readin
 home in time, computes comfort metrics with how sure they are, and lists what should be looked at.";
 
 const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not be read (it is named); \
-2 not done; 3 done, and a finding reached --fail-on; 130, 143, 129 stopped by SIGINT, SIGTERM, SIGHUP.\n\n\
+2 not done; 3 done, and a case reached --fail-on; 130, 143, 129 stopped by SIGINT, SIGTERM, SIGHUP.\n\n\
 Results are whole, or those of the run before stay. Of two runs into one folder the second stops with 2.";
 
 /// What to do.
@@ -45,8 +45,12 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Invent a building with known truth: exports, roster, site file, weather and truth.json.
     Simulate(SimulateArgs),
-    /// Explain a metric, rule, event, flag or column; without a name, list them.
+    /// Explain a metric, case, criterion, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
+    /// Print completions for a shell: bash, zsh, fish, elvish or powershell.
+    Completions(CompletionsArgs),
+    /// Print the manual page of this program, or of one command, for `man`.
+    Man(ManArgs),
 }
 
 /// Arguments of `audit`.
@@ -64,6 +68,9 @@ pub struct AuditArgs {
     /// Tell each case with its evidence, what else it could be and what to do, and all notes.
     #[arg(long)]
     pub details: bool,
+    /// Results of an earlier audit of the same building (its folder): each case is told as new, still there or over since then.
+    #[arg(long, value_name = "DIR")]
+    pub since: Option<PathBuf>,
     /// Print homes, cases and criteria as JSON instead.
     #[arg(long, conflicts_with = "details")]
     pub json: bool,
@@ -210,6 +217,42 @@ pub enum Scenario {
 pub struct ExplainArgs {
     /// A name as it stands in a table.
     pub name: Option<String>,
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// The shell.
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// Arguments of `man`.
+#[derive(Debug, Args)]
+pub struct ManArgs {
+    /// A command, such as audit; without it, the program.
+    pub command: Option<String>,
+}
+
+/// What a shell needs to complete commands, options and paths.
+pub fn completions(shell: clap_complete::Shell) -> Vec<u8> {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "evenrooms", &mut text);
+    text
+}
+
+/// The manual page of the program, or of one of its commands; `None` for a command that is not there.
+pub fn manual(command: Option<&str>) -> Option<Vec<u8>> {
+    let mut program = Cli::command();
+    program.build();
+    let page = match command {
+        None => program,
+        Some(name) => program.find_subcommand(name)?.clone(),
+    };
+    let mut text = Vec::new();
+    // A vector takes whatever is written.
+    clap_mangen::Man::new(page).render(&mut text).ok()?;
+    Some(text)
 }
 
 /// The severity from which a run counts as failed.

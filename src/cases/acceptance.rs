@@ -65,14 +65,14 @@ criteria! {
     };
     HOURS_BELOW = CriterionKind {
         id: "hours_below",
-        words: "hours below the band, worst room",
-        definition: "share of a room's hours below its band, without the time that it is granted after a setback; low and high with the limit moved by the sensor accuracy",
+        words: "hours below the band, worst heated room",
+        definition: "share of a heated room's hours below its band, without the time that it is granted after a setback; low and high with the limit moved by the sensor accuracy",
         unit: "%",
     };
     HOURS_ABOVE = CriterionKind {
         id: "hours_above",
-        words: "hours above the band, worst room",
-        definition: "share of a room's hours above its band; low and high with the limit moved by the sensor accuracy",
+        words: "hours above the band, worst heated room",
+        definition: "share of a heated room's hours above its band; low and high with the limit moved by the sensor accuracy",
         unit: "%",
     };
     EVENNESS = CriterionKind {
@@ -288,7 +288,9 @@ impl<'a> Look<'a> {
             let (low, high) = row.interval.map_or((row.value, row.value), |i| (i.low, i.high));
             One::at_most(name, [row.value, low, high].map(share), limit)
         };
-        self.rooms().map(of_room).collect()
+        // What cooking, steam and doors do to a room without heating of its own is held against the heated ones.
+        let unheated = |r: &&Room| r.heated == Heated::No && self.rooms().any(|r| r.heated == Heated::Yes);
+        self.rooms().filter(|r| !unheated(r)).map(of_room).collect()
     }
 
     fn evenness(&self) -> Vec<One<'a>> {

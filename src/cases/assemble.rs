@@ -287,6 +287,7 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         period: draft.period.to_owned(),
         span: draft.span(),
         course,
+        since: None,
         sentence: sentence(evidence, draft, &rooms, course),
         decided: decided.map_or(String::new(), |f| f.shows.clone()),
         against: against(evidence, draft, all),

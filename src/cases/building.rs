@@ -85,6 +85,7 @@ pub fn add_finding(
         period: period.to_owned(),
         span: finding.span,
         course: Course::GoesOn,
+        since: None,
         sentence: format!("{upper}{}{place}{days}.", letters.as_str()),
         decided: finding.shows.clone(),
         against: String::new(),

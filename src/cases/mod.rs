@@ -10,6 +10,7 @@ mod building;
 mod dates;
 mod kinds;
 mod rooms;
+mod since;
 mod standing;
 mod words;
 
@@ -18,6 +19,7 @@ pub use assemble::cases;
 pub use building::{add_finding, building_cold, forget_findings};
 pub use dates::{show_day, show_days};
 pub use kinds::{CaseKind, KINDS};
+pub use since::{Earlier, Since, since};
 pub use standing::Standing;
 pub use words::{home_line, rooms_words};
 
@@ -65,6 +67,8 @@ pub struct Case {
     pub span: Option<Span>,
     /// Whether it goes on.
     pub course: Course,
+    /// How it stands to an earlier audit, where one was named.
+    pub since: Option<Since>,
     /// What happened, in one sentence with dates.
     pub sentence: String,
     /// The evidence: what the finding says that decided.

@@ -3,7 +3,7 @@
 use super::assemble::Draft;
 use super::dates::{show_day, show_days, show_moment};
 use super::kinds;
-use super::{Case, Course};
+use super::{Case, Course, Since};
 use crate::clock::Zone;
 use crate::findings::{About, Evidence, Finding};
 use crate::site::Site;
@@ -138,7 +138,12 @@ fn short(case: &Case, zone: Zone) -> String {
         (Some(span), _) => format!(" {}", show_days(span, zone)),
         (None, _) => String::new(),
     };
-    let over = if case.course == Course::Over { " is over" } else { "" };
+    let over = match (case.course, case.since) {
+        (Course::Over, _) => " is over",
+        (_, Some(Since::New)) => " (new)",
+        (_, Some(Since::StillThere)) => " (still)",
+        _ => "",
+    };
     format!("{place}{}{when}{over}", case.kind.words)
 }
 

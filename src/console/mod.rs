@@ -56,6 +56,15 @@ impl Console {
         put(&format!("{}\n", shown_lines(text)))
     }
 
+    /// What another program is to read, byte by byte.
+    ///
+    /// # Errors
+    /// [`Error::Disk`] where standard output takes no more.
+    pub fn bytes(&self, bytes: &[u8]) -> Result<()> {
+        let mut out = io::stdout().lock();
+        taken(out.write_all(bytes).and_then(|()| out.flush()))
+    }
+
     /// The same in JSON.
     ///
     /// # Errors

@@ -4,7 +4,7 @@ use serde_json::{Value, json as object};
 
 use super::wrap;
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Answer, Case, Course, Criterion, Standing, home_line, rooms_words};
+use crate::cases::{Answer, Case, Course, Criterion, Since, Standing, home_line, rooms_words};
 use crate::findings::{Severity, below_sixteen, open_lines};
 use crate::metrics::{self, Metric};
 use crate::site::{HEAT_RULE_CAUTION, Site};
@@ -51,6 +51,7 @@ pub fn summary(audit: &Audit, told: &Told<'_>, details: bool, colour: bool) -> S
             text.push_str(&if cold.is_empty() { cold } else { format!("{}:\n{cold}", home.name) });
         }
     }
+    text.push_str(&since_then(audit));
     text.push_str(&counts(audit));
     if others.iter().any(|h| h.standing() <= Standing::Visit && h.is_too_cold()) {
         text.push_str(NO_HEAT);
@@ -158,7 +159,9 @@ fn says(site: &Site, home: &HomeAudit, letters: usize) -> String {
     let open = || home.criteria.iter().filter(|c| c.answer != Answer::Pass).min_by_key(|c| c.answer);
     let acts = told.iter().any(|c| c.severity <= Severity::Act);
     let criterion = open().filter(|_| !acts).map(|c| criterion_words(site, c));
-    told.extend(home.cases.iter().filter(over));
+    // What was to act on and is over comes before what is only to watch.
+    let watch = told.iter().position(|c| c.severity > Severity::Act).unwrap_or(told.len());
+    told.splice(watch..watch, home.cases.iter().filter(over));
     match criterion {
         Some(words) if told.is_empty() => words,
         Some(words) => {
@@ -203,7 +206,9 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
     };
     for case in home.cases.iter().take(TOLD) {
         let over = if case.course == Course::Over { " (over)" } else { "" };
-        add("  ", &format!("{}{over} {}", case.severity.word(), case.sentence));
+        let since =
+            case.since.filter(|s| *s != Since::Over).map_or(String::new(), |s| format!(" ({})", s.words()));
+        add("  ", &format!("{}{over}{since} {}", case.severity.word(), case.sentence));
         let of_case = home.findings.iter().filter(|f| case.findings.contains(&f.id));
         for finding in of_case.clone().take(FINDINGS_TOLD) {
             // Of one period there is no need to say which.
@@ -245,6 +250,19 @@ fn serious_cold(site: &Site, home: &HomeAudit) -> String {
     periods.iter().filter_map(line).collect()
 }
 
+/// What became of the cases of an earlier audit, where one was named.
+fn since_then(audit: &Audit) -> String {
+    let cases = || {
+        audit.homes.iter().flat_map(|h| &h.cases).filter(|c| c.severity < Severity::Note || c.span.is_none())
+    };
+    let of = |since: Since| cases().filter(|c| c.since == Some(since)).count();
+    if cases().all(|c| c.since.is_none()) {
+        return String::new();
+    }
+    let [new, still, over] = [Since::New, Since::StillThere, Since::Over].map(of);
+    format!("Since the earlier audit: {new} new, {still} still there, {over} over.\n")
+}
+
 fn counts(audit: &Audit) -> String {
     let of = |s: Standing| audit.homes.iter().filter(|h| h.standing() == s).count();
     let parts: Vec<String> =
@@ -282,7 +300,7 @@ pub fn json(audit: &Audit, told: &Told<'_>) -> String {
 fn home_json(home: &HomeAudit) -> Value {
     let case = |c: &Case| {
         object!({
-            "id": c.id, "kind": c.kind.id, "rooms": c.rooms, "severity": c.severity.word(), "course": c.course.words(),
+            "id": c.id, "kind": c.kind.id, "rooms": c.rooms, "severity": c.severity.word(), "course": c.course.words(), "since": c.since.map(Since::words),
             "period": c.period, "from_utc": c.span.map(|s| s.from.iso()), "to_utc": c.span.map(|s| s.to.iso()),
             "sentence": c.sentence, "where": rooms_words(&c.rooms), "decided": c.decided, "against": c.against,
             "could_also_be": c.kind.could_also_be, "next_step": c.kind.next_step, "bring": c.kind.bring,

@@ -23,6 +23,7 @@ impl Draft {
         text.push_str(&self.site_table());
         text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
         text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
+        text.push_str("\n# What a home must show to be accepted; these are the defaults, \"not asked\" leaves one out.\n# [acceptance]\n# days = 14\n# coverage = \"90 %\"\n# hours_below = \"1 %\"\n# hours_above = \"3 %\"\n# evenness = \"margin\"\n# late_recoveries = \"10 %\"\n# heat_rule = \"1 %\"\n");
         text.push_str(&self.heat_rule());
         text.push_str(&self.side_by_side());
         text

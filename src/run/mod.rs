@@ -9,6 +9,7 @@ mod naming;
 mod side_by_side;
 mod signals;
 mod simulation;
+mod since;
 mod source;
 mod unnamed;
 mod written;
@@ -18,7 +19,8 @@ use std::path::{Path, PathBuf};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::audit::{Audit, HomeAudit};
-use crate::cli::{AuditArgs, Cli, Command};
+use crate::cases;
+use crate::cli::{self, AuditArgs, Cli, Command};
 use crate::clock::Span;
 use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
@@ -78,6 +80,22 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
         }
+        Command::Completions(args) => {
+            console.bytes(&cli::completions(args.shell))?;
+            Ok(DONE)
+        }
+        Command::Man(args) => {
+            let page = cli::manual(args.command.as_deref()).ok_or_else(|| Error::Unfit {
+                place: "man".to_owned(),
+                what: format!(
+                    "found \"{}\", expected a command",
+                    args.command.as_deref().unwrap_or_default()
+                ),
+                hint: "`evenrooms --help` lists the commands".to_owned(),
+            })?;
+            console.bytes(&page)?;
+            Ok(DONE)
+        }
     }
 }
 
@@ -102,7 +120,7 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Complaint(args) => Some(&args.out),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
-        Command::Inspect(_) | Command::Explain(_) => None,
+        Command::Inspect(_) | Command::Explain(_) | Command::Completions(_) | Command::Man(_) => None,
     }
 }
 
@@ -116,6 +134,12 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (mut site, mut source) =
         open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args))?;
+    let mut earlier = Vec::new();
+    if let Some(folder) = &args.since {
+        let (cases, input) = since::earlier(folder, &site)?;
+        earlier = cases;
+        inputs.push(source.naming.aligned_input(input));
+    }
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
     inputs.extend(source.inputs.iter().cloned());
@@ -152,6 +176,9 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         notes.extend(unnamed.notes(&copies));
     }
     let building = beside_the_building(&site, &mut homes, &hours);
+    for home in homes.iter_mut().filter(|_| args.since.is_some()) {
+        cases::since(&home.name, &home.judged_period, &mut home.cases, &earlier);
+    }
     tables.finish(&homes, &building, &mut outputs)?;
     let building = building.rows;
     let from_aligned = args.from_aligned.is_some();

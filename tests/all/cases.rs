@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use crate::program::{SampleAudit, audit_sample};
+use crate::program::{SampleAudit, audit_sample, run};
 use crate::small_site::{ROSTER, SITE, SmallSite, standing, written_time};
 
 type Row = BTreeMap<String, String>;
@@ -91,6 +91,54 @@ fn the_same_is_told_to_machines() {
         (Some("visit"), Some("cut-off"))
     );
     assert!(of_2a["acceptance"].as_array().unwrap().iter().any(|c| c["answer"] == "fail"));
+}
+
+#[test]
+fn cases_are_told_as_new_still_there_or_over_since_an_earlier_audit() {
+    let small = SmallSite::new(SITE, ROSTER);
+    small.write("exports/living.csv", &export(0, 15, |_| 17.0));
+    small.write("exports/bedroom.csv", &export(1, 15, |_| 21.9));
+    assert_eq!(small.audit().code, Some(0));
+    std::fs::rename(small.out(), small.folder().join("first")).unwrap();
+    let again = |living: f64, bedroom: f64| {
+        small.write("exports/living.csv", &export(0, 15, |_| living));
+        small.write("exports/bedroom.csv", &export(1, 15, |_| bedroom));
+        let ran = run(small.folder(), &["audit", "site.toml", "--out", "out", "--since", "first"]);
+        assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+        let cases: Vec<Value> =
+            serde_json::from_slice(&std::fs::read(small.out().join("cases.json")).unwrap()).unwrap();
+        let told = |c: &Value| format!("{} {} {}", c["kind"], c["rooms"], c["since"]).replace('"', "");
+        (cases.iter().map(told).collect::<Vec<_>>(), ran.stdout)
+    };
+    let (told, said) = again(17.0, 26.0);
+    assert!(told.contains(&"too-cold living still there".to_owned()), "{told:?}\n{said}");
+    assert!(told.contains(&"overheats bedroom new".to_owned()), "{told:?}");
+    let (told, said) = again(21.5, 21.9);
+    assert_eq!(told, ["too-cold living over"]);
+    assert!(said.contains("0 new, 0 still there, 1 over"), "{said}");
+    // A table that somebody edited is not believed.
+    let path = small.folder().join("first/cases.json");
+    let text = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(&path, text.replace("living", "kitchen")).unwrap();
+    let ran = run(small.folder(), &["audit", "site.toml", "--out", "out", "--since", "first"]);
+    assert_eq!(ran.code, Some(2), "{}", ran.stderr);
+}
+
+#[test]
+fn completions_and_manual_pages_come_from_the_command_line() {
+    let folder = tempfile::tempdir().unwrap();
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let ran = run(folder.path(), &["completions", shell]);
+        assert!(ran.code == Some(0) && ran.stdout.contains("from-aligned"), "{shell}");
+    }
+    let ran = run(folder.path(), &["man", "audit"]);
+    assert!(
+        ran.code == Some(0) && ran.stdout.contains(".TH") && ran.stdout.contains("since"),
+        "{}",
+        ran.stdout
+    );
+    assert!(run(folder.path(), &["man"]).stdout.contains("complaint"));
+    assert_eq!(run(folder.path(), &["man", "adit"]).code, Some(2));
 }
 
 /// Readings every ten minutes for so many days; each room wavers in its own way.

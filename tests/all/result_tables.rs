@@ -19,7 +19,7 @@ use crate::program::{SampleAudit, files_in};
 const DESIGNED: [(&str, &str); 10] = [
     (
         "cases",
-        "id kind home rooms severity course period from_utc to_utc sentence decided against doubted could_also_be next_step bring findings",
+        "id kind home rooms severity course since period from_utc to_utc sentence decided against doubted could_also_be next_step bring findings",
     ),
     ("acceptance", "home standing period criterion room unit limit measured low high answer why"),
     (

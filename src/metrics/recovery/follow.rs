@@ -6,6 +6,7 @@ use super::super::{FLOAT_NOISE_K, HomeScope};
 use super::SetbackEnd;
 use crate::clock::{HOUR_MS, UtcTime};
 use crate::grid::AlignedHome;
+use crate::stats;
 
 /// How long a room must stay at the line for it to count as reached.
 const STAYS_MS: i64 = 15 * 60_000;
@@ -91,6 +92,13 @@ impl<'a> Course<'a> {
             cut_off: hole.map_or(end.until, |hole| aligned.time(hole - 1)),
             warmer: warmer_than_before(degc, first..to),
         })
+    }
+
+    /// How far above the line the room is on the median from when it would be late until it is cut off; below 0: under it.
+    pub(super) fn later_above_line_k(&self) -> Option<f64> {
+        let from = self.aligned.index_from(self.end.late_from).clamp(self.first, self.to);
+        let later: Vec<f64> = self.degc[from..self.to].iter().copied().filter(|x| !x.is_nan()).collect();
+        Some(stats::median(later)? - self.line)
     }
 
     /// What became of the room, did the line lie `raised_k` higher than it should.

@@ -1,0 +1,87 @@
+//! What became of the cases of an earlier audit: new, still there, or over.
+
+use super::{Case, Course, KINDS};
+use crate::findings::Severity;
+
+/// How a case stands to an earlier audit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Since {
+    /// The earlier audit did not have it.
+    New,
+    /// It had it too.
+    StillThere,
+    /// It had it, and it is over.
+    Over,
+}
+
+impl Since {
+    /// The words in tables.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Since::New => "new",
+            Since::StillThere => "still there",
+            Since::Over => "over",
+        }
+    }
+}
+
+/// A case of an earlier audit, as far as it is looked at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Earlier {
+    /// The home.
+    pub home: String,
+    /// The id of its kind.
+    pub kind: String,
+    /// Its rooms; empty: the home as a whole.
+    pub rooms: Vec<String>,
+    /// Whether it was over already.
+    pub was_over: bool,
+    /// What happened, in its own sentence.
+    pub sentence: String,
+}
+
+impl Earlier {
+    fn is(&self, case: &Case) -> bool {
+        let rooms = self.rooms.iter().any(|room| case.rooms.contains(room));
+        self.home == case.home && self.kind == case.kind.id && (self.rooms == case.rooms || rooms)
+    }
+}
+
+/// Says of each case of a home how it stands to an earlier audit, and adds those that are over without a trace. Outages that
+/// ended, then or now, are each a thing of their own: they are told as over.
+pub fn since(home: &str, period: &str, cases: &mut Vec<Case>, earlier: &[Earlier]) {
+    let of_home: Vec<&Earlier> = earlier.iter().filter(|e| e.home == home).collect();
+    for case in cases.iter_mut() {
+        let known = of_home.iter().any(|e| !e.was_over && e.is(case));
+        case.since = Some(match case.course {
+            Course::Over => Since::Over,
+            _ if known => Since::StillThere,
+            _ => Since::New,
+        });
+    }
+    for e in of_home.iter().filter(|e| !e.was_over) {
+        let gone = !cases.iter().any(|case| e.is(case));
+        let kind = KINDS.iter().find(|kind| kind.id == e.kind).filter(|_| gone);
+        let Some(kind) = kind else { continue };
+        let mut id = vec![kind.id, home];
+        let rooms = e.rooms.join("+");
+        id.extend((!rooms.is_empty()).then_some(rooms.as_str()));
+        id.push("earlier audit");
+        cases.push(Case {
+            id: id.join("/"),
+            kind,
+            home: home.to_owned(),
+            rooms: e.rooms.clone(),
+            severity: Severity::Note,
+            period: period.to_owned(),
+            span: None,
+            course: Course::Over,
+            since: Some(Since::Over),
+            sentence: e.sentence.clone(),
+            decided: String::new(),
+            against: String::new(),
+            doubted: false,
+            findings: Vec::new(),
+        });
+    }
+}

@@ -1,0 +1,53 @@
+//! The cases of an earlier audit, for `--since`.
+
+use std::path::Path;
+
+use serde::Deserialize;
+
+use crate::cases::Earlier;
+use crate::error::{Error, Result};
+use crate::files::{self, Input};
+use crate::site::Site;
+
+/// Name of the table that is read again.
+const CASES: &str = "cases.json";
+
+/// A row of it; columns that later versions add are passed over.
+#[derive(Deserialize)]
+struct Row {
+    home: String,
+    kind: String,
+    rooms: Option<String>,
+    course: String,
+    sentence: String,
+}
+
+/// Reads the cases of an earlier audit, for which its provenance vouches.
+pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input)> {
+    let path = folder.join(CASES);
+    let bytes = files::read(&path)?;
+    let input = Input::new(CASES, &bytes);
+    files::vouch(&path, &input)?;
+    let unfit = |what: String, hint: &str| Error::Unfit {
+        place: path.display().to_string(),
+        what,
+        hint: hint.to_owned(),
+    };
+    let rows: Vec<Row> = serde_json::from_slice(&bytes).map_err(|e| {
+        unfit(format!("found no table of cases ({e})"), "name the folder of an earlier audit")
+    })?;
+    if !rows.is_empty() && !rows.iter().any(|row| site.homes.iter().any(|h| h.name == row.home)) {
+        let what = "found homes of another building only, expected those of this site".to_owned();
+        let hint =
+            "name an earlier audit of the same roster, and the same key where it was made with --pseudonyms";
+        return Err(unfit(what, hint));
+    }
+    let of_row = |row: Row| Earlier {
+        rooms: row.rooms.map_or(Vec::new(), |rooms| rooms.split("; ").map(str::to_owned).collect()),
+        was_over: row.course == "over",
+        home: row.home,
+        kind: row.kind,
+        sentence: row.sentence,
+    };
+    Ok((rows.into_iter().map(of_row).collect(), input))
+}
