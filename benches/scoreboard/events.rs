@@ -4,7 +4,7 @@ use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use evenrooms::cases::{Answer, Criterion, Standing};
-use evenrooms::findings::{About, Finding, Judged};
+use evenrooms::findings::{About, Finding, Judged, Severity};
 use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble};
 
@@ -26,6 +26,10 @@ pub(crate) struct Events {
     pub(crate) about_records: Found,
     /// Homes with nothing wrong, and those of them that somebody is sent to.
     pub(crate) good_homes: Found,
+    /// Troubles of homes with sound loggers, and those of which a case that is to act on names kind and room.
+    pub(crate) named: BTreeMap<Trouble, Found>,
+    /// The same troubles, and those that are one case about the building and no more.
+    pub(crate) one_case: Found,
     /// Homes with nothing wrong, and those of them that are accepted.
     pub(crate) accepted: Found,
     /// Loggers with nothing wrong, and those of them that are doubted.
@@ -46,6 +50,20 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> (&'static [&'static str], O
         Trouble::NoRecovery => (&["slow-recovery"], None),
         Trouble::HeatFailure => (&["room-cold"], None),
         Trouble::Overheating => (&["room-overheated"], Some("bedroom 2")),
+    }
+}
+
+/// Kinds of cases that name a trouble, and the room that they should name.
+fn cases_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
+    let cold = &["too-cold", "set-low", "falls-behind-in-cold", "no-heat-in-room", "slow-to-return"];
+    match trouble {
+        Trouble::None => (&[], None),
+        Trouble::ColdRoom => (cold, Some("bedroom 2")),
+        Trouble::ClosedDoor => (&["cut-off"], Some("bathroom")),
+        Trouble::UnevenHome => (&["uneven", "cut-off", "too-cold", "set-low", "overheats"], None),
+        Trouble::NoRecovery => (&["slow-to-return", "too-cold", "falls-behind-in-cold"], None),
+        Trouble::HeatFailure => (&["no-heat", "building-cold"], None),
+        Trouble::Overheating => (&["overheats"], Some("bedroom 2")),
     }
 }
 
@@ -170,6 +188,26 @@ impl Events {
             if visited {
                 self.visits.add(trouble != Trouble::None);
             }
+            if trouble != Trouble::None {
+                self.add_cases(case, trouble);
+            }
+        }
+    }
+
+    /// Whether the trouble of a home is named by its cases, and by one of them.
+    fn add_cases(&mut self, case: &Case<'_>, trouble: Trouble) {
+        let (kinds, room) = cases_for_trouble(trouble);
+        let acts = || {
+            let on = case.audit.cases.iter().filter(|c| c.kind.about == About::Building);
+            on.filter(|c| c.severity <= Severity::Act)
+        };
+        let right = acts()
+            .any(|c| kinds.contains(&c.kind.id) && room.is_none_or(|room| c.rooms.iter().any(|r| r == room)));
+        self.named.entry(trouble).or_default().add(right);
+        self.one_case.add(acts().count() == 1);
+        if !right || acts().count() != 1 {
+            let ids: Vec<String> = acts().map(|c| format!("{} ({})", c.id, c.sentence)).collect();
+            self.misses.push(format!("case: {trouble:?}: {ids:?}"));
         }
     }
 

@@ -83,6 +83,22 @@ fn false_alarms(score: &Score) -> String {
     };
     row("visits to good homes", "home", score.events.good_homes);
     row("doubts about good loggers", "logger", score.events.good_loggers);
+    let named = &score.events.named;
+    if !named.is_empty() {
+        let all = named
+            .values()
+            .fold(Found::default(), |a, b| Found { there: a.there + b.there, found: a.found + b.found });
+        let each: Vec<String> =
+            named.iter().map(|(trouble, f)| format!("{} {}", words(*trouble), f.show())).collect();
+        let _ = writeln!(
+            text,
+            "\nOf {} troubles of homes with sound loggers, {} are named by a case of the right kind and room ({}), and {} are one case about the building.",
+            all.there,
+            all.show(),
+            each.join(", "),
+            score.events.one_case.show()
+        );
+    }
     let accepted = score.events.accepted;
     if accepted.there > 0 {
         let _ = writeln!(
