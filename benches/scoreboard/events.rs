@@ -243,16 +243,16 @@ impl Events {
         let visited = case.acts().next().is_some();
         let by_truth = case.of == Homes::LivedIn;
         let wrong = case.trouble() != Trouble::None;
+        let rightly = || case.acts().any(|f| is_right(case, happened, perfect, f) == Some(true));
         if !wrong {
             let acts = |f: &Finding| f.about == About::Building && f.severity <= Severity::Act;
             let findings = || &perfect.get_or_init(|| perfect::judged(case)).findings;
-            if !by_truth || !findings().iter().any(acts) {
+            if !by_truth || !(findings().iter().any(acts) || rightly()) {
                 self.good_homes.add(visited);
             }
         }
         if visited {
-            let is_true = |f: &Finding| is_right(case, happened, perfect, f) == Some(true);
-            self.visits.add(if by_truth { case.acts().any(is_true) } else { wrong });
+            self.visits.add(if by_truth { rightly() } else { wrong });
         }
     }
 

@@ -9,7 +9,7 @@ mod lived_in;
 mod mixed;
 mod perfect;
 pub(crate) mod records;
-mod sizes;
+pub(crate) mod sizes;
 mod table;
 
 use std::collections::BTreeMap;

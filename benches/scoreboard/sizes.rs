@@ -32,7 +32,7 @@ impl Sized {
         Some(match self {
             Sized::Fault(FaultKind::StepOffset | FaultKind::SlowDrift) => ("K", &[0.7, 1.0, 2.0]),
             Sized::Fault(FaultKind::InSun) => ("K in full sun", &[3.0, 6.0, 10.0]),
-            Sized::Fault(FaultKind::BesideHeater) => ("K at full heat", &[1.0, 2.5, 5.0]),
+            Sized::Fault(FaultKind::BesideHeater) => ("K at full heat", &[2.5, 5.0, 10.0]),
             Sized::Fault(FaultKind::SpikeBurst) => ("K", &[4.0, 6.0, 10.0]),
             Sized::Fault(FaultKind::InBag) => ("K", &[3.0, 4.0, 6.0]),
             Sized::Fault(FaultKind::Swapped | FaultKind::SwappedLater | FaultKind::MovedToRoom) => {
@@ -93,7 +93,7 @@ impl Sizes {
 }
 
 /// The smallest size from which on, with all larger ones, 95 % are found.
-fn mostly_found_from(cases: &[(f64, bool)]) -> Option<f64> {
+pub(crate) fn mostly_found_from(cases: &[(f64, bool)]) -> Option<f64> {
     let mut falling = cases.to_vec();
     falling.sort_by(|a, b| b.0.total_cmp(&a.0));
     let (mut found, mut from) = (Found::default(), None);

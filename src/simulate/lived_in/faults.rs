@@ -65,7 +65,7 @@ fn drawn(kind: FaultKind, hours: f64, random: &mut Random) -> Fault {
         }
         FaultKind::StepOffset => (later, sign * spread(0.3, 3.0, random)),
         FaultKind::SlowDrift => (whole, sign * spread(0.3, 3.0, random)),
-        FaultKind::BesideHeater => (whole, spread(0.5, 8.0, random)),
+        FaultKind::BesideHeater => (whole, spread(0.7, 14.0, random)),
         FaultKind::InSun => (whole, spread(1.0, 15.0, random)),
         FaultKind::Stuck => {
             let lasts = spread(8.0, 150.0, random);

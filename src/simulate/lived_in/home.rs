@@ -84,7 +84,7 @@ impl Home {
         let front = random.below(4);
         let side = [front, (front + 2) % 4, (front + 1) % 4];
         let mut home = Self {
-            house: house(layout, random),
+            house: house(layout, &rooms, random),
             units: [None; 8],
             setpoints: setpoints(&rooms, random),
             night: (22 * 60 - 30 * random.below(2), 6 * 60 - 30 * random.below(3)),
@@ -144,7 +144,7 @@ const DESIGN_K: f64 = 36.0;
 const GROUND_K: f64 = 12.0;
 
 /// Rooms, walls and doorways of a layout, with how well it is insulated and where in the building it lies.
-fn house(layout: &[&Usual], random: &mut Random) -> House {
+fn house(layout: &[&Usual], named: &[NamedRoom], random: &mut Random) -> House {
     let leaky = random.between(0.6, 1.4);
     let party = random.between(0.5, 1.3);
     let ground = if random.happens(0.3) { random.between(0.15, 0.4) } else { 0.0 };
@@ -152,7 +152,10 @@ fn house(layout: &[&Usual], random: &mut Random) -> House {
     let heavy = random.between(0.9e5, 2.4e5);
     let rooms: Vec<Room> = layout
         .iter()
-        .map(|u| {
+        .zip(named)
+        .map(|(u, (_, _, heated))| {
+            // Who lays out a heating leaves out rooms that lose little.
+            let leaky = if *heated { leaky } else { leaky * random.between(0.4, 0.8) };
             let mut about = |typical: f64| typical * random.between(0.85, 1.15);
             let m2 = about(u.m2);
             Room {

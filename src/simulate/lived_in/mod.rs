@@ -96,7 +96,8 @@ pub(super) fn make(plan: &Plan, number: usize, shares: Shares, sky: &Sky, summer
     let first = plan.start.weekday().num_days_from_monday() as usize;
     let calendar =
         Calendar { days: plan.days, first_weekday: (first + 7 - RUN_UP_DAYS % 7) % 7, summer_from };
-    let mut random = Random::of(plan.seed, &[number as u64, 0x51]);
+    // Under another sky people live other days.
+    let mut random = Random::of(plan.seed, &[number as u64, 0x51, sky.seed()]);
     let course = Course::solve(&home, sky, calendar, &mut random);
     let around = Around { home: &home, course: &course, sky };
     let mut recorded: Vec<Vec<Reading>> = of_home

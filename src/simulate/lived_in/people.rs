@@ -84,7 +84,7 @@ impl Habits {
             // A room without heating is kept warm through its door, and people know it.
             open: std::array::from_fn(|r| {
                 let warmed = rooms.get(r).is_some_and(|room| !room.2);
-                (open_home * random.between(0.5, 1.4)).clamp(if warmed { 0.55 } else { 0.0 }, 1.0)
+                (open_home * random.between(0.5, 1.4)).clamp(if warmed { 0.7 } else { 0.0 }, 1.0)
             }),
             shut_asleep: std::array::from_fn(|r| bedrooms.contains(&r) && random.happens(0.45)),
             never_open: [false; 8],

@@ -216,10 +216,8 @@ mod tests {
                 let warmed = own((0.0, to));
                 assert!(warmed > 0.0 && warmed < 0.8 * fault.size, "{warmed} K for {}", fault.size);
             }
-            FaultKind::InSun => {
-                let most = above(both, at, logger.room, (0.0, to)).into_iter().fold(0.0, f64::max);
-                assert!(most < fault.size + 6.0 * logger.accuracy_k + 1.0, "{most} K for {}", fault.size);
-            }
+            // An hour or two of clear days.
+            FaultKind::InSun => near(own((0.0, to)), 0.04 * fault.size, 0.25 + 0.04 * fault.size),
             FaultKind::ClockHourOff
             | FaultKind::ClockSetLater
             | FaultKind::HalfDayOff
@@ -263,34 +261,55 @@ mod tests {
         assert!(seen.len() >= 17 && seen.values().all(|n| *n >= 2), "{seen:?}");
     }
 
-    #[test]
-    fn a_heater_beside_a_logger_is_seen_as_its_heat_pump_cycles() {
+    /// What a fault adds to each reading of a minute in the first room of a home, and the share of full heat of its unit.
+    fn added(kind: FaultKind, size: f64, facade: usize) -> (Vec<(f64, f64)>, f64) {
         let plan = Plan {
             seed: 8,
             homes: 1,
-            days: 4,
+            days: 12,
             interval_s: 60,
             start: "2026-01-05".parse().unwrap(),
             zone: Zone::parse("America/Chicago").unwrap(),
             homes_from: Homes::LivedIn { troubles: 0.0, faults: 0.0 },
         };
-        let sky = Sky::new(8, 5, 4 + RUN_UP_DAYS + 1);
-        let (of_home, home) = super::super::laid_down(&plan, 0, Shares { troubles: 0.0, faults: 0.0 });
-        let calendar = super::super::Calendar { days: 4, first_weekday: 0, summer_from: usize::MAX };
+        let sky = Sky::new(8, 5, 12 + RUN_UP_DAYS + 1);
+        let (of_home, mut home) = super::super::laid_down(&plan, 0, Shares { troubles: 0.0, faults: 0.0 });
+        home.facade[0] = facade;
+        let calendar = super::super::Calendar { days: 12, first_weekday: 0, summer_from: usize::MAX };
         let course = Course::solve(&home, &sky, calendar, &mut Random::of(8, &[1]));
         let mut logger = of_home.loggers[0].clone();
         (logger.interval_s, logger.phase_s, logger.drops, logger.clock_fast_s) = (60, 0, 0.0, 0);
         let around = Around { home: &home, course: &course, sky: &sky };
         let plain = record(&logger, around, &mut Random::of(8, &[2]));
-        logger.fault = Some(Fault { kind: FaultKind::BesideHeater, from_h: 0.0, to_h: 96.0, size: 4.0 });
-        let beside = record(&logger, around, &mut Random::of(8, &[2]));
-        let added: Vec<f64> =
-            plain.iter().zip(&beside).filter_map(|(a, b)| Some(b.degc? - a.degc?)).collect();
-        let heat = mean(&course.heat[0].iter().map(|x| f64::from(*x)).collect::<Vec<_>>()).unwrap();
-        let got = mean(&added).unwrap();
+        logger.fault = Some(Fault { kind, from_h: 0.0, to_h: 288.0, size });
+        let faulty = record(&logger, around, &mut Random::of(8, &[2]));
+        let rows = plain.iter().zip(&faulty);
+        let more = |(a, b): (&Reading, &Reading)| Some((a.true_ms as f64 / 3_600_000.0, b.degc? - a.degc?));
+        let heat: Vec<f64> = course.heat[0].iter().map(|x| f64::from(*x)).collect();
+        (rows.filter_map(more).collect(), mean(&heat).unwrap())
+    }
+
+    #[test]
+    fn a_heater_beside_a_logger_is_seen_as_its_heat_pump_cycles() {
+        let (added, heat) = added(FaultKind::BesideHeater, 4.0, 2);
+        let got = mean(&added.iter().map(|x| x.1).collect::<Vec<_>>()).unwrap();
         assert!((got - 4.0 * heat).abs() < 0.1, "{got} K for {} K", 4.0 * heat);
-        let high = added.iter().copied().fold(0.0, f64::max);
-        let low = added.iter().copied().fold(f64::MAX, f64::min);
+        let high = added.iter().map(|x| x.1).fold(0.0, f64::max);
+        let low = added.iter().map(|x| x.1).fold(f64::MAX, f64::min);
         assert!(high > 1.5 * got && low < 0.7 * got, "{low} to {high} K around {got} K");
+    }
+
+    #[test]
+    fn sun_falls_on_a_logger_in_the_hours_of_its_facade_and_by_no_more_than_its_size() {
+        for (facade, from, to) in [(1, 7.0, 13.0), (2, 9.0, 16.5), (3, 12.0, 18.0)] {
+            let (added, _) = added(FaultKind::InSun, 9.0, facade);
+            let most = added.iter().map(|x| x.1).fold(0.0, f64::max);
+            assert!(most > 2.0 && most < 9.1, "facade {facade}: {most} K");
+            // A case trails, so that half a degree is still there somewhat later.
+            let outside = added.iter().filter(|(hours, _)| !(from..to).contains(&(hours % 24.0)));
+            assert!(outside.map(|x| x.1).fold(0.0, f64::max) < 0.5, "facade {facade}");
+        }
+        let (north, _) = added(FaultKind::InSun, 9.0, 0);
+        assert!(north.iter().all(|(_, k)| k.abs() < 0.01));
     }
 }

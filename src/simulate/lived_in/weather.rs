@@ -9,6 +9,7 @@ use super::super::weather::{FACADES, Weather};
 /// Outdoors, hour by hour; hour 0 is local midnight of the first day of the run-up.
 #[derive(Clone, Debug)]
 pub(in crate::simulate) struct Sky {
+    seed: u64,
     degc: Vec<f64>,
     /// W/m² on walls to the north, east, south and west: straight from the sun, and in all.
     direct: Vec<[f64; FACADES]>,
@@ -55,7 +56,7 @@ impl Sky {
     /// The sky over some days; `first_day` is the day of the year of hour 0.
     pub(in crate::simulate) fn new(seed: u64, first_day: u32, days: usize) -> Self {
         let mut random = Random::of(seed, &[0x5c]);
-        let mut sky = Self { degc: Vec::new(), direct: Vec::new(), total: Vec::new() };
+        let mut sky = Self { seed, degc: Vec::new(), direct: Vec::new(), total: Vec::new() };
         let mut mass = AirMass::drawn(0.0, &mut random);
         let (mut synoptic, mut unrest, mut clear, mut cover) = (mass.degc, 0.0, 0.5, 0.5);
         let keep = libm::exp(-1.0 / UNREST_H);
@@ -83,6 +84,11 @@ impl Sky {
             sky.total.push(total);
         }
         sky
+    }
+
+    /// What it was drawn from.
+    pub(super) fn seed(&self) -> u64 {
+        self.seed
     }
 
     /// The same as the weather of a site.
