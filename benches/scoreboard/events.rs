@@ -55,7 +55,7 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
 const ACCEPTED_SHARE: f64 = 0.05;
 /// Hours without a break that count whatever their share.
 const LASTING_H: f64 = 24.0;
-/// Hours of a day that count where the next day has as many.
+/// Hours of a day that count, for cold rooms, where the next day has as many.
 const DAY_COUNTED_H: f64 = 12.0;
 
 /// Whether a finding is right; `None` where nobody has said what would be true.
@@ -93,7 +93,7 @@ fn is_truly_outside(case: &Case<'_>, room: usize, cold: bool, warm: bool) -> boo
     let lasting = true_longest_outside(case, room, cold, warm) >= LASTING_H;
     lasting
         || true_hours_outside(case, room, cold, warm) > ACCEPTED_SHARE * hours
-        || truly_two_days_outside(case, room, (cold, warm), DAY_COUNTED_H)
+        || (cold && truly_two_days_outside(case, room, (cold, warm), DAY_COUNTED_H))
 }
 
 /// Whether the true temperatures show what is wrong with a home. It is so by design where it has no size.
