@@ -1,7 +1,8 @@
 //! The scoreboard: how well the audit finds what a simulated building truly has.
 //!
 //! `cargo bench --bench faults` prints it over many seeds; with `-- --write` it also renews the table in benches/scoreboard.md.
-//! `-- --misses` prints what was missed and what is wrong line by line, `-- --seeds 400..430` takes other seeds.
+//! `-- --misses` prints what was missed and what is wrong line by line, `-- --seeds 400..430` takes other seeds,
+//! `-- --lived-in` measures the second physics alone.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
 mod scoreboard;
@@ -16,14 +17,16 @@ const TO: &str = "<!-- scoreboard: to here -->";
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();
     let asked = |flag: &str| arguments.iter().any(|a| a == flag);
-    let of = [scoreboard::Homes::Usual, scoreboard::Homes::Mixed];
-    let scores = of.map(|of| scoreboard::measure(of, seeds(&arguments), HOMES));
-    let table = scores.each_ref().map(scoreboard::table).join("\n");
+    let all = [scoreboard::Homes::Usual, scoreboard::Homes::Mixed, scoreboard::Homes::LivedIn];
+    let only = asked("--lived-in").then_some(scoreboard::Homes::LivedIn);
+    let of = all.into_iter().filter(|of| only.is_none_or(|only| only == *of));
+    let scores: Vec<_> = of.map(|of| scoreboard::measure(of, seeds(&arguments), HOMES)).collect();
+    let table = scores.iter().map(scoreboard::table).collect::<Vec<_>>().join("\n");
     println!("{table}");
     if asked("--misses") {
         scores.iter().flat_map(|score| &score.events.misses).for_each(|line| println!("{line}"));
     }
-    if asked("--write") {
+    if asked("--write") && only.is_none() {
         let page = std::fs::read_to_string(PAGE).expect("benches/scoreboard.md can be read");
         let (before, rest) =
             page.split_once(FROM).expect("benches/scoreboard.md has the place for the table");

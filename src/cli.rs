@@ -183,15 +183,19 @@ pub struct SimulateArgs {
     #[arg(long, value_name = "N", required_unless_present = "scenario")]
     pub seed: Option<u64>,
     /// A building that is laid down by hand, in place of one drawn from a seed: alder-row makes the sample data.
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["seed", "homes", "days", "interval", "start", "troubles", "faults"])]
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["seed", "homes", "days", "interval", "start", "troubles", "faults", "physics"])]
     pub scenario: Option<Scenario>,
-    /// Number of homes, of six rooms each.
+    /// What the homes are made of: plain ones of six rooms, each heated smoothly; or lived-in ones of five to seven rooms,
+    /// with people, doors, airing, heat pumps that cycle and thaw, and faults of loggers of any size.
+    #[arg(long, value_name = "KIND", value_enum, default_value_t = Physics::Plain)]
+    pub physics: Physics,
+    /// Number of homes.
     #[arg(long, value_name = "N", default_value_t = 6, value_parser = clap::value_parser!(u32).range(1..=5000))]
     pub homes: u32,
     /// Length of the record in days.
     #[arg(long, value_name = "N", default_value_t = 21, value_parser = clap::value_parser!(u32).range(1..=730))]
     pub days: u32,
-    /// Sampling interval of the loggers.
+    /// Sampling interval of the loggers; in lived-in homes it is this, twice or three times as long.
     #[arg(long, value_name = "TIME", default_value = "5 min")]
     pub interval: String,
     /// First local day.
@@ -203,6 +207,15 @@ pub struct SimulateArgs {
     /// Share of loggers with a fault, 0 to 1.
     #[arg(long, value_name = "SHARE", default_value_t = 0.1)]
     pub faults: f64,
+}
+
+/// What simulated homes are made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Physics {
+    /// Six rooms, smooth heating, the same habits every day.
+    Plain,
+    /// People, doors, windows, and heat pumps that cycle and thaw.
+    LivedIn,
 }
 
 /// A building that is laid down by hand.

@@ -12,6 +12,7 @@ use evenrooms::site::Site;
 use evenrooms::stats::{KaplanMeier, mean, quantile};
 use evenrooms::units::{Celsius, KelvinDiff};
 
+use super::Of;
 use super::drawn::{self, DAYS};
 
 pub(crate) const STEP_MS: i64 = 300_000;
@@ -70,9 +71,9 @@ pub(crate) struct Home {
 }
 
 impl Home {
-    /// The homes of a seed, but not those where the heat failed: their four weeks are like no others.
-    pub(crate) fn all_of(seed: u64, homes: usize, weathers: u64) -> Vec<Home> {
-        let simulation = drawn::building(seed, homes, 0.0);
+    /// The homes of a seed, but not those where heat failed at some time: their four weeks are like no others.
+    pub(crate) fn all_of(of: Of, seed: u64, homes: usize, weathers: u64) -> Vec<Home> {
+        let simulation = of.building(seed, homes);
         let others: Vec<Simulation> =
             (1..=weathers).map(|w| simulation.under_weather_of(seed * 1000 + w)).collect();
         (0..homes).filter_map(|home| Home::watch(&simulation, &others, home)).collect()
@@ -80,7 +81,8 @@ impl Home {
 
     fn watch(simulation: &Simulation, others: &[Simulation], number: usize) -> Option<Home> {
         let made = simulation.home(number);
-        if made.truth.event.as_ref().is_some_and(|e| e.kind == Trouble::HeatFailure) {
+        let (start, event) = (simulation.start().iso(), made.truth.event.as_ref());
+        if event.is_some_and(|e| e.kind == Trouble::HeatFailure || e.from_utc != start) {
             return None;
         }
         let site = drawn::site(simulation, &made);

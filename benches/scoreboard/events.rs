@@ -4,20 +4,26 @@ use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use evenrooms::cases::{Answer, Criterion, Standing};
+use evenrooms::clock::UtcTime;
 use evenrooms::findings::{About, Finding, Judged, Severity};
 use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
-use evenrooms::simulate::{HomeKind, Trouble};
+use evenrooms::simulate::{HomeKind, Trouble, TrueEvent};
 
+use super::Homes;
 use super::case::Case;
 use super::found::Found;
-use super::intervals::{true_hours_outside, true_longest_outside};
+use super::intervals::{true_hours_outside, true_longest_outside, truly_two_days_outside};
 use super::perfect;
-use super::records::{Happened, What, happened};
+use super::records::{Happened, What, happened, span_of};
+use super::sizes::{Sized, Sizes};
 
 /// What was found and what was not.
 #[derive(Debug, Default)]
 pub(crate) struct Events {
-    pub(crate) events: BTreeMap<Trouble, Found>,
+    /// What is wrong with homes, by whether their true temperatures show it.
+    pub(crate) events: BTreeMap<(Trouble, bool), Found>,
+    /// What was found of each size.
+    pub(crate) sizes: Sizes,
     /// What happened to records, by whether the record shows it plainly, and what of it was seen.
     pub(crate) records: BTreeMap<(What, bool), Found>,
     /// Findings of each rule that could be checked (about the building: to act on), and those that were right.
@@ -40,16 +46,15 @@ pub(crate) struct Events {
     pub(crate) misses: Vec<String>,
 }
 
-/// Rules that see a trouble, and the room they should name.
-pub(crate) fn rules_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
+/// Rules that see a trouble.
+pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
     match trouble {
-        Trouble::None => (&[], None),
-        Trouble::ColdRoom => (&["room-cold"], Some("bedroom 2")),
-        Trouble::ClosedDoor => (&["room-cold", "room-uneven"], Some("bathroom")),
-        Trouble::UnevenHome => (&["home-uneven"], None),
-        Trouble::NoRecovery => (&["slow-recovery"], None),
-        Trouble::HeatFailure => (&["room-cold"], None),
-        Trouble::Overheating => (&["room-overheated"], Some("bedroom 2")),
+        Trouble::None => &[],
+        Trouble::ColdRoom | Trouble::HeatFailure => &["room-cold"],
+        Trouble::ClosedDoor => &["room-cold", "room-uneven"],
+        Trouble::UnevenHome => &["home-uneven"],
+        Trouble::NoRecovery => &["slow-recovery"],
+        Trouble::Overheating => &["room-overheated"],
     }
 }
 
@@ -71,6 +76,8 @@ fn cases_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'sta
 const ACCEPTED_SHARE: f64 = 0.05;
 /// Hours without a break that count whatever their share.
 const LASTING_H: f64 = 24.0;
+/// Hours of a day that count, for cold rooms, where the next day has as many.
+const DAY_COUNTED_H: f64 = 12.0;
 
 /// Whether a finding is right; `None` where nobody has said what would be true.
 ///
@@ -82,11 +89,7 @@ fn is_right(
     finding: &Finding,
 ) -> Option<bool> {
     let room = finding.room.as_deref().and_then(|room| case.loggers().iter().position(|l| l.room == room));
-    let share = |cold, warm| {
-        let hours = case.hours(case.instants().count());
-        let lasting = true_longest_outside(case, room?, cold, warm) >= LASTING_H;
-        Some(lasting || true_hours_outside(case, room?, cold, warm) > ACCEPTED_SHARE * hours)
-    };
+    let share = |cold, warm| Some(is_truly_outside(case, room?, cold, warm));
     match finding.rule {
         "room-cold" => share(true, false),
         "room-overheated" => share(false, true),
@@ -103,6 +106,62 @@ fn is_right(
         }
         _ => None,
     }
+}
+
+/// Whether a room truly is outside its band, on one side, for as long as the rules have it.
+fn is_truly_outside(case: &Case<'_>, room: usize, cold: bool, warm: bool) -> bool {
+    let hours = case.hours(case.instants().count());
+    let lasting = true_longest_outside(case, room, cold, warm) >= LASTING_H;
+    lasting
+        || true_hours_outside(case, room, cold, warm) > ACCEPTED_SHARE * hours
+        || (cold && truly_two_days_outside(case, room, (cold, warm), DAY_COUNTED_H))
+}
+
+/// Whether the true temperatures show what is wrong with a home. It is so by design where it has no size.
+fn is_plain(case: &Case<'_>, event: &TrueEvent, perfect: &OnceCell<Judged>) -> bool {
+    if event.size.is_none() {
+        return true;
+    }
+    let room = event.room.and_then(|room| case.loggers().iter().position(|l| l.room == room));
+    let outside = |cold, warm| room.is_some_and(|r| is_truly_outside(case, r, cold, warm));
+    match event.kind {
+        Trouble::None => false,
+        Trouble::ColdRoom => outside(true, false),
+        Trouble::ClosedDoor => {
+            outside(true, false) || room.and_then(|r| truly_beyond_the_margin(case, r)).unwrap_or(false)
+        }
+        Trouble::UnevenHome => truly_uneven(case),
+        Trouble::HeatFailure => truly_without_heat_h(case, event) >= WITHOUT_HEAT_H,
+        Trouble::Overheating => outside(false, true),
+        Trouble::NoRecovery => {
+            let findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
+            findings.iter().any(|f| f.rule == "slow-recovery")
+        }
+    }
+}
+
+/// All heated rooms together so far below what they are at that hour of other days, and for so long: a home without heat.
+const WITHOUT_HEAT_K: f64 = 3.0;
+const WITHOUT_HEAT_H: f64 = 2.0;
+
+/// Hours of a failure in which all heated rooms are that far below themselves.
+fn truly_without_heat_h(case: &Case<'_>, event: &TrueEvent) -> f64 {
+    let span = span_of(&event.from_utc, &event.to_utc);
+    let heated: Vec<usize> = (0..case.loggers().len()).filter(|r| case.heated(*r)).collect();
+    let mut usual = vec![[(0.0, 0.0); 24]; case.loggers().len()];
+    for t in case.instants().filter(|t| !span.contains(*t)) {
+        for r in &heated {
+            let (n, sum) = &mut usual[*r][case.hour_of_day(t) as usize];
+            case.degc(*r, t).iter().for_each(|degc| (*n, *sum) = (*n + 1.0, *sum + degc));
+        }
+    }
+    let cold = |t: &UtcTime| {
+        heated.iter().all(|r| {
+            let (n, sum) = usual[*r][case.hour_of_day(*t) as usize];
+            case.degc(*r, *t).is_some_and(|degc| n > 0.0 && degc <= sum / n - WITHOUT_HEAT_K)
+        })
+    };
+    case.hours(case.instants().filter(|t| span.contains(*t)).filter(cold).count())
 }
 
 /// Whether a room, or any, truly was as cold or as warm at some time, within the accuracy of its logger.
@@ -139,13 +198,22 @@ fn truly_uneven(case: &Case<'_>) -> bool {
 impl Events {
     pub(crate) fn add(&mut self, case: &Case<'_>) {
         let happened = happened(case);
-        self.add_event(case, &happened);
+        let perfect = OnceCell::new();
+        self.add_event(case, &happened, &perfect);
         for one in &happened {
             let seen = case.doubts().any(|f| one.is_seen_in(f));
             self.records.entry((one.what, one.plain)).or_default().add(seen);
+            if let What::Fault(kind) = one.what {
+                self.sizes.add(Sized::Fault(kind), one.size, seen);
+            }
             if one.plain && !seen {
                 let room = one.room.unwrap_or("all rooms");
-                self.misses.push(format!("missed: {}: {room}, {}", one.what.words(), one.when()));
+                self.misses.push(format!(
+                    "missed: {}: {room}, size {:.2}, {}",
+                    one.what.words(),
+                    one.size,
+                    one.when()
+                ));
             }
         }
         for logger in case.loggers() {
@@ -155,7 +223,6 @@ impl Events {
                 self.good_loggers.add(doubts.any(wrong));
             }
         }
-        let perfect = OnceCell::new();
         for finding in case.acts().chain(case.doubts()) {
             if let Some(right) = is_right(case, &happened, &perfect, finding) {
                 self.rules.entry(finding.rule).or_default().add(right);
@@ -170,27 +237,47 @@ impl Events {
         }
     }
 
-    fn add_event(&mut self, case: &Case<'_>, happened: &[Happened<'_>]) {
-        let trouble = case.trouble();
-        let visited = case.acts().next().is_some();
-        if trouble != Trouble::None {
-            let (rules, room) = rules_for_trouble(trouble);
-            let right =
-                |f: &Finding| rules.contains(&f.rule) && (room.is_none() || f.room.as_deref() == room);
-            self.events.entry(trouble).or_default().add(case.acts().any(right));
+    fn add_event(&mut self, case: &Case<'_>, happened: &[Happened<'_>], perfect: &OnceCell<Judged>) {
+        if let Some(event) = &case.made.truth.event {
+            let rules = rules_for_trouble(event.kind);
+            let right = |f: &Finding| {
+                rules.contains(&f.rule) && (event.room.is_none() || f.room.as_deref() == event.room)
+            };
+            let (plain, found) = (is_plain(case, event, perfect), case.acts().any(right));
+            self.events.entry((event.kind, plain)).or_default().add(found);
+            self.sizes.add(Sized::Trouble(event.kind), event.size.unwrap_or_default(), found);
+            if plain && !found {
+                let (room, size) = (event.room.unwrap_or("the home"), event.size.unwrap_or_default());
+                let of = super::table::words(event.kind);
+                self.misses.push(format!("missed: event: {of}: {room}, size {size:.2}, {}", event.from_utc));
+            }
         }
         // A home that is not heated as homes are has something wrong by itself.
         if happened.is_empty() && case.kind() == HomeKind::Usual {
-            if trouble == Trouble::None {
+            self.add_visit(case, happened, perfect);
+        }
+    }
+
+    /// Whether somebody is sent to a home with sound loggers, and whether rightly. What is right follows from what was laid
+    /// down, but in homes that are lived in from their true temperatures: there, people too set rooms cold or warm.
+    fn add_visit(&mut self, case: &Case<'_>, happened: &[Happened<'_>], perfect: &OnceCell<Judged>) {
+        let visited = case.acts().next().is_some();
+        let by_truth = case.of == Homes::LivedIn;
+        let wrong = case.trouble() != Trouble::None;
+        let rightly = || case.acts().any(|f| is_right(case, happened, perfect, f) == Some(true));
+        if !wrong {
+            let acts = |f: &Finding| f.about == About::Building && f.severity <= Severity::Act;
+            let findings = || &perfect.get_or_init(|| perfect::judged(case)).findings;
+            if !by_truth || !(findings().iter().any(acts) || rightly()) {
                 self.good_homes.add(visited);
                 self.add_acceptance(case);
             }
-            if visited {
-                self.visits.add(trouble != Trouble::None);
-            }
-            if trouble != Trouble::None {
-                self.add_cases(case, trouble);
-            }
+        }
+        if visited {
+            self.visits.add(if by_truth { rightly() } else { wrong });
+        }
+        if wrong && !by_truth {
+            self.add_cases(case, case.trouble());
         }
     }
 

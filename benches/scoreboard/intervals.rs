@@ -3,6 +3,8 @@
 //! To add one: write a function that gives, for a home, one `Held` per interval that the audit printed, and put it into
 //! [`KINDS`] with the level the interval claims. The truth comes from the simulated temperatures (`Case::degc`).
 
+use std::collections::BTreeMap;
+
 use evenrooms::metrics;
 use evenrooms::simulate::HomeKind;
 use evenrooms::units::Celsius;
@@ -124,6 +126,17 @@ pub(crate) fn true_longest_outside(case: &Case<'_>, room: usize, below: bool, ab
         longest = longest.max(run);
     }
     case.hours(longest)
+}
+
+/// Whether a room is truly outside its band for so many hours on each of two local days in a row.
+pub(crate) fn truly_two_days_outside(case: &Case<'_>, room: usize, sides: (bool, bool), hours: f64) -> bool {
+    let mut of_days: BTreeMap<i64, usize> = BTreeMap::new();
+    let outside = case.instants().zip(truly_outside(case, room, sides.0, sides.1));
+    for (t, _) in outside.filter(|(_, outside)| *outside) {
+        *of_days.entry(case.site.zone.local(t).ms().div_euclid(86_400_000)).or_default() += 1;
+    }
+    let is_long = |day: &i64| of_days.get(day).is_some_and(|n| case.hours(*n) >= hours);
+    of_days.keys().any(|day| is_long(day) && is_long(&(day + 1)))
 }
 
 /// At each instant, whether a room is truly outside its band.

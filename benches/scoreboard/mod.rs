@@ -5,9 +5,11 @@ mod drawn;
 mod events;
 mod found;
 mod intervals;
+mod lived_in;
 mod mixed;
 mod perfect;
 pub(crate) mod records;
+pub(crate) mod sizes;
 mod table;
 
 use std::collections::BTreeMap;
@@ -31,12 +33,14 @@ pub(crate) enum Homes {
     Usual,
     /// What real buildings have too: steady, unheated, freezing and hot homes, coarse loggers, handling, copies.
     Mixed,
+    /// Homes of the second physics, which does not know what the audit finds.
+    LivedIn,
 }
 
 impl Homes {
     /// Share of loggers with a fault: more where faults are of more kinds and sizes, so that each is met often enough.
     pub(crate) fn faults(self) -> f64 {
-        if self == Homes::Mixed { 0.18 } else { 0.12 }
+        if self == Homes::Usual { 0.12 } else { 0.18 }
     }
 }
 
@@ -46,6 +50,7 @@ pub(crate) struct Score {
     pub(crate) of: Homes,
     pub(crate) seeds: std::ops::Range<u64>,
     pub(crate) homes: u32,
+    pub(crate) loggers: u32,
     pub(crate) days: u32,
     pub(crate) events: Events,
     /// Intervals that held the truth, in the order of [`intervals::KINDS`].
@@ -58,6 +63,7 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
         of,
         seeds: seeds.clone(),
         homes: 0,
+        loggers: 0,
         days: drawn::DAYS as u32,
         events: Events::default(),
         intervals: vec![Found::default(); intervals::KINDS.len()],
@@ -66,11 +72,12 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
         let simulation = match of {
             Homes::Usual => drawn::building(seed, homes, of.faults()),
             Homes::Mixed => mixed::building(seed, homes, of.faults()),
+            Homes::LivedIn => lived_in::building(seed, homes, of.faults()),
         };
         for home in 0..homes {
             let made = simulation.home(home);
             let (site, weather) = match of {
-                Homes::Usual => (drawn::site(&simulation, &made), None),
+                Homes::Usual | Homes::LivedIn => (drawn::site(&simulation, &made), None),
                 Homes::Mixed => mixed::site(&simulation, &made, home),
             };
             let told = score.events.misses.len();
@@ -127,8 +134,9 @@ impl Score {
             &unnamed(site, &files),
             &BTreeMap::new(),
         );
-        let case = Case { simulation, site, made, audit: &work.audit };
+        let case = Case { simulation, site, made, audit: &work.audit, of: self.of };
         self.homes += 1;
+        self.loggers += made.truth.loggers.len() as u32;
         self.events.add(&case);
         for (kind, found) in intervals::KINDS.iter().zip(&mut self.intervals) {
             (kind.judge)(&case).into_iter().for_each(|held| found.add(held));

@@ -38,6 +38,8 @@ pub(crate) struct Happened<'a> {
     span: Span,
     /// Whether the record shows it.
     pub(crate) plain: bool,
+    /// How strong a fault is: K, or hours; 0 where it has no size.
+    pub(crate) size: f64,
 }
 
 impl What {
@@ -65,6 +67,8 @@ impl What {
             What::Fault(F::BatteryDying) => &["hole", "partial-record"],
             What::Fault(F::OtherTime) => &["clock-suspect", "partial-record"],
             What::Fault(F::CopyOfAnother) => &["clock-suspect"],
+            // A record that is moved by half a day begins late, and ends early.
+            What::Fault(F::HalfDayOff) => &["partial-record"],
             What::Hole => &["thin-coverage", "partial-record"],
             What::LateOrEarly => &["thin-coverage"],
             What::Together => &["logger-handled", "logger-elsewhere", "sensor-shifted"],
@@ -96,7 +100,10 @@ fn fault_seen_by(fault: FaultKind) -> &'static [&'static str] {
         FaultKind::MovedOutdoors => &["logger-elsewhere"],
         FaultKind::InBag => &["logger-handled"],
         FaultKind::Swapped => &[],
-        FaultKind::ClockHourOff | FaultKind::WrongZone => &["clock-suspect"],
+        FaultKind::SwappedLater | FaultKind::MovedToRoom => &["logger-elsewhere", "sensor-shifted"],
+        FaultKind::ClockHourOff | FaultKind::WrongZone | FaultKind::ClockSetLater | FaultKind::HalfDayOff => {
+            &["clock-suspect"]
+        }
         FaultKind::FahrenheitAsCelsius => &["wrong-unit", "out-of-range"],
         FaultKind::BatteryDying => &["record-fades", "thin-coverage"],
         FaultKind::OtherTime => &["out-of-period"],
@@ -152,30 +159,44 @@ pub(crate) fn happened<'a>(case: &Case<'a>) -> Vec<Happened<'a>> {
                 _ => span_of(&fault.from_utc, &fault.to_utc),
             };
             let plain = is_plain(case, index, fault, span);
-            all.push(Happened { what: What::Fault(fault.kind), room, span, plain });
+            all.push(Happened {
+                what: What::Fault(fault.kind),
+                room,
+                span,
+                plain,
+                size: size_of(fault, span),
+            });
         }
         for [from, to] in &logger.hands_utc {
             let span = span_of(from, to);
             let plain = furthest_k(case, index, widened_by_minutes(span, 10)) > PLAIN_HAND_K;
-            all.push(Happened { what: What::Hand, room, span, plain });
+            all.push(Happened { what: What::Hand, room, span, plain, size: 0.0 });
         }
         for span in logger.off_utc.iter().map(|[from, to]| span_of(from, to)) {
             let at_end = span.from <= whole.from || span.to >= whole.to;
             if at_end || span.hours() >= 24.0 {
                 let what = if at_end { What::LateOrEarly } else { What::Hole };
-                all.push(Happened { what, room, span, plain: true });
+                all.push(Happened { what, room, span, plain: true, size: 0.0 });
             }
         }
     }
     if let Some([from, to]) = &truth.together_utc {
         let span = span_of(from, to);
         let plain = span.hours() >= PLAIN_BOX_H && rooms_apart(case, span);
-        all.push(Happened { what: What::Together, room: None, span, plain });
+        all.push(Happened { what: What::Together, room: None, span, plain, size: 0.0 });
     }
     if truth.stray.is_some() {
-        all.push(Happened { what: What::Stray, room: None, span: case.record(), plain: true });
+        all.push(Happened { what: What::Stray, room: None, span: case.record(), plain: true, size: 0.0 });
     }
     all
+}
+
+/// How strong a fault is: of what lasts and has no other size, its hours.
+fn size_of(fault: &TrueFault, span: Span) -> f64 {
+    match fault.kind {
+        FaultKind::Stuck | FaultKind::MovedOutdoors => span.hours(),
+        _ => fault.size,
+    }
 }
 
 /// How far above the room a hand must bring a logger to be seen, K.
@@ -183,6 +204,7 @@ const PLAIN_HAND_K: f64 = 3.0;
 /// What is plain: how far from the room, and for how long.
 const PLAIN_K: f64 = 1.5;
 const PLAIN_OUTDOORS_K: f64 = 6.0;
+const PLAIN_ROOMS_K: f64 = 1.0;
 const PLAIN_BAG_K: f64 = 4.0;
 const PLAIN_H: f64 = 12.0;
 /// A logger that stands still is seen when its room moved by so many of its steps.
@@ -234,6 +256,7 @@ fn is_plain(case: &Case<'_>, index: usize, fault: &TrueFault, span: Span) -> boo
         }
         FaultKind::SlowDrift => fault.size.abs() >= 1.5,
         FaultKind::StepOffset => fault.size.abs() >= 2.0,
+        FaultKind::SwappedLater | FaultKind::MovedToRoom => fault.size >= PLAIN_ROOMS_K,
         FaultKind::InSun => fault.size >= 6.0,
         FaultKind::BesideHeater => fault.size >= 2.5 && furthest_k(case, index, span) >= 2.5,
         FaultKind::MovedOutdoors => far_h(case, index, span, PLAIN_OUTDOORS_K) >= 6.0,
@@ -293,7 +316,8 @@ fn widened_by_minutes(span: Span, minutes: i64) -> Span {
     Span { from: span.from, to: span.to.plus_ms(minutes * 60_000) }
 }
 
-fn span_of(from: &str, to: &str) -> Span {
+/// From one instant of the truth to another.
+pub(crate) fn span_of(from: &str, to: &str) -> Span {
     let instant = |text: &str| {
         let t = DateTime::parse_from_rfc3339(text).expect("the truth has instants");
         UtcTime::from_ms(t.timestamp_millis())

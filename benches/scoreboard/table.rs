@@ -11,6 +11,12 @@ use super::{Homes, Score};
 pub(crate) fn table(score: &Score) -> String {
     let what = match score.of {
         Homes::Usual => "Usual homes: heated, with loggers every 5 min; half of them with something wrong.",
+        Homes::LivedIn => {
+            "Homes that are lived in (the second physics): 5 to 7 rooms, people and doors by chance, showers, cooking, airing, heat \
+             pumps that cycle and thaw, sun by orientation, weather with fronts; half of them with something wrong, of any size; \
+             loggers every 5 to 15 min, faults of any size, from the start or from a date on (*slight*: the true temperatures, or \
+             the record, hardly show it)."
+        }
         Homes::Mixed => {
             "Homes as real buildings have them: usual, steady, unheated, freezing, with a boiler cupboard, in a hot summer; \
              loggers of 0.01 to 1 K every 5 min to 1 h; boxes, hands, several downloads, holes, copies; faults of any size \
@@ -18,15 +24,17 @@ pub(crate) fn table(score: &Score) -> String {
         }
     };
     let mut text = format!(
-        "{what} {} homes of 6 rooms, {} days each, {:.0} % of the loggers with a fault; seeds {} to {} (limits were set on \
+        "{what} {} homes with {} loggers, {} days each, {:.0} % of the loggers with a fault; seeds {} to {} (limits were set on \
          seeds below 1000).\n",
         score.homes,
+        score.loggers,
         score.days,
         100.0 * score.of.faults(),
         score.seeds.start,
         score.seeds.end - 1
     );
     text.push_str(&found(score));
+    text.push_str(&score.events.sizes.table());
     text.push_str(&false_alarms(score));
     text.push_str(&intervals(score));
     text
@@ -52,19 +60,19 @@ fn found(score: &Score) -> String {
             f.found
         );
     };
-    for (kind, f) in &events.events {
-        row(format!("event: {}", words(kind)), f, rules_for_trouble(*kind).0);
+    let slight = |plain: bool| if plain { "" } else { ", slight" };
+    for ((kind, plain), f) in &events.events {
+        row(format!("event: {}{}", words(kind), slight(*plain)), f, rules_for_trouble(*kind));
     }
     for ((what, plain), f) in &events.records {
-        let slight = if *plain { "" } else { ", slight" };
-        row(format!("{}{slight}", what.words()), f, what.seen_by());
+        row(format!("{}{}", what.words(), slight(*plain)), f, what.seen_by());
     }
     text
 }
 
 /// Months in which all loggers together recorded.
 fn logger_months(score: &Score) -> f64 {
-    f64::from(score.homes * 6 * score.days) / DAYS_PER_MONTH
+    f64::from(score.loggers * score.days) / DAYS_PER_MONTH
 }
 
 /// Days of a month.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
 use super::words::{against, sentence};
@@ -77,6 +78,7 @@ pub fn cases(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Case> {
         let mut here = outages(evidence, period);
         let building = judged.findings.iter().filter(|f| f.about == About::Building && f.of == *period);
         about_rooms(evidence, period, building, &mut here);
+        one_cause(evidence, &mut here);
         drafts.append(&mut here);
     }
     about_records(evidence, &judged.findings, &mut drafts);

@@ -7,6 +7,7 @@
 mod acceptance;
 mod assemble;
 mod building;
+mod causes;
 mod dates;
 mod kinds;
 mod rooms;

@@ -218,7 +218,8 @@ impl<'a> Gathering<'a> {
         let mut bad = series.bad_values.iter().peekable();
         let mut words = series.words.iter().peekable();
         let mut kept = 0;
-        for i in 0..rows.len() {
+        let count = rows.len();
+        for i in 0..count {
             let line = rows.lines[i];
             let bad_value = bad.next_if(|(row, _)| *row as usize == i);
             let word = words.next_if(|(row, _)| *row as usize == i);

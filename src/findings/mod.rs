@@ -351,6 +351,9 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     let with_band = evidence.site.bands.any();
     let times = evidence.events.iter().filter(|e| finding.rests_on(e, with_band)).map(|e| e.span);
     finding.times = times.collect();
+    if let Some(room) = finding.room.as_deref().filter(|_| finding.rule == recovery::SLOW_RECOVERY.name) {
+        finding.times = recovery::late_mornings(evidence, room, &finding.of);
+    }
     let of_room = |r: &&Room| Some(&r.name) == finding.room.as_ref();
     let unheated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::No);
     if unheated && finding.next_step != unit::NEXT_STEP {

@@ -2,9 +2,9 @@
 
 use super::enough::clear_where_seen;
 use super::rooms::{self, HEATING_UNKNOWN, settle_first};
-use super::{About, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use super::{About, Evidence, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::{Span, UtcTime};
-use crate::metrics::{self, EventKind, MetricRow, granted_h};
+use crate::metrics::{self, Event, EventKind, MetricRow, granted_h};
 use crate::site::Heated;
 
 /// Share of mornings, in %, that may be late.
@@ -102,6 +102,19 @@ fn slow(case: &RoomCase<'_>) -> Verdict {
         shows,
         doubt,
     })
+}
+
+/// The mornings on which a room was late, as times from the end of the setback until it was there, or was cut off.
+pub(super) fn late_mornings(evidence: &Evidence<'_>, room: &str, period: &str) -> Vec<Span> {
+    let site = evidence.site;
+    let kinds = [EventKind::Recovery, EventKind::RecoveryFound];
+    let own = |e: &&Event| kinds.contains(&e.kind) && e.room.as_deref() == Some(room) && e.period == period;
+    let granted = |start: UtcTime| {
+        let mut nights = site.setbacks_in(Span { from: start.plus_ms(-1), to: start }).into_iter();
+        nights.find(|night| night.span.to == start).map_or(0.0, |night| granted_h(site, night.span.hours()))
+    };
+    let late = |e: &&Event| e.censored || e.span.hours() > granted(e.span.from);
+    evidence.events.iter().filter(own).filter(late).map(|e| e.span).collect()
 }
 
 /// Recoveries that were cut off before the room could be late.

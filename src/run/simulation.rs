@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::exports_first::option;
 use super::{DONE, progress};
-use crate::cli::{Scenario, SimulateArgs};
+use crate::cli::{Physics, Scenario, SimulateArgs};
 use crate::clock::Zone;
 use crate::console::{Console, as_typed};
 use crate::error::Result;
@@ -56,6 +56,8 @@ fn plan(args: &SimulateArgs) -> Result<Plan> {
     }
     let minute = |text: &str| parse_duration_s(text).ok().filter(|s| (10..=7200).contains(s));
     let share = |text: &str| text.parse().ok().filter(|x: &f64| (0.0..=1.0).contains(x));
+    let troubles = option("--troubles", &args.troubles.to_string(), share, "a share from 0 to 1")?;
+    let faults = option("--faults", &args.faults.to_string(), share, "a share from 0 to 1")?;
     Ok(Plan {
         seed: args.seed.unwrap_or_default(),
         homes: args.homes as usize,
@@ -63,9 +65,9 @@ fn plan(args: &SimulateArgs) -> Result<Plan> {
         interval_s: option("--interval", &args.interval, minute, "10 s to 2 h, such as \"5 min\"")?,
         start: option("--start", &args.start, |t| t.parse().ok(), "a date such as 2026-01-05")?,
         zone: Zone::parse(ZONE).expect("the zone is in the IANA database"),
-        homes_from: Homes::Drawn {
-            troubles: option("--troubles", &args.troubles.to_string(), share, "a share from 0 to 1")?,
-            faults: option("--faults", &args.faults.to_string(), share, "a share from 0 to 1")?,
+        homes_from: match args.physics {
+            Physics::Plain => Homes::Drawn { troubles, faults },
+            Physics::LivedIn => Homes::LivedIn { troubles, faults },
         },
     })
 }

@@ -166,7 +166,8 @@ pub(super) fn home(plan: &Plan, home: usize) -> HomePlan {
     let mended_h = laid.mended.then_some(VISIT_H);
     let (trouble, dialect, wide) = (laid.trouble, laid.dialect, laid.wide);
     let (name, beside) = (laid.name.to_owned(), Beside::default());
-    HomePlan { name, trouble, mended_h, zone: plan.zone, dialect, wide, loggers, beside }
+    let rooms = ROOMS.to_vec();
+    HomePlan { name, trouble, mended_h, zone: plan.zone, dialect, wide, loggers, beside, rooms }
 }
 
 fn logger(laid: &Laid, plan: &Plan, room: usize, number: usize, random: &mut Random) -> Logger {

@@ -28,17 +28,17 @@ const HALL: usize = 5;
 pub enum Trouble {
     /// Nothing is wrong.
     None,
-    /// The heat pump of bedroom 2 is weak, and its walls are poor.
+    /// The heat pump of one room is weak, and its walls are poor; or it is off.
     ColdRoom,
-    /// The bathroom's door is always shut, and it has outside walls.
+    /// The door of a room without heating is always shut, and it has outside walls.
     ClosedDoor,
     /// The living room is set warm, the bedrooms cool, doors shut.
     UnevenHome,
     /// All heat pumps are too small to recover from setback in time.
     NoRecovery,
-    /// No heat for some days.
+    /// No heat for hours to days.
     HeatFailure,
-    /// Bedroom 2 is set far too warm.
+    /// One room is set far too warm.
     Overheating,
 }
 

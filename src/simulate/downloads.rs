@@ -42,11 +42,11 @@ pub(super) fn export(plan: &HomePlan, start: UtcTime, readings: &[Vec<Reading>])
     if plan.wide {
         let file = format!("{}/all_rooms.csv", plan.name);
         for logger in &plan.loggers {
-            let column = plan.beside.kind.rooms()[logger.room].0;
+            let column = plan.rooms[logger.room].0;
             let row = Row { plan, logger, file: &file, column, unit: "°C" };
             out.roster.push_str(&row.text(start));
         }
-        let names: Vec<&str> = plan.loggers.iter().map(|l| plan.beside.kind.rooms()[l.room].0).collect();
+        let names: Vec<&str> = plan.loggers.iter().map(|l| plan.rooms[l.room].0).collect();
         let clock = plan.loggers.first().map_or(Habit::Fixed(0), |l| l.clock);
         let series: Vec<Vec<Written>> = readings.iter().map(|r| written(r, start)).collect();
         out.files.push((file, write_wide(&names, clock, 2, &series)));
@@ -116,7 +116,7 @@ struct Row<'a> {
 impl Row<'_> {
     fn text(&self, start: UtcTime) -> String {
         let Self { plan, logger, file, column, unit } = self;
-        let (room, purpose, heated) = plan.beside.kind.rooms()[logger.room];
+        let (room, purpose, heated) = plan.rooms[logger.room];
         let clock = if plan.dialect.states_instants() && !plan.wide {
             String::new()
         } else {

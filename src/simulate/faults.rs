@@ -26,7 +26,7 @@ pub enum FaultKind {
     MovedOutdoors,
     /// The logger lay in a bag or a pocket at the start or the end.
     InBag,
-    /// Two loggers of the home were swapped.
+    /// Two loggers of the home stand in each other's rooms from the start: their labels were swapped.
     Swapped,
     /// The clock runs an hour off.
     ClockHourOff,
@@ -42,9 +42,17 @@ pub enum FaultKind {
     OtherTime,
     /// The file of another room, under this one's name: as it is, or moved in time or level.
     CopyOfAnother,
+    /// The clock is an hour off from a date on, because somebody set it.
+    ClockSetLater,
+    /// The clock was set with morning and afternoon mixed up.
+    HalfDayOff,
+    /// Two loggers of the home were put back in each other's rooms at a date, after they were read out.
+    SwappedLater,
+    /// The logger was taken into another room at a date.
+    MovedToRoom,
 }
 
-/// All kinds that are drawn, but for those of mixed homes only.
+/// All kinds that are drawn for usual homes.
 pub const FAULTS: [FaultKind; 13] = [
     FaultKind::Stuck,
     FaultKind::SpikeBurst,
@@ -114,6 +122,11 @@ impl Fault {
             | FaultKind::FahrenheitAsCelsius
             | FaultKind::StuckFromStart
             | FaultKind::CopyOfAnother => (lasting, 0.0),
+            // Not drawn here, but in homes that are lived in.
+            FaultKind::ClockSetLater
+            | FaultKind::HalfDayOff
+            | FaultKind::SwappedLater
+            | FaultKind::MovedToRoom => (lasting, 0.0),
         };
         Self { kind, from_h, to_h, size }
     }

@@ -40,6 +40,8 @@ pub(super) struct Logger {
     pub(super) fault: Option<Fault>,
     /// The room it truly stands in.
     pub(super) stands_in: usize,
+    /// The room in which it stands from the date of its fault on, where that is another.
+    pub(super) later_in: Option<usize>,
     /// When it was put there and taken away, in hours from the start, as the roster says.
     pub(super) placed: (Option<f64>, Option<f64>),
     /// When somebody holds it, in hours from the start.
@@ -100,6 +102,7 @@ impl Logger {
             downloads: Downloads::Once,
             fault: None,
             stands_in: room,
+            later_in: None,
             placed: (None, None),
             hands: Vec::new(),
             off: Vec::new(),
@@ -186,12 +189,12 @@ impl Logger {
     }
 
     /// When a row was truly written whose time by the logger's clock is this: the clock ran evenly ahead.
-    fn true_ms(&self, clock_s: i64, last_s: i64) -> i64 {
+    pub(super) fn true_ms(&self, clock_s: i64, last_s: i64) -> i64 {
         let share = (clock_s - self.phase_s) as f64 / (last_s - self.phase_s).max(1) as f64;
         clock_s * 1000 - libm::round(self.clock_fast_s as f64 * 1000.0 * share) as i64
     }
 
-    fn rounded(&self, degc: f64) -> f64 {
+    pub(super) fn rounded(&self, degc: f64) -> f64 {
         libm::round(degc / self.resolution_k) * self.resolution_k
     }
 

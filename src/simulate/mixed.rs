@@ -78,8 +78,8 @@ impl Together {
 pub(super) struct Copied {
     pub(super) of: usize,
     pub(super) to: usize,
-    shift_h: f64,
-    shift_k: f64,
+    pub(super) shift_h: f64,
+    pub(super) shift_k: f64,
 }
 
 impl Copied {
@@ -167,7 +167,18 @@ impl Plan {
         draw_copies(&mut beside, &mut loggers, &mut random);
         let kinds = faults_of(dialect.unit());
         self.draw_mixed_faults(&mut loggers, beside.copied, (faults, &kinds), &mut random);
-        HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers, beside }
+        let rooms = kind.rooms().to_vec();
+        HomePlan {
+            name,
+            trouble,
+            mended_h: None,
+            zone: self.zone,
+            dialect,
+            wide: false,
+            loggers,
+            beside,
+            rooms,
+        }
     }
 
     fn hours(&self) -> f64 {

@@ -8,6 +8,7 @@ mod building;
 mod downloads;
 mod faults;
 mod humidity;
+mod lived_in;
 mod loggers;
 mod mixed;
 mod network;
@@ -32,9 +33,13 @@ use chrono::Datelike;
 
 use crate::clock::{HOUR_MS, TimeOfDay, UtcTime};
 use building::Design;
+use building::ROOMS;
+use lived_in::Sky;
 use loggers::{Around, Reading};
+use plan::HomePlan;
 use random::Random;
 use thermal::{Course, RUN_UP_DAYS, STEP_S};
+use truth::Laid;
 use weather::Weather;
 
 /// A simulated site, ready to make its homes.
@@ -42,6 +47,8 @@ use weather::Weather;
 pub struct Simulation {
     plan: Plan,
     weather: Weather,
+    /// The same with what homes that are lived in need of it.
+    sky: Option<Sky>,
     start: UtcTime,
     summer_from: usize,
 }
@@ -74,19 +81,22 @@ impl Simulation {
         let start = plan.start_utc();
         let first_day = plan.start.ordinal() + 365 - RUN_UP_DAYS as u32;
         let warmer_k = plan.homes_from.warmer_k();
-        let weather = Weather::new(plan.seed, first_day, plan.days + RUN_UP_DAYS + 1).warmer(warmer_k);
+        let days = plan.days + RUN_UP_DAYS + 1;
+        let sky = plan.homes_from.lived_in().map(|_| Sky::new(plan.seed, first_day, days));
+        let drawn = || Weather::new(plan.seed, first_day, days).warmer(warmer_k);
+        let weather = sky.as_ref().map_or_else(drawn, Sky::weather);
         let offset = plan.zone.offset_s(start);
         let minute = |hours: i64| (hours as usize + RUN_UP_DAYS * 24) * 60;
         let change =
             (0..plan.days as i64 * 24).find(|h| plan.zone.offset_s(start.plus_ms(h * HOUR_MS)) > offset);
-        Self { summer_from: change.map_or(usize::MAX, minute), plan, weather, start }
+        Self { summer_from: change.map_or(usize::MAX, minute), plan, weather, sky, start }
     }
 
     /// The same homes and loggers under the weather of another seed: what would have been seen had other weeks been watched.
     #[must_use]
     pub fn under_weather_of(&self, seed: u64) -> Self {
         let other = Self::new(Plan { seed, ..self.plan.clone() });
-        Self { weather: other.weather, ..self.clone() }
+        Self { weather: other.weather, sky: other.sky, ..self.clone() }
     }
 
     /// The plan.
@@ -101,6 +111,28 @@ impl Simulation {
 
     /// Makes one home.
     pub fn home(&self, home: usize) -> SimulatedHome {
+        let (plan, laid, temperatures, recorded) = match (self.plan.homes_from.lived_in(), &self.sky) {
+            (Some(shares), Some(sky)) => {
+                let made = lived_in::make(&self.plan, home, shares, sky, self.summer_from);
+                (made.plan, made.laid, TrueTemperatures { rooms: made.rooms }, made.recorded)
+            }
+            _ => self.drawn(home),
+        };
+        let exported = downloads::export(&plan, self.start, &recorded);
+        let truth = TrueHome::new(&plan, laid.as_ref(), &recorded, self.start, self.plan.days);
+        let stored =
+            |series: &Vec<Reading>| series.iter().map(|r| (self.start.plus_ms(r.true_ms), r.degc)).collect();
+        SimulatedHome {
+            files: exported.files,
+            roster: exported.roster,
+            truth,
+            stored: recorded.iter().map(stored).collect(),
+            temperatures,
+        }
+    }
+
+    /// A home by the first physics: what was laid down for it, what is wrong, how warm it was, what loggers stored.
+    fn drawn(&self, home: usize) -> (HomePlan, Option<Laid>, TrueTemperatures, Vec<Vec<Reading>>) {
         let plan = self.plan.home(home);
         let mut of_kind = Random::of(self.plan.seed, &[home as u64, 0xd6]);
         let design = Design::new(self.plan.seed, home, plan.trouble, self.plan.days).of_kind(
@@ -137,18 +169,21 @@ impl Simulation {
                 add_humidity(readings, &humidity[logger.stands_in]);
             }
         }
-        let exported = downloads::export(&plan, self.start, &recorded);
-        let truth = TrueHome::new(&plan, &design, &recorded, self.start, self.plan.days);
-        let stored =
-            |series: &Vec<Reading>| series.iter().map(|r| (self.start.plus_ms(r.true_ms), r.degc)).collect();
-        SimulatedHome {
-            files: exported.files,
-            roster: exported.roster,
-            truth,
-            stored: recorded.iter().map(stored).collect(),
-            temperatures,
-        }
+        let end_h = plan.mended_h.unwrap_or(self.plan.days as f64 * 24.0);
+        (plan, laid(&design, end_h), temperatures, recorded)
     }
+}
+
+/// What is wrong with a home, where something is, up to some hours from the start.
+fn laid(design: &Design, end_h: f64) -> Option<Laid> {
+    let room = match design.trouble {
+        Trouble::None => return None,
+        Trouble::ColdRoom | Trouble::Overheating => Some(ROOMS[2].0),
+        Trouble::ClosedDoor => Some(ROOMS[4].0),
+        Trouble::UnevenHome | Trouble::NoRecovery | Trouble::HeatFailure => None,
+    };
+    let (from_h, to_h) = design.no_heat_h.unwrap_or((0.0, end_h));
+    Some(Laid { kind: design.trouble, room, from_h, to_h, size: None })
 }
 
 /// Humidity of the room's air, once a minute, goes beside each temperature.

@@ -6,15 +6,20 @@ use super::alder_row;
 use super::building::{TROUBLES, Trouble};
 use super::downloads::Downloads;
 use super::faults::{FAULTS, Fault, FaultKind};
+use super::lived_in;
 use super::loggers::Logger;
 use super::mixed::Beside;
 use super::random::Random;
 use super::writers::{DIALECTS, Dialect, Habit};
 use crate::clock::Zone;
+use crate::site::Purpose;
 use crate::units::TemperatureUnit;
 
-/// Rooms of a home.
+/// Rooms of a home that is drawn.
 const ROOMS: usize = super::building::ROOMS.len();
+
+/// A room as the roster has it: name, use, heated.
+pub(super) type NamedRoom = (&'static str, Purpose, bool);
 
 /// What to simulate.
 #[derive(Clone, Debug)]
@@ -57,6 +62,15 @@ pub enum Homes {
         /// How much warmer the weather is than that of the season, K.
         warmer_k: f64,
     },
+    /// Drawn too, by a physics of their own: homes of five to seven rooms that are lived in, with heat pumps that cycle,
+    /// and faults of loggers of any size, from the start or from a date on. Loggers read once to three times the plan's
+    /// interval.
+    LivedIn {
+        /// Share of homes with something wrong.
+        troubles: f64,
+        /// Share of loggers with a fault.
+        faults: f64,
+    },
     /// The scenario of the sample data: what is wrong where is laid down by hand.
     AlderRow,
 }
@@ -67,6 +81,14 @@ impl Homes {
         match self {
             Homes::Mixed { warmer_k, .. } => warmer_k,
             _ => 0.0,
+        }
+    }
+
+    /// The shares of homes that are lived in; `None` for others.
+    pub(super) fn lived_in(self) -> Option<lived_in::Shares> {
+        match self {
+            Homes::LivedIn { troubles, faults } => Some(lived_in::Shares { troubles, faults }),
+            _ => None,
         }
     }
 }
@@ -84,6 +106,8 @@ pub(super) struct HomePlan {
     pub(super) wide: bool,
     pub(super) loggers: Vec<Logger>,
     pub(super) beside: Beside,
+    /// Its rooms, in roster order.
+    pub(super) rooms: Vec<NamedRoom>,
 }
 
 impl Plan {
@@ -93,6 +117,9 @@ impl Plan {
             Homes::AlderRow => alder_row::home(self, home),
             Homes::Drawn { troubles, faults } => self.drawn(home, troubles, faults),
             Homes::Mixed { troubles, faults, summer, .. } => self.mixed(home, troubles, faults, summer),
+            Homes::LivedIn { troubles, faults } => {
+                lived_in::home_plan(self, home, lived_in::Shares { troubles, faults })
+            }
         }
     }
 
@@ -124,11 +151,22 @@ impl Plan {
         }
         self.draw_faults(&mut loggers, faults, dialect.unit(), &mut random);
         let beside = Beside::default();
-        HomePlan { name, trouble, mended_h: None, zone: self.zone, dialect, wide: false, loggers, beside }
+        let rooms = super::building::ROOMS.to_vec();
+        HomePlan {
+            name,
+            trouble,
+            mended_h: None,
+            zone: self.zone,
+            dialect,
+            wide: false,
+            loggers,
+            beside,
+            rooms,
+        }
     }
 
     /// How a logger's clock runs, and how its memory is read out.
-    fn draw_habits(&self, logger: &mut Logger, random: &mut Random) {
+    pub(super) fn draw_habits(&self, logger: &mut Logger, random: &mut Random) {
         let hours = self.days as f64 * 24.0;
         match random.unit() {
             // A clock that is known to be ahead is told from one read-out only: two would say two things of one row.

@@ -3,12 +3,12 @@
 use serde::Serialize;
 use serde_json::json;
 
-use super::building::{Design, ROOMS, Trouble};
+use super::building::Trouble;
 use super::downloads::{Downloads, stray_file};
 use super::faults::FaultKind;
 use super::loggers::{Logger, Reading};
 use super::mixed::HomeKind;
-use super::plan::HomePlan;
+use super::plan::{HomePlan, NamedRoom};
 use super::{SimulatedHome, Simulation};
 use crate::clock::{HOUR_MS, UtcTime};
 
@@ -54,6 +54,20 @@ pub struct TrueEvent {
     pub from_utc: String,
     /// To when.
     pub to_utc: String,
+    /// How strong, where it was drawn: of a failure the hours without heat, of a cold room or slow recovery the share of the
+    /// heat that is missing, of a closed door how many times as much the room loses as usual, else K.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size: Option<f64>,
+}
+
+/// Something wrong with a home as it was laid down; hours from the start.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Laid {
+    pub(super) kind: Trouble,
+    pub(super) room: Option<&'static str>,
+    pub(super) from_h: f64,
+    pub(super) to_h: f64,
+    pub(super) size: Option<f64>,
 }
 
 /// The truth about a logger.
@@ -65,6 +79,9 @@ pub struct TrueLogger {
     pub room: &'static str,
     /// The room where it truly stands.
     pub stands_in: &'static str,
+    /// The room where it stands from the date of its fault on, where that is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub later_in: Option<&'static str>,
     /// Its true error, K.
     pub offset_k: f64,
     /// Its stated accuracy (95 % half-width), K.
@@ -108,40 +125,35 @@ pub struct TrueFault {
     pub from_utc: String,
     /// To when.
     pub to_utc: String,
-    /// How strong: K, or hours for clocks.
+    /// How strong: K, or hours for clocks. Of loggers in another room: how far the two rooms are apart (root mean square).
     pub size: f64,
 }
 
 impl TrueHome {
     pub(super) fn new(
         plan: &HomePlan,
-        design: &Design,
+        laid: Option<&Laid>,
         readings: &[Vec<Reading>],
         start: UtcTime,
         days: usize,
     ) -> Self {
         let at = |hours: f64| start.plus_ms((hours * HOUR_MS as f64) as i64).iso();
-        let room = match design.trouble {
-            Trouble::ColdRoom | Trouble::Overheating => Some(ROOMS[2].0),
-            Trouble::ClosedDoor => Some(ROOMS[4].0),
-            _ => None,
-        };
-        let end = plan.mended_h.unwrap_or(days as f64 * 24.0);
-        let (from, to) = design.no_heat_h.unwrap_or((0.0, end));
-        let event = TrueEvent { kind: design.trouble, room, from_utc: at(from), to_utc: at(to) };
+        let event = laid.map(|laid| TrueEvent {
+            kind: laid.kind,
+            room: laid.room,
+            from_utc: at(laid.from_h),
+            to_utc: at(laid.to_h),
+            size: laid.size,
+        });
         let beside = &plan.beside;
         let mut loggers: Vec<TrueLogger> =
-            plan.loggers.iter().zip(readings).map(|(l, r)| logger(l, r, days, &at)).collect();
-        loggers
-            .iter_mut()
-            .zip(&plan.loggers)
-            .for_each(|(truth, l)| truth.room = beside.kind.rooms()[l.room].0);
+            plan.loggers.iter().zip(readings).map(|(l, r)| logger((l, &plan.rooms), r, days, &at)).collect();
         if let Some(copied) = &beside.copied {
             loggers[copied.to].copy_of = Some(loggers[copied.of].logger.clone());
         }
         Self {
             home: plan.name.clone(),
-            event: (design.trouble != Trouble::None).then_some(event),
+            event,
             together_utc: beside.together.map(|t| [at(t.from_h), at(t.to_h)]),
             stray: beside.stray.map(|s| TrueStray {
                 file: stray_file(plan),
@@ -154,7 +166,12 @@ impl TrueHome {
     }
 }
 
-fn logger(l: &Logger, readings: &[Reading], days: usize, at: &impl Fn(f64) -> String) -> TrueLogger {
+fn logger(
+    (l, rooms): (&Logger, &[NamedRoom]),
+    readings: &[Reading],
+    days: usize,
+    at: &impl Fn(f64) -> String,
+) -> TrueLogger {
     let length = days as f64 * 24.0;
     let spans = |of: &[(f64, f64)]| of.iter().map(|(a, b)| [at(*a), at(*b)]).collect();
     let planned = (days as i64 * 86_400 - 1 - l.phase_s) / l.interval_s + 1;
@@ -164,8 +181,9 @@ fn logger(l: &Logger, readings: &[Reading], days: usize, at: &impl Fn(f64) -> St
     };
     TrueLogger {
         logger: l.name.clone(),
-        room: ROOMS[l.room].0,
-        stands_in: ROOMS[l.stands_in].0,
+        room: rooms[l.room].0,
+        stands_in: rooms[l.stands_in].0,
+        later_in: l.later_in.map(|r| rooms[r].0),
         offset_k: l.offset_k,
         accuracy_k: l.accuracy_k,
         resolution_k: l.resolution_k,

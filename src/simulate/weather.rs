@@ -44,6 +44,11 @@ impl Weather {
         Self { degc, sun_w_m2: sun }
     }
 
+    /// Weather by the hour, from elsewhere: °C, and W/m² on each facade.
+    pub(super) fn of(degc: Vec<f64>, sun_w_m2: Vec<[f64; FACADES]>) -> Self {
+        Self { degc, sun_w_m2 }
+    }
+
     /// The same weather, so much warmer.
     pub(super) fn warmer(mut self, k: f64) -> Self {
         self.degc.iter_mut().for_each(|x| *x += k);

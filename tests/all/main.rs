@@ -27,6 +27,7 @@ mod hostile;
 mod house;
 mod humidity;
 mod lag;
+mod lived_in;
 mod lost_parts;
 mod mistakes;
 mod not_seen;

@@ -82,7 +82,7 @@ metrics! {
     LATE_RECOVERIES = Metric {
         id: "late_recoveries",
         unit: "%",
-        definition: "share of the mornings after a setback on which the room was not at the line within the site's time ([recovery] within; where it gives none, a quarter of the length of the setback, at most 4 h); mornings cut off before that time are left out; low and high with the line moved by the sensor accuracy: certainly and possibly late; upwards to no more than 0.1 K under the level that the room usually has once the granted time is over, because a level that it never reaches is told by its hours below the band",
+        definition: "share of the mornings after a setback on which the room was not at the line within the site's time ([recovery] within; where it gives none, a quarter of the length of the setback, at most 4 h); mornings cut off before that time are left out; low and high with the line moved by the sensor accuracy: certainly and possibly late; upwards no further than the tolerance under the level that the room usually has once the granted time is over: a level that it never goes to is told by its hours below the band",
         source: "own definition; no published limit was found",
     };
     RECOVERIES_UNKNOWN = Metric {
@@ -135,7 +135,8 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
     for room in 0..scope.rooms().len() {
         let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
         if !courses.is_empty() {
-            room_rows(room, scope.room(room).accuracy_k(), &courses, in_data, out);
+            let tolerances = [scope.room(room).accuracy_k(), scope.site().recovery.tolerance.k()];
+            room_rows(room, tolerances, &courses, in_data, out);
         }
         let hours = scope.room(room).hours_observed();
         if hours > 0.0 && !ends.is_empty() {
@@ -198,9 +199,6 @@ fn late_share(courses: &[Course<'_>], raised_k: f64) -> Option<f64> {
     (known > 0).then(|| 100.0 * f64::from(late) / f64::from(known))
 }
 
-/// How far under its usual level a room counts as there, in K, where that level decides.
-const UNDER_USUAL_K: f64 = 0.1;
-
 /// How far above the line a room usually is once the time that it is granted is over, in K.
 fn usual_above_line_k(courses: &[Course<'_>]) -> Option<f64> {
     stats::median(courses.iter().filter_map(Course::later_above_line_k).collect())
@@ -209,7 +207,13 @@ fn usual_above_line_k(courses: &[Course<'_>]) -> Option<f64> {
 /// A recovery of a room: the place of its morning among all, the room's course and what became of it.
 type Seen<'c> = (usize, &'c Course<'c>, Recovery);
 
-fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool, out: &mut Measured) {
+fn room_rows(
+    room: usize,
+    [accuracy_k, tolerance_k]: [f64; 2],
+    courses: &[Course<'_>],
+    in_data: bool,
+    out: &mut Measured,
+) {
     let followed = courses.iter().enumerate().map(|(k, course)| (k, course, course.follow(0.0)));
     let events: Vec<Seen<'_>> =
         followed.filter_map(|(k, course, followed)| Some((k, course, *followed.recovery()?))).collect();
@@ -233,7 +237,7 @@ fn room_rows(room: usize, accuracy_k: f64, courses: &[Course<'_>], in_data: bool
     }
     let late = |raised_k| late_share(courses, raised_k);
     let raised_k =
-        usual_above_line_k(courses).map_or(accuracy_k, |k| accuracy_k.min((k - UNDER_USUAL_K).max(0.0)));
+        usual_above_line_k(courses).map_or(accuracy_k, |k| accuracy_k.min((k - tolerance_k).max(0.0)));
     if let (Some(value), Some(low), Some(high)) = (late(0.0), late(-accuracy_k), late(raised_k)) {
         let interval =
             Interval { low: low.min(value), high: high.max(value), kind: IntervalKind::SensorAccuracy };

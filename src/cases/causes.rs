@@ -1,0 +1,65 @@
+//! Cases of one home and period that have one cause are one case: rooms follow each other.
+
+use std::collections::BTreeSet;
+
+use super::assemble::Draft;
+use super::kinds::{self, CaseKind};
+use crate::findings::{Evidence, Severity};
+use crate::site::Heated;
+
+/// Joins what has one cause, in this order:
+/// - a room that is too cold by itself was not without heat for some days of it besides;
+/// - heated rooms that are slow in the morning are one thing, also where some of them are too cold for it;
+/// - rooms without heating of their own follow the heated ones: where these are without heat, too cold or slow, what is only
+///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none.
+pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
+    let cold: [&CaseKind; 3] = [&kinds::TOO_COLD, &kinds::SET_LOW, &kinds::FALLS_BEHIND];
+    join(drafts, |from, to| {
+        from.kind == &kinds::NO_HEAT_IN_ROOM && is_any(to, &cold) && from.rooms == to.rooms
+    });
+    let slow = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "slow-recovery");
+    join(drafts, |from, to| is_any(from, &cold) && slow(from) && to.kind == &kinds::SLOW_TO_RETURN);
+    let unheated = |d: &Draft<'_>| {
+        let rooms = &evidence.home.rooms;
+        !d.rooms.is_empty() && d.rooms.iter().all(|r| rooms[*r].heated == Heated::No)
+    };
+    let acts = |d: &Draft<'_>| {
+        d.outage.is_some() || d.findings.iter().any(|f| f.severity <= Severity::Act && f.doubt.is_none())
+    };
+    let heated_cold: [&CaseKind; 5] =
+        [&kinds::NO_HEAT, &kinds::TOO_COLD, &kinds::SET_LOW, &kinds::FALLS_BEHIND, &kinds::SLOW_TO_RETURN];
+    let only = |d: &Draft<'_>, rules: &[&str]| d.findings.iter().all(|f| rules.contains(&f.rule));
+    join(drafts, |from, to| {
+        let follows = only(from, &["room-cold", "heat-rule-shortfall"]);
+        from.kind == &kinds::CUT_OFF && unheated(from) && follows && is_any(to, &heated_cold) && acts(to)
+    });
+    join(drafts, |from, to| {
+        let beside = only(from, &["room-uneven", "home-uneven"]);
+        from.kind == &kinds::CUT_OFF && unheated(from) && beside && to.kind == &kinds::OVERHEATS && acts(to)
+    });
+}
+
+fn is_any(draft: &Draft<'_>, kinds: &[&CaseKind]) -> bool {
+    kinds.iter().any(|kind| *kind == draft.kind)
+}
+
+/// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind.
+fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> bool) {
+    let mut gone = BTreeSet::new();
+    for from in 0..drafts.len() {
+        let fits = |to: &usize| *to != from && !gone.contains(to) && one(&drafts[from], &drafts[*to]);
+        let Some(to) = (0..drafts.len()).find(fits) else { continue };
+        let findings = std::mem::take(&mut drafts[from].findings);
+        let rooms = std::mem::take(&mut drafts[from].rooms);
+        if drafts[from].kind != &kinds::CUT_OFF {
+            drafts[to].rooms.extend(rooms);
+        }
+        drafts[to].findings.extend(findings);
+        gone.insert(from);
+    }
+    let mut at = 0;
+    drafts.retain(|_| {
+        at += 1;
+        !gone.contains(&(at - 1))
+    });
+}
