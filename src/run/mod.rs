@@ -40,7 +40,7 @@ use in_order::in_order;
 use naming::Naming;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
-use written::{HomeTables, begin, write_table};
+use written::{HomeTables, begin, write_data_package, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -119,7 +119,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
     inputs.extend(source.inputs.iter().cloned());
-    let mut tables = HomeTables::start(&mut outputs, args.from_aligned.is_some(), &mut source)?;
+    let mut tables = HomeTables::start(&mut outputs, &site.name, args.from_aligned.is_some(), &mut source)?;
     let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let mut sketches = Vec::new();
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
@@ -357,30 +357,29 @@ fn results(args: &AuditArgs) -> Results {
 
 /// The tables of a result; without exports there are none about loggers and rows.
 fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
-    let of_exports = [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::LOGGERS];
+    let of_exports =
+        [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::WEATHER, &tables::LOGGERS];
     let left_out = move |t: &Table| from_aligned && of_exports.iter().any(|o| o.name == t.name);
     tables::TABLES.into_iter().filter(move |t| !left_out(t))
 }
 
-/// Everything but the two large tables.
+/// Everything but the tables that grow with the record.
 fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
+    let site = &audit.site.name;
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let findings = all().flat_map(|h| &h.findings);
-    write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
+    write_table(&tables::FINDINGS, findings.map(|f| tables::finding_cells(site, f)), outputs)?;
     let open = all().flat_map(|h| &h.not_judged);
-    write_table(&tables::NOT_JUDGED, open.map(tables::not_judged_cells), outputs)?;
+    write_table(&tables::NOT_JUDGED, open.map(|o| tables::not_judged_cells(site, o)), outputs)?;
     if !audit.from_aligned {
         let loggers = all().flat_map(|h| &h.loggers);
-        write_table(&tables::LOGGERS, loggers.map(tables::logger_cells), outputs)?;
+        write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
         outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
-    outputs.write(
-        DATA_PACKAGE,
-        &tables::data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>()),
-    )
+    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), outputs)
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

@@ -147,7 +147,7 @@ fn aligned() -> Done<Vec<Vec<u8>>> {
         let files = ["a", "b", "c"].map(|name| (name.to_owned(), Ok(export.clone().into_bytes())));
         let opened = open_home(&site, home, &files.into(), &Default::default(), None)?;
         let mut file = GroupFile::start(&ALIGNED, Vec::new())?;
-        file.add(aligned_group(home, &opened.aligned)?)?;
+        file.add(aligned_group(&site.name, home, &opened.aligned)?)?;
         tables.push(file.finish()?);
     }
     tables.extend((1..6_u8).map(|seed| (0..200_u8).map(|i| i.wrapping_mul(seed).wrapping_mul(37)).collect()));

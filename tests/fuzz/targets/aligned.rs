@@ -29,7 +29,7 @@ fuzz_target!(|bytes: &[u8]| {
     } else if let Ok(rows) = rows(&mut Unstructured::new(bytes)) {
         let cells: Vec<_> = rows.iter().map(Row::cells).collect();
         let mut file = ParquetFile::start(&ALIGNED, Vec::new()).expect("a table can be started");
-        // A time or flag that a column cannot be without.
+        // A home, room or time that a column cannot be without.
         if file.add(&cells).is_err() {
             return;
         }
@@ -74,6 +74,7 @@ impl Row {
     fn cells(&self) -> Vec<Cell<'static>> {
         let word = |word: Option<&'static str>| word.map_or(Cell::Empty, |w| Cell::Text(Cow::Borrowed(w)));
         vec![
+            Cell::Text(Cow::Borrowed(&SITE.name)),
             word(self.home),
             word(self.room),
             self.time_ms.map_or(Cell::Empty, |ms| Cell::Time(UtcTime::from_ms(ms))),
