@@ -353,9 +353,17 @@ pub static COMPARISON: Table = Table {
         column("difference_unit", Kind::Word, "unit of difference, low and high"),
         column("days_before", Kind::Count, "whole days before that have the number"),
         column("days_after", Kind::Count, "whole days after that have the number"),
-        column("matched_days_before", Kind::Count, "days before in shared bins"),
-        column("matched_days_after", Kind::Count, "days after in shared bins"),
-        column("shared_bins", Kind::Count, "bins of the outdoor temperature with enough days on both sides"),
+        optional(
+            "matched_days_before",
+            Kind::Count,
+            "days before in shared bins; empty, as the two numbers after it, where nothing could be matched: a period without a whole day, or no outdoor temperature",
+        ),
+        optional("matched_days_after", Kind::Count, "days after in shared bins"),
+        optional(
+            "shared_bins",
+            Kind::Count,
+            "bins of the outdoor temperature with enough days on both sides",
+        ),
         optional("left_out", Kind::Text, "bins with too few days on a side, with the days of each side"),
         optional(
             "all_days_before",

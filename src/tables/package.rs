@@ -55,15 +55,20 @@ fn slug(name: &str) -> String {
 /// How texts of CSV tables are kept from being taken for formulas, and how they are read back.
 const GUARD: &str = "a text that begins with = + - \u{2212} @, the same in full width, a tab or a line end (behind any apostrophes of its own) has one apostrophe put before it, so that no spreadsheet takes it for a formula: to read it back, take the first apostrophe off a text that begins with apostrophes and one of these behind them; numbers are as they are, and the Parquet and JSON tables hold all texts as they are";
 
+/// How fine instants stand in texts.
+const INSTANTS: &str = "; instants are cut to the second";
+
 fn resource(table: &Table, format: Format, path: &str, written: Option<Written>) -> Value {
     let (profile, kind, mediatype) = match format {
         Format::Parquet => ("data-resource", "file", "application/vnd.apache.parquet"),
         Format::Csv => ("tabular-data-resource", "table", "text/csv"),
         Format::Json => ("data-resource", "json", "application/json"),
     };
+    let instants = if table.columns.iter().any(|c| c.kind == Kind::Time) { INSTANTS } else { "" };
     let about = match format {
-        Format::Csv => format!("{}; {GUARD}", table.about),
-        _ => table.about.to_owned(),
+        Format::Csv => format!("{}{instants}; {GUARD}", table.about),
+        Format::Json => format!("{}{instants}", table.about),
+        Format::Parquet => table.about.to_owned(),
     };
     let mut resource = json!({
         "name": path.replace(['.', '_'], "-"),

@@ -130,7 +130,10 @@ pub fn comparison_cells<'a>(site: &'a str, row: &'a ComparisonRow) -> Vec<Cell<'
     let count = |n: usize| Cell::Count(n as u64);
     let matched = row.matched.as_ref();
     let (means, interval) = (matched.and_then(|m| m.means), matched.and_then(|m| m.interval));
-    let days = matched.map_or((0, 0), |m| m.days);
+    // Where a period has no day at all, or no day has an outdoor temperature, nothing was matched: that is no count of 0.
+    let counted = matched.filter(|_| row.days.0 > 0 && row.days.1 > 0);
+    let counts = counted.map(|m| [m.days.0, m.days.1, m.shared.len()]);
+    let matched_count = |at: usize| counts.map_or(Cell::Empty, |counts| count(counts[at]));
     vec![
         text(site),
         text(&row.home),
@@ -146,9 +149,9 @@ pub fn comparison_cells<'a>(site: &'a str, row: &'a ComparisonRow) -> Vec<Cell<'
         text(row.difference_unit()),
         count(row.days.0),
         count(row.days.1),
-        count(days.0),
-        count(days.1),
-        count(matched.map_or(0, |m| m.shared.len())),
+        matched_count(0),
+        matched_count(1),
+        matched_count(2),
         owned(row.left_out()),
         maybe_number(row.all_days.0),
         maybe_number(row.all_days.1),
