@@ -117,7 +117,7 @@ def check_told(ledger, path, declared, place):
 
 def cells_of(column, kind):
     """Cells of a CSV column as the Parquet column would have them."""
-    missing = np.array([cell == "" for cell in column])
+    missing = np.array([cell == "" for cell in column], dtype=bool)
     if pa.types.is_string(kind) or pa.types.is_dictionary(kind):
         return np.array([c[1:] if GUARDED.match(c) else c for c in column], dtype=object), missing
     if pa.types.is_timestamp(kind):
