@@ -1,6 +1,6 @@
 //! The form of tables: what a file says of itself, where readers may skip, and how numbers stand in them.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Debug;
 use std::fs::{self, File};
 use std::path::Path;
@@ -15,18 +15,19 @@ use parquet::file::page_index::column_index::ColumnIndexMetaData;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
-use crate::program::{SampleAudit, files_in};
+use crate::program::{SampleAudit, files_in, run};
 use crate::result_tables::{batches, open, texts, times};
+use crate::small_site::{HEAT_RULE, ROSTER, SITE, SmallSite};
 
 /// The resources of the sample's Data Package, with the path of each.
-fn resources() -> Vec<(String, Value)> {
-    let package = SampleAudit::get().json("datapackage.json");
+fn resources(audit: &SampleAudit) -> Vec<(String, Value)> {
+    let package = audit.json("datapackage.json");
     let listed = package["resources"].as_array().unwrap().iter();
     listed.map(|r| (r["path"].as_str().unwrap().to_owned(), r.clone())).collect()
 }
 
-fn parquet_files() -> Vec<(String, Value)> {
-    resources().into_iter().filter(|(path, _)| path.ends_with(".parquet")).collect()
+fn parquet_files(audit: &SampleAudit) -> Vec<(String, Value)> {
+    resources(audit).into_iter().filter(|(path, _)| path.ends_with(".parquet")).collect()
 }
 
 /// The footer of a file with the index of its pages.
@@ -47,7 +48,7 @@ fn group(path: &Path, number: usize) -> RecordBatch {
 fn the_data_package_tells_size_and_sha256_of_every_file_under_a_name_of_its_own() {
     let audit = SampleAudit::get();
     let mut names = BTreeSet::new();
-    for (path, resource) in resources() {
+    for (path, resource) in resources(&audit) {
         let bytes = fs::read(audit.path(&path)).unwrap();
         let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
         assert_eq!(resource["hash"].as_str().unwrap(), format!("sha256:{sha}"), "{path}");
@@ -58,8 +59,9 @@ fn the_data_package_tells_size_and_sha256_of_every_file_under_a_name_of_its_own(
 
 #[test]
 fn a_parquet_file_says_by_itself_what_the_data_package_says_of_it() {
-    for (path, resource) in parquet_files() {
-        let reader = open(&SampleAudit::get().path(&path));
+    let audit = SampleAudit::get();
+    for (path, resource) in parquet_files(&audit) {
+        let reader = open(&audit.path(&path));
         let told = reader.metadata().file_metadata().key_value_metadata().unwrap();
         let value = |key: &str| told.iter().find(|k| k.key == key).unwrap().value.clone().unwrap();
         assert_eq!(value("description"), resource["description"].as_str().unwrap(), "{path}");
@@ -83,9 +85,10 @@ fn sortable(batch: &RecordBatch, column: usize) -> Vec<String> {
 
 #[test]
 fn rows_rise_by_the_columns_that_a_file_declares() {
+    let audit = SampleAudit::get();
     let mut declared = Vec::new();
-    for (path, _) in parquet_files() {
-        let path = SampleAudit::get().path(&path);
+    for (path, _) in parquet_files(&audit) {
+        let path = audit.path(&path);
         for number in 0..open(&path).metadata().num_row_groups() {
             let metadata = open(&path).metadata().clone();
             let Some(by) = metadata.row_group(number).sorting_columns() else { continue };
@@ -165,9 +168,10 @@ fn check_pages(batch: &RecordBatch, column: usize, index: &ColumnIndexMetaData, 
 
 #[test]
 fn every_page_of_every_table_holds_what_its_index_says() {
+    let audit = SampleAudit::get();
     let mut pages = 0;
-    for (path, _) in parquet_files() {
-        let path = SampleAudit::get().path(&path);
+    for (path, _) in parquet_files(&audit) {
+        let path = audit.path(&path);
         let footer = footer(&path);
         let (values, places) = (footer.column_index().unwrap(), footer.offset_index().unwrap());
         for number in 0..footer.num_row_groups() {
@@ -186,7 +190,8 @@ fn every_page_of_every_table_holds_what_its_index_says() {
 /// Who asks for a room reads its pages only.
 #[test]
 fn a_room_of_aligned_has_pages_of_its_own() {
-    let path = SampleAudit::get().path("aligned.parquet");
+    let audit = SampleAudit::get();
+    let path = audit.path("aligned.parquet");
     let footer = footer(&path);
     for number in 0..footer.num_row_groups() {
         let batch = group(&path, number);
@@ -209,8 +214,9 @@ fn a_room_of_aligned_has_pages_of_its_own() {
 /// Readers that ask for one home skip the row groups of all others by these.
 #[test]
 fn a_row_group_says_the_only_home_in_it() {
+    let audit = SampleAudit::get();
     for name in ["readings.parquet", "aligned.parquet"] {
-        let reader = open(&SampleAudit::get().path(name));
+        let reader = open(&audit.path(name));
         let of_group = |number: usize| {
             let statistics = reader.metadata().row_group(number).column(1).statistics().unwrap().clone();
             assert!(statistics.min_is_exact() && statistics.max_is_exact());
@@ -257,4 +263,36 @@ fn no_zero_of_any_table_has_a_sign() {
         }
     }
     assert!(zeros > 100, "{zeros}");
+}
+
+/// Two days are recorded; of the days in March nobody knows anything.
+#[test]
+fn what_nobody_saw_is_missing_and_not_zero() {
+    let periods = "[[period]]\nname = \"seen\"\nfrom = \"2026-01-05\"\nto = \"2026-01-06\"\n[[period]]\nname = \"not seen\"\nfrom = \"2026-03-02\"\nto = \"2026-03-05\"\n";
+    let small = SmallSite::new(&format!("{SITE}{HEAT_RULE}{periods}"), ROSTER);
+    let ran = small.audit();
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    let rows = |folder: &str, name: &str| -> Vec<BTreeMap<String, String>> {
+        let reader = csv::Reader::from_path(small.folder().join(folder).join(name));
+        reader.unwrap().deserialize().map(Result::unwrap).collect()
+    };
+    let metrics = rows("out", "metrics.csv");
+    let of = |period: &str| -> BTreeMap<String, String> {
+        let of_period = metrics.iter().filter(|r| r["period"] == period && r["slice"] == "all");
+        of_period.map(|r| (r["metric"].clone(), r["value"].clone())).collect()
+    };
+    let (seen, not_seen) = (of("seen"), of("not seen"));
+    for metric in ["heat_rule_hours_below", "heat_rule_episodes", "heat_rule_longest_episode"] {
+        assert!(seen.contains_key(metric) && !not_seen.contains_key(metric), "{metric}: {not_seen:?}");
+    }
+    assert_eq!((&*not_seen["coverage"], &*not_seen["heat_rule_hours_no_data"]), ("0", "96"));
+    let open = fs::read_to_string(small.out().join("not_judged.csv")).unwrap();
+    let of_rule = |line: &&str| line.contains("not seen,heat-rule-shortfall,");
+    assert_eq!(open.lines().filter(of_rule).count(), 2, "both rooms: {open}");
+    let compare = ["compare", "site.toml", "--before", "seen", "--after", "not seen", "--out", "compared"];
+    assert_eq!(run(small.folder(), &compare).code, Some(0));
+    for row in rows("compared", "comparison.csv") {
+        let cells = ["days_before", "days_after", "matched_days_before", "matched_days_after", "shared_bins"];
+        assert_eq!(cells.map(|c| row[c].as_str()), ["2", "0", "", "", ""], "{row:?}");
+    }
 }
