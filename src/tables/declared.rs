@@ -384,3 +384,19 @@ pub static COMPARISON: Table = Table {
 /// Every table of an audit.
 pub static TABLES: [&Table; 9] =
     [&READINGS, &SET_ASIDE, &ALIGNED, &WEATHER, &METRICS, &EVENTS, &FINDINGS, &NOT_JUDGED, &LOGGERS];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_table_begins_with_the_site_and_rises_by_columns_that_it_has() {
+        for table in TABLES.into_iter().chain([&COMPARISON]) {
+            let names: Vec<&str> = table.columns.iter().map(|c| c.name).collect();
+            assert_eq!((names[0], table.columns[0].optional), ("site", false), "{}", table.name);
+            let home = names.iter().position(|name| *name == "home");
+            assert!(home.is_none_or(|at| at == 1), "{}: the home comes next", table.name);
+            assert!(table.sorted_by.iter().all(|by| names.contains(by)), "{}", table.name);
+        }
+    }
+}

@@ -42,7 +42,7 @@ use crate::clock::UtcTime;
 pub enum Kind {
     /// Text.
     Text,
-    /// Text of which few different ones occur.
+    /// Text of which few different ones occur: a category for whoever makes data frames.
     Word,
     /// A number.
     Number,
