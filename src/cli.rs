@@ -79,7 +79,7 @@ pub struct AuditArgs {
     pub no_report: bool,
     /// Start from aligned.parquet of an earlier audit (the file, or its folder) instead of the exports: the same
     /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again. Its
-    /// provenance.json must be beside it, and know its SHA-256.
+    /// weather.parquet and provenance.json must be beside it, and the latter know the SHA-256 of both.
     #[arg(long, value_name = "PATH")]
     pub from_aligned: Option<PathBuf>,
     /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who

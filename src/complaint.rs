@@ -105,7 +105,7 @@ impl<'a> Complaint<'a> {
             let hours = HoursBelow::minimum(|id| self.row(room, id))?;
             Some((room.unwrap_or("the mean of the rooms"), hours))
         };
-        self.rows(&metrics::HEAT_RULE_HOURS_AS_READ).filter_map(hours).collect()
+        self.rows(&metrics::HEAT_RULE_HOURS_NO_DATA).filter_map(hours).collect()
     }
 
     /// What was held against the lower limit of the comfort band.

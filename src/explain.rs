@@ -41,22 +41,7 @@ fn entries() -> Vec<Entry> {
     };
     let mut all: Vec<Entry> =
         metrics::all().map(metric).chain(EventKind::ALL.map(event)).chain(RULES.map(rule)).collect();
-    all.extend(cases::KINDS.iter().map(|k| Entry {
-        kind: "case",
-        name: k.id,
-        text: format!(
-            "case {} ({}): {}\ncould also be: {}\nfirst step: {}\nbring: {}",
-            k.id, k.words, k.shows, k.could_also_be, k.next_step, k.bring
-        ),
-    }));
-    all.extend(CRITERIA.iter().map(|c| Entry {
-        kind: "criterion",
-        name: c.id,
-        text: format!(
-            "criterion {} ({}): {}; set in [acceptance] of the site file",
-            c.id, c.unit, c.definition
-        ),
-    }));
+    all.extend(decisions());
     all.extend(Test::ALL.map(|t| Entry {
         kind: "test",
         name: t.id(),
@@ -89,6 +74,27 @@ fn entries() -> Vec<Entry> {
         }));
     }
     all
+}
+
+/// Kinds of cases, and criteria.
+fn decisions() -> Vec<Entry> {
+    let case = |k: &&cases::CaseKind| Entry {
+        kind: "case",
+        name: k.id,
+        text: format!(
+            "case {} ({}): {}\ncould also be: {}\nfirst step: {}\nbring: {}",
+            k.id, k.words, k.shows, k.could_also_be, k.next_step, k.bring
+        ),
+    };
+    let criterion = |c: &&cases::CriterionKind| Entry {
+        kind: "criterion",
+        name: c.id,
+        text: format!(
+            "criterion {} ({}): {}; set in [acceptance] of the site file",
+            c.id, c.unit, c.definition
+        ),
+    };
+    cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion)).collect()
 }
 
 /// Standings, severities, and words of sentences.

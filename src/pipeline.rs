@@ -289,8 +289,14 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
     let hours = HomeHours::of(site, home, &aligned);
-    let readings = readings.encode(&home.name)?;
-    Ok(HomeWork { audit, readings, aligned: tables::aligned_group(home, &aligned)?, hours, sketches })
+    let readings = readings.encode(&site.name, &home.name)?;
+    Ok(HomeWork {
+        audit,
+        readings,
+        aligned: tables::aligned_group(&site.name, home, &aligned)?,
+        hours,
+        sketches,
+    })
 }
 
 /// A file of the exports folder that the roster does not name, and the sketch of a series in it.

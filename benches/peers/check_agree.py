@@ -16,7 +16,7 @@ audit, peer = sys.argv[1:3]
 bad = 0
 
 words = pl.col("home", "room").cast(pl.String)
-ours = (pl.scan_parquet(f"{audit}/aligned.parquet").filter(pl.col("home").is_not_null())
+ours = (pl.scan_parquet(f"{audit}/aligned.parquet")
         .select(words, pl.col("time_utc").dt.replace_time_zone(None).cast(pl.Datetime("ms")).alias("time"), "temperature_degc").collect())
 theirs = pl.scan_parquet(f"{peer}/aligned/*.parquet").select(words, pl.col("time").cast(pl.Datetime("ms")), "temp_c").collect()
 both = ours.join(theirs, on=["home", "room", "time"], how="full", coalesce=True)

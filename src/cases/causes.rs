@@ -34,13 +34,14 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         from.kind == &kinds::CUT_OFF && unheated(from) && follows && is_any(to, &heated_cold) && acts(to)
     });
     join(drafts, |from, to| {
-        let beside = only(from, &["room-uneven", "home-uneven"]);
+        let mut pressing = from.findings.iter().filter(|f| f.severity <= Severity::Act);
+        let beside = pressing.all(|f| ["room-uneven", "home-uneven"].contains(&f.rule));
         from.kind == &kinds::CUT_OFF && unheated(from) && beside && to.kind == &kinds::OVERHEATS && acts(to)
     });
 }
 
 fn is_any(draft: &Draft<'_>, kinds: &[&CaseKind]) -> bool {
-    kinds.iter().any(|kind| *kind == draft.kind)
+    kinds.contains(&draft.kind)
 }
 
 /// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind.

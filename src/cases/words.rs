@@ -75,7 +75,8 @@ fn numbers<'a>(
         format!("{most}{:.0} h {words}", f.observed)
     };
     let difference = |f: &Finding| evidence.site.units.show_difference(KelvinDiff::new(f.observed.abs()));
-    if let Some(f) = of_rule("room-uneven") {
+    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].iter().any(|kind| **kind == *draft.kind);
+    if let Some(f) = of_rule("room-uneven").filter(|_| beside) {
         let word = if f.observed < 0.0 { "below" } else { "above" };
         return Some(format!("{} {word} the heated rooms", difference(f)));
     }

@@ -218,13 +218,17 @@ impl<'a> Gathering<'a> {
         let mut bad = series.bad_values.iter().peekable();
         let mut words = series.words.iter().peekable();
         let mut kept = 0;
-        let count = rows.len();
-        for i in 0..count {
+        for i in 0..rows.len() {
             let line = rows.lines[i];
             let bad_value = bad.next_if(|(row, _)| *row as usize == i);
             let word = words.next_if(|(row, _)| *row as usize == i);
             if never.next_if(|row| **row == i).is_some() {
-                self.aside(index, ledger, line, Why::TimeNeverWas(Moment::from_ms(local_ms[i])));
+                self.aside(
+                    index,
+                    ledger,
+                    line,
+                    Why::TimeNeverWas(Moment::from_ms(local_ms.get(i).copied().unwrap_or_default())),
+                );
                 continue;
             }
             let t = drift.corrected(UtcTime::from_ms(rows.times_ms[i]));

@@ -42,7 +42,7 @@ pub use listing::{Listing, list_exports};
 pub use open::abandon;
 pub use outputs::{Digested, Outputs, Results, Syncing};
 pub use reading::{Input, has_export, named, read, read_exports, read_file, text};
-pub use seal::{PROVENANCE, vouch};
+pub use seal::{PROVENANCE, Vouched};
 
 use std::io;
 use std::path::{Path, PathBuf};

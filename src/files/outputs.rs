@@ -52,6 +52,7 @@ pub struct Digested {
     path: PathBuf,
     out: BufWriter<File>,
     digest: Sha256,
+    length: u64,
     unsynced: usize,
     to_sync: Sender<File>,
 }
@@ -66,6 +67,7 @@ impl Write for Digested {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let written = self.out.write(bytes).map_err(|e| AtPath::wrap(&self.path, e))?;
         self.digest.update(&bytes[..written]);
+        self.length += written as u64;
         self.unsynced += written;
         if self.unsynced >= SYNCED_TOGETHER {
             self.unsynced = 0;
@@ -92,6 +94,7 @@ pub struct Outputs {
     /// SHA-256 of what stands there of an earlier run.
     earlier: BTreeMap<String, String>,
     fingerprints: BTreeMap<String, String>,
+    lengths: BTreeMap<String, u64>,
     /// What is to be synced goes there; none when all is on its way.
     to_sync: Option<Sender<File>>,
     synced: Option<JoinHandle<io::Result<()>>>,
@@ -118,6 +121,7 @@ impl Outputs {
             made: results.made,
             earlier,
             fingerprints: BTreeMap::new(),
+            lengths: BTreeMap::new(),
             to_sync: Some(to_sync),
             synced: None,
             published: Published::Nothing,
@@ -136,7 +140,7 @@ impl Outputs {
         let file = undisturbed(|| steps::create(&self.scratch.fresh(name))).map_err(unwritten(&path))?;
         let to_sync = self.to_sync.clone().expect("results are made before they are published");
         let out = BufWriter::with_capacity(1 << 20, file);
-        Ok(Digested { path, out, digest: Sha256::new(), unsynced: 0, to_sync })
+        Ok(Digested { path, out, digest: Sha256::new(), length: 0, unsynced: 0, to_sync })
     }
 
     /// Ends a result.
@@ -147,6 +151,7 @@ impl Outputs {
         let file = steps::finish(digested.out).map_err(unwritten(&digested.path))?;
         let gone = || io::Error::other("the thread that waits for the disk is gone");
         digested.to_sync.send(file).map_err(|_| unwritten(&digested.path)(gone()))?;
+        self.lengths.insert(name.to_owned(), digested.length);
         self.fingerprints.insert(name.to_owned(), hex(digested.digest));
         Ok(())
     }
@@ -159,7 +164,13 @@ impl Outputs {
         let mut digested = self.create(name)?;
         digested.out.write_all(bytes).map_err(unwritten(&digested.path))?;
         digested.digest.update(bytes);
+        digested.length += bytes.len() as u64;
         self.close(name, digested)
+    }
+
+    /// Bytes and SHA-256 of a result that was ended.
+    pub fn ended(&self, name: &str) -> Option<(u64, &str)> {
+        self.lengths.get(name).copied().zip(self.fingerprints.get(name).map(String::as_str))
     }
 
     /// Moves all results to their place, with their provenance, and removes those of an earlier run that this one does not

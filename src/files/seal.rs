@@ -107,51 +107,62 @@ fn told(bytes: &[u8]) -> std::result::Result<(String, BTreeMap<String, String>),
     Ok((command.to_owned(), outputs.collect()))
 }
 
-/// Holds a result against the SHA-256 that the provenance beside it tells.
-///
-/// # Errors
-/// [`Error::Unfit`] where it differs, or where nothing vouches for it; [`Error::NotOurs`] where the provenance was
-/// changed; [`Error::Disk`].
-pub fn vouch(path: &Path, found: &Input) -> Result<()> {
-    let unfit = |what: String, hint: &str| Error::Unfit {
-        place: path.display().to_string(),
-        what,
-        hint: hint.to_owned(),
-    };
-    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let name = &found.name;
-    let beside = folder.join(PROVENANCE);
-    if !beside.exists() {
-        let what = format!(
-            "there is no {PROVENANCE} beside it, expected the one of the audit that made the table, which has its SHA-256"
-        );
-        return Err(unfit(what, "name the folder of the audit, or put its provenance.json beside the table"));
+/// Results that a provenance vouches for: read once, so that all of them are of the same audit.
+#[derive(Debug)]
+pub struct Vouched(BTreeMap<String, String>);
+
+impl Vouched {
+    /// What the provenance beside a result vouches for.
+    ///
+    /// # Errors
+    /// [`Error::Unfit`] where there is none, or where it was changed; [`Error::Disk`].
+    pub fn beside(path: &Path) -> Result<Self> {
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let beside = folder.join(PROVENANCE);
+        if !beside.exists() {
+            let what = format!(
+                "there is no {PROVENANCE} beside it, expected the one of the audit that made the table, which has its SHA-256"
+            );
+            let hint = "name the folder of the audit, or put its provenance.json beside the table";
+            return Err(unfit(path, what, hint));
+        }
+        let bytes =
+            fs::read(&beside).map_err(disk(&beside, "could not be read", "check that you may read it"))?;
+        let Ok((_, outputs)) = told(&bytes) else {
+            let what = format!(
+                "the {PROVENANCE} beside it does not bear its own seal, expected it as evenrooms wrote it"
+            );
+            return Err(unfit(path, what, "run the audit again, or take table and provenance from a copy"));
+        };
+        Ok(Self(outputs))
     }
-    let bytes =
-        fs::read(&beside).map_err(disk(&beside, "could not be read", "check that you may read it"))?;
-    let Ok((_, outputs)) = told(&bytes) else {
+
+    /// Holds a result against the SHA-256 that is told of it.
+    ///
+    /// # Errors
+    /// [`Error::Unfit`] where it differs, or where the provenance tells none.
+    pub fn for_table(&self, path: &Path, found: &Input) -> Result<()> {
+        let name = &found.name;
+        let Some(expected) = self.0.get(name) else {
+            let what = format!(
+                "the {PROVENANCE} beside it does not list a result {name}, expected that of the audit that made the table"
+            );
+            let hint = "put the provenance.json of the same audit beside the table, and keep its name";
+            return Err(unfit(path, what, hint));
+        };
+        let found = &found.sha256;
+        if found == expected {
+            return Ok(());
+        }
         let what = format!(
-            "the {PROVENANCE} beside it does not bear its own seal, expected it as evenrooms wrote it"
+            "found SHA-256 {found}, expected {expected} as {PROVENANCE} says: the table was changed or damaged since it was written"
         );
-        return Err(unfit(what, "run the audit again, or take table and provenance from a copy"));
-    };
-    let Some(expected) = outputs.get(name) else {
-        let what = format!(
-            "the {PROVENANCE} beside it does not list a result {name}, expected that of the audit that made the table"
-        );
-        return Err(unfit(
-            what,
-            "put the provenance.json of the same audit beside the table, and keep its name",
-        ));
-    };
-    let found = &found.sha256;
-    if found == expected {
-        return Ok(());
+        Err(unfit(path, what, "run the audit again, or take the table from a copy"))
     }
-    let what = format!(
-        "found SHA-256 {found}, expected {expected} as {PROVENANCE} says: the table was changed or damaged since it was written"
-    );
-    Err(unfit(what, "run the audit again, or take the table from a copy"))
+}
+
+fn unfit(path: &Path, what: String, hint: &str) -> Error {
+    Error::Unfit { place: path.display().to_string(), what, hint: hint.to_owned() }
 }
 
 #[cfg(test)]

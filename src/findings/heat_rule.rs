@@ -88,7 +88,7 @@ fn room(case: &RoomCase<'_>) -> Verdict {
     let by_clock = || off_by_hours(case).filter(|_| !at_any_hour);
     let doubt = doubted(case, EventKind::HeatRuleShortfall).or_else(by_clock);
     // Where the rule holds at no hour of the period, no room has rows about it.
-    let asked = case.case.any_row(&metrics::HEAT_RULE_HOURS_BELOW);
+    let asked = case.case.any_row(&metrics::HEAT_RULE_HOURS_NO_DATA);
     if asked && case.row(&metrics::MEAN).is_none() && !case.room.placements.is_empty() {
         let hours = HoursBelow::minimum(|id| case.row(id)).and_then(|hours| hours.open());
         let open = hours.map_or(String::new(), |open| format!(": {open}"));
@@ -111,7 +111,8 @@ fn home(case: &HomeCase<'_>) -> Verdict {
 
 /// Rows of one room or home; absent where the rule holds at no hour of the period.
 struct Rows<'a> {
-    below: &'a MetricRow,
+    /// Missing where no value could be held against the minimum.
+    below: Option<&'a MetricRow>,
     hours: HoursBelow,
     episodes: f64,
     longest_h: f64,
@@ -119,12 +120,12 @@ struct Rows<'a> {
 
 impl<'a> Rows<'a> {
     fn of(case: &HomeCase<'a>, room: Option<&str>) -> Option<Self> {
-        let value = |id| case.row(room, id).map(|r| r.value);
+        let value = |id| case.row(room, id).map_or(0.0, |r| r.value);
         Some(Self {
-            below: case.row(room, &metrics::HEAT_RULE_HOURS_BELOW)?,
             hours: HoursBelow::minimum(|id| case.row(room, id))?,
-            episodes: value(&metrics::HEAT_RULE_EPISODES)?,
-            longest_h: value(&metrics::HEAT_RULE_LONGEST_EPISODE)?,
+            below: case.row(room, &metrics::HEAT_RULE_HOURS_BELOW),
+            episodes: value(&metrics::HEAT_RULE_EPISODES),
+            longest_h: value(&metrics::HEAT_RULE_LONGEST_EPISODE),
         })
     }
 
@@ -139,20 +140,19 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
     let name = room.map(|r| r.name.as_str());
     // Where the rule holds at no hour of a period, it may in others: see [`nothing_held`].
     let Some(rows) = Rows::of(case, name) else { return Verdict::NotAsked };
-    let often = rows.below.value > LEAST_SHARE / 100.0 * rows.known();
+    let often = rows.hours.certain > LEAST_SHARE / 100.0 * rows.known();
     if rows.longest_h < LEAST_EPISODE_H && !often {
         return nothing_found(&rows);
     }
     let act = rows.longest_h >= ACT_EPISODE_H && doubt.is_none();
     let severity = if act { Severity::Act } else { Severity::Watch };
-    let high = rows.below.interval.map_or(rows.below.value, |i| i.high);
     Verdict::Found(Found {
         severity,
         span: case.span_of(name, EventKind::HeatRuleShortfall),
-        observed: rows.below.value,
+        observed: rows.hours.certain,
         unit: "h",
         limit: 0.0,
-        range: Some((rows.below.value, high)),
+        range: Some((rows.hours.certain, rows.hours.possible)),
         shows: sentence(case, rule, room, &rows) + &settle_first(doubt),
         doubt,
     })
@@ -162,7 +162,7 @@ fn judge(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, doubt: Optio
 pub(super) fn nothing_held(evidence: &Evidence<'_>) -> Option<NotJudged> {
     let Evidence { site, home, rows, .. } = *evidence;
     let rule = site.heat_rule.as_ref()?;
-    if rows.rows().iter().any(|r| r.metric == &metrics::HEAT_RULE_HOURS_BELOW) {
+    if rows.rows().iter().any(|r| r.metric == &metrics::HEAT_RULE_HOURS_NO_DATA) {
         return None;
     }
     let meant = home.rooms.iter().any(|room| rule.judges(room.purpose));
@@ -216,7 +216,7 @@ fn nothing_found(rows: &Rows<'_>) -> Verdict {
 
 fn sentence(case: &HomeCase<'_>, rule: &HeatRule, room: Option<&Room>, rows: &Rows<'_>) -> String {
     let accuracy = room.map_or(String::new(), |r| {
-        let lag = rows.below.interval.map_or("", |i| i.kind.lag_words());
+        let lag = rows.below.and_then(|r| r.interval).map_or("", |i| i.kind.lag_words());
         format!(" (sensors good to ±{}{lag})", case.units().show_difference(r.accuracy()))
     });
     format!(

@@ -23,15 +23,16 @@ impl HoursBelow {
     /// Of the heat rule, from the rows of a room; `None` where the rule holds at none of its hours.
     pub fn minimum<'a>(row: impl Fn(&Metric) -> Option<&'a MetricRow>) -> Option<Self> {
         let value = |metric: &Metric| row(metric).map_or(0.0, |r| r.value);
-        let as_read = row(&metrics::HEAT_RULE_HOURS_AS_READ)?;
+        // This one is there wherever the rule holds, also where no value could be held against it.
+        let without_data = row(&metrics::HEAT_RULE_HOURS_NO_DATA)?.value;
         let (certain, too_close) =
             (value(&metrics::HEAT_RULE_HOURS_BELOW), value(&metrics::HEAT_RULE_HOURS_TOO_CLOSE));
         Some(Self {
-            as_read: as_read.value,
+            as_read: value(&metrics::HEAT_RULE_HOURS_AS_READ),
             certain,
             possible: certain + too_close,
             judged: certain + too_close + value(&metrics::HEAT_RULE_HOURS_MET),
-            without_data: value(&metrics::HEAT_RULE_HOURS_NO_DATA),
+            without_data,
             without_outdoor: value(&metrics::HEAT_RULE_HOURS_NOT_EVALUATED),
         })
     }

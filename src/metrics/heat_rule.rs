@@ -20,7 +20,7 @@ metrics! {
     HEAT_RULE_HOURS_AS_READ = Metric {
         id: "heat_rule_hours_as_read",
         unit: "h",
-        definition: "hours at which the heat rule holds and the value, as it was read, is below the minimum; low are the hours certainly below, high those possibly below (certainly below or too close to call)",
+        definition: "hours at which the heat rule holds and the value, as it was read, is below the minimum; low are the hours certainly below, high those possibly below (certainly below or too close to call); no row where no value could be held against the minimum, as for all numbers of such hours but those without data and not evaluated",
         source: OWN,
     };
     HEAT_RULE_HOURS_BELOW = Metric {
@@ -252,22 +252,22 @@ fn judge(scope: &HomeScope<'_>, series: &Series<'_>, demands: &[Demand], out: &m
     let h = scope.aligned().step_h();
     let hours = steps.map(|s| s as f64 * h);
     let seen: f64 = hours[..3].iter().sum();
-    let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: series.interval() };
-    out.value_within(series.room, &HEAT_RULE_HOURS_AS_READ, as_read as f64 * h, possibly, seen);
-    out.value_within(series.room, &HEAT_RULE_HOURS_BELOW, hours[0], possibly, seen);
-    let further = [
-        &HEAT_RULE_HOURS_TOO_CLOSE,
-        &HEAT_RULE_HOURS_MET,
-        &HEAT_RULE_HOURS_NO_DATA,
-        &HEAT_RULE_HOURS_NOT_EVALUATED,
-    ];
-    for (metric, hours) in further.into_iter().zip(&hours[1..]) {
-        out.value(series.room, metric, *hours, seen);
-    }
     let episodes = episodes(series, demands, BRIDGE_MS / scope.aligned().step_ms());
-    let longest = episodes.iter().map(|e| e.to - e.from).max().unwrap_or(0);
-    out.value(series.room, &HEAT_RULE_EPISODES, episodes.len() as f64, seen);
-    out.value(series.room, &HEAT_RULE_LONGEST_EPISODE, longest as f64 * h, seen);
+    // Where nothing was seen, nothing was below: those rows are missing, and no zero stands for them.
+    if seen > 0.0 {
+        let possibly = Interval { low: hours[0], high: hours[0] + hours[1], kind: series.interval() };
+        out.value_within(series.room, &HEAT_RULE_HOURS_AS_READ, as_read as f64 * h, possibly, seen);
+        out.value_within(series.room, &HEAT_RULE_HOURS_BELOW, hours[0], possibly, seen);
+        out.value(series.room, &HEAT_RULE_HOURS_TOO_CLOSE, hours[1], seen);
+        out.value(series.room, &HEAT_RULE_HOURS_MET, hours[2], seen);
+    }
+    out.value(series.room, &HEAT_RULE_HOURS_NO_DATA, hours[3], seen);
+    out.value(series.room, &HEAT_RULE_HOURS_NOT_EVALUATED, hours[4], seen);
+    if seen > 0.0 {
+        let longest = episodes.iter().map(|e| e.to - e.from).max().unwrap_or(0);
+        out.value(series.room, &HEAT_RULE_EPISODES, episodes.len() as f64, seen);
+        out.value(series.room, &HEAT_RULE_LONGEST_EPISODE, longest as f64 * h, seen);
+    }
     if lowest_margin.is_finite() {
         out.value(series.room, &HEAT_RULE_LOWEST_MARGIN, lowest_margin, seen);
     }

@@ -241,7 +241,7 @@ mod tests {
         }
         let below = below_usual(&degc, &hours, 2.0);
         let outages = Course::of_home(&[below.clone(), below]).outages(0.5);
-        assert_eq!(outages, [from..from + 20]);
+        assert_eq!((outages.len(), outages[0].clone()), (1, from..from + 20));
     }
 
     #[test]
@@ -267,11 +267,12 @@ mod tests {
         let one = [cold(100, 120), cold(0, 0), cold(0, 0)];
         let home = Course::of_home(&one).outages(0.5);
         assert!(home.is_empty());
-        assert_eq!(Course::of_room(&one, 0, &home).outages(0.5), [100..120]);
+        let alone = Course::of_room(&one, 0, &home).outages(0.5);
+        assert_eq!((alone.len(), alone[0].clone()), (1, 100..120));
         assert!(Course::of_room(&one, 1, &home).outages(0.5).is_empty());
         let all = [cold(100, 120), cold(100, 120), cold(100, 120)];
         let home = Course::of_home(&all).outages(0.5);
-        assert_eq!(home, [100..120]);
+        assert_eq!((home.len(), home[0].clone()), (1, 100..120));
         assert!(Course::of_room(&all, 0, &home).outages(0.5).is_empty());
     }
 
@@ -284,6 +285,7 @@ mod tests {
         let mut lasting = vec![0.0; 40];
         lasting[10..].fill(5.0);
         lasting[38..].fill(f64::NAN);
-        assert_eq!(course(lasting).outages(0.5), [10..38]);
+        let outages = course(lasting).outages(0.5);
+        assert_eq!((outages.len(), outages[0].clone()), (1, 10..38));
     }
 }

@@ -17,7 +17,7 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
         Held::HomeMean => vec![None],
     };
     let holds = |room: &Option<&Room>| {
-        home.value(period, room.map(|r| r.name.as_str()), &metrics::HEAT_RULE_HOURS_AS_READ).is_some()
+        home.value(period, room.map(|r| r.name.as_str()), &metrics::HEAT_RULE_HOURS_NO_DATA).is_some()
     };
     let rows: Vec<Option<&Room>> = judged.into_iter().filter(holds).collect();
     html! {

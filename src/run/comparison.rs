@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::naming::Naming;
 use super::source::Opened;
-use super::written::{begin, write_table};
+use super::written::{begin, write_data_package, write_table};
 use super::{
     DATA_PACKAGE, DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports,
 };
@@ -54,8 +54,9 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     let (outdoor, mut notes) = (source.outdoor, source.notes);
     notes.extend(site.cautions.iter().cloned());
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
-    write_table(table, rows.iter().map(tables::comparison_cells), &mut outputs)?;
-    outputs.write(DATA_PACKAGE, &tables::data_package(&audit.site, &[table]))?;
+    let cells = rows.iter().map(|row| tables::comparison_cells(&audit.site.name, row));
+    write_table(table, cells, &mut outputs)?;
+    write_data_package(&audit.site, &[table], &mut outputs)?;
     console.notes(&audit, NOTES_TOLD);
     audit.notes.push(said(&audit.site, periods));
     inputs.sort();

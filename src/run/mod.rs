@@ -14,6 +14,7 @@ mod source;
 mod unnamed;
 mod written;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -31,6 +32,7 @@ use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
 use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, no_weather_of, tell_copies};
 use crate::provenance;
+use crate::quality::copies::Sketch;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site, read_site_file};
@@ -42,7 +44,7 @@ use in_order::in_order;
 use naming::Naming;
 use side_by_side::side_by_side;
 use source::{Opened, Source};
-use written::{HomeTables, begin, write_table};
+use written::{HomeTables, begin, write_data_package, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -134,16 +136,16 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let (mut site, mut source) =
         open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args))?;
-    let mut earlier = Vec::new();
-    if let Some(folder) = &args.since {
-        let (cases, input) = since::earlier(folder, &site)?;
-        earlier = cases;
-        inputs.push(source.naming.aligned_input(input));
-    }
+    let earlier = args.since.as_ref().map(|folder| since::earlier(folder, &site)).transpose()?;
+    inputs.extend(
+        earlier
+            .iter()
+            .map(|(_, input)| source.naming.table_input(input.clone(), "cases of an earlier audit")),
+    );
     let mut notes = source.notes.clone();
     notes.extend(left_open(&site));
     inputs.extend(source.inputs.iter().cloned());
-    let mut tables = HomeTables::start(&mut outputs, args.from_aligned.is_some(), &mut source)?;
+    let mut tables = HomeTables::start(&mut outputs, &site.name, args.from_aligned.is_some(), &mut source)?;
     let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
     let mut sketches = Vec::new();
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
@@ -168,16 +170,13 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     site.homes = as_opened;
     if args.from_aligned.is_none() {
-        let folder = exports_folder(&args.site, &site);
-        let unnamed = unnamed::unnamed(&site, &folder, &own, &source.naming);
         let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
         let digests = inputs.iter().map(digest).collect();
-        let copies = tell_copies(&site, &mut homes, &sketches, &unnamed.series, &digests);
-        notes.extend(unnamed.notes(&copies));
+        notes.extend(told_twice(args, &site, &source.naming, &own, (&mut homes, &sketches, &digests)));
     }
     let building = beside_the_building(&site, &mut homes, &hours);
-    for home in homes.iter_mut().filter(|_| args.since.is_some()) {
-        cases::since(&home.name, &home.judged_period, &mut home.cases, &earlier);
+    if let Some((earlier, _)) = &earlier {
+        homes.iter_mut().for_each(|h| cases::since(&h.name, &h.judged_period, &mut h.cases, earlier));
     }
     tables.finish(&homes, &building, &mut outputs)?;
     let building = building.rows;
@@ -187,13 +186,31 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
-    console.notes(&audit, if args.details { NOTES_TOLD } else { FEW_NOTES });
-    let told = Told { out: &source.naming.place(&args.out, RESULTS), with_report: !args.no_report };
-    match args.json {
-        true => console.json(&console::json(&audit, &told))?,
-        false => console.summary(&audit, &told, args.details)?,
-    }
+    tell(args, &audit, &source.naming.place(&args.out, RESULTS), console)?;
     Ok(exit_code(args, &audit))
+}
+
+/// Tells of copies, among the series of the roster and beside it; the answer are notes about files that it does not name.
+fn told_twice(
+    args: &AuditArgs,
+    site: &Site,
+    naming: &Naming,
+    own: &[PathBuf],
+    (homes, sketches, digests): (&mut [HomeAudit], &[Vec<Sketch>], &BTreeMap<String, String>),
+) -> Vec<Note> {
+    let unnamed = unnamed::unnamed(site, &exports_folder(&args.site, site), own, naming);
+    let copies = tell_copies(site, homes, sketches, &unnamed.series, digests);
+    unnamed.notes(&copies)
+}
+
+/// What the terminal says of an audit.
+fn tell(args: &AuditArgs, audit: &Audit, out: &str, console: &Console) -> Result<()> {
+    console.notes(audit, if args.details { NOTES_TOLD } else { FEW_NOTES });
+    let told = Told { out, with_report: !args.no_report };
+    match args.json {
+        true => console.json(&console::json(audit, &told)),
+        false => console.summary(audit, &told, args.details),
+    }
 }
 
 /// What the folder of the results is called under pseudonyms.
@@ -388,38 +405,37 @@ fn results(args: &AuditArgs) -> Results {
 
 /// The tables of a result; without exports there are none about loggers and rows.
 fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
-    let of_exports = [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::LOGGERS];
+    let of_exports =
+        [&tables::READINGS, &tables::SET_ASIDE, &tables::ALIGNED, &tables::WEATHER, &tables::LOGGERS];
     let left_out = move |t: &Table| from_aligned && of_exports.iter().any(|o| o.name == t.name);
     tables::TABLES.into_iter().filter(move |t| !left_out(t))
 }
 
-/// Everything but the two large tables.
+/// Everything but the tables that grow with the record.
 fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
+    let site = &audit.site.name;
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let cases = audit.homes.iter().flat_map(|h| &h.cases);
-    write_table(&tables::CASES, cases.map(tables::case_cells), outputs)?;
+    write_table(&tables::CASES, cases.map(|c| tables::case_cells(site, c)), outputs)?;
     let criteria = audit.homes.iter().flat_map(|h| h.criteria.iter().map(|c| (c, h.standing())));
     write_table(
         &tables::ACCEPTANCE,
-        criteria.map(|(c, standing)| tables::criterion_cells(c, standing)),
+        criteria.map(|(c, standing)| tables::criterion_cells(site, c, standing)),
         outputs,
     )?;
     let findings = all().flat_map(|h| &h.findings);
-    write_table(&tables::FINDINGS, findings.map(tables::finding_cells), outputs)?;
+    write_table(&tables::FINDINGS, findings.map(|f| tables::finding_cells(site, f)), outputs)?;
     let open = all().flat_map(|h| &h.not_judged);
-    write_table(&tables::NOT_JUDGED, open.map(tables::not_judged_cells), outputs)?;
+    write_table(&tables::NOT_JUDGED, open.map(|o| tables::not_judged_cells(site, o)), outputs)?;
     if !audit.from_aligned {
         let loggers = all().flat_map(|h| &h.loggers);
-        write_table(&tables::LOGGERS, loggers.map(tables::logger_cells), outputs)?;
+        write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
     if !args.no_report {
         outputs.write(REPORT, report::render(audit).as_bytes())?;
         outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
-    outputs.write(
-        DATA_PACKAGE,
-        &tables::data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>()),
-    )
+    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), outputs)
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

@@ -90,11 +90,11 @@ impl Naming {
         }
     }
 
-    /// The aligned table of an earlier audit.
-    pub(super) fn aligned_input(&self, input: Input) -> Input {
+    /// A table of an earlier audit; `words` say which under pseudonyms.
+    pub(super) fn table_input(&self, input: Input, words: &str) -> Input {
         match self {
             Self::AsWritten => input,
-            Self::Keyed(pseudonyms) => known_by(pseudonyms, input, "aligned table".to_owned()),
+            Self::Keyed(pseudonyms) => known_by(pseudonyms, input, words.to_owned()),
         }
     }
 

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use crate::cases::Earlier;
 use crate::error::{Error, Result};
-use crate::files::{self, Input};
+use crate::files::{self, Input, Vouched};
 use crate::site::Site;
 
 /// Name of the table that is read again.
@@ -27,7 +27,7 @@ pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input
     let path = folder.join(CASES);
     let bytes = files::read(&path)?;
     let input = Input::new(CASES, &bytes);
-    files::vouch(&path, &input)?;
+    Vouched::beside(&path)?.for_table(&path, &input)?;
     let unfit = |what: String, hint: &str| Error::Unfit {
         place: path.display().to_string(),
         what,

@@ -7,12 +7,13 @@ use super::{SITE_FILE, exports_folder, open_outdoor, side_by_side, some_export_e
 use crate::audit::HomeAudit;
 use crate::clock::Span;
 use crate::error::{Error, Note, Result, Trouble};
-use crate::files::{self, Held, Input};
+use crate::files::{self, Held, Input, Vouched};
 use crate::grid::{AlignedHome, RoomValues};
 use crate::metrics;
 use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home};
 use crate::site::{DEFAULT_ACCURACY, Home, Site};
-use crate::tables::{ALIGNED, AlignedIndex, RoomRows};
+use crate::tables::{ALIGNED, AlignedIndex, Format, RoomRows, Table, WEATHER, WeatherRows, read_weather};
+use crate::texts;
 use crate::units::KelvinDiff;
 
 /// Homes, and what all of them share.
@@ -59,24 +60,27 @@ impl Source {
         Ok((site, Self { weather, outdoor, notes, inputs, naming, from }))
     }
 
-    /// The aligned table of an earlier audit: the file itself, or its folder.
+    /// The aligned table of an earlier audit: the file itself, or its folder; the weather table lies beside it.
     pub(super) fn aligned(site: &Site, path: &Path, naming: Naming) -> Result<Self> {
-        let path =
-            if path.is_dir() { path.join(format!("{}.parquet", ALIGNED.name)) } else { path.to_owned() };
-        let (held, fingerprint, index) = open_aligned(&path)?;
-        let strange = index.homes().find(|h| !h.is_empty() && site.homes.iter().all(|own| own.name != *h));
+        let path = if path.is_dir() { path.join(table_name(&ALIGNED)) } else { path.to_owned() };
+        let Reentered { held, index, weather, fingerprints } = reenter(&path, site)?;
+        let strange = index.homes().find(|h| site.homes.iter().all(|own| own.name != *h));
         if let Some(home) = strange {
             let what = format!("found home {home}, expected homes of the roster only");
             return Err(unfit(&path, Trouble::new(what, SAME_SITE)));
         }
-        let weather = rows_of(&path, &held, &index, site, "")?.pop().map(|rows| restore_weather(site, rows));
+        let weather = (!weather.times_ms.is_empty()).then(|| restore_weather(site, weather));
         let outdoor = weather.as_ref().map(|weather| HomeAudit {
             metrics: metrics::outdoor(weather),
             trace: weather.trace(TRACE_POINTS),
             ..HomeAudit::default()
         });
-        let (inputs, notes) =
-            (vec![naming.aligned_input(fingerprint)], vec![note(naming.place(&path, "aligned table"))]);
+        let [table, weather_table] = fingerprints;
+        let inputs = vec![
+            naming.table_input(table, "aligned table"),
+            naming.table_input(weather_table, "weather table"),
+        ];
+        let notes = vec![note(naming.place(&path, "aligned table"))];
         Ok(Self { weather, outdoor, notes, inputs, naming, from: From::Aligned { path, held, index } })
     }
 
@@ -100,19 +104,49 @@ impl Source {
     }
 }
 
+fn table_name(table: &Table) -> String {
+    format!("{}.{}", table.name, Format::Parquet.ending())
+}
+
 /// What to do where a table names what the site does not.
 const SAME_SITE: &str = "name the site file that the table was made with, and the key with --pseudonyms where it was made under one";
-/// Opens an aligned table that its provenance vouches for, byte by byte: nothing else of it is believed.
-fn open_aligned(path: &Path) -> Result<(Held, Input, AlignedIndex)> {
-    // A run that died while it replaced the table is put right where that can be done; else the table does not fit.
+/// The tables of an earlier audit, opened.
+struct Reentered {
+    held: Held,
+    index: AlignedIndex,
+    weather: WeatherRows,
+    /// Of the aligned table, and of the weather's.
+    fingerprints: [Input; 2],
+}
+
+/// Opens an aligned table, and the weather table beside it, that one provenance vouches for, byte by byte: nothing else of
+/// them is believed.
+fn reenter(path: &Path, site: &Site) -> Result<Reentered> {
+    // A run that died while it replaced the tables is put right where that can be done; else they do not fit.
     if let Some(folder) = path.parent() {
         let _ = files::settle(folder);
     }
     let held = Held::open(path)?;
+    let vouched = Vouched::beside(path)?;
     let fingerprint = held.fingerprint()?;
-    files::vouch(path, &fingerprint)?;
+    vouched.for_table(path, &fingerprint)?;
     let index = AlignedIndex::load(&held).map_err(|t| unfit(path, t))?;
-    Ok((held, fingerprint, index))
+    if let Some(other) = index.sites().find(|other| *other != site.name) {
+        let [found, expected] = [other, &site.name].map(texts::name);
+        let what = format!("found a table of the site {found}, expected one of {expected}");
+        return Err(unfit(path, Trouble::new(what, SAME_SITE)));
+    }
+    let beside = path.with_file_name(table_name(&WEATHER));
+    if !beside.exists() {
+        let what = format!("there is no {} beside it, expected that of the same audit", table_name(&WEATHER));
+        return Err(unfit(path, Trouble::new(what, "name the folder of the audit, with all of its tables")));
+    }
+    let weather = Held::open(&beside)?;
+    let of_weather = weather.fingerprint()?;
+    vouched.for_table(&beside, &of_weather)?;
+    let weather = read_weather(weather, site).map_err(|t| unfit(&beside, t))?;
+    on_the_grid(site, std::iter::once(&weather.times_ms[..])).map_err(|t| unfit(&beside, t))?;
+    Ok(Reentered { held, index, weather, fingerprints: [fingerprint, of_weather] })
 }
 
 /// The rows of a home, held against the site.
@@ -132,9 +166,16 @@ fn check(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), 
             SAME_SITE,
         ));
     }
-    let times = || rows.iter().flat_map(|r| &r.times_ms);
-    let steps = rows.iter().flat_map(|r| r.times_ms.windows(2).map(|w| w[1] - w[0])).min();
-    if times().any(|t| t % site.step_ms != 0) || steps.is_some_and(|s| s > site.step_ms) {
+    on_the_grid(site, rows.iter().map(|r| &r.times_ms[..]))
+}
+
+/// Instants must be those of the site's grid.
+fn on_the_grid<'t>(
+    site: &Site,
+    times_ms: impl Iterator<Item = &'t [i64]> + Clone,
+) -> std::result::Result<(), Trouble> {
+    let steps = times_ms.clone().flat_map(|t| t.windows(2).map(|w| w[1] - w[0])).min();
+    if times_ms.flatten().any(|t| t % site.step_ms != 0) || steps.is_some_and(|s| s > site.step_ms) {
         return Err(Trouble::new(
             format!("found instants on another grid, expected a step of {} s", site.step_ms / 1000),
             "set `step` in the site file as it was when the table was made",
@@ -143,7 +184,7 @@ fn check(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), 
     Ok(())
 }
 
-fn restore_weather(site: &Site, rows: RoomRows) -> AlignedHome {
+fn restore_weather(site: &Site, rows: WeatherRows) -> AlignedHome {
     let values = RoomValues {
         times_ms: rows.times_ms,
         degc: rows.degc,

@@ -3,14 +3,16 @@
 use std::path::Path;
 use std::thread;
 
+use super::DATA_PACKAGE;
 use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::{SetAside, SetAsides};
 use crate::files::{Digested, Outputs, Results, Syncing};
 use crate::metrics::{Building, EVENNESS_VERDICT, MetricRow, Slice};
+use crate::site::Site;
 use crate::tables::encode::{Csv, Json};
-use crate::tables::{self, Cell, Format, Group, GroupFile, ParquetFile, Table};
+use crate::tables::{self, Cell, Format, Group, GroupFile, ParquetFile, Table, Written};
 
 /// Rows of a small table that are encoded together.
 const ROWS_TOGETHER: usize = 8192;
@@ -91,8 +93,17 @@ pub(super) fn write_table<'a>(
     small.finish(outputs)
 }
 
+/// The Data Package of a folder, of which all tables are written.
+pub(super) fn write_data_package(site: &Site, tables: &[&Table], outputs: &mut Outputs) -> Result<()> {
+    let written =
+        |name: &str| outputs.ended(name).map(|(bytes, sha256)| Written { bytes, sha256: sha256.to_owned() });
+    let package = tables::data_package(site, tables, written);
+    outputs.write(DATA_PACKAGE, &package)
+}
+
 /// The tables that are written home by home, so that their rows need not be kept.
 pub(super) struct HomeTables {
+    site: String,
     metrics: SmallTable,
     events: SmallTable,
     of_exports: Option<OfExports>,
@@ -101,43 +112,55 @@ pub(super) struct HomeTables {
 /// Those that only exports give.
 struct OfExports {
     readings: GroupFile<Digested>,
+    weather: GroupFile<Digested>,
     aligned: GroupFile<Digested>,
     set_aside: SmallTable,
 }
 
 impl HomeTables {
     /// Starts the tables, with the rows of the weather.
-    pub(super) fn start(outputs: &mut Outputs, from_aligned: bool, source: &mut Source) -> Result<Self> {
+    pub(super) fn start(
+        outputs: &mut Outputs,
+        site: &str,
+        from_aligned: bool,
+        source: &mut Source,
+    ) -> Result<Self> {
         let mut metrics = SmallTable::start(&tables::METRICS, outputs)?;
-        metrics.add(source.outdoor.iter().flat_map(|o| &o.metrics).map(tables::metric_cells))?;
+        let of_weather = source.outdoor.iter().flat_map(|o| &o.metrics);
+        metrics.add(of_weather.map(|row| tables::metric_cells(site, row)))?;
         let events = SmallTable::start(&tables::EVENTS, outputs)?;
+        let site = site.to_owned();
         if from_aligned {
-            return Ok(Self { metrics, events, of_exports: None });
+            return Ok(Self { site, metrics, events, of_exports: None });
         }
         let mut file = |table: &'static Table| GroupFile::start(table, outputs.create(&parquet_name(table))?);
-        let (readings, mut aligned) = (file(&tables::READINGS)?, file(&tables::ALIGNED)?);
-        if let Some(weather) = &source.weather {
-            aligned.add(tables::outdoor_group(weather)?)?;
+        let (readings, aligned) = (file(&tables::READINGS)?, file(&tables::ALIGNED)?);
+        let mut weather = file(&tables::WEATHER)?;
+        if let Some(series) = &source.weather {
+            weather.add(tables::weather_group(&site, series)?)?;
         }
         let mut set_aside = SmallTable::start(&tables::SET_ASIDE, outputs)?;
         if let Some(outdoor) = &mut source.outdoor {
-            add_rows_set_aside(&mut set_aside, "", &std::mem::take(&mut outdoor.set_aside))?;
+            add_rows_set_aside(&mut set_aside, (&site, ""), &std::mem::take(&mut outdoor.set_aside))?;
         }
-        Ok(Self { metrics, events, of_exports: Some(OfExports { readings, aligned, set_aside }) })
+        let of_exports = Some(OfExports { readings, weather, aligned, set_aside });
+        Ok(Self { site, metrics, events, of_exports })
     }
 
     /// Adds a home. What nobody asks for any more is taken out of it: most events, rows set aside, metrics of parts of a period.
     pub(super) fn add_home(&mut self, home: &mut HomeAudit, readings: Group, aligned: Group) -> Result<()> {
-        self.metrics.add(home.metrics.iter().filter(|row| !waits(row)).map(tables::metric_cells))?;
+        let site = &self.site;
+        let metrics = home.metrics.iter().filter(|row| !waits(row));
+        self.metrics.add(metrics.map(|row| tables::metric_cells(site, row)))?;
         home.metrics.retain(|row| row.slice == Slice::All || waits(row));
         home.metrics.shrink_to_fit();
-        self.events.add(home.events.iter().map(tables::event_cells))?;
+        self.events.add(home.events.iter().map(|event| tables::event_cells(site, event)))?;
         home.keep_longest_shortfalls();
         let set_aside = std::mem::take(&mut home.set_aside);
         if let Some(tables) = &mut self.of_exports {
             tables.readings.add(readings)?;
             tables.aligned.add(aligned)?;
-            add_rows_set_aside(&mut tables.set_aside, &home.name, &set_aside)?;
+            add_rows_set_aside(&mut tables.set_aside, (site, &home.name), &set_aside)?;
         }
         Ok(())
     }
@@ -150,27 +173,35 @@ impl HomeTables {
         outputs: &mut Outputs,
     ) -> Result<()> {
         let waited = homes.iter().flat_map(|home| &home.metrics).filter(|row| waits(row));
-        self.metrics.add(waited.map(tables::metric_cells))?;
+        let site = &self.site;
+        self.metrics.add(waited.map(|row| tables::metric_cells(site, row)))?;
         let rows = building.rows.iter().chain(building.of_homes.iter().flatten());
-        self.metrics.add(rows.map(tables::metric_cells))?;
+        self.metrics.add(rows.map(|row| tables::metric_cells(site, row)))?;
         self.metrics.finish(outputs)?;
         self.events.finish(outputs)?;
-        let Some(OfExports { readings, aligned, set_aside }) = self.of_exports else { return Ok(()) };
+        let Some(OfExports { readings, weather, aligned, set_aside }) = self.of_exports else {
+            return Ok(());
+        };
         outputs.close(&parquet_name(&tables::READINGS), readings.finish()?)?;
         outputs.close(&parquet_name(&tables::ALIGNED), aligned.finish()?)?;
+        outputs.close(&parquet_name(&tables::WEATHER), weather.finish()?)?;
         set_aside.finish(outputs)
     }
 }
 
-/// Adds what a home lost, or the weather: some rows at a time, so that no more are held in memory.
-fn add_rows_set_aside(table: &mut SmallTable, home: &str, set_aside: &SetAsides) -> Result<()> {
+/// Adds what a home of a site lost, or the weather (an empty name): some rows at a time, so that no more are held in memory.
+fn add_rows_set_aside(
+    table: &mut SmallTable,
+    (site, home): (&str, &str),
+    set_aside: &SetAsides,
+) -> Result<()> {
     let mut rows = set_aside.iter();
     loop {
         let some: Vec<SetAside> = rows.by_ref().take(ROWS_TOGETHER).collect();
         if some.is_empty() {
             return Ok(());
         }
-        table.add(some.iter().map(|row| tables::set_aside_cells(home, row)))?;
+        table.add(some.iter().map(|row| tables::set_aside_cells(site, home, row)))?;
     }
 }
 

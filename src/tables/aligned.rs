@@ -1,10 +1,9 @@
 //! The aligned table of an earlier audit, read back home by home.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use arrow::array::{Array, AsArray};
-use arrow::compute::cast;
+use arrow::array::{Array, AsArray, StringArray};
 use arrow::datatypes::{
     DataType, FieldRef, Float32Type, Float64Type, Schema, TimestampMillisecondType, UInt8Type,
 };
@@ -15,8 +14,8 @@ use parquet::arrow::arrow_reader::{
 use parquet::file::reader::ChunkReader;
 use parquet::file::statistics::Statistics;
 
-use super::ALIGNED;
 use super::possible::{Possible, Row};
+use super::{ALIGNED, Table};
 use crate::error::Trouble;
 use crate::guard::{self, GaveUp};
 use crate::quality::Flag;
@@ -26,6 +25,7 @@ use crate::site::Site;
 #[derive(Debug)]
 pub struct AlignedIndex {
     metadata: ArrowReaderMetadata,
+    sites: BTreeSet<String>,
     groups: BTreeMap<String, Vec<usize>>,
     /// Rows of each row group, from 1.
     rows: Vec<Range<u64>>,
@@ -34,7 +34,7 @@ pub struct AlignedIndex {
 /// Rows of one room.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RoomRows {
-    /// The room; empty for the weather series.
+    /// The room.
     pub room: String,
     /// Grid instants that have a value, rising, in milliseconds.
     pub times_ms: Vec<i64>,
@@ -49,15 +49,17 @@ pub struct RoomRows {
 }
 
 pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
+/// What to do with the table of a version that wrote neither the site nor a table of the weather.
+const OLDER: &str = "audit the exports again with this version and start from its tables, or start from this one with the version that wrote it";
 
 const CONTRADICTS: &str = "its structure contradicts itself";
 
-fn unreadable(error: impl std::fmt::Display) -> Trouble {
+pub(super) fn unreadable(error: impl std::fmt::Display) -> Trouble {
     Trouble::new(format!("the table cannot be read ({error})"), REMEDY)
 }
 
 /// What the library for the format answers, which a damaged table may take by surprise.
-fn guarded<T, E: std::fmt::Display>(read: impl FnOnce() -> Result<T, E>) -> Result<T, Trouble> {
+pub(super) fn guarded<T, E: std::fmt::Display>(read: impl FnOnce() -> Result<T, E>) -> Result<T, Trouble> {
     guard::guarded(read).map_err(|GaveUp| unreadable(CONTRADICTS))?.map_err(unreadable)
 }
 
@@ -68,33 +70,12 @@ impl AlignedIndex {
     /// [`Trouble`] where it is no aligned table of this version.
     pub fn load(file: &impl ChunkReader) -> Result<Self, Trouble> {
         let metadata = guarded(|| ArrowReaderMetadata::load(file, ArrowReaderOptions::new()))?;
-        let designed = ALIGNED.schema();
-        let same = metadata.schema().fields().len() == designed.fields().len()
-            && metadata.schema().fields().iter().zip(designed.fields()).all(|(found, wanted)| {
-                found.name() == wanted.name() && found.data_type() == wanted.data_type()
-            });
-        if !same {
-            let columns = |schema: &Schema| {
-                let column = |f: &FieldRef| match f.data_type() {
-                    DataType::Float64 => format!("{} in double precision", f.name()),
-                    _ => f.name().clone(),
-                };
-                schema.fields().iter().map(column).collect::<Vec<_>>().join(", ")
-            };
-            let (found, wanted) = (columns(metadata.schema()), columns(&designed));
-            return Err(Trouble::new(format!("found the columns {found}, expected {wanted}"), REMEDY));
-        }
+        columns_of(&ALIGNED, metadata.schema())?;
         let mut groups: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        let mut sites = BTreeSet::new();
         for (number, group) in metadata.metadata().row_groups().iter().enumerate() {
-            let home = match group.column(0).statistics() {
-                Some(Statistics::ByteArray(s)) => match (s.min_opt(), s.max_opt()) {
-                    (Some(min), Some(max)) if min == max => min.as_utf8().map_err(unreadable)?.to_owned(),
-                    (None, None) => String::new(),
-                    _ => return Err(Trouble::new("found homes mixed in one row group", REMEDY)),
-                },
-                _ => return Err(Trouble::new("found a row group that does not say its home", REMEDY)),
-            };
-            groups.entry(home).or_default().push(number);
+            sites.insert(only_word(group.column(0).statistics(), "site")?);
+            groups.entry(only_word(group.column(1).statistics(), "home")?).or_default().push(number);
         }
         let mut next = 1_u64;
         let rows = metadata.metadata().row_groups().iter().map(|group| {
@@ -103,10 +84,15 @@ impl AlignedIndex {
             first..next
         });
         let rows = rows.collect();
-        Ok(Self { metadata, groups, rows })
+        Ok(Self { metadata, sites, groups, rows })
     }
 
-    /// The homes in it; the weather series has an empty name.
+    /// The sites in it.
+    pub fn sites(&self) -> impl Iterator<Item = &str> {
+        self.sites.iter().map(String::as_str)
+    }
+
+    /// The homes in it.
     pub fn homes(&self) -> impl Iterator<Item = &str> {
         self.groups.keys().map(String::as_str)
     }
@@ -130,8 +116,52 @@ impl AlignedIndex {
         while let Some(batch) = guarded(|| reader.next().transpose())? {
             taken.add(&batch, &mut numbers)?;
         }
-        taken.possible.check_span(home, &taken.rooms)?;
+        taken.possible.check_span(home, taken.rooms.iter().map(|r| &r.times_ms[..]))?;
         Ok(taken.rooms)
+    }
+}
+
+/// The columns must be those of this version's table.
+pub(super) fn columns_of(table: &Table, found: &Schema) -> Result<(), Trouble> {
+    let designed = table.schema();
+    let same =
+        found.fields().len() == designed.fields().len()
+            && found.fields().iter().zip(designed.fields()).all(|(found, wanted)| {
+                found.name() == wanted.name() && found.data_type() == wanted.data_type()
+            });
+    if same {
+        return Ok(());
+    }
+    let columns = |schema: &Schema| {
+        let column = |f: &FieldRef| match f.data_type() {
+            DataType::Float64 => format!("{} in double precision", f.name()),
+            DataType::Dictionary(..) => format!("{} by dictionary", f.name()),
+            _ => f.name().clone(),
+        };
+        schema.fields().iter().map(column).collect::<Vec<_>>().join(", ")
+    };
+    let (found_columns, wanted) = (columns(found), columns(&designed));
+    let later = designed.fields().iter().skip(1);
+    let older = found.fields().len() + 1 == designed.fields().len()
+        && found.fields().iter().zip(later).all(|(found, wanted)| found.name() == wanted.name());
+    let hint = if older { OLDER } else { REMEDY };
+    Err(Trouble::new(format!("found the columns {found_columns}, expected {wanted}"), hint))
+}
+
+/// A word; empty where there is none.
+pub(super) fn word(words: &StringArray, at: usize) -> &str {
+    if words.is_valid(at) { words.value(at) } else { "" }
+}
+
+/// The only word of a column in a row group.
+fn only_word(statistics: Option<&Statistics>, of: &str) -> Result<String, Trouble> {
+    let Some(Statistics::ByteArray(s)) = statistics else {
+        return Err(Trouble::new(format!("found a row group that does not say its {of}"), REMEDY));
+    };
+    match (s.min_opt(), s.max_opt()) {
+        (Some(min), Some(max)) if min == max => Ok(min.as_utf8().map_err(unreadable)?.to_owned()),
+        (None, None) => Err(Trouble::new(format!("found a row group without a {of}"), REMEDY)),
+        _ => Err(Trouble::new(format!("found {of}s mixed in one row group"), REMEDY)),
     }
 }
 
@@ -144,19 +174,19 @@ struct Taken<'a> {
 
 impl Taken<'_> {
     fn add(&mut self, batch: &RecordBatch, numbers: &mut impl Iterator<Item = u64>) -> Result<(), Trouble> {
-        let words = |column: usize| guarded(|| cast(batch.column(column), &DataType::Utf8));
-        let (homes, names) = (words(0)?, words(1)?);
-        let (homes, names) = (homes.as_string::<i32>(), names.as_string::<i32>());
-        let times = batch.column(2).as_primitive::<TimestampMillisecondType>();
+        let words = |column: usize| batch.column(column).as_string::<i32>();
+        let (sites, homes, names) = (words(0), words(1), words(2));
+        let times = batch.column(3).as_primitive::<TimestampMillisecondType>();
         let (degc, humidity) =
-            (batch.column(3).as_primitive::<Float32Type>(), batch.column(5).as_primitive::<Float32Type>());
-        let accuracy = batch.column(4).as_primitive::<Float64Type>();
-        let flags = batch.column(6).as_primitive::<UInt8Type>();
-        for (i, (home, room)) in homes.iter().zip(names).enumerate() {
+            (batch.column(4).as_primitive::<Float32Type>(), batch.column(6).as_primitive::<Float32Type>());
+        let accuracy = batch.column(5).as_primitive::<Float64Type>();
+        let flags = batch.column(7).as_primitive::<UInt8Type>();
+        for i in 0..batch.num_rows() {
             let row = Row {
                 number: numbers.next().unwrap_or(0),
-                home: home.unwrap_or_default(),
-                room: room.unwrap_or_default(),
+                site: word(sites, i),
+                home: word(homes, i),
+                room: word(names, i),
                 time_ms: times.is_valid(i).then(|| times.value(i)),
                 degc: degc.is_valid(i).then(|| f64::from(degc.value(i))),
                 accuracy_k: accuracy.is_valid(i).then(|| accuracy.value(i)),

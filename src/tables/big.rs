@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::group::{Group, Runs, Values};
-use super::{ALIGNED, READINGS};
+use super::{ALIGNED, READINGS, WEATHER, unsigned_zero};
 use crate::error::Result;
 use crate::grid::{AlignedHome, present};
 use crate::quality::{Flag, Flagged, humidity_flag};
@@ -13,6 +13,8 @@ use crate::site::Home;
 #[derive(Debug, Default)]
 pub struct ReadingsRows {
     rooms: Runs<String>,
+    /// Rows of each placement.
+    placements: Vec<usize>,
     loggers: Runs<String>,
     times_ms: Vec<i64>,
     degc: Vec<f32>,
@@ -37,9 +39,10 @@ impl ReadingsRows {
         let readings = flagged.readings();
         let n = readings.len();
         self.rooms.push(Some(room.to_owned()), n);
+        self.placements.push(n);
         self.loggers.push(Some(logger.to_owned()), n);
         self.times_ms.extend_from_slice(readings.times_ms());
-        self.degc.extend(readings.degc().iter().map(|x| *x as f32));
+        self.degc.extend(readings.degc().iter().map(|x| single(*x)));
         self.lines.extend_from_slice(readings.lines());
         for alike in flagged.alike() {
             self.flags.push(Some(alike.flag.number()), alike.readings);
@@ -48,7 +51,7 @@ impl ReadingsRows {
         match readings.humidity_percent() {
             Some(percent) => {
                 self.humidity.resize(self.times_ms.len() - n, f32::NAN);
-                self.humidity.extend(percent.iter().map(|x| *x as f32));
+                self.humidity.extend(percent.iter().map(|x| single(*x)));
                 for same in percent.chunk_by(|a, b| humidity_flag(*a) == humidity_flag(*b)) {
                     self.humidity_flags.push(Some(humidity_flag(same[0]).number()), same.len());
                 }
@@ -57,11 +60,11 @@ impl ReadingsRows {
         }
     }
 
-    /// The rows of one home as a row group.
+    /// The rows of one home of a site as a row group.
     ///
     /// # Errors
     /// [`crate::error::Error::Encode`]: a bug.
-    pub fn encode(mut self, home: &str) -> Result<Group> {
+    pub fn encode(mut self, site: &str, home: &str) -> Result<Group> {
         let rows = self.times_ms.len();
         let words = self.answers.map(|code| Flagged::answers_words(*code));
         let humidity = if self.humidity.is_empty() {
@@ -71,6 +74,7 @@ impl ReadingsRows {
             Values::Singles(&self.humidity)
         };
         let columns = vec![
+            Values::Words(Runs::one(Some(site), rows)),
             Values::Words(Runs::one(Some(home), rows)),
             Values::Words(self.rooms.map(String::as_str)),
             Values::Words(self.loggers.map(String::as_str)),
@@ -82,72 +86,111 @@ impl ReadingsRows {
             humidity,
             Values::Flags(self.humidity_flags),
         ];
-        Group::encode(&READINGS, rows, columns)
+        Group::encode(&READINGS, &self.placements, columns)
     }
 }
 
-/// Rows of the aligned table for one home, rooms sorted by name, as a row group.
+/// A number in single precision as tables hold it.
+fn single(x: f64) -> f32 {
+    unsigned_zero(f64::from(x as f32)) as f32
+}
+
+/// Rows of the aligned table for one home of a site, rooms sorted by name, as a row group.
 ///
 /// # Errors
 /// [`crate::error::Error::Encode`]: a bug.
-pub fn aligned_group(home: &Home, aligned: &AlignedHome) -> Result<Group> {
+pub fn aligned_group(site: &str, home: &Home, aligned: &AlignedHome) -> Result<Group> {
     let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
     rooms.sort_by_key(|r| &home.rooms[*r].name);
-    let rooms: Vec<(Option<&str>, usize)> =
-        rooms.into_iter().map(|r| (Some(home.rooms[r].name.as_str()), r)).collect();
-    encode_aligned(Some(&home.name), &rooms, aligned)
+    let (mut names, mut accuracies, mut parts) = (Runs::default(), Runs::default(), Vec::new());
+    let mut rows = GridRows::with_room_for(aligned.len() * rooms.len());
+    for room in rooms {
+        let before = rows.degc.len();
+        rows.add(aligned, room);
+        let number = rows.degc.len() - before;
+        names.push(Some(home.rooms[room].name.as_str()), number);
+        accuracies.push(Some(unsigned_zero(aligned.rooms()[room].accuracy().k())), number);
+        parts.push(number);
+    }
+    let number = rows.degc.len();
+    let humidity = rows.humidity();
+    let columns = vec![
+        Values::Words(Runs::one(Some(site), number)),
+        Values::Words(Runs::one(Some(&home.name), number)),
+        Values::Words(names),
+        Values::Times(&rows.times_ms),
+        Values::Singles(&rows.degc),
+        Values::Numbers(accuracies),
+        gaps_or(humidity.as_deref(), number),
+        Values::Flags(rows.flags),
+    ];
+    Group::encode(&ALIGNED, &parts, columns)
 }
 
-/// Rows of the aligned table for the weather series, the only room of `weather`, as a row group.
+/// Rows of the weather table of a site; the series is the only room of `weather`.
 ///
 /// # Errors
 /// [`crate::error::Error::Encode`]: a bug.
-pub fn outdoor_group(weather: &AlignedHome) -> Result<Group> {
-    encode_aligned(None, &[(None, 0)], weather)
+pub fn weather_group(site: &str, weather: &AlignedHome) -> Result<Group> {
+    let mut rows = GridRows::with_room_for(weather.len());
+    rows.add(weather, 0);
+    let number = rows.degc.len();
+    let humidity = rows.humidity();
+    let columns = vec![
+        Values::Words(Runs::one(Some(site), number)),
+        Values::Times(&rows.times_ms),
+        Values::Singles(&rows.degc),
+        gaps_or(humidity.as_deref(), number),
+        Values::Flags(rows.flags),
+    ];
+    Group::encode(&WEATHER, &[number], columns)
 }
 
-fn encode_aligned(
-    home: Option<&str>,
-    rooms: &[(Option<&str>, usize)],
-    aligned: &AlignedHome,
-) -> Result<Group> {
-    let (mut names, mut accuracies, mut flags) = (Runs::default(), Runs::default(), Runs::default());
-    let most = aligned.len() * rooms.len();
-    let (mut times_ms, mut degc) = (Vec::with_capacity(most), Vec::with_capacity(most));
-    let mut humidity: Option<Vec<f32>> = None;
-    for (name, room) in rooms {
-        let room = &aligned.rooms()[*room];
-        let before = degc.len();
+/// Values on the grid, room after room.
+struct GridRows {
+    times_ms: Vec<i64>,
+    degc: Vec<f32>,
+    /// Shorter than the rows where the later ones have none.
+    percent: Option<Vec<f32>>,
+    flags: Runs<u8>,
+}
+
+impl GridRows {
+    fn with_room_for(most: usize) -> Self {
+        let (times_ms, degc) = (Vec::with_capacity(most), Vec::with_capacity(most));
+        Self { times_ms, degc, percent: None, flags: Runs::default() }
+    }
+
+    /// Adds the instants at which a room has a value.
+    fn add(&mut self, aligned: &AlignedHome, room: usize) {
+        let room = &aligned.rooms()[room];
+        let before = self.degc.len();
         let present = present(room.degc());
         for run in present.clone() {
-            times_ms.extend(run.clone().map(|i| aligned.time(i).ms()));
+            self.times_ms.extend(run.clone().map(|i| aligned.time(i).ms()));
             for (part, flag) in flagged_parts(room.suspect(), run.clone()) {
-                flags.push(Some(flag.number()), part.len());
+                self.flags.push(Some(flag.number()), part.len());
             }
-            degc.extend(room.degc()[run].iter().map(|x| *x as f32));
+            self.degc.extend(room.degc()[run].iter().map(|x| single(*x)));
         }
         if let Some(percent) = room.humidity_percent() {
-            let all = humidity.get_or_insert_default();
+            let all = self.percent.get_or_insert_default();
             all.resize(before, f32::NAN);
-            present.for_each(|run| all.extend(percent[run].iter().map(|h| *h as f32)));
+            present.for_each(|run| all.extend(percent[run].iter().map(|h| single(*h))));
         }
-        names.push(*name, degc.len() - before);
-        accuracies.push(Some(room.accuracy().k()), degc.len() - before);
     }
-    let rows = degc.len();
-    if let Some(humidity) = &mut humidity {
-        humidity.resize(rows, f32::NAN);
+
+    /// The humidity of every row; `None` where no room has any.
+    fn humidity(&mut self) -> Option<Vec<f32>> {
+        let mut percent = self.percent.take()?;
+        percent.resize(self.degc.len(), f32::NAN);
+        Some(percent)
     }
-    let columns = vec![
-        Values::Words(Runs::one(home, rows)),
-        Values::Words(names),
-        Values::Times(&times_ms),
-        Values::Singles(&degc),
-        Values::Numbers(accuracies),
-        humidity.as_ref().map_or_else(|| Values::Numbers(Runs::one(None, rows)), |h| Values::Singles(h)),
-        Values::Flags(flags),
-    ];
-    Group::encode(&ALIGNED, rows, columns)
+}
+
+/// Values, or so many rows without any.
+fn gaps_or(values: Option<&[f32]>, rows: usize) -> Values<'_> {
+    values.map_or_else(|| Values::Numbers(Runs::one(None, rows)), Values::Singles)
 }
 
 /// The parts of a run of instants that rest on suspect readings, and those that do not, in order.

@@ -1,7 +1,8 @@
 //! The tables of what happened, and of what is asked of each home.
 
+use super::declared::{HIGH, HOME, LOW, MAYBE_ROOM, SITE, column, optional};
 use super::rows::{maybe_number, maybe_text, maybe_time, owned, text};
-use super::{Cell, Format, HIGH, HOME, Kind, LOW, MAYBE_ROOM, Table, column, optional};
+use super::{Cell, Format, Kind, Table};
 use crate::cases::{Case, Criterion, Standing};
 
 /// What happened.
@@ -9,10 +10,11 @@ pub static CASES: Table = Table {
     name: "cases",
     about: "what happened, a row for each thing that a person would go for, made of findings and events; the homes in roster order, what goes on first; each finding belongs to exactly one case",
     columns: &[
-        column("id", Kind::Text, "kind, home, rooms or first day in one"),
-        column("kind", Kind::Word, "what it is; `evenrooms explain KIND` tells"),
+        SITE,
         HOME,
         optional("rooms", Kind::Text, "its rooms, joined by `; `; empty for the home as a whole"),
+        column("id", Kind::Text, "kind, home, rooms or first day in one"),
+        column("kind", Kind::Word, "what it is; `evenrooms explain KIND` tells"),
         column(
             "severity",
             Kind::Word,
@@ -41,6 +43,7 @@ pub static CASES: Table = Table {
         optional("findings", Kind::Text, "the `id` of its findings, joined by `; `"),
     ],
     formats: &[Format::Parquet, Format::Csv, Format::Json],
+    sorted_by: &[],
 };
 
 /// Criteria.
@@ -48,7 +51,9 @@ pub static ACCEPTANCE: Table = Table {
     name: "acceptance",
     about: "what [acceptance] of the site file asks of each home in the period that decides, and what became of it: fail where even `low` is beyond the limit, pass where even `high` is inside, else not enough data",
     columns: &[
+        SITE,
         HOME,
+        MAYBE_ROOM,
         column(
             "standing",
             Kind::Word,
@@ -56,7 +61,6 @@ pub static ACCEPTANCE: Table = Table {
         ),
         column("period", Kind::Word, "the period that decides"),
         column("criterion", Kind::Word, "its name, as its key in [acceptance]"),
-        MAYBE_ROOM,
         column("unit", Kind::Word, "unit of limit, measured, low and high"),
         column("limit", Kind::Number, "the limit"),
         optional("measured", Kind::Number, "what was measured; empty: nothing"),
@@ -66,15 +70,17 @@ pub static ACCEPTANCE: Table = Table {
         optional("why", Kind::Text, "why there is not enough data; else empty"),
     ],
     formats: &[Format::Csv],
+    sorted_by: &[],
 };
 
 /// A row of the cases table.
-pub fn case_cells(case: &Case) -> Vec<Cell<'_>> {
+pub fn case_cells<'a>(site: &'a str, case: &'a Case) -> Vec<Cell<'a>> {
     vec![
-        text(&case.id),
-        text(case.kind.id),
+        text(site),
         text(&case.home),
         owned(case.rooms.join("; ")),
+        text(&case.id),
+        text(case.kind.id),
         text(case.severity.word()),
         text(case.course.words()),
         maybe_text(case.since.map(|s| s.words())),
@@ -93,13 +99,14 @@ pub fn case_cells(case: &Case) -> Vec<Cell<'_>> {
 }
 
 /// A row of the acceptance table.
-pub fn criterion_cells(criterion: &Criterion, standing: Standing) -> Vec<Cell<'_>> {
+pub fn criterion_cells<'a>(site: &'a str, criterion: &'a Criterion, standing: Standing) -> Vec<Cell<'a>> {
     vec![
+        text(site),
         text(&criterion.home),
+        maybe_text(criterion.room.as_deref()),
         text(standing.word()),
         text(&criterion.period),
         text(criterion.kind.id),
-        maybe_text(criterion.room.as_deref()),
         text(criterion.kind.unit),
         Cell::Number(criterion.limit),
         maybe_number(criterion.measured),

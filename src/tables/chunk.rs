@@ -1,6 +1,7 @@
 //! A column of a row group: its pages, one after the other, and what the footer says of it.
 
 use std::borrow::Cow;
+use std::cmp::Ordering;
 
 use bytes::Bytes;
 use parquet::basic::{Compression, Encoding, ZstdLevel};
@@ -14,6 +15,7 @@ use zstd::bulk::Compressor;
 use super::encodings::{Dictionary, levels, packed, run, split, steps};
 use super::group::Runs;
 use super::page::{Holds, header};
+use super::page_index::{Ends, PageIndex};
 
 /// What compresses pages; one does for all columns of a group.
 pub(super) type Zstd = Compressor<'static>;
@@ -59,6 +61,7 @@ struct Pages<'z> {
     encoding: Encoding,
     /// Where the page of different values starts, and the first of rows.
     starts: (Option<u64>, Option<u64>),
+    index: PageIndex,
 }
 
 impl<'z> Pages<'z> {
@@ -71,6 +74,7 @@ impl<'z> Pages<'z> {
     ) -> ParquetResult<Self> {
         zstd.set_compression_level(squeeze.level())?;
         Ok(Self {
+            index: PageIndex::of(column.physical_type()),
             column,
             squeeze,
             zstd,
@@ -91,7 +95,13 @@ impl<'z> Pages<'z> {
     }
 
     /// Rows, as the encoding has them; `levels` say which of them have a value, in a column that may miss some.
-    fn rows(&mut self, number: usize, levels: impl FnOnce() -> Vec<u8>, values: &[u8]) -> ParquetResult<()> {
+    fn rows(
+        &mut self,
+        number: usize,
+        levels: impl FnOnce() -> Vec<u8>,
+        values: &[u8],
+        ends: Ends,
+    ) -> ParquetResult<()> {
         let mut bytes = Vec::new();
         if self.column.max_def_level() > 0 {
             let levels = levels();
@@ -104,6 +114,7 @@ impl<'z> Pages<'z> {
         let bytes = self.squeezed(bytes)?;
         let start = self.write(Holds::Rows, number, length, &bytes)?;
         self.starts.1.get_or_insert(start);
+        self.index.add(number, start, self.written.len() - start as usize, ends);
         self.rows += number;
         Ok(())
     }
@@ -140,55 +151,93 @@ impl<'z> Pages<'z> {
             .set_data_page_offset(self.starts.1.unwrap_or(0).cast_signed())
             .set_statistics(statistics)
             .build()?;
+        let (column_index, offset_index) = self.index.end()?;
         let close = ColumnCloseResult {
             bytes_written: self.sizes.1 as u64,
             rows_written: self.rows as u64,
             metadata,
             bloom_filter: None,
-            column_index: None,
-            offset_index: None,
+            column_index: Some(column_index),
+            offset_index: Some(offset_index),
         };
         Ok((self.written.into(), close))
     }
 }
 
-/// A column of runs: a page with the different values, as they are, and one with the runs.
+/// A column of runs: a page with the different values, and one or several with the runs. Values that do not come again
+/// once their run ended (rooms, one after the other) have a page each, so that a reader can pass over the others.
 pub(super) fn of_runs<T: PartialEq>(
     column: ColumnDescPtr,
     runs: &Runs<T>,
-    different: Vec<u8>,
+    told: &Told<'_, T>,
     statistics: Statistics,
     zstd: &mut Zstd,
 ) -> ParquetResult<Chunk> {
+    let different = runs.different();
     let mut pages = Pages::start(column, Encoding::RLE_DICTIONARY, Squeeze::Not, zstd)?;
-    pages.different(runs.different().len(), different)?;
-    let bits = bits_of_places(runs.different().len());
-    let mut places = vec![bits as u8];
-    for (place, length) in runs.iter().filter_map(|(place, length)| Some((place?, length))) {
-        run(&mut places, length, &place.to_le_bytes()[..bits.div_ceil(8)]);
+    pages.different(different.len(), different.iter().flat_map(told.plain).collect())?;
+    let bits = bits_of_places(different.len());
+    let all: Vec<(Option<u32>, usize)> = runs.iter().collect();
+    let apart = all.len() <= different.len();
+    for of_page in all.chunks(if apart { 1 } else { all.len().max(1) }) {
+        let mut places = vec![bits as u8];
+        for (place, length) in of_page.iter().filter_map(|(place, length)| Some(((*place)?, *length))) {
+            run(&mut places, length, &place.to_le_bytes()[..bits.div_ceil(8)]);
+        }
+        let levels = || {
+            let mut levels = Vec::new();
+            of_page
+                .iter()
+                .for_each(|(place, length)| run(&mut levels, *length, &[u8::from(place.is_some())]));
+            levels
+        };
+        let number = |missing: bool| {
+            let of_kind = of_page.iter().filter(|(place, _)| !missing || place.is_none());
+            of_kind.map(|(_, length)| length).sum()
+        };
+        let here = || of_page.iter().filter_map(|(place, _)| different.get((*place)? as usize));
+        let values = here().min_by(|a, b| (told.order)(a, b)).zip(here().max_by(|a, b| (told.order)(a, b)));
+        let ends = Ends {
+            values: values.map(|(low, high)| ((told.bare)(low), (told.bare)(high))),
+            missing: number(true),
+        };
+        pages.rows(number(false), levels, &places, ends)?;
     }
-    let levels = || {
-        let mut levels = Vec::new();
-        runs.iter().for_each(|(place, length)| run(&mut levels, length, &[u8::from(place.is_some())]));
-        levels
-    };
-    pages.rows(runs.rows(), levels, &places)?;
     pages.finish(statistics)
 }
 
-/// A column of whole numbers, none of them missing, by their steps.
-pub(super) fn of_steps<T: Copy + Default>(
+/// How values of a column of runs are told.
+pub(super) struct Told<'f, T> {
+    /// As they stand on a page.
+    pub(super) plain: &'f dyn Fn(&T) -> Vec<u8>,
+    /// As an index has them.
+    pub(super) bare: &'f dyn Fn(&T) -> Vec<u8>,
+    /// Which is lower.
+    pub(super) order: &'f dyn Fn(&T, &T) -> Ordering,
+}
+
+/// A column of whole numbers, none of them missing, by their steps; a page ends where a part of the rows does.
+pub(super) fn of_steps<T: Copy + Default + PartialOrd>(
     column: ColumnDescPtr,
-    numbers: &[T],
-    step: impl Fn(T, T) -> i64,
+    (numbers, parts): (&[T], &[usize]),
+    told: (impl Fn(T, T) -> i64, impl Fn(T) -> Vec<u8>),
     statistics: Statistics,
     zstd: &mut Zstd,
 ) -> ParquetResult<Chunk> {
     let mut pages = Pages::start(column, Encoding::DELTA_BINARY_PACKED, Squeeze::Well, zstd)?;
-    for page in numbers.chunks(ROWS_OF_A_PAGE) {
-        pages.rows(page.len(), Vec::new, &steps(page, &step))?;
+    for page in paged(numbers, parts, ROWS_OF_A_PAGE) {
+        let values = ends(page).map(|(low, high)| (told.1(low), told.1(high)));
+        pages.rows(page.len(), Vec::new, &steps(page, &told.0), Ends { values, missing: 0 })?;
     }
     pages.finish(statistics)
+}
+
+/// Rows page by page: so many together at most, and a new page where a part of the rows begins.
+fn paged<'v, T>(values: &'v [T], parts: &[usize], most: usize) -> impl Iterator<Item = &'v [T]> {
+    let mut rest = values;
+    let parts = parts.iter().map(move |rows| rest.split_off(..(*rows).min(rest.len())).unwrap_or_default());
+    let parts: Vec<&[T]> = parts.collect();
+    parts.into_iter().flat_map(move |part| part.chunks(most))
 }
 
 /// A real number as the format has it.
@@ -197,6 +246,8 @@ pub(super) trait Real: Copy + PartialOrd {
     fn double(self) -> f64;
     /// Its bits, in the lowest ones.
     fn bits(self) -> u64;
+    /// A number that was made double, as it was.
+    fn narrow(double: f64) -> Self;
     /// What the footer says of a column with these lowest and highest numbers.
     fn statistics(ends: (Option<f64>, Option<f64>), missing: u64) -> Statistics;
 }
@@ -210,6 +261,10 @@ impl Real for f32 {
     #[inline]
     fn bits(self) -> u64 {
         u64::from(self.to_bits())
+    }
+
+    fn narrow(double: f64) -> Self {
+        double as f32
     }
 
     fn statistics((low, high): (Option<f64>, Option<f64>), missing: u64) -> Statistics {
@@ -228,6 +283,10 @@ impl Real for f64 {
         self.to_bits()
     }
 
+    fn narrow(double: f64) -> Self {
+        double
+    }
+
     fn statistics((low, high): (Option<f64>, Option<f64>), missing: u64) -> Statistics {
         Statistics::double(low, high, None, Some(missing), false)
     }
@@ -239,10 +298,25 @@ impl Real for f64 {
 /// Apache Parquet format, `ColumnOrder`: a lowest of zero is written as −0, a highest of zero as +0.
 pub(super) fn statistics_of<T: Real>(present: &[T], missing: usize) -> Statistics {
     let ends = ends(present).map(|(low, high)| (low.double(), high.double()));
-    T::statistics(
-        ends.map(|(low, high)| (if low == 0.0 { -0.0 } else { low }, high + 0.0)).unzip(),
-        missing as u64,
-    )
+    T::statistics(ends.map(|(low, high)| (lowest(low), high + 0.0)).unzip(), missing as u64)
+}
+
+/// The same of a page, of which the values that are there are given.
+fn ends_of<T: Real>(present: &[T], missing: usize) -> Ends {
+    let bytes = |x: f64| T::narrow(x).bits().to_le_bytes()[..size_of::<T>()].to_vec();
+    let signed = |(low, high): (T, T)| (lowest(low.double()), high.double() + 0.0);
+    Ends { values: ends(present).map(signed).map(|(low, high)| (bytes(low), bytes(high))), missing }
+}
+
+/// The same, from rows of which some may be missing.
+fn ends_with_gaps<T: Real>(page: &[T]) -> Ends {
+    let present: Vec<T> = page.iter().copied().filter(is_there).collect();
+    ends_of(&present, page.len() - present.len())
+}
+
+/// A lowest value as statistics have it.
+pub(super) fn lowest(x: f64) -> f64 {
+    if x == 0.0 { -0.0 } else { x }
 }
 
 /// Numbers as they are, one after the other.
@@ -258,6 +332,7 @@ fn is_there<T: Real>(x: &T) -> bool {
 pub(super) fn of_reals<T: Real>(
     column: ColumnDescPtr,
     values: &[T],
+    parts: &[usize],
     zstd: &mut Zstd,
 ) -> ParquetResult<Chunk> {
     let missing = values.iter().filter(|x| !is_there(*x)).count();
@@ -270,15 +345,15 @@ pub(super) fn of_reals<T: Real>(
     match Dictionary::of(&present) {
         Some(dictionary) => {
             let statistics = statistics(&dictionary.different);
-            by_dictionary(column, values, &dictionary, statistics, zstd)
+            by_dictionary(column, (values, parts), &dictionary, statistics, zstd)
         }
-        None => by_byte(column, values, &present, statistics(&present), zstd),
+        None => by_byte(column, (values, parts), &present, statistics(&present), zstd),
     }
 }
 
 fn by_dictionary<T: Real>(
     column: ColumnDescPtr,
-    values: &[T],
+    (values, parts): (&[T], &[usize]),
     dictionary: &Dictionary<T>,
     statistics: Statistics,
     zstd: &mut Zstd,
@@ -297,25 +372,26 @@ fn by_dictionary<T: Real>(
     let mut pages = Pages::start(column, Encoding::RLE_DICTIONARY, squeeze, zstd)?;
     pages.different(dictionary.different.len(), plain(&dictionary.different))?;
     let mut places = &dictionary.places[..];
-    for page in values.chunks(ROWS_OF_A_PAGE) {
+    for page in paged(values, parts, ROWS_OF_A_PAGE) {
         let here = places.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
-        pages.rows(page.len(), || levels(page.iter().map(is_there)), &bytes(here))?;
+        pages.rows(page.len(), || levels(page.iter().map(is_there)), &bytes(here), ends_with_gaps(page))?;
     }
     pages.finish(statistics)
 }
 
 fn by_byte<T: Real>(
     column: ColumnDescPtr,
-    values: &[T],
+    (values, parts): (&[T], &[usize]),
     present: &[T],
     statistics: Statistics,
     zstd: &mut Zstd,
 ) -> ParquetResult<Chunk> {
     let mut pages = Pages::start(column, Encoding::BYTE_STREAM_SPLIT, Squeeze::Lightly, zstd)?;
     let mut present = present;
-    for page in values.chunks(BYTES_OF_A_PAGE / size_of::<T>()) {
+    for page in paged(values, parts, BYTES_OF_A_PAGE / size_of::<T>()) {
         let here = present.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
-        pages.rows(page.len(), || levels(page.iter().map(is_there)), &split(here, T::bits))?;
+        let ends = ends_of(here, page.len() - here.len());
+        pages.rows(page.len(), || levels(page.iter().map(is_there)), &split(here, T::bits), ends)?;
     }
     pages.finish(statistics)
 }

@@ -3,10 +3,11 @@
 use std::io::Write;
 
 use parquet::basic::{Compression, Encoding, ZstdLevel};
+use parquet::file::metadata::{KeyValue, SortingColumn};
 use parquet::file::properties::{EnabledStatistics, WriterProperties};
 use parquet::schema::types::ColumnPath;
 
-use super::{Cell, Kind, Table, decimals};
+use super::{Cell, Format, Kind, Table, decimals, package, unsigned_zero};
 use crate::error::{Error, Result};
 use crate::texts::guarded;
 
@@ -17,13 +18,15 @@ pub(super) fn failed<E: std::error::Error + Send + Sync + 'static>(table: &Table
 
 /// Times as deltas, temperatures of long series split by byte, words by dictionary, zstd over all.
 ///
-/// Highest and lowest values are kept per row group: that is where readers skip homes and times.
+/// Highest and lowest values are kept per row group and per page: that is where readers skip homes, rooms and times. What
+/// table and columns mean stands in the file too, for whoever has nothing but the file.
 pub(super) fn properties(table: &Table) -> WriterProperties {
     let mut properties = WriterProperties::builder()
         .set_created_by(concat!("evenrooms ", env!("CARGO_PKG_VERSION")).to_owned())
         .set_compression(Compression::ZSTD(ZstdLevel::default()))
-        .set_statistics_enabled(EnabledStatistics::Chunk)
-        .set_offset_index_disabled(true);
+        .set_statistics_enabled(EnabledStatistics::Page)
+        .set_key_value_metadata(Some(told(table)))
+        .set_sorting_columns(sorting(table));
     for column in table.columns {
         let path = ColumnPath::from(column.name);
         let encoding = match column.kind {
@@ -35,6 +38,23 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
             properties.set_column_dictionary_enabled(path.clone(), false).set_column_encoding(path, encoding);
     }
     properties.build()
+}
+
+/// What a file says of itself: what a row is, and the columns as the Data Package describes them.
+fn told(table: &Table) -> Vec<KeyValue> {
+    let schema = package::schema(table, Format::Parquet).to_string();
+    vec![
+        KeyValue::new("description".to_owned(), table.about.to_owned()),
+        KeyValue::new("table_schema".to_owned(), schema),
+    ]
+}
+
+/// The columns by which the rows of a row group rise; `None` where nothing is promised.
+fn sorting(table: &Table) -> Option<Vec<SortingColumn>> {
+    let place = |name: &&str| table.columns.iter().position(|c| c.name == *name);
+    let rising = |at: usize| SortingColumn { column_idx: at as i32, descending: false, nulls_first: false };
+    let columns: Vec<_> = table.sorted_by.iter().filter_map(place).map(rising).collect();
+    (!columns.is_empty()).then_some(columns)
 }
 
 /// A table as CSV with a header, in the making.
@@ -85,7 +105,7 @@ impl<W: Write> Csv<W> {
 fn plain(cell: &Cell<'_>, out: &mut Vec<u8>) {
     match cell {
         Cell::Text(s) => out.extend_from_slice(guarded(s).as_bytes()),
-        Cell::Number(x) => decimals::push(*x, out),
+        Cell::Number(x) => decimals::push(unsigned_zero(*x), out),
         Cell::Count(n) => decimals::push_whole(*n, out),
         Cell::Time(t) => t.push_iso(out),
         Cell::YesNo(yes) => out.extend_from_slice(if *yes { b"true" } else { b"false" }),
@@ -109,7 +129,7 @@ impl Json {
     pub fn add(&mut self, rows: &[Vec<Cell<'_>>]) {
         let value = |cell: &Cell<'_>| match cell {
             Cell::Text(s) => s.as_ref().into(),
-            Cell::Number(x) => (*x).into(),
+            Cell::Number(x) => unsigned_zero(*x).into(),
             Cell::Count(n) => (*n).into(),
             Cell::Time(t) => t.iso().into(),
             Cell::YesNo(b) => (*b).into(),
@@ -141,13 +161,13 @@ mod tests {
     fn texts_that_would_be_formulas_are_guarded_and_numbers_are_not() {
         for s in ["=1+1", "+1", "-1", "@SUM(1)", "\t=1", "\r=1", "'=1", "''+", "−1", "'a'", "4B", ""] {
             let mut row: Vec<Cell<'_>> = vec![Cell::Empty; METRICS.columns.len()];
-            (row[0], row[5]) = (Cell::Text(s.into()), Cell::Number(-1.5));
+            (row[0], row[6]) = (Cell::Text(s.into()), Cell::Number(-1.5));
             let mut csv = Csv::start(&METRICS, Vec::new()).unwrap();
             csv.add(&[row]).unwrap();
             let bytes = csv.finish().unwrap();
             let record = csv::Reader::from_reader(&bytes[..]).records().next().unwrap().unwrap();
             assert!(!record[0].starts_with(['=', '+', '-', '@', '\t', '\r', '−']), "{s:?}");
-            assert_eq!((unguarded(&record[0]), &record[5]), (s, "-1.5"));
+            assert_eq!((unguarded(&record[0]), &record[6]), (s, "-1.5"));
         }
     }
 

@@ -14,7 +14,7 @@ use parquet::file::statistics::Statistics;
 use parquet::file::writer::SerializedFileWriter;
 use parquet::schema::types::{ColumnDescPtr, SchemaDescriptor};
 
-use super::chunk::{self, Chunk, Zstd};
+use super::chunk::{self, Chunk, Told, Zstd};
 use super::{Table, encode};
 use crate::error::{Error, Result};
 
@@ -73,11 +73,6 @@ impl<T: PartialEq> Runs<T> {
         self.runs.iter().copied()
     }
 
-    /// How many rows there are.
-    pub(super) fn rows(&self) -> usize {
-        self.runs.iter().map(|(_, rows)| rows).sum()
-    }
-
     fn missing(&self) -> usize {
         self.runs.iter().filter(|(place, _)| place.is_none()).map(|(_, rows)| rows).sum()
     }
@@ -106,15 +101,17 @@ impl Group {
         Self { rows, chunks }
     }
 
-    /// Encodes the columns of a table, in its order.
+    /// Encodes the columns of a table, in its order. `parts` are the rows of each part of the group (a room) that may be
+    /// asked for by itself: where one ends, a page does.
     ///
     /// # Errors
     /// [`Error::Encode`]: a bug.
-    pub(super) fn encode(table: &'static Table, rows: usize, columns: Vec<Values<'_>>) -> Result<Self> {
+    pub(super) fn encode(table: &'static Table, parts: &[usize], columns: Vec<Values<'_>>) -> Result<Self> {
+        let rows = parts.iter().sum();
         let chunks = || -> ParquetResult<_> {
             let schema = ArrowSchemaConverter::new().convert(&table.schema())?;
             let mut zstd = Zstd::new(1)?;
-            let chunk = |(i, values)| chunk(schema.column(i), values, &mut zstd);
+            let chunk = |(i, values)| chunk(schema.column(i), values, parts, &mut zstd);
             columns.into_iter().enumerate().map(chunk).collect()
         };
         let chunks = if rows == 0 { Vec::new() } else { chunks().map_err(encode::failed(table))? };
@@ -175,50 +172,59 @@ impl<W: Write + Send> GroupFile<W> {
 }
 
 /// The bytes of a column, and what the footer says of it.
-fn chunk(column: ColumnDescPtr, values: Values<'_>, zstd: &mut Zstd) -> ParquetResult<Chunk> {
+fn chunk(
+    column: ColumnDescPtr,
+    values: Values<'_>,
+    parts: &[usize],
+    zstd: &mut Zstd,
+) -> ParquetResult<Chunk> {
     match values {
         Values::Words(runs) => {
-            let bytes = |word: &&str| [&(word.len() as u32).to_le_bytes(), word.as_bytes()].concat();
+            let plain = |word: &&str| [&(word.len() as u32).to_le_bytes(), word.as_bytes()].concat();
+            let told =
+                Told { plain: &plain, bare: &|word| word.as_bytes().to_vec(), order: &|a, b| a.cmp(b) };
             let end = |word: Option<&&str>| word.map(|w| ByteArray::from(*w));
             let (low, high) = (end(runs.different.iter().min()), end(runs.different.iter().max()));
             let statistics = Statistics::byte_array(low, high, None, Some(runs.missing() as u64), false);
-            let different = runs.different.iter().flat_map(bytes).collect();
-            chunk::of_runs(column, &runs, different, statistics, zstd)
+            chunk::of_runs(column, &runs, &told, statistics, zstd)
         }
         Values::Flags(runs) => {
+            let plain = |flag: &u8| i32::from(*flag).to_le_bytes().to_vec();
+            let told = Told { plain: &plain, bare: &plain, order: &|a, b| a.cmp(b) };
             let end = |flag: Option<&u8>| flag.map(|f| i32::from(*f));
             let (low, high) = (end(runs.different.iter().min()), end(runs.different.iter().max()));
             let statistics = Statistics::int32(low, high, None, Some(runs.missing() as u64), false);
-            let different = runs.different.iter().flat_map(|f| i32::from(*f).to_le_bytes()).collect();
-            chunk::of_runs(column, &runs, different, statistics, zstd)
+            chunk::of_runs(column, &runs, &told, statistics, zstd)
         }
         Values::Numbers(runs) => {
+            let plain = |x: &f64| x.to_le_bytes().to_vec();
+            let told = Told { plain: &plain, bare: &plain, order: &f64::total_cmp };
             let statistics = chunk::statistics_of(&runs.different, runs.missing());
-            chunk::of_runs(column, &runs, chunk::plain(&runs.different), statistics, zstd)
+            chunk::of_runs(column, &runs, &told, statistics, zstd)
         }
         Values::Times(ms) => {
             let (low, high) = chunk::ends(ms).unzip();
             let statistics = Statistics::int64(low, high, None, Some(0), false);
-            chunk::of_steps(column, ms, |from: i64, to| to.wrapping_sub(from), statistics, zstd)
+            let told = (|from: i64, to: i64| to.wrapping_sub(from), |ms: i64| ms.to_le_bytes().to_vec());
+            chunk::of_steps(column, (ms, parts), told, statistics, zstd)
         }
         Values::Lines(lines) => {
             let (low, high) = chunk::ends(lines).unzip();
             let end = |line: Option<u32>| line.map(u32::cast_signed);
             let statistics = Statistics::int32(end(low), end(high), None, Some(0), false);
             let step = |from: u32, to: u32| i64::from(to.wrapping_sub(from).cast_signed());
-            chunk::of_steps(column, lines, step, statistics, zstd)
+            let told = (step, |line: u32| line.to_le_bytes().to_vec());
+            chunk::of_steps(column, (lines, parts), told, statistics, zstd)
         }
-        Values::Singles(values) => chunk::of_reals(column, values, zstd),
+        Values::Singles(values) => chunk::of_reals(column, values, parts, zstd),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use arrow::array::{Array, AsArray};
-    use arrow::compute::cast;
     use arrow::datatypes::{
-        ArrowPrimitiveType, DataType, Float32Type, Float64Type, TimestampMillisecondType, UInt8Type,
-        UInt32Type,
+        ArrowPrimitiveType, Float32Type, Float64Type, TimestampMillisecondType, UInt8Type, UInt32Type,
     };
     use bytes::Bytes;
     use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
@@ -252,7 +258,8 @@ mod tests {
         let mut flags = Runs::default();
         [(1, 40_000), (3, 2), (1, rows - 40_002)].into_iter().for_each(|(flag, n)| flags.push(Some(flag), n));
         let columns = vec![
-            Values::Words(Runs::one(None, rows)),
+            Values::Words(Runs::one(Some("Alder Row"), rows)),
+            Values::Words(Runs::one(Some("1A"), rows)),
             Values::Words(names),
             Values::Times(&times),
             Values::Singles(&degc),
@@ -261,28 +268,27 @@ mod tests {
             Values::Flags(flags),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
-        file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
+        file.add(Group::encode(&ALIGNED, &rooms.map(|r| r.1), columns).unwrap()).unwrap();
         file.add(Group { rows: 0, chunks: Vec::new() }).unwrap();
         let bytes = Bytes::from(file.finish().unwrap());
         let reader = ParquetRecordBatchReaderBuilder::try_new(bytes).unwrap();
         assert_eq!(reader.metadata().num_row_groups(), 1);
         let reader = reader.with_batch_size(rows).build().unwrap();
         let batch = reader.into_iter().next().unwrap().unwrap();
-        assert_eq!(batch.column(0).null_count(), rows, "no home");
-        let words = cast(batch.column(1), &DataType::Utf8).unwrap();
+        let words = batch.column(2).as_string::<i32>();
         let name_of = |i: usize| if (3..70_003).contains(&i) { "living" } else { "bath" };
         let (accuracy, percent) =
-            (batch.column(4).as_primitive::<Float64Type>(), batch.column(5).as_primitive::<Float32Type>());
+            (batch.column(5).as_primitive::<Float64Type>(), batch.column(6).as_primitive::<Float32Type>());
         for i in 0..rows {
-            assert_eq!(words.as_string::<i32>().value(i), name_of(i));
+            assert_eq!(words.value(i), name_of(i));
             assert_eq!(
                 accuracy.value(i).to_bits(),
                 if name_of(i) == "bath" { 0.3_f64 } else { 0.5 }.to_bits()
             );
             assert_eq!(percent.is_null(i), name_of(i) == "living");
         }
-        assert_eq!(batch.column(3).as_primitive::<Float32Type>().values(), &degc[..]);
-        let flags = batch.column(6).as_primitive::<UInt8Type>().values();
+        assert_eq!(batch.column(4).as_primitive::<Float32Type>().values(), &degc[..]);
+        let flags = batch.column(7).as_primitive::<UInt8Type>().values();
         let suspect: Vec<usize> = (0..rows).filter(|i| flags[*i] == 3).collect();
         assert_eq!(suspect, [40_000, 40_001]);
     }
@@ -299,6 +305,7 @@ mod tests {
             word(),
             word(),
             word(),
+            word(),
             Values::Times(&times),
             Values::Singles(&singles),
             Values::Flags(Runs::one(Some(1), rows)),
@@ -309,7 +316,7 @@ mod tests {
         ];
         columns[column] = values;
         let mut file = GroupFile::start(&READINGS, Vec::new()).unwrap();
-        file.add(Group::encode(&READINGS, rows, columns).unwrap()).unwrap();
+        file.add(Group::encode(&READINGS, &[rows / 3, rows - rows / 3], columns).unwrap()).unwrap();
         let reader = ParquetRecordBatchReaderBuilder::try_new(Bytes::from(file.finish().unwrap())).unwrap();
         let batches = reader.with_batch_size(rows).build().unwrap();
         batches
@@ -323,6 +330,7 @@ mod tests {
         let degc: Vec<f32> = (0..rows).map(|i| (i * 7919 % 1009) as f32 / 7.0).collect();
         let times: Vec<i64> = (0..rows as i64).map(|i| i * 300_000).collect();
         let columns = vec![
+            Values::Words(Runs::one(Some("Alder Row"), rows)),
             Values::Words(Runs::one(Some("1A"), rows)),
             Values::Words(Runs::one(Some("bath"), rows)),
             Values::Times(&times),
@@ -332,10 +340,10 @@ mod tests {
             Values::Flags(Runs::one(Some(1), rows)),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
-        file.add(Group::encode(&ALIGNED, rows, columns).unwrap()).unwrap();
+        file.add(Group::encode(&ALIGNED, &[rows], columns).unwrap()).unwrap();
         let whole = file.finish().unwrap();
         let open = |bytes: Vec<u8>| ParquetRecordBatchReaderBuilder::try_new(Bytes::from(bytes)).unwrap();
-        let (start, length) = open(whole.clone()).metadata().row_group(0).column(3).byte_range();
+        let (start, length) = open(whole.clone()).metadata().row_group(0).column(4).byte_range();
         // The end of the column: its last page.
         for at in start + length - 200..start + length {
             let mut flipped = whole.clone();
@@ -360,11 +368,11 @@ mod tests {
                 _ => wild(i),
             };
             let times: Vec<i64> = (0..rows).map(time).collect();
-            let back = read_back::<TimestampMillisecondType>(3, rows, Values::Times(&times));
+            let back = read_back::<TimestampMillisecondType>(4, rows, Values::Times(&times));
             assert!(back.into_iter().eq(times.iter().copied().map(Some)));
             let line = |i: usize| if (i / 1000).is_multiple_of(2) { i as u32 + 2 } else { wild(i) as u32 };
             let lines: Vec<u32> = (0..rows).map(line).collect();
-            let back = read_back::<UInt32Type>(7, rows, Values::Lines(&lines));
+            let back = read_back::<UInt32Type>(8, rows, Values::Lines(&lines));
             assert!(back.into_iter().eq(lines.iter().copied().map(Some)));
         }
     }
@@ -384,7 +392,7 @@ mod tests {
                 i => (i * 31 % different) as f32 / 100.0 - 5.0,
             };
             let values: Vec<f32> = (0..rows).map(value).collect();
-            let back = read_back::<Float32Type>(4, rows, Values::Singles(&values));
+            let back = read_back::<Float32Type>(5, rows, Values::Singles(&values));
             assert_eq!(back.len(), rows);
             let expected = values.iter().map(|x| Some(x.to_bits()).filter(|_| !x.is_nan()));
             assert!(back.into_iter().map(|x| x.map(f32::to_bits)).eq(expected), "{rows} {different}");

@@ -6,25 +6,32 @@ mod big;
 mod cases;
 mod chunk;
 mod decimals;
+mod declared;
 pub mod encode;
 mod encodings;
 mod group;
 mod package;
 mod page;
+mod page_index;
 mod possible;
 mod rows;
 mod small;
+mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
-pub use big::{ReadingsRows, aligned_group, outdoor_group};
+pub use big::{ReadingsRows, aligned_group, weather_group};
 pub use cases::{ACCEPTANCE, CASES, case_cells, criterion_cells};
+pub use declared::{
+    ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, TABLES, WEATHER,
+};
 pub use group::{Group, GroupFile};
-pub use package::data_package;
+pub use package::{Written, data_package};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
 };
 pub use small::ParquetFile;
+pub use weather::{WeatherRows, read_weather};
 
 use std::borrow::Cow;
 
@@ -37,7 +44,7 @@ use crate::clock::UtcTime;
 pub enum Kind {
     /// Text.
     Text,
-    /// Text of which few different ones occur.
+    /// Text of which few different ones occur: a category for whoever makes data frames.
     Word,
     /// A number.
     Number,
@@ -81,6 +88,8 @@ pub struct Table {
     pub columns: &'static [Column],
     /// Endings of the files it is written to.
     pub formats: &'static [Format],
+    /// Columns by which the rows of each row group rise; none where rows have an order that no column tells.
+    pub sorted_by: &'static [&'static str],
 }
 
 /// A file format of a table.
@@ -122,337 +131,10 @@ pub enum Cell<'a> {
     Empty,
 }
 
-const fn column(name: &'static str, kind: Kind, about: &'static str) -> Column {
-    Column { name, kind, unit: None, optional: false, about }
+/// A number as tables hold it: a zero has no sign, which nothing measured and readers show as -0.
+fn unsigned_zero(x: f64) -> f64 {
+    x + 0.0
 }
-
-const fn optional(name: &'static str, kind: Kind, about: &'static str) -> Column {
-    Column { name, kind, unit: None, optional: true, about }
-}
-
-const fn with_unit(column: Column, unit: &'static str) -> Column {
-    Column { unit: Some(unit), ..column }
-}
-
-const HOME: Column = column("home", Kind::Word, "the home, as in the roster");
-const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
-const LOGGER: Column = column("logger", Kind::Word, "the logger, as in the roster");
-const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the roster; empty for the building");
-const MAYBE_ROOM: Column =
-    optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
-const PERIOD: Column =
-    column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none");
-const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
-const LOW: Column = optional(
-    "low",
-    Kind::Number,
-    "lower end of the interval of the value, in the unit of the row; empty where there is none",
-);
-const HIGH: Column = optional(
-    "high",
-    Kind::Number,
-    "upper end of the interval of the value, in the unit of the row; empty where there is none",
-);
-
-/// Readings as they were kept.
-pub static READINGS: Table = Table {
-    name: "readings",
-    about: "every reading that was kept, with its quality flags; homes, rooms and placements in roster order, sorted by time",
-    columns: &[
-        HOME,
-        ROOM,
-        LOGGER,
-        column("time_utc", Kind::Time, "instant of the reading"),
-        with_unit(
-            optional(
-                "temperature_degc",
-                Kind::Single,
-                "temperature as recorded, before any offset is taken off; empty where the reading has no value",
-            ),
-            "°C",
-        ),
-        column(
-            "flag",
-            Kind::Flag,
-            "roll-up of the quality tests, numbered as in the QARTOD scheme: 1 good, 2 not evaluated, 3 suspect, 4 fail, 9 missing",
-        ),
-        column("tests", Kind::Word, "what each quality test said, with the same numbers"),
-        column("line", Kind::Line, "line of the export, from 1"),
-        with_unit(
-            optional(
-                "relative_humidity_percent",
-                Kind::Single,
-                "relative humidity as recorded; empty where the export has none",
-            ),
-            "%",
-        ),
-        optional(
-            "humidity_flag",
-            Kind::Flag,
-            "range test of the humidity with the same numbers: 1 good (0 to 100 %), 4 fail, 9 missing; empty where the logger records none",
-        ),
-    ],
-    formats: &[Format::Parquet],
-};
-
-/// Rows set aside.
-pub static SET_ASIDE: Table = Table {
-    name: "set_aside",
-    about: "every row of an export that did not become a reading, and why; a row that several rooms of a home lost stands here once for each reason, with these rooms; the sum of `times` is `rows_set_aside` of `loggers`",
-    columns: &[
-        column("file", Kind::Word, "the export, as in the roster"),
-        column("line", Kind::Line, "line of the export, from 1"),
-        column("reason", Kind::Word, "why the row was set aside"),
-        column("text", Kind::Text, "the line as it stands in the export, cut at 200 characters"),
-        optional("home", Kind::Word, "the home that lost it; empty for the weather series"),
-        optional("rooms", Kind::Word, "the rooms of the home that lost it, with `; ` between them"),
-        column("times", Kind::Count, "how many series of these rooms lost it"),
-    ],
-    formats: &[Format::Parquet],
-};
-
-/// Grid values.
-pub static ALIGNED: Table = Table {
-    name: "aligned",
-    about: "temperatures of all rooms at the same instants; the weather series first, then homes in roster order, sorted by room and time; a row group holds one home; missing values have no row; `audit --from-aligned` starts from it",
-    columns: &[
-        optional("home", Kind::Word, "the home, as in the roster; empty for the weather series"),
-        optional("room", Kind::Word, "the room, as in the roster; empty for the weather series"),
-        column(
-            "time_utc",
-            Kind::Time,
-            "grid instant: a whole multiple of the step from the Unix epoch; it stands for the step that starts there",
-        ),
-        with_unit(
-            column(
-                "temperature_degc",
-                Kind::Single,
-                "temperature at the instant, offset taken off; the metrics are computed from these",
-            ),
-            "°C",
-        ),
-        with_unit(
-            column(
-                "accuracy_k",
-                Kind::Number,
-                "accuracy (95 % half-width) of the room's loggers, from the roster or the side-by-side check",
-            ),
-            "K",
-        ),
-        with_unit(
-            optional(
-                "relative_humidity_percent",
-                Kind::Single,
-                "relative humidity at the instant, aligned by the same rule; empty where it is missing",
-            ),
-            "%",
-        ),
-        column(
-            "flag",
-            Kind::Flag,
-            "3 where the value rests on a suspect reading (it is used, and low and high count it both ways), else 1",
-        ),
-    ],
-    formats: &[Format::Parquet],
-};
-
-/// Metrics.
-pub static METRICS: Table = Table {
-    name: "metrics",
-    about: "one number per home, room, period, slice and metric",
-    columns: &[
-        MAYBE_HOME,
-        MAYBE_ROOM,
-        PERIOD,
-        column(
-            "slice",
-            Kind::Word,
-            "part of the period: all, day or night (night: the night hours of the site's band, 22:00 to 06:00 unless it says otherwise, for the heat rule too, whose own hours may be others); for some metrics also the days of the week (monday to friday, saturday and sunday) and the outdoor temperature at the instant in bins of 2 K",
-        ),
-        column("metric", Kind::Word, "id of the metric"),
-        column("value", Kind::Number, "the number, in the unit of the row"),
-        ROW_UNIT,
-        LOW,
-        HIGH,
-        optional("interval", Kind::Word, "what kind of interval low and high are"),
-        with_unit(column("hours_observed", Kind::Number, "hours with a value that the number rests on"), "h"),
-    ],
-    formats: &[Format::Parquet, Format::Csv],
-};
-
-/// Events.
-pub static EVENTS: Table = Table {
-    name: "events",
-    about: "things that lasted: runs outside the band, runs of a spread over the limit, recoveries after setback; each in the period in which it was found, so that periods that overlap have it twice",
-    columns: &[
-        HOME,
-        MAYBE_ROOM,
-        PERIOD,
-        column("kind", Kind::Word, "what it was"),
-        column("from_utc", Kind::Time, "first instant"),
-        column("to_utc", Kind::Time, "first instant after"),
-        with_unit(column("duration_h", Kind::Number, "how long it lasted"), "h"),
-        column(
-            "value",
-            Kind::Number,
-            "the extreme value in it (of a recovery the temperature at its start), in the unit of the row",
-        ),
-        ROW_UNIT,
-        column("limit", Kind::Number, "the limit, in the unit of the row"),
-        column(
-            "censored",
-            Kind::YesNo,
-            "whether it was cut off at its start or end (a recovery: before it reached the limit), so that it may have lasted longer",
-        ),
-    ],
-    formats: &[Format::Parquet, Format::Csv],
-};
-
-/// Findings.
-pub static FINDINGS: Table = Table {
-    name: "findings",
-    about: "what should be looked at, with the evidence; the homes in roster order, the most pressing finding of a home first; what could not be judged is in not_judged",
-    columns: &[
-        column("id", Kind::Text, "rule, home, room and period in one"),
-        column("severity", Kind::Word, "urgent, act, watch or note"),
-        column("rule", Kind::Word, "name of the rule"),
-        HOME,
-        MAYBE_ROOM,
-        optional("from_utc", Kind::Time, "start of the time concerned"),
-        optional("to_utc", Kind::Time, "end of the time concerned"),
-        column("observed", Kind::Number, "the number that was judged, in the unit of the row"),
-        ROW_UNIT,
-        column("limit", Kind::Number, "the limit it was held against, in the unit of the row"),
-        LOW,
-        HIGH,
-        column("shows", Kind::Text, "what the record shows, with figures"),
-        column("could_also_be", Kind::Text, "what else could look like this"),
-        column("next_step", Kind::Text, "what a person can do next"),
-    ],
-    formats: &[Format::Parquet, Format::Csv, Format::Json],
-};
-
-/// What was not judged.
-pub static NOT_JUDGED: Table = Table {
-    name: "not_judged",
-    about: "what the record could not carry, or nobody asked: what stands here was neither found nor accepted, so that no finding is no pass",
-    columns: &[
-        HOME,
-        MAYBE_ROOM,
-        optional("period", Kind::Word, "the period, where the site names any and it is about one"),
-        column("rule", Kind::Word, "name of the rule that gave no verdict"),
-        column("why", Kind::Text, "why"),
-    ],
-    formats: &[Format::Csv, Format::Json],
-};
-
-/// Loggers.
-pub static LOGGERS: Table = Table {
-    name: "loggers",
-    about: "what became of each logger's record; the weather series has no home and room",
-    columns: &[
-        MAYBE_HOME,
-        optional("room", Kind::Word, "the room, as in the roster; empty for the weather series"),
-        LOGGER,
-        column("file", Kind::Text, "its exports, joined by `; `"),
-        column(
-            "rows_seen",
-            Kind::Count,
-            "data rows in its exports (preamble, header and blank lines are not data rows); rows_kept plus rows_set_aside",
-        ),
-        column("rows_kept", Kind::Count, "data rows that became readings"),
-        column("rows_set_aside", Kind::Count, "data rows that were set aside"),
-        optional("first_utc", Kind::Time, "first reading"),
-        optional("last_utc", Kind::Time, "last reading"),
-        with_unit(
-            optional("interval_s", Kind::Number, "sampling interval: the median step between readings"),
-            "s",
-        ),
-        with_unit(
-            optional(
-                "coverage",
-                Kind::Number,
-                "readings with a value as a share of those expected from first to last",
-            ),
-            "%",
-        ),
-        with_unit(
-            optional("longest_gap_h", Kind::Number, "longest time between two readings with a value"),
-            "h",
-        ),
-        column("good", Kind::Count, "readings with flag 1"),
-        column("not_evaluated", Kind::Count, "readings with flag 2"),
-        column("suspect", Kind::Count, "readings with flag 3"),
-        column("fail", Kind::Count, "readings with flag 4"),
-        column("missing", Kind::Count, "readings with flag 9: a time without a value"),
-        with_unit(optional("offset_k", Kind::Number, "offset found side by side and taken off"), "K"),
-        with_unit(
-            optional(
-                "offset_left_on_k",
-                Kind::Number,
-                "offset found side by side and not taken off, because it is more than the logger's accuracy explains",
-            ),
-            "K",
-        ),
-        column("clock", Kind::Text, "the clock its times were read by"),
-    ],
-    formats: &[Format::Csv],
-};
-
-/// Comparisons of two periods.
-pub static COMPARISON: Table = Table {
-    name: "comparison",
-    about: "a daily number of a room or home in two periods, matched on the daily mean outdoor temperature in bins of 2 K; bins with fewer than 3 days on either side are left out; before and after are means over the shared bins, each weighted by its smaller number of days",
-    columns: &[
-        HOME,
-        MAYBE_ROOM,
-        column("metric", Kind::Word, "id of the daily number"),
-        column("unit", Kind::Word, "unit of before and after"),
-        optional("before", Kind::Number, "matched mean before"),
-        optional("after", Kind::Number, "matched mean after"),
-        optional("difference", Kind::Number, "after less before; empty where nothing could be matched"),
-        optional(
-            "low",
-            Kind::Number,
-            "lower end of the interval of the difference, days within a bin brought to equal outdoor temperature",
-        ),
-        optional("high", Kind::Number, "upper end of the same interval"),
-        optional("interval", Kind::Word, "what kind of interval low and high are"),
-        column("difference_unit", Kind::Word, "unit of difference, low and high"),
-        column("days_before", Kind::Count, "whole days before that have the number"),
-        column("days_after", Kind::Count, "whole days after that have the number"),
-        column("matched_days_before", Kind::Count, "days before in shared bins"),
-        column("matched_days_after", Kind::Count, "days after in shared bins"),
-        column("shared_bins", Kind::Count, "bins of the outdoor temperature with enough days on both sides"),
-        optional("left_out", Kind::Text, "bins with too few days on a side, with the days of each side"),
-        optional(
-            "all_days_before",
-            Kind::Number,
-            "mean over all days before, whatever the weather: not matched",
-        ),
-        optional(
-            "all_days_after",
-            Kind::Number,
-            "mean over all days after, whatever the weather: not matched",
-        ),
-        optional("why_not", Kind::Text, "why there is no difference"),
-    ],
-    formats: &[Format::Parquet, Format::Csv],
-};
-
-/// Every table of an audit.
-pub static TABLES: [&Table; 10] = [
-    &CASES,
-    &ACCEPTANCE,
-    &READINGS,
-    &SET_ASIDE,
-    &ALIGNED,
-    &METRICS,
-    &EVENTS,
-    &FINDINGS,
-    &NOT_JUDGED,
-    &LOGGERS,
-];
 
 impl Table {
     /// Its files.
@@ -460,18 +142,26 @@ impl Table {
         self.formats.iter().map(|f| (*f, format!("{}.{}", self.name, f.ending())))
     }
 
-    /// Its Arrow schema.
+    /// Its Arrow schema; each column tells its `description`, and its `unit` where it has one in all rows.
     pub fn schema(&self) -> Schema {
-        let field = |c: &Column| Field::new(c.name, c.kind.arrow(), c.optional);
-        Schema::new(self.columns.iter().map(field).collect::<Vec<_>>())
+        Schema::new(self.columns.iter().map(Column::field).collect::<Vec<_>>())
+    }
+}
+
+impl Column {
+    fn field(&self) -> Field {
+        let unit = self.unit.map(|unit| ("unit".to_owned(), unit.to_owned()));
+        let about = ("description".to_owned(), self.about.to_owned());
+        let told = unit.into_iter().chain([about]).collect();
+        Field::new(self.name, self.kind.arrow(), self.optional).with_metadata(told)
     }
 }
 
 impl Kind {
+    /// Texts are plain strings also where pages hold them by dictionary: readers take those as they come.
     fn arrow(self) -> DataType {
         match self {
-            Kind::Text => DataType::Utf8,
-            Kind::Word => DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8)),
+            Kind::Text | Kind::Word => DataType::Utf8,
             Kind::Number => DataType::Float64,
             Kind::Single => DataType::Float32,
             Kind::Count => DataType::UInt64,

@@ -1,8 +1,7 @@
-//! What a row of the aligned table can say, where an audit of this site wrote it.
+//! What a row of the aligned table, or of the weather's, can say, where an audit of this site wrote it.
 
 use std::ops::RangeInclusive;
 
-use super::RoomRows;
 use super::aligned::REMEDY;
 use crate::clock::{LocalTime, UtcTime};
 use crate::error::Trouble;
@@ -18,6 +17,8 @@ const WORST_ACCURACY_K: f64 = 20.0;
 pub(super) struct Row<'a> {
     /// Its number, from 1.
     pub(super) number: u64,
+    pub(super) site: &'a str,
+    /// Empty for the weather.
     pub(super) home: &'a str,
     pub(super) room: &'a str,
     pub(super) time_ms: Option<i64>,
@@ -45,6 +46,7 @@ impl Row<'_> {
 
 /// What rows of a home, or of the weather, can say.
 pub(super) struct Possible {
+    site: String,
     degc: RangeInclusive<f64>,
     times_ms: RangeInclusive<i64>,
     step_ms: i64,
@@ -62,7 +64,8 @@ impl Possible {
             false => f64::from(f32::MIN)..=f64::from(f32::MAX),
         };
         let new_year = |year| LocalTime::from_fields((year, 1, 1), (0, 0, 0), 0).map_or(0, LocalTime::ms);
-        Self { degc, times_ms: new_year(YEARS.start)..=new_year(YEARS.end) - 1, step_ms: site.step_ms }
+        let times_ms = new_year(YEARS.start)..=new_year(YEARS.end) - 1;
+        Self { site: site.name.clone(), degc, times_ms, step_ms: site.step_ms }
     }
 
     /// The values of a row.
@@ -80,6 +83,10 @@ impl Possible {
                 false => Err(row.wrong(&format!("{what} of {value} {unit}"), &expected)),
             }
         };
+        if row.site != self.site {
+            let [found, expected] = [row.site, &self.site].map(crate::texts::name);
+            return Err(row.wrong(&format!("the site {found}"), &expected));
+        }
         let missing = |what: &str| row.wrong(&format!("no {what}"), "one in every row");
         let time_ms = row.time_ms.ok_or_else(|| missing("time"))?;
         if !self.times_ms.contains(&time_ms) {
@@ -107,9 +114,12 @@ impl Possible {
     }
 
     /// Rooms have so long a record that no grid holds it.
-    pub(super) fn check_span(&self, home: &str, rooms: &[RoomRows]) -> Result<(), Trouble> {
-        let ends =
-            |end: fn(&[i64]) -> Option<&i64>| rooms.iter().filter_map(move |r| end(&r.times_ms).copied());
+    pub(super) fn check_span<'t>(
+        &self,
+        home: &str,
+        times_ms: impl Iterator<Item = &'t [i64]> + Clone,
+    ) -> Result<(), Trouble> {
+        let ends = |end: fn(&[i64]) -> Option<&i64>| times_ms.clone().filter_map(move |t| end(t).copied());
         let (Some(first), Some(last)) = (ends(<[i64]>::first).min(), ends(<[i64]>::last).max()) else {
             return Ok(());
         };

@@ -32,8 +32,9 @@ pub(super) fn maybe_time(t: Option<UtcTime>) -> Cell<'static> {
 }
 
 /// A row of the metrics table.
-pub fn metric_cells(row: &MetricRow) -> Vec<Cell<'_>> {
+pub fn metric_cells<'a>(site: &'a str, row: &'a MetricRow) -> Vec<Cell<'a>> {
     vec![
+        text(site),
         maybe_text(Some(&row.home)),
         maybe_text(row.room.as_deref()),
         text(&row.period),
@@ -49,8 +50,9 @@ pub fn metric_cells(row: &MetricRow) -> Vec<Cell<'_>> {
 }
 
 /// A row of the events table.
-pub fn event_cells(event: &Event) -> Vec<Cell<'_>> {
+pub fn event_cells<'a>(site: &'a str, event: &'a Event) -> Vec<Cell<'a>> {
     vec![
+        text(site),
         text(&event.home),
         maybe_text(event.room.as_deref()),
         text(&event.period),
@@ -66,13 +68,14 @@ pub fn event_cells(event: &Event) -> Vec<Cell<'_>> {
 }
 
 /// A row of the findings table.
-pub fn finding_cells(finding: &Finding) -> Vec<Cell<'_>> {
+pub fn finding_cells<'a>(site: &'a str, finding: &'a Finding) -> Vec<Cell<'a>> {
     vec![
+        text(site),
+        text(&finding.home),
+        maybe_text(finding.room.as_deref()),
         text(&finding.id),
         text(finding.severity.word()),
         text(finding.rule),
-        text(&finding.home),
-        maybe_text(finding.room.as_deref()),
         maybe_time(finding.span.map(|s| s.from)),
         maybe_time(finding.span.map(|s| s.to)),
         Cell::Number(finding.observed),
@@ -87,8 +90,9 @@ pub fn finding_cells(finding: &Finding) -> Vec<Cell<'_>> {
 }
 
 /// A row of the table of what was not judged.
-pub fn not_judged_cells(open: &NotJudged) -> Vec<Cell<'_>> {
+pub fn not_judged_cells<'a>(site: &'a str, open: &'a NotJudged) -> Vec<Cell<'a>> {
     vec![
+        text(site),
         text(&open.home),
         maybe_text(open.room.as_deref()),
         maybe_text(open.period.as_deref()),
@@ -98,8 +102,9 @@ pub fn not_judged_cells(open: &NotJudged) -> Vec<Cell<'_>> {
 }
 
 /// A row of the loggers table.
-pub fn logger_cells(row: &LoggerRow) -> Vec<Cell<'_>> {
+pub fn logger_cells<'a>(site: &'a str, row: &'a LoggerRow) -> Vec<Cell<'a>> {
     let mut cells = vec![
+        text(site),
         maybe_text(Some(&row.home)),
         maybe_text(Some(&row.room)),
         text(&row.logger),
@@ -121,12 +126,16 @@ pub fn logger_cells(row: &LoggerRow) -> Vec<Cell<'_>> {
 }
 
 /// A row of the comparison table.
-pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
+pub fn comparison_cells<'a>(site: &'a str, row: &'a ComparisonRow) -> Vec<Cell<'a>> {
     let count = |n: usize| Cell::Count(n as u64);
     let matched = row.matched.as_ref();
     let (means, interval) = (matched.and_then(|m| m.means), matched.and_then(|m| m.interval));
-    let days = matched.map_or((0, 0), |m| m.days);
+    // Where a period has no day at all, or no day has an outdoor temperature, nothing was matched: that is no count of 0.
+    let counted = matched.filter(|_| row.days.0 > 0 && row.days.1 > 0);
+    let counts = counted.map(|m| [m.days.0, m.days.1, m.shared.len()]);
+    let matched_count = |at: usize| counts.map_or(Cell::Empty, |counts| count(counts[at]));
     vec![
+        text(site),
         text(&row.home),
         maybe_text(row.room.as_deref()),
         text(row.metric.id),
@@ -140,9 +149,9 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
         text(row.difference_unit()),
         count(row.days.0),
         count(row.days.1),
-        count(days.0),
-        count(days.1),
-        count(matched.map_or(0, |m| m.shared.len())),
+        matched_count(0),
+        matched_count(1),
+        matched_count(2),
         owned(row.left_out()),
         maybe_number(row.all_days.0),
         maybe_number(row.all_days.1),
@@ -151,18 +160,19 @@ pub fn comparison_cells(row: &ComparisonRow) -> Vec<Cell<'_>> {
 }
 
 /// A row of the set_aside table: what a home lost, or the weather series (an empty name).
-pub fn set_aside_cells<'a>(home: &'a str, row: &'a SetAside) -> Vec<Cell<'a>> {
+pub fn set_aside_cells<'a>(site: &'a str, home: &'a str, row: &'a SetAside) -> Vec<Cell<'a>> {
     let reason = match row.detail.is_empty() {
         true => row.reason.words().to_owned(),
         false => format!("{}: {}", row.reason.words(), row.detail.told()),
     };
     vec![
+        text(site),
+        maybe_text(Some(home)),
+        maybe_text(Some(&row.rooms)),
         text(&row.file),
         Cell::Count(u64::from(row.line)),
         owned(reason),
         text(&row.text),
-        maybe_text(Some(home)),
-        maybe_text(Some(&row.rooms)),
         Cell::Count(u64::from(row.times)),
     ]
 }

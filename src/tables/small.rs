@@ -14,7 +14,7 @@ use super::chunk::Chunk;
 use super::encode::failed;
 use super::group::{Group, GroupFile};
 use super::page::{Holds, header};
-use super::{Cell, Table};
+use super::{Cell, Table, unsigned_zero};
 use crate::error::Result;
 
 /// Rows after which a row group ends, so that few of them are held in memory.
@@ -114,8 +114,10 @@ impl Open {
             ColumnWriter::ByteArrayColumnWriter(w) => {
                 add_all!(w, Cell::Text(s) => ByteArray::from(s.as_ref()))
             }
-            ColumnWriter::DoubleColumnWriter(w) => add_all!(w, Cell::Number(x) => *x),
-            ColumnWriter::FloatColumnWriter(w) => add_all!(w, Cell::Number(x) => *x as f32),
+            ColumnWriter::DoubleColumnWriter(w) => add_all!(w, Cell::Number(x) => unsigned_zero(*x)),
+            ColumnWriter::FloatColumnWriter(w) => {
+                add_all!(w, Cell::Number(x) => unsigned_zero(f64::from(*x as f32)) as f32)
+            }
             ColumnWriter::Int64ColumnWriter(w) => {
                 add_all!(w, Cell::Count(n) => n.cast_signed(), Cell::Time(t) => t.ms())
             }

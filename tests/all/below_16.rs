@@ -10,7 +10,9 @@ fn longest(between: &[&str]) -> f64 {
     small.write("exports/bedroom.csv", format!("time,temperature (°C)\n{rows}").as_bytes());
     assert_eq!(small.audit().code, Some(0));
     let metrics = std::fs::read_to_string(small.out().join("metrics.csv")).unwrap();
-    let row = metrics.lines().find_map(|l| l.strip_prefix("1A,bedroom,whole record,all,longest_below_16,"));
+    let row = metrics
+        .lines()
+        .find_map(|l| l.strip_prefix("Alder Row,1A,bedroom,whole record,all,longest_below_16,"));
     row.unwrap().split(',').next().unwrap().parse().unwrap()
 }
 

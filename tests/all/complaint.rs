@@ -62,7 +62,7 @@ fn the_sheet_has_the_numbers_of_an_audit_with_that_period() {
     assert_eq!(small.audit().code, Some(0));
     let metrics = std::fs::read_to_string(small.out().join("metrics.csv")).unwrap();
     let value = |metric: &str| -> f64 {
-        let start = format!("1A,living,those days,all,{metric},");
+        let start = format!("Alder Row,1A,living,those days,all,{metric},");
         metrics
             .lines()
             .find_map(|l| l.strip_prefix(&start))

@@ -68,7 +68,7 @@ fn with_verdict(small: &SmallSite) -> Vec<String> {
     let metrics = fs::read_to_string(small.out().join("metrics.csv")).unwrap();
     let of = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
-        (cells[3..5] == ["all", "evenness_verdict"]).then(|| format!("{} {}", cells[0], cells[1]))
+        (cells[4..6] == ["all", "evenness_verdict"]).then(|| format!("{} {}", cells[1], cells[2]))
     };
     metrics.lines().filter_map(of).collect()
 }
@@ -79,8 +79,8 @@ fn told(small: &SmallSite, rule: &str, rooms: [&str; 2], verdicts: &[&str]) {
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
     let findings = fs::read_to_string(small.out().join("findings.csv")).unwrap();
     for room in rooms {
-        let id = format!("{rule}/{room}/");
-        assert!(findings.lines().any(|line| line.starts_with(&id)), "{id}\n{findings}");
+        let id = format!(",{rule}/{room}/");
+        assert!(findings.lines().any(|line| line.contains(&id)), "{id}\n{findings}");
         let (home, name) = room.split_once('/').unwrap();
         assert!(!clear(&ran).contains(home), "{}", ran.stdout);
         let why = "its readings are also those of another room";

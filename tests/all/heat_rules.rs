@@ -426,10 +426,16 @@ fn hour_at_noon(degc: f64, outdoor: Option<f64>) -> [i64; 5] {
     states(&compute(&site, &[level(&site, span, degc)], weather.as_ref()))
 }
 
-/// Minutes of each state.
+/// Minutes of each state; those that need a value have no row where none could be held against the rule.
 fn states(computed: &Computed) -> [i64; 5] {
-    let hours = |s| row(computed, &format!("heat_rule_hours_{s}")).unwrap();
-    ["below", "too_close", "met", "no_data", "not_evaluated"].map(|s| (hours(s) * 60.0).round() as i64)
+    let hours = |s| row(computed, &format!("heat_rule_hours_{s}"));
+    let seen = ["below", "too_close", "met"].map(hours);
+    assert!(seen.iter().all(Option::is_some) || seen.iter().all(Option::is_none), "{seen:?}");
+    assert!(seen[0].is_some() == row(computed, "heat_rule_episodes").is_some());
+    let [no_data, not_evaluated] = ["no_data", "not_evaluated"].map(hours);
+    let [below, too_close, met] = seen.map(Option::unwrap_or_default);
+    let hours = [below, too_close, met, no_data.unwrap(), not_evaluated.unwrap()];
+    hours.map(|h| (h * 60.0).round() as i64)
 }
 
 #[test]

@@ -46,6 +46,7 @@ mod sample_data;
 mod scoreboard;
 mod simulated;
 mod small_site;
+mod table_form;
 mod told;
 mod unnoticed;
 mod unreadable;

@@ -1,10 +1,16 @@
 //! Aligned tables that no audit can have written are refused, though their provenance vouches for them.
 
 use std::borrow::Cow;
-use std::fs;
+use std::fs::{self, File};
+use std::sync::Arc;
 
+use arrow::compute::cast;
+use arrow::datatypes::{DataType, Field, Schema};
+use arrow::record_batch::RecordBatch;
 use evenrooms::clock::UtcTime;
-use evenrooms::tables::{ALIGNED, Cell, ParquetFile};
+use evenrooms::tables::{ALIGNED, Cell, ParquetFile, Table, WEATHER};
+use parquet::arrow::ArrowWriter;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use sha2::{Digest, Sha256};
 
 use crate::program::{Ran, run};
@@ -44,10 +50,30 @@ fn hex(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// Puts a table of these rows in the place of an audit's, and a provenance that vouches for it.
+/// Puts a table in the place of an audit's, and a provenance that vouches for it.
+fn put(small: &SmallSite, name: &str, table: &[u8]) {
+    let place = small.out().join(name);
+    let was = hex(&fs::read(&place).unwrap());
+    let path = small.out().join("provenance.json");
+    let text = fs::read_to_string(&path).unwrap().replace(&was, &hex(table));
+    let (before, seal) = text.rsplit_once("\"seal\": \"").unwrap();
+    let open = format!("{before}\"seal\": \"{}{}", "0".repeat(64), &seal[64..]);
+    let sealed = format!("{before}\"seal\": \"{}{}", hex(open.as_bytes()), &seal[64..]);
+    fs::write(path, sealed).unwrap();
+    fs::write(place, table).unwrap();
+}
+
+fn written(table: &'static Table, rows: &[Vec<Cell<'_>>]) -> Vec<u8> {
+    let mut file = ParquetFile::start(table, Vec::new()).unwrap();
+    file.add(rows).unwrap();
+    file.finish().unwrap()
+}
+
+/// Puts a table of these rows in the place of an audit's.
 fn forge(small: &SmallSite, rows: &[Row]) {
     let cells = |row: &Row| {
         vec![
+            Cell::Text(Cow::Borrowed("Alder Row")),
             Cell::Text(Cow::Borrowed(row.home)),
             Cell::Text(Cow::Borrowed(row.room)),
             Cell::Time(UtcTime::from_ms(row.time_ms)),
@@ -57,18 +83,7 @@ fn forge(small: &SmallSite, rows: &[Row]) {
             Cell::Count(row.flag),
         ]
     };
-    let mut file = ParquetFile::start(&ALIGNED, Vec::new()).unwrap();
-    file.add(&rows.iter().map(cells).collect::<Vec<_>>()).unwrap();
-    let table = file.finish().unwrap();
-    let aligned = small.out().join("aligned.parquet");
-    let was = hex(&fs::read(&aligned).unwrap());
-    let path = small.out().join("provenance.json");
-    let text = fs::read_to_string(&path).unwrap().replace(&was, &hex(&table));
-    let (before, seal) = text.rsplit_once("\"seal\": \"").unwrap();
-    let open = format!("{before}\"seal\": \"{}{}", "0".repeat(64), &seal[64..]);
-    let sealed = format!("{before}\"seal\": \"{}{}", hex(open.as_bytes()), &seal[64..]);
-    fs::write(path, sealed).unwrap();
-    fs::write(aligned, table).unwrap();
+    put(small, "aligned.parquet", &written(&ALIGNED, &rows.iter().map(cells).collect::<Vec<_>>()));
 }
 
 /// An audit that starts from such a table.
@@ -96,7 +111,7 @@ fn a_table_as_an_audit_could_have_written_it_is_taken() {
     let ran = reentered(&small, &good());
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
     let metrics = fs::read_to_string(small.folder().join("again/metrics.csv")).unwrap();
-    assert!(metrics.contains("1A,bedroom,whole record,all,mean,20.79"), "{metrics}");
+    assert!(metrics.contains("Alder Row,1A,bedroom,whole record,all,mean,20.79"), "{metrics}");
 }
 
 #[test]
@@ -178,4 +193,128 @@ fn a_table_that_no_grid_holds_is_refused() {
         "{}",
         ran.stderr
     );
+}
+
+/// An hour of weather every step, as an audit with a weather series would have written it.
+fn weather(change: impl Fn(usize, &mut Vec<Cell<'static>>)) -> Vec<u8> {
+    let row = |n: usize| {
+        let mut cells = vec![
+            Cell::Text(Cow::Borrowed("Alder Row")),
+            Cell::Time(UtcTime::from_ms(START_MS + n as i64 * STEP_MS)),
+            Cell::Number(-4.0 + n as f64 / 1000.0),
+            Cell::Empty,
+            Cell::Count(1),
+        ];
+        change(n, &mut cells);
+        cells
+    };
+    written(&WEATHER, &(0..576).map(row).collect::<Vec<_>>())
+}
+
+/// An audit that starts from an audit's own table, and from this one of the weather.
+fn with_weather(table: &[u8]) -> (SmallSite, Ran) {
+    let small = SmallSite::new(SITE, ROSTER);
+    assert_eq!(small.audit().code, Some(0));
+    put(&small, "weather.parquet", table);
+    let ran = run(small.folder(), &["audit", "site.toml", "--from-aligned", "out", "--out", "again"]);
+    (small, ran)
+}
+
+#[test]
+fn weather_as_an_audit_could_have_written_it_is_taken() {
+    let (small, ran) = with_weather(&weather(|_, _| ()));
+    assert_eq!(ran.code, Some(0), "{}", ran.stderr);
+    let metrics = fs::read_to_string(small.folder().join("again/metrics.csv")).unwrap();
+    assert!(metrics.contains("Alder Row,,,whole record,all,outdoor_mean,-3.7"), "{metrics}");
+}
+
+#[test]
+fn weather_that_is_none_is_refused() {
+    let time = |after_ms: i64| Cell::Time(UtcTime::from_ms(START_MS + after_ms));
+    let cases: [(usize, usize, Cell<'static>, &str); 7] = [
+        (7, 2, Cell::Number(f64::NAN), "row 8 (the weather): found a temperature of NaN °C"),
+        (7, 2, Cell::Number(1e9), "row 8 (the weather): found a temperature of 1000000000 °C"),
+        (7, 1, time(0), "row 8 (the weather): found a time that is not after the one before"),
+        (7, 1, Cell::Time(UtcTime::from_ms(0)), "row 8 (the weather): found the time 1970-01-01T00:00:00Z"),
+        (7, 0, Cell::Text(Cow::Borrowed("Elder Row")), "found the site Elder Row, expected Alder Row"),
+        (7, 4, Cell::Count(9), "row 8 (the weather): found a flag 9, expected 1"),
+        (575, 1, time(575 * STEP_MS + 1000), "found instants on another grid, expected a step of 300 s"),
+    ];
+    for (row, column, cell, words) in cases {
+        let change = |n: usize, cells: &mut Vec<Cell<'static>>| {
+            if n == row {
+                cells[column] = cell.clone();
+            }
+        };
+        let (small, ran) = with_weather(&weather(change));
+        assert_eq!(ran.code, Some(2), "{words}: {}", ran.stdout);
+        assert!(ran.stderr.contains("weather.parquet: ") && ran.stderr.contains("hint: "), "{}", ran.stderr);
+        assert!(ran.stderr.contains(words), "{words}: {}", ran.stderr);
+        assert!(!small.folder().join("again/metrics.csv").exists(), "no result");
+    }
+}
+
+#[test]
+fn a_weather_table_that_is_gone_or_another_one_is_refused() {
+    let small = SmallSite::new(SITE, ROSTER);
+    assert_eq!(small.audit().code, Some(0));
+    let again = || run(small.folder(), &["audit", "site.toml", "--from-aligned", "out", "--out", "again"]);
+    let path = small.out().join("weather.parquet");
+    fs::write(&path, weather(|_, _| ())).unwrap();
+    let ran = again();
+    assert_eq!(ran.code, Some(2), "{}", ran.stdout);
+    assert!(ran.stderr.contains("weather.parquet: found SHA-256 "), "{}", ran.stderr);
+    fs::remove_file(&path).unwrap();
+    let ran = again();
+    assert_eq!(ran.code, Some(2), "{}", ran.stdout);
+    assert!(ran.stderr.contains("aligned.parquet: there is no weather.parquet beside it"), "{}", ran.stderr);
+    assert!(ran.stderr.contains("hint: "), "{}", ran.stderr);
+}
+
+#[test]
+fn a_table_of_another_site_is_refused() {
+    let small = SmallSite::new(SITE, ROSTER);
+    assert_eq!(small.audit().code, Some(0));
+    small.write("site.toml", SITE.replace("Alder Row", "Elder Row").as_bytes());
+    let ran = run(small.folder(), &["audit", "site.toml", "--from-aligned", "out", "--out", "again"]);
+    assert_eq!(ran.code, Some(2), "{}", ran.stdout);
+    let words = "aligned.parquet: found a table of the site Alder Row, expected one of Elder Row";
+    assert!(ran.stderr.contains(words) && ran.stderr.contains("hint: name the site file"), "{}", ran.stderr);
+}
+
+/// Earlier tables had no site, texts by dictionary, and the weather among the rows of homes.
+#[test]
+fn a_table_of_an_older_version_is_refused_with_the_way_on() {
+    let small = SmallSite::new(SITE, ROSTER);
+    assert_eq!(small.audit().code, Some(0));
+    let path = small.out().join("aligned.parquet");
+    let read = ParquetRecordBatchReaderBuilder::try_new(File::open(&path).unwrap()).unwrap().build().unwrap();
+    let by_dictionary = DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8));
+    let mut writer = None;
+    for batch in read.map(Result::unwrap) {
+        let columns: Vec<_> =
+            batch.columns()[1..]
+                .iter()
+                .map(|c| {
+                    if *c.data_type() == DataType::Utf8 {
+                        cast(c, &by_dictionary).unwrap()
+                    } else {
+                        c.clone()
+                    }
+                })
+                .collect();
+        let names = batch.schema().fields().iter().skip(1).map(|f| f.name().clone()).collect::<Vec<_>>();
+        let fields =
+            names.iter().zip(&columns).map(|(name, c)| Field::new(name, c.data_type().clone(), true));
+        let schema = Arc::new(Schema::new(fields.collect::<Vec<_>>()));
+        let older = RecordBatch::try_new(Arc::clone(&schema), columns).unwrap();
+        let writer = writer.get_or_insert_with(|| ArrowWriter::try_new(Vec::new(), schema, None).unwrap());
+        writer.write(&older).unwrap();
+    }
+    put(&small, "aligned.parquet", &writer.unwrap().into_inner().unwrap());
+    let ran = run(small.folder(), &["audit", "site.toml", "--from-aligned", "out", "--out", "again"]);
+    assert_eq!(ran.code, Some(2), "{}", ran.stdout);
+    let words = "found the columns home by dictionary, room by dictionary, time_utc";
+    assert!(ran.stderr.contains(words), "{}", ran.stderr);
+    assert!(ran.stderr.contains("hint: audit the exports again with this version"), "{}", ran.stderr);
 }

@@ -14,8 +14,8 @@ fn audited_without(bytes: Option<&[u8]>) -> String {
     let ran = site.audit();
     assert_eq!(ran.code, Some(1), "{}", ran.stderr);
     let metrics = std::fs::read_to_string(site.out().join("metrics.csv")).unwrap();
-    assert!(metrics.contains("\n1A,bedroom,whole record,all,mean,"), "the bedroom is audited");
-    assert!(!metrics.contains("\n1A,living,whole record,all,mean,"), "the living room is not");
+    assert!(metrics.contains("\nAlder Row,1A,bedroom,whole record,all,mean,"), "the bedroom is audited");
+    assert!(!metrics.contains("\nAlder Row,1A,living,whole record,all,mean,"), "the living room is not");
     assert!(ran.stdout.contains("thin-coverage"), "and that is a finding:\n{}", ran.stdout);
     ran.stderr
 }

@@ -7,20 +7,26 @@ use crate::stand::{Stand, both, said};
 const AGAIN: [&str; 6] = ["audit", "site.toml", "--from-aligned", "out", "--out", "again"];
 
 #[test]
-fn every_flipped_bit_of_the_aligned_table_is_refused() {
+fn every_flipped_bit_of_the_tables_that_are_reentered_is_refused() {
+    for table in ["aligned.parquet", "weather.parquet"] {
+        flip(table);
+    }
+}
+
+fn flip(table: &str) {
     let (stand, both) = (Stand::new(), both());
     stand.lay("out", &both.0);
     stand.done(&AGAIN);
     let again = stand.files("again");
-    let bytes = &both.0["aligned.parquet"];
+    let bytes = &both.0[table];
     for number in 0..200 {
         let (at, bit) = (number * (bytes.len() - 1) / 199, number % 8);
         let mut flipped = bytes.clone();
         flipped[at] ^= 1 << bit;
-        stand.write("out/aligned.parquet", &flipped);
+        stand.write(&format!("out/{table}"), &flipped);
         let output = stand.run(&AGAIN);
         assert_eq!(output.status.code(), Some(2), "bit {bit} of byte {at}: {}", said(&output));
-        for words in ["out/aligned.parquet: found SHA-256 ", ", expected ", "hint: "] {
+        for words in [&format!("out/{table}: found SHA-256 "), ", expected ", "hint: "] {
             assert!(said(&output).contains(words), "{}", said(&output));
         }
     }
@@ -52,6 +58,11 @@ fn a_table_that_nothing_vouches_for_is_refused() {
         String::from_utf8(both.0["provenance.json"].clone()).unwrap().replace("Alder Row", "Elder Row");
     stand.write("out/provenance.json", edited.as_bytes());
     refused("does not bear its own seal");
+    stand.lay("out", &both.0);
+    stand.write("out/weather.parquet", &both.0["aligned.parquet"]);
+    refused("out/weather.parquet: found SHA-256 ");
+    fs::remove_file(stand.path("out/weather.parquet")).unwrap();
+    refused("out/aligned.parquet: there is no weather.parquet beside it");
     stand.lay("out", &both.0);
     fs::rename(stand.path("out/aligned.parquet"), stand.path("out/renamed.parquet")).unwrap();
     let output =

@@ -19,7 +19,7 @@ def wide(single, fahrenheit):
 
 
 def read(path):
-    """aligned.parquet with temperatures and humidities in float64."""
+    """aligned.parquet or weather.parquet with temperatures and humidities in float64."""
     table = pd.read_parquet(path)
     for column, fahrenheit in (("temperature_degc", True), ("relative_humidity_percent", False)):
         assert table[column].dtype == "float32", f"{column} is {table[column].dtype}"

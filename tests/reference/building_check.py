@@ -57,7 +57,7 @@ class Checks:
 
 
 class Building:
-    """The aligned table as one wide frame per quantity, on whole local days."""
+    """The aligned table and the weather as one wide frame per quantity, on whole local days."""
 
     def __init__(self, site_path, out):
         self.site = tomllib.loads(Path(site_path).read_text(encoding="utf-8"))
@@ -72,7 +72,8 @@ class Building:
         for column in ("home", "room", "period", "slice", "metric"):
             self.metrics[column] = self.metrics[column].astype(object).where(self.metrics[column].notna(), "")
         self.homes = list(dict.fromkeys(self.roster.home))
-        days = aligned.time_utc.dt.tz_convert(self.zone).dt.normalize()
+        weather = read(out / "weather.parquet").set_index("time_utc").temperature_degc
+        days = pd.concat([aligned.time_utc, weather.index.to_series()]).dt.tz_convert(self.zone).dt.normalize()
         ends = [days.min(), days.max() + pd.DateOffset(days=1)]
         for period in self.site.get("period", []):
             ends += [self.local(period["from"]), self.local(period["to"], end=True)]
@@ -82,7 +83,7 @@ class Building:
         self.percent = {key: g.relative_humidity_percent.reindex(self.index).to_numpy() for key, g in wide.items()}
         self.suspect = {key: g.flag.reindex(self.index).to_numpy(dtype="float64") == 3 for key, g in wide.items()}
         self.accuracy = {key: g.accuracy_k.iloc[0] for key, g in wide.items()}
-        self.outdoor = self.degc.get(("", ""))
+        self.outdoor = weather.reindex(self.index).to_numpy() if len(weather) else None
         local = self.index.tz_convert(self.zone)
         self.minute, self.month_day = local.hour * 60 + local.minute, local.month * 100 + local.day
         self.date = local.tz_localize(None).normalize()
@@ -190,19 +191,20 @@ def check_heat_rule(b, checks):
                 state[use & np.isnan(x)] = "no_data"
                 state[use & (may > holds)] = "not_evaluated"
                 state[use & below] = "below"
+                judged = np.isin(state, ["below", "too_close", "met"])
                 for name in STATES:
                     got = b.found(home, room, period, f"heat_rule_hours_{name}")
-                    want = (state == name).sum() * HOUR if use.any() else None
+                    there = use.any() if name in ("no_data", "not_evaluated") else judged.any()
+                    want = (state == name).sum() * HOUR if there else None
                     checks.same("heat rule hours", f"{home} {room} {period} {name}", got, want, 1e-9)
                 got, want = b.found(home, room, period, "heat_rule_hours_as_read"), None
-                if use.any():
-                    judged = np.isin(state, ["below", "too_close", "met"])
+                if judged.any():
                     want = (judged & (x < holds - NOISE_K)).sum() * HOUR
                 checks.same("heat rule hours", f"{home} {room} {period} as read", got, want, 1e-9)
                 runs = episodes(state[mask & placed])
-                want = float(len(runs)) if use.any() else None
+                want = float(len(runs)) if judged.any() else None
                 checks.same("heat rule episodes", f"{home} {room} {period}", b.found(home, room, period, "heat_rule_episodes"), want, 0)
-                want = max(runs, default=0) * HOUR if use.any() else None
+                want = max(runs, default=0) * HOUR if judged.any() else None
                 checks.same("heat rule longest", f"{home} {room} {period}", b.found(home, room, period, "heat_rule_longest_episode"), want, 1e-9)
 
 

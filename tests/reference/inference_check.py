@@ -3,7 +3,7 @@
 usage: inference_check.py OUT_DIR --roster roster.csv --time-zone ZONE --design-outdoor DEGC --setback 22:00-06:00
            --setback-target DEGC [--margin K]
 
-Reads aligned.parquet, metrics.parquet and events.parquet of a site without named periods; the slice `all` is compared.
+Reads aligned.parquet, weather.parquet, metrics.parquet and events.parquet of a site without named periods; the slice `all` is compared.
 The bootstrap's and the sensors' random numbers are made again here, so that they are compared to the last digits.
 Recoveries are followed again for the ends of their intervals, with the line moved by each sensor error. At the end each
 kind of number that agreed is damaged in a copy of the metrics, and the check must see it.
@@ -250,9 +250,9 @@ def expected(args):
     rows, events = read(args.out / "aligned.parquet"), pd.read_parquet(args.out / "events.parquet")
     events = events[events.kind == "setback recovery"]
     roster = pd.read_csv(args.roster, dtype=str, comment="#", keep_default_na=False)
-    outdoor = rows[rows.home.isna()].set_index("time_utc").temperature_degc
+    outdoor = read(args.out / "weather.parquet").set_index("time_utc").temperature_degc
     outdoor = outdoor if len(outdoor) else None
-    for name, of_home in rows[rows.home.notna()].groupby("home", observed=True):
+    for name, of_home in rows.groupby("home"):
         listed = roster[roster.home == name]
         rooms = list(dict.fromkeys(listed.room))
         heated = set(listed.room[listed.heated.str.lower().isin(("yes", "true", "y", "1"))])

@@ -145,8 +145,7 @@ def realign(ledger, readings, loggers, step_ms, least_gap_ms):
 
 
 def rooms_of(aligned):
-    rooms = aligned[aligned.home.notna() & (aligned.home.astype(object) != "")]  # the rest is the weather
-    groups = rooms.groupby(["home", "room"], sort=False)
+    groups = aligned.groupby(["home", "room"], sort=False)
     return {key: (rows.time_utc.to_numpy(), rows.temperature_degc.to_numpy(dtype=float)) for key, rows in groups}
 
 
@@ -303,8 +302,6 @@ def check(args, ledger):
         check_metrics(ledger, metrics[metrics.home == args.home], found, observed, RAW_FAMILIES, 1e-6, 1e-9)
         return
     readings, aligned, loggers = table(args.out, "readings"), table(args.out, "aligned"), csv_table(args.out / "loggers.csv")
-    # The weather series stands there too, without a home; its readings are in no table.
-    aligned = aligned[aligned["home"] != ""].reset_index(drop=True)
     check_balance(ledger, loggers, readings)
     ours = realign(ledger, readings, loggers, step_ms, gap_ms)
     check_alignment(ledger, ours, aligned)

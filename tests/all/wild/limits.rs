@@ -72,7 +72,10 @@ impl Place {
 
     fn audited(&self, room: &str) {
         let metrics = fs::read_to_string(self.path("out/metrics.csv")).unwrap();
-        assert!(metrics.contains(&format!("\n1A,{room},whole record,all,mean,")), "{room} is not audited");
+        assert!(
+            metrics.contains(&format!("\nAlder Row,1A,{room},whole record,all,mean,")),
+            "{room} is not audited"
+        );
     }
 }
 

@@ -6,8 +6,11 @@ use std::fs;
 use std::io::{Cursor, Write};
 use std::path::{Path, PathBuf};
 
+use evenrooms::clock::Span;
+use evenrooms::grid::{AlignedHome, RoomValues};
 use evenrooms::pipeline::open_home;
-use evenrooms::tables::{ALIGNED, GroupFile, aligned_group};
+use evenrooms::site::DEFAULT_ACCURACY;
+use evenrooms::tables::{ALIGNED, GroupFile, WEATHER, aligned_group, weather_group};
 use evenrooms_fuzz::{ROSTER, ROSTER_THAT_TELLS, SITE, site};
 use flate2::Compression;
 use flate2::write::GzEncoder;
@@ -133,7 +136,7 @@ fn open_document() -> Done<Vec<u8>> {
     ])
 }
 
-/// Aligned tables as an audit writes them, and bytes that rows are made of.
+/// Aligned tables as an audit writes them, one of the weather, and bytes that rows are made of.
 fn aligned() -> Done<Vec<Vec<u8>>> {
     let site = site(ROSTER);
     let home = &site.homes[0];
@@ -147,9 +150,16 @@ fn aligned() -> Done<Vec<Vec<u8>>> {
         let files = ["a", "b", "c"].map(|name| (name.to_owned(), Ok(export.clone().into_bytes())));
         let opened = open_home(&site, home, &files.into(), &Default::default(), None)?;
         let mut file = GroupFile::start(&ALIGNED, Vec::new())?;
-        file.add(aligned_group(home, &opened.aligned)?)?;
+        file.add(aligned_group(&site.name, home, &opened.aligned)?)?;
         tables.push(file.finish()?);
     }
+    let noon = |n: i64| (1_772_820_000_000 + n * site.step_ms, n as f64 / 10.0);
+    let (times_ms, degc) = (0..50).map(noon).unzip();
+    let (placed, accuracy) = (vec![Span::ALWAYS], DEFAULT_ACCURACY);
+    let weather = RoomValues { times_ms, degc, humidity: None, placed, suspect: Vec::new(), accuracy };
+    let mut file = GroupFile::start(&WEATHER, Vec::new())?;
+    file.add(weather_group(&site.name, &AlignedHome::restore(&site, vec![weather]))?)?;
+    tables.push(file.finish()?);
     tables.extend((1..6_u8).map(|seed| (0..200_u8).map(|i| i.wrapping_mul(seed).wrapping_mul(37)).collect()));
     Ok(tables)
 }

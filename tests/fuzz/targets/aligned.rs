@@ -1,4 +1,4 @@
-//! Bytes of an aligned table → homes on the grid, judged. What is no Parquet file is taken for rows, and written as one.
+//! Bytes of an aligned table → homes on the grid, judged; of a weather table, its rows. What is no Parquet file is taken for rows, and written as one.
 #![no_main]
 #![allow(clippy::disallowed_methods, reason = "the macro of the library writes a file where it is asked to")]
 
@@ -10,7 +10,7 @@ use evenrooms::clock::UtcTime;
 use evenrooms::pipeline::{judge_home, restore_home};
 use evenrooms::site::Site;
 use evenrooms::tables::ParquetFile;
-use evenrooms::tables::{ALIGNED, AlignedIndex, Cell};
+use evenrooms::tables::{ALIGNED, AlignedIndex, Cell, read_weather};
 use evenrooms_fuzz::{ROSTER, site};
 use libfuzzer_sys::arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
@@ -25,11 +25,16 @@ static SITE: LazyLock<Site> = LazyLock::new(|| site(ROSTER));
 
 fuzz_target!(|bytes: &[u8]| {
     if bytes.starts_with(b"PAR1") {
-        reenter(Bytes::copy_from_slice(bytes));
+        let table = Bytes::copy_from_slice(bytes);
+        let weather = read_weather(table.clone(), &SITE).map_err(|trouble| assert!(!trouble.hint.is_empty()));
+        if let Ok(weather) = weather {
+            assert!(weather.times_ms.is_sorted() && weather.times_ms.len() == weather.degc.len());
+        }
+        reenter(table);
     } else if let Ok(rows) = rows(&mut Unstructured::new(bytes)) {
         let cells: Vec<_> = rows.iter().map(Row::cells).collect();
         let mut file = ParquetFile::start(&ALIGNED, Vec::new()).expect("a table can be started");
-        // A time or flag that a column cannot be without.
+        // A home, room or time that a column cannot be without.
         if file.add(&cells).is_err() {
             return;
         }
@@ -74,6 +79,7 @@ impl Row {
     fn cells(&self) -> Vec<Cell<'static>> {
         let word = |word: Option<&'static str>| word.map_or(Cell::Empty, |w| Cell::Text(Cow::Borrowed(w)));
         vec![
+            Cell::Text(Cow::Borrowed(&SITE.name)),
             word(self.home),
             word(self.room),
             self.time_ms.map_or(Cell::Empty, |ms| Cell::Time(UtcTime::from_ms(ms))),
