@@ -31,7 +31,9 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     let only = |d: &Draft<'_>, rules: &[&str]| d.findings.iter().all(|f| rules.contains(&f.rule));
     join(drafts, |from, to| {
         let follows = only(from, &["room-cold", "heat-rule-shortfall"]);
-        from.kind == &kinds::CUT_OFF && unheated(from) && follows && is_any(to, &heated_cold) && acts(to)
+        let of_heated = to.rooms.is_empty() || !unheated(to);
+        let own = [&kinds::CUT_OFF, &kinds::TOO_COLD].iter().any(|kind| **kind == *from.kind);
+        own && unheated(from) && follows && is_any(to, &heated_cold) && of_heated && acts(to)
     });
     join(drafts, |from, to| {
         let mut pressing = from.findings.iter().filter(|f| f.severity <= Severity::Act);
@@ -52,7 +54,7 @@ fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> boo
         let Some(to) = (0..drafts.len()).find(fits) else { continue };
         let findings = std::mem::take(&mut drafts[from].findings);
         let rooms = std::mem::take(&mut drafts[from].rooms);
-        if drafts[from].kind != &kinds::CUT_OFF {
+        if drafts[from].kind == drafts[to].kind || drafts[from].kind != &kinds::CUT_OFF {
             drafts[to].rooms.extend(rooms);
         }
         drafts[to].findings.extend(findings);

@@ -55,7 +55,7 @@ kinds! {
         shows: "the heated rooms of a home were at least 3 K below what is usual for them at that hour, together, for 2 h or more, while the building was not",
         could_also_be: "heating turned down by people who were away, or windows kept open; not so, if they were at home and cold",
         next_step: "ask the people who live there; look at the heat pumps of this home and their supply (breaker, outdoor unit, fault memory)",
-        bring: "meter for the supply, fault codes of the units, thermometer",
+        bring: "meter for the supply, list of fault codes, thermometer",
         about: About::Building,
     };
     NO_HEAT_IN_ROOM = CaseKind {
@@ -64,7 +64,7 @@ kinds! {
         shows: "one heated room was at least 3 K below what is usual for it at that hour, for 2 h or more, while the others held",
         could_also_be: "a window left open, a unit turned off by hand, or a logger moved to a colder place",
         next_step: "ask about the window and the unit; look at this room's unit (supply, fault memory, filter)",
-        bring: "fault codes of the unit, filter, thermometer",
+        bring: "list of fault codes, filter, thermometer",
         about: About::Building,
     };
     NEAR_FREEZING = CaseKind {
@@ -97,7 +97,7 @@ kinds! {
     TOO_COLD = CaseKind {
         id: "too-cold",
         words: "too cold",
-        shows: "a heated room is too cold, and the record does not tell whether its setting or its output is at fault",
+        shows: "a room is too cold, and the record does not tell why: its setting, its output, or how it is used",
         could_also_be: "a window kept open, a heater turned down by choice, or a logger on a cold outside wall or in a draught",
         next_step: "look where the logger stands, then at windows and doors, the unit's setting and its output",
         bring: "thermometer, remote control, filter",
@@ -188,7 +188,7 @@ kinds! {
         id: "sensor",
         words: "logger reads wrong",
         shows: "a logger's level jumps, drifts, spikes, lies outside of what it can read, or is off beside others",
-        could_also_be: "a door shut for good, or a change in how the room is used",
+        could_also_be: "steam, airing or cooking (spikes), or a door shut for good and another use of the room (jumps, drift)",
         next_step: "hold the logger beside another for a day; replace it if they differ",
         bring: "second logger",
         about: About::Record,

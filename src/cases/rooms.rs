@@ -3,7 +3,6 @@
 use super::assemble::{Draft, room_of};
 use super::kinds::{self, CaseKind};
 use crate::findings::{Evidence, Finding};
-use crate::site::Heated;
 
 /// Share of a finding's hours that an outage must explain to have made it.
 const EXPLAINED: f64 = 0.5;
@@ -18,6 +17,8 @@ pub(super) fn about_rooms<'a>(
     let mut findings: Vec<&'a Finding> = findings.collect();
     // What makes a case comes before what joins one.
     findings.sort_by_key(|f| order(f.rule));
+    let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0;
+    let cut_off: Vec<Option<usize>> = findings.iter().filter(below).map(|f| room_of(evidence, f)).collect();
     for finding in findings {
         let room = room_of(evidence, finding);
         let place = of_outage(drafts, finding, room).or_else(|| joined(drafts, finding, room));
@@ -26,7 +27,7 @@ pub(super) fn about_rooms<'a>(
                 drafts[at].findings.push(finding);
             }
             None => {
-                let kind = kind_of(evidence, finding, room);
+                let kind = kind_of(finding, room.is_some() && cut_off.contains(&room));
                 let rooms = room.into_iter().collect();
                 drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
             }
@@ -100,9 +101,8 @@ fn joined(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Optio
     }
 }
 
-/// The kind of a case that begins with a finding.
-fn kind_of(evidence: &Evidence<'_>, finding: &Finding, room: Option<usize>) -> &'static CaseKind {
-    let unheated = room.is_some_and(|r| evidence.home.rooms[r].heated == Heated::No);
+/// The kind of a case that begins with a finding; `cut_off`: its room is surely colder than the heated ones.
+fn kind_of(finding: &Finding, cut_off: bool) -> &'static CaseKind {
     match finding.rule {
         "no-heat" => &kinds::NO_HEAT,
         "no-heat-in-room" => &kinds::NO_HEAT_IN_ROOM,
@@ -110,7 +110,7 @@ fn kind_of(evidence: &Evidence<'_>, finding: &Finding, room: Option<usize>) -> &
         "room-overheated" | "very-hot" => &kinds::OVERHEATS,
         "slow-recovery" => &kinds::SLOW_TO_RETURN,
         "room-uneven" if finding.observed < 0.0 => &kinds::CUT_OFF,
-        "room-cold" | "heat-rule-shortfall" if unheated => &kinds::CUT_OFF,
+        "room-cold" | "heat-rule-shortfall" if cut_off => &kinds::CUT_OFF,
         "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => &kinds::TOO_COLD,
         _ => &kinds::UNEVEN,
     }

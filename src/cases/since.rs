@@ -12,6 +12,8 @@ pub enum Since {
     StillThere,
     /// It had it, and it is over.
     Over,
+    /// It had it, and now nothing is measured there: nobody knows.
+    NotSeen,
 }
 
 impl Since {
@@ -21,6 +23,7 @@ impl Since {
             Since::New => "new",
             Since::StillThere => "still there",
             Since::Over => "over",
+            Since::NotSeen => "not seen any more",
         }
     }
 }
@@ -47,14 +50,21 @@ impl Earlier {
     }
 }
 
-/// Says of each case of a home how it stands to an earlier audit, and adds those that are over without a trace. Outages that
-/// ended, then or now, are each a thing of their own: they are told as over.
-pub fn since(home: &str, period: &str, cases: &mut Vec<Case>, earlier: &[Earlier]) {
+/// Says of each case of a home how it stands to an earlier audit, and adds those that left no trace: over where its rooms are
+/// still `measured`, else not seen any more, and then no home is accepted.
+pub fn since(
+    home: &str,
+    period: &str,
+    cases: &mut Vec<Case>,
+    earlier: &[Earlier],
+    measured: impl Fn(&str) -> bool,
+) {
     let of_home: Vec<&Earlier> = earlier.iter().filter(|e| e.home == home).collect();
     for case in cases.iter_mut() {
         let known = of_home.iter().any(|e| !e.was_over && e.is(case));
         case.since = Some(match case.course {
             Course::Over => Since::Over,
+            Course::Ended if known => Since::Over,
             _ if known => Since::StillThere,
             _ => Since::New,
         });
@@ -63,6 +73,7 @@ pub fn since(home: &str, period: &str, cases: &mut Vec<Case>, earlier: &[Earlier
         let gone = !cases.iter().any(|case| e.is(case));
         let kind = KINDS.iter().find(|kind| kind.id == e.kind).filter(|_| gone);
         let Some(kind) = kind else { continue };
+        let seen = e.rooms.iter().all(|room| measured(room));
         let mut id = vec![kind.id, home];
         let rooms = e.rooms.join("+");
         id.extend((!rooms.is_empty()).then_some(rooms.as_str()));
@@ -72,15 +83,18 @@ pub fn since(home: &str, period: &str, cases: &mut Vec<Case>, earlier: &[Earlier
             kind,
             home: home.to_owned(),
             rooms: e.rooms.clone(),
-            severity: Severity::Note,
+            severity: if seen { Severity::Note } else { Severity::Act },
             period: period.to_owned(),
             span: None,
-            course: Course::Over,
-            since: Some(Since::Over),
-            sentence: e.sentence.clone(),
+            course: if seen { Course::Over } else { Course::Ended },
+            since: Some(if seen { Since::Over } else { Since::NotSeen }),
+            sentence: match seen {
+                true => e.sentence.clone(),
+                false => format!("{} No readings there now: not settled.", e.sentence),
+            },
             decided: String::new(),
             against: String::new(),
-            doubted: false,
+            doubted: !seen,
             findings: Vec::new(),
         });
     }

@@ -47,9 +47,14 @@ pub(super) fn sentence(
         Some(span) if course == Course::GoesOn && draft.kind.about == About::Building => {
             format!("{what}, since {}.", show_day(span.from, zone))
         }
-        Some(span) => format!("{what}, {}.", show_days(span, zone)),
-        None => format!("{what}."),
+        Some(span) if !is_scattered(draft.kind) => format!("{what}, {}.", show_days(span, zone)),
+        _ => format!("{what}."),
     }
+}
+
+/// Whether the span of a case only says from when to when the logger recorded.
+fn is_scattered(kind: &super::CaseKind) -> bool {
+    *kind == kinds::SENSOR || *kind == kinds::FADES
 }
 
 /// Rooms and what, with the number that a person asks for first.
@@ -80,12 +85,15 @@ fn numbers<'a>(
         let word = if f.observed < 0.0 { "below" } else { "above" };
         return Some(format!("{} {word} the heated rooms", difference(f)));
     }
+    // What is told is that of the period of the case, where it has any.
+    let any_now = draft.findings.iter().any(|f| f.of == draft.period);
+    let now = move |f: &&Finding| !any_now || f.of == draft.period;
     let worst = |rule: &str| {
-        let all = draft.findings.iter().copied().filter(|f| f.rule == rule && f.unit == "h");
+        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == "h");
         all.max_by(|a, b| a.observed.total_cmp(&b.observed))
     };
     let share = |rule: &str| {
-        let all = draft.findings.iter().copied().filter(|f| f.rule == rule && f.unit == "%");
+        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == "%");
         all.max_by(|a, b| a.observed.total_cmp(&b.observed))
     };
     match () {
@@ -136,13 +144,14 @@ fn short(case: &Case, zone: Zone) -> String {
         (Some(span), Course::GoesOn) if case.kind.about == About::Building => {
             format!(" since {}", show_day(span.from, zone))
         }
-        (Some(span), _) => format!(" {}", show_days(span, zone)),
-        (None, _) => String::new(),
+        (Some(span), _) if !is_scattered(case.kind) => format!(" {}", show_days(span, zone)),
+        _ => String::new(),
     };
     let over = match (case.course, case.since) {
         (Course::Over, _) => " is over",
         (_, Some(Since::New)) => " (new)",
         (_, Some(Since::StillThere)) => " (still)",
+        (_, Some(Since::NotSeen)) => ", not seen any more",
         _ => "",
     };
     format!("{place}{}{when}{over}", case.kind.words)

@@ -96,7 +96,8 @@ impl Console {
             let _ = writeln!(err, "note: {}", shown_lines(&note.to_string()));
         }
         if count > most {
-            let _ = writeln!(err, "note: {} more notes are in provenance.json", count - most);
+            let (more, are) = (count - most, if count - most == 1 { "note is" } else { "notes are" });
+            let _ = writeln!(err, "note: {more} more {are} in provenance.json");
         }
     }
 

@@ -175,26 +175,29 @@ fn says(site: &Site, home: &HomeAudit, letters: usize) -> String {
     }
 }
 
-/// A criterion that does not pass: `bathroom: hours below the band 3.1 % (1 % asked for)`.
+/// A criterion that does not pass: `bedroom: hours below the band 3.1 % (2.0 to 4.2 %; 1 % asked)`.
 fn criterion_words(site: &Site, c: &Criterion) -> String {
     let number = |x: f64| match c.kind.unit {
-        "%" => format!("{x:.1} %"),
-        "K" => site.units.show_difference(KelvinDiff::new(x)),
+        "%" => format!("{x:.1} %").replace(".0 %", " %"),
+        "K" => site.units.show_difference(KelvinDiff::new(x.abs())),
         _ => format!("{x:.1} {}", c.kind.unit),
     };
-    let number = |x: f64| number(x).replace(".0 %", " %");
     let room = c.room.as_ref().map_or(String::new(), |room| format!("{room}: "));
     let words = c.kind.words.split(',').next().unwrap_or(c.kind.words);
-    match (c.measured, c.answer) {
-        (Some(x), Answer::Fail) => format!("{room}{words} {} ({} asked)", number(x), number(c.limit)),
-        (Some(x), _)
-            if c.range.1.is_some_and(|high| high > c.limit)
-                && c.range.0.is_some_and(|low| low <= c.limit) =>
-        {
-            format!("{room}{words} {}, too close to the {} asked", number(x), number(c.limit))
+    let Some(x) = c.measured else { return format!("{room}{words}: {}", c.why) };
+    let asked = number(c.limit);
+    match c.kind.unit {
+        "K" => {
+            let side = if x < 0.0 { "below" } else { "above" };
+            let sure = if c.answer == Answer::Fail { "" } else { ", not surely inside" };
+            format!("{room}{} {side} the heated rooms{sure} (±{asked} asked)", number(x))
         }
-        (Some(x), _) => format!("{room}{words} {}: {}", number(x), c.why),
-        (None, _) => format!("{room}{words}: {}", c.why),
+        _ => match c.range {
+            (Some(low), Some(high)) => {
+                format!("{room}{words} {} ({low:.1} to {high:.1} %; {asked} asked)", number(x))
+            }
+            _ => format!("{room}{words} {}: {}", number(x), c.why),
+        },
     }
 }
 
@@ -259,8 +262,9 @@ fn since_then(audit: &Audit) -> String {
     if cases().all(|c| c.since.is_none()) {
         return String::new();
     }
-    let [new, still, over] = [Since::New, Since::StillThere, Since::Over].map(of);
-    format!("Since the earlier audit: {new} new, {still} still there, {over} over.\n")
+    let [new, still, over, gone] = [Since::New, Since::StillThere, Since::Over, Since::NotSeen].map(of);
+    let gone = if gone > 0 { format!(", {gone} not seen any more") } else { String::new() };
+    format!("Since the earlier audit: {new} new, {still} still there, {over} over{gone}.\n")
 }
 
 fn counts(audit: &Audit) -> String {

@@ -92,6 +92,7 @@ fn thin(case: &RoomCase<'_>) -> Verdict {
     };
     let why = if case.room.placements.is_empty() { "; the roster names no logger for it" } else { "" };
     let of = recorded
+        .filter(|hours| *hours > 0.0)
         .map_or(String::new(), |hours| format!(" of {hours:.1} h from its first to its last reading"));
     let shows = format!(
         "The record of {} has usable values for {share:.0} % of the time ({observed:.1} h{of}){why}.",

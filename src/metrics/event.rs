@@ -93,7 +93,7 @@ impl EventKind {
                 "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest"
             }
             EventKind::NoHeat => {
-                "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day, together, for 2 h or more; from where half of them are last within 0.5 K of it until they are within 1 K again; the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
+                "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day in the five weeks around it, together, for 2 h or more; from where half of them are last within 0.5 K of it until they are within 1 K again; the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
             }
             EventKind::NoHeatInRoom => {
                 "as `no heat`, of one heated room, while the median of the others lies less than 1.5 K below what is usual; the value is its lowest, the limit its temperature as the fall began"

@@ -7,6 +7,7 @@ use chrono::{Datelike, Weekday};
 use super::{Compute, EventKind, Family, HomeScope, Measured, Metric, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
 use crate::stats;
+use crate::units::Celsius;
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(outages) };
 
@@ -14,7 +15,7 @@ metrics! {
     HOURS_WITHOUT_HEAT = Metric {
         id: "hours_without_heat",
         unit: "h",
-        definition: "hours of the events `no heat`: of a home, all of its heated rooms together at least 3 K below their own median for that hour of the day (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again; records of 7 days and more",
+        definition: "hours of the events `no heat`: of a home, all of its heated rooms together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more",
         source: "own definition",
     };
 }
@@ -35,6 +36,10 @@ const HOLDS_K: f64 = 1.5;
 /// Days from which something is usual, and of a weekend from which it may have habits of its own.
 const USUAL_DAYS: usize = 7;
 const WEEKEND_DAYS: usize = 4;
+/// Weeks on either side of one that tell what is usual in it.
+const AROUND_WEEKS: usize = 2;
+/// Who is no colder than the band, or than this where there is none, is not without heat: WHO Housing and health guidelines (2018).
+const WARM_ALL_THE_SAME: Celsius = Celsius::new(18.0);
 /// Hours that a day may have.
 const HOURS: usize = 25;
 
@@ -51,7 +56,7 @@ fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
     let hours = hours_of(scope, &range);
     let below: Vec<Vec<f64>> = heated
         .iter()
-        .map(|r| below_usual(&scope.degc(*r)[range.clone()], &hours, 1.0 / aligned.step_h()))
+        .map(|r| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h()))
         .collect();
     let home = Course::of_home(&below);
     let of_home = home.outages(aligned.step_h());
@@ -89,27 +94,42 @@ fn hours_of(scope: &HomeScope<'_>, range: &Range<usize>) -> Vec<(bool, usize)> {
     hours
 }
 
-/// How far a room lies below its median for that hour, in K; NaN where it has no value, or the hour no median. `per_hour`:
-/// values of an hour.
-fn below_usual(degc: &[f64], hours: &[(bool, usize)], per_hour: f64) -> Vec<f64> {
+/// How far a room lies below its usual level for that hour, in K; NaN where it has no value, or the hour nothing usual.
+///
+/// What is usual changes with the season: each week is held against the five weeks around it.
+fn below_usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64) -> Vec<f64> {
+    let week = ((7.0 * 24.0 / step_h) as usize).max(1);
+    let mut below = Vec::with_capacity(degc.len());
+    for from in (0..degc.len()).step_by(week) {
+        let to = (from + week).min(degc.len());
+        let around = from.saturating_sub(AROUND_WEEKS * week)..(to + AROUND_WEEKS * week).min(degc.len());
+        let usual = usual(&degc[around.clone()], &hours[around], step_h);
+        let of = |(x, (weekend, hour)): (&f64, &(bool, usize))| usual[*hour][usize::from(*weekend)] - x;
+        below.extend(degc[from..to].iter().zip(&hours[from..to]).map(of));
+    }
+    below
+}
+
+/// The median of each hour of the day, on days of the week and on weekends; NaN where it has none.
+fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64) -> Vec<[f64; 2]> {
+    // Two values an hour say what is usual in it.
+    let every = ((0.5 / step_h) as usize).max(1);
+    let per_hour = 1.0 / (step_h * every as f64);
     let mut weekdays: Vec<Vec<f64>> = vec![Vec::new(); HOURS];
     let mut weekends: Vec<Vec<f64>> = vec![Vec::new(); HOURS];
-    for (x, (weekend, hour)) in degc.iter().zip(hours).filter(|(x, _)| !x.is_nan()) {
+    for (x, (weekend, hour)) in degc.iter().zip(hours).step_by(every).filter(|(x, _)| !x.is_nan()) {
         if *weekend { &mut weekends[*hour] } else { &mut weekdays[*hour] }.push(*x);
     }
-    let usual = weekdays.into_iter().zip(weekends).map(|(mut of_week, of_weekend)| {
+    let of_hour = |(mut of_week, of_weekend): (Vec<f64>, Vec<f64>)| {
         // So few weekends have no habits of their own; nor has a record of nothing else.
         let few = (of_weekend.len() as f64) < WEEKEND_DAYS as f64 * per_hour * 0.75 || of_week.is_empty();
         if few {
             of_week.extend(of_weekend);
-            let median = stats::median(of_week).unwrap_or(f64::NAN);
-            return [median; 2];
+            return [stats::median(of_week).unwrap_or(f64::NAN); 2];
         }
         [of_week, of_weekend].map(|values| stats::median(values).unwrap_or(f64::NAN))
-    });
-    let usual: Vec<[f64; 2]> = usual.collect();
-    let of = |(x, (weekend, hour)): (&f64, &(bool, usize))| usual[*hour][usize::from(*weekend)] - x;
-    degc.iter().zip(hours).map(of).collect()
+    };
+    weekdays.into_iter().zip(weekends).map(of_hour).collect()
 }
 
 /// What decides about an outage, instant by instant, in K below the usual; NaN: nobody knows.
@@ -197,8 +217,14 @@ fn report(
 ) {
     let aligned = scope.aligned();
     let step_h = aligned.step_h();
+    let warm = scope.site().bands.occupied.map_or(WARM_ALL_THE_SAME, |band| band.lower);
+    let is_cold = |at: &&Range<usize>| {
+        let at = at.start + range.start..at.end + range.start;
+        rooms.iter().any(|r| scope.degc(*r)[at.clone()].iter().any(|x| *x < warm.degc()))
+    };
+    let outages: Vec<&Range<usize>> = outages.iter().filter(is_cold).collect();
     let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
-    let hours: usize = outages.iter().map(Range::len).sum();
+    let hours: usize = outages.iter().map(|at| at.len()).sum();
     out.value(room, &HOURS_WITHOUT_HEAT, hours as f64 * step_h, observed);
     for at in outages {
         let at = at.start + range.start..at.end + range.start;
@@ -233,13 +259,13 @@ mod tests {
     #[test]
     fn a_setback_is_usual_and_a_night_without_heat_is_not() {
         let (mut degc, hours) = usual();
-        assert!(below_usual(&degc, &hours, 2.0).iter().all(|k| *k == 0.0));
+        assert!(below_usual(&degc, &hours, 0.5).iter().all(|k| *k == 0.0));
         // From 20:00 of the fourth day to 6:00 of the next it falls to 12 °C.
         let from = 3 * 48 + 40;
         for (k, x) in degc[from..from + 20].iter_mut().enumerate() {
             *x = 21.0 - 9.0 * ((k + 1) as f64 / 10.0).min(1.0);
         }
-        let below = below_usual(&degc, &hours, 2.0);
+        let below = below_usual(&degc, &hours, 0.5);
         let outages = Course::of_home(&[below.clone(), below]).outages(0.5);
         assert_eq!((outages.len(), outages[0].clone()), (1, from..from + 20));
     }
@@ -252,7 +278,7 @@ mod tests {
                 *x = 16.0;
             }
         }
-        let below = below_usual(&degc, &hours, 2.0);
+        let below = below_usual(&degc, &hours, 0.5);
         assert!(Course::of_home(&[below.clone(), below]).outages(0.5).is_empty());
     }
 
@@ -262,7 +288,7 @@ mod tests {
         let cold = |from: usize, to: usize| {
             let mut own = degc.clone();
             own[from..to].iter_mut().for_each(|x| *x -= 4.0);
-            below_usual(&own, &hours, 2.0)
+            below_usual(&own, &hours, 0.5)
         };
         let one = [cold(100, 120), cold(0, 0), cold(0, 0)];
         let home = Course::of_home(&one).outages(0.5);

@@ -3,14 +3,14 @@
 use maud::{Markup, html};
 
 use super::homes::anchor;
-use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Answer, Case, Course, Criterion, Standing, rooms_words, show_days};
+use crate::audit::HomeAudit;
+use crate::cases::{Answer, Case, Course, Criterion, Standing, rooms_words};
 use crate::findings::{Severity, show_span};
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
 /// One row for each thing to see to, the worst homes first; then the homes to accept, in a line.
-pub(super) fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+pub(super) fn to_do(homes: &[&HomeAudit]) -> Markup {
     let accepted = |home: &HomeAudit| home.standing() >= Standing::KeepAnEye;
     let open: Vec<&&HomeAudit> = homes.iter().filter(|h| !accepted(h)).collect();
     html! {
@@ -20,7 +20,7 @@ pub(super) fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 thead { tr {
                     th.text { "Home" } th.text { "Standing" } th.text { "What happened" } th.text { "First step" } th.text { "Bring" }
                 } }
-                tbody { @for home in open { (rows(&audit.site, home)) } }
+                tbody { @for home in open { (rows(home)) } }
             } }
         }
         @let fine: Vec<&&HomeAudit> = homes.iter().filter(|h| accepted(h)).collect();
@@ -31,7 +31,7 @@ pub(super) fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
 }
 
 /// What decides about a home: cases that are to act on, or, where there are none, what its criteria lack.
-fn rows(site: &Site, home: &HomeAudit) -> Markup {
+fn rows(home: &HomeAudit) -> Markup {
     let decides = |c: &&Case| c.course != Course::Over && c.severity <= Severity::Act;
     let cases: Vec<&Case> = home.cases.iter().filter(decides).collect();
     let criteria: Vec<&Criterion> = home.criteria.iter().filter(|c| c.answer != Answer::Pass).collect();
@@ -54,7 +54,7 @@ fn rows(site: &Site, home: &HomeAudit) -> Markup {
             }
         } }
         @for case in home.cases.iter().filter(|c| c.course == Course::Over && c.severity <= Severity::Act) { tr {
-            td.text {} td.text.soft { "over" } td.text.soft { (case.sentence) @if let Some(span) = case.span { " (" (show_days(span, site.zone)) ")" } } td.text {} td.text {}
+            td.text {} td.text.soft { "over" } td.text.soft { (case.sentence) } td.text {} td.text {}
         } }
     }
 }

@@ -113,7 +113,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let units = audit.site.units;
     let named = !audit.site.periods.is_empty();
     html! {
-        (decide::to_do(audit, homes))
+        (decide::to_do(homes))
         h2 { "Homes, the worst first" }
         div.scroll { table {
             thead { tr {

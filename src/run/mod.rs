@@ -20,7 +20,6 @@ use std::path::{Path, PathBuf};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::audit::{Audit, HomeAudit};
-use crate::cases;
 use crate::cli::{self, AuditArgs, Cli, Command};
 use crate::clock::Span;
 use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
@@ -176,11 +175,11 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     }
     let building = beside_the_building(&site, &mut homes, &hours);
     if let Some((earlier, _)) = &earlier {
-        homes.iter_mut().for_each(|h| cases::since(&h.name, &h.judged_period, &mut h.cases, earlier));
+        since::told(&site, &mut homes, earlier);
+        notes.extend(since::homes_gone(&site, earlier));
     }
     tables.finish(&homes, &building, &mut outputs)?;
-    let building = building.rows;
-    let from_aligned = args.from_aligned.is_some();
+    let (building, from_aligned) = (building.rows, args.from_aligned.is_some());
     let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
     write_small(args, &audit, &mut outputs)?;
     inputs.sort();

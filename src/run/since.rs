@@ -4,8 +4,9 @@ use std::path::Path;
 
 use serde::Deserialize;
 
-use crate::cases::Earlier;
-use crate::error::{Error, Result};
+use crate::audit::HomeAudit;
+use crate::cases::{self, Earlier};
+use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, Vouched};
 use crate::site::Site;
 
@@ -50,4 +51,36 @@ pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input
         sentence: row.sentence,
     };
     Ok((rows.into_iter().map(of_row).collect(), input))
+}
+
+/// Says of each case how it stands to the earlier audit. A room counts as measured where a logger recorded in it; of an aligned
+/// table, which knows no loggers, where the roster has one for it.
+pub(super) fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
+    for (audit, home) in homes.iter_mut().zip(&site.homes) {
+        let placed = |room: &str| home.rooms.iter().any(|r| r.name == room && !r.placements.is_empty());
+        let loggers = &audit.loggers;
+        let recorded = |room: &str| loggers.iter().any(|l| l.room == room && l.record().is_some());
+        let measured = |room: &str| placed(room) && (loggers.is_empty() || recorded(room));
+        cases::since(&audit.name, &audit.judged_period, &mut audit.cases, earlier, measured);
+    }
+}
+
+/// Homes that the earlier audit had and the roster has no more.
+pub(super) fn homes_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
+    let known = |name: &str| site.homes.iter().any(|h| h.name == name);
+    let mut gone: Vec<&str> =
+        earlier.iter().filter(|e| !e.was_over).map(|e| e.home.as_str()).filter(|h| !known(h)).collect();
+    gone.sort_unstable();
+    gone.dedup();
+    (!gone.is_empty()).then(|| Note {
+        place: "--since".to_owned(),
+        line: None,
+        what: format!(
+            "homes with open cases in the earlier audit are in the roster no more: {}; nothing is known of them",
+            gone.join(", ")
+        )
+        .into(),
+        hint: "put their rows back where they were left out by mistake".to_owned(),
+        unreadable: false,
+    })
 }

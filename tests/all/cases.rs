@@ -116,6 +116,13 @@ fn cases_are_told_as_new_still_there_or_over_since_an_earlier_audit() {
     let (told, said) = again(21.5, 21.9);
     assert_eq!(told, ["too-cold living over"]);
     assert!(said.contains("0 new, 0 still there, 1 over"), "{said}");
+    // Without its readings nobody knows, and nothing is accepted.
+    let living = ROSTER.lines().filter(|line| !line.contains("living")).collect::<Vec<_>>().join("\n");
+    small.write("roster.csv", living.as_bytes());
+    let (told, said) = again(21.5, 21.9);
+    assert_eq!(told, ["too-cold living not seen any more"]);
+    assert_eq!(standing(&said, "1A"), "record again", "{said}");
+    small.write("roster.csv", ROSTER.as_bytes());
     // A table that somebody edited is not believed.
     let path = small.folder().join("first/cases.json");
     let text = std::fs::read_to_string(&path).unwrap();

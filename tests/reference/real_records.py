@@ -52,6 +52,8 @@ ABOUT_RECORDS = {
 ABOUT_BUILDINGS = {
     "room-cold", "room-overheated", "heat-rule-shortfall", "heat-rule-shortfall-of-home", "home-uneven", "room-uneven",
     "slow-recovery", "near-freezing", "very-hot",
+    "no-heat",
+    "no-heat-in-room",
 }  # fmt: skip
 SEEN_BY = {
     "handled": {"logger-handled"},
