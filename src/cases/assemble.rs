@@ -205,8 +205,9 @@ fn together<'a>(evidence: &Evidence<'a>, drafts: Vec<Draft<'a>>) -> Vec<Draft<'a
     }
     many_rooms_of_a_record(&mut kept);
     // The period that decides takes up what was seen before in the same rooms.
+    let end = |name: &str| evidence.periods.iter().find(|(own, _)| own == name).map(|(_, span)| span.to);
     let (mut now, before): (Vec<Draft<'a>>, Vec<Draft<'a>>) =
-        kept.into_iter().partition(|d| d.period == judged);
+        kept.into_iter().partition(|d| d.period == judged || end(d.period) >= end(judged));
     let mut over = Vec::new();
     for draft in before {
         let goes_on = |other: &&mut Draft<'a>| {
@@ -281,6 +282,7 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
     let severity = if course == Course::GoesOn { severity } else { severity.max(Severity::Act) };
     let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
     let home = &evidence.home.name;
+    let what = sentence(evidence, draft, &rooms, course);
     Case {
         id: id(evidence, draft, &rooms, before),
         kind: draft.kind,
@@ -290,8 +292,8 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         span: draft.span(),
         course,
         since: None,
-        sentence: sentence(evidence, draft, &rooms, course),
-        decided: decided.map_or(String::new(), |f| f.shows.clone()),
+        sentence: what.clone(),
+        decided: decided.map_or(what, |f| f.shows.clone()),
         against: against(evidence, draft, all),
         doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),
         findings: draft.findings.iter().map(|f| f.id.clone()).collect(),
@@ -300,13 +302,14 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
 }
 
 fn course(evidence: &Evidence<'_>, draft: &Draft<'_>) -> Course {
-    let judged = evidence.site.judged_period();
-    if draft.period != judged {
-        return Course::Over;
-    }
-    let Some((_, period)) = evidence.periods.iter().find(|(name, _)| name == judged) else {
+    let span_of = |name: &str| evidence.periods.iter().find(|(own, _)| own == name).map(|(_, span)| *span);
+    let (Some(period), judged) = (span_of(draft.period), span_of(evidence.site.judged_period())) else {
         return Course::GoesOn;
     };
+    // Only what was seen before the period that decides is over; nobody knows of what comes later that it is.
+    if judged.is_some_and(|judged| period.to < judged.to) {
+        return Course::Over;
+    }
     let left_h = |span: Span| Span { from: span.to, to: period.to }.hours();
     let times = hull(draft.findings.iter().flat_map(|f| f.times.iter().copied()));
     let ended = match (draft.outage, times, draft.kind.about) {

@@ -49,7 +49,9 @@ fn order(rule: &str) -> u8 {
 /// The outage that a finding tells of, or that explains most of its hours.
 fn of_outage(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Option<usize> {
     let outages = || (0..drafts.len()).filter(|i| drafts[*i].outage.is_some());
-    let length = |i: &usize| drafts[*i].outage.map_or(0, |o| o.span.to.ms() - o.span.from.ms());
+    // The finding is as pressing as the outage that goes on, else as the longest.
+    let length =
+        |i: &usize| drafts[*i].outage.map_or((false, 0), |o| (o.censored, o.span.to.ms() - o.span.from.ms()));
     let of_room =
         |i: &usize| drafts[*i].rooms.len() == 1 && room.is_some_and(|r| drafts[*i].rooms.contains(&r));
     match finding.rule {

@@ -43,10 +43,25 @@ pub struct Earlier {
     pub sentence: String,
 }
 
+/// Kinds of cases of a home or room without enough heat.
+const COLD: [&str; 7] = [
+    "no-heat",
+    "no-heat-in-room",
+    "building-cold",
+    "too-cold",
+    "set-low",
+    "falls-behind-in-cold",
+    "near-freezing",
+];
+
 impl Earlier {
     fn is(&self, case: &Case) -> bool {
         let rooms = self.rooms.iter().any(|room| case.rooms.contains(room));
-        self.home == case.home && self.kind == case.kind.id && (self.rooms == case.rooms || rooms)
+        // A home without heat that stays cold is cold in another way each time.
+        let cold = COLD.contains(&self.kind.as_str()) && COLD.contains(&case.kind.id);
+        let whole = cold && (self.rooms.is_empty() || case.rooms.is_empty());
+        let kind = self.kind == case.kind.id || cold;
+        self.home == case.home && kind && (self.rooms == case.rooms || rooms || whole)
     }
 }
 
@@ -70,10 +85,13 @@ pub fn since(
         });
     }
     for e in of_home.iter().filter(|e| !e.was_over) {
-        let gone = !cases.iter().any(|case| e.is(case));
+        let gone = !cases.iter().any(|case| e.is(case) && case.since != Some(Since::NotSeen));
         let kind = KINDS.iter().find(|kind| kind.id == e.kind).filter(|_| gone);
         let Some(kind) = kind else { continue };
-        let seen = e.rooms.iter().all(|room| measured(room));
+        let seen = match e.rooms.is_empty() {
+            true => measured(""),
+            false => e.rooms.iter().all(|room| measured(room)),
+        };
         let mut id = vec![kind.id, home];
         let rooms = e.rooms.join("+");
         id.extend((!rooms.is_empty()).then_some(rooms.as_str()));

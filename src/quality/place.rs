@@ -298,6 +298,8 @@ const IN_HAND_MS: i64 = HALF_HOUR_MS;
 /// Of a slow warmth: least distance, and by how much it must exceed any other, K.
 const SLOW_K: f64 = 3.0;
 const SLOW_MORE_K: f64 = 1.0;
+/// The cold of a bag is gone within this time, slow as it may be.
+const SLOW_COLD_MS: i64 = 2 * HOUR_MS;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
 const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
 /// Fewest instants beside which an edge is looked at.
@@ -421,7 +423,10 @@ impl Look<'_> {
         let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
+        // A room that cools for hours without heat is as slow, and as far from what it is else: only warmth is told by that.
+        let warm_or_soon = away_k > 0.0 || back - first <= per(SLOW_COLD_MS);
         let never = by_itself
+            && warm_or_soon
             && !stay.is_long()
             && away_k.abs() > SLOW_K
             && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;

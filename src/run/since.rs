@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Deserialize;
 
 use crate::audit::HomeAudit;
-use crate::cases::{self, Earlier};
+use crate::cases::{self, Answer, Earlier};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, Vouched};
 use crate::site::Site;
@@ -57,10 +57,17 @@ pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input
 /// table, which knows no loggers, where the roster has one for it.
 pub(super) fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
     for (audit, home) in homes.iter_mut().zip(&site.homes) {
-        let placed = |room: &str| home.rooms.iter().any(|r| r.name == room && !r.placements.is_empty());
+        // No room: any room of the home.
+        let own = |room: &str, name: &str| room.is_empty() || room == name;
+        let placed = |room: &str| home.rooms.iter().any(|r| own(room, &r.name) && !r.placements.is_empty());
         let loggers = &audit.loggers;
-        let recorded = |room: &str| loggers.iter().any(|l| l.room == room && l.record().is_some());
-        let measured = |room: &str| placed(room) && (loggers.is_empty() || recorded(room));
+        let recorded = |room: &str| loggers.iter().any(|l| own(room, &l.room) && l.record().is_some());
+        // What the record is too short or too thin for was not seen to end.
+        let thin = audit
+            .criteria
+            .iter()
+            .any(|c| ["days", "coverage"].contains(&c.kind.id) && c.answer != Answer::Pass);
+        let measured = |room: &str| !thin && placed(room) && (loggers.is_empty() || recorded(room));
         cases::since(&audit.name, &audit.judged_period, &mut audit.cases, earlier, measured);
     }
 }

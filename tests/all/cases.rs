@@ -214,6 +214,38 @@ fn what_was_over_before_the_period_that_decides_decides_nothing() {
 }
 
 #[test]
+fn what_comes_after_the_period_that_decides_is_not_over() {
+    let periods = "[[period]]\nname = \"before\"\nfrom = \"2026-01-05\"\nto = \"2026-01-18\"\n[[period]]\nname = \"after\"\nfrom = \"2026-01-19\"\nto = \"2026-01-31\"\n[acceptance]\ndays = 7\nperiod = \"before\"\n";
+    let small = SmallSite::new(&format!("{SITE}{periods}"), ROSTER);
+    let failed = |h: f64| if h < 560.0 { 21.5 } else { (21.5 - (h - 560.0) / 3.0).max(3.0) };
+    small.write("exports/living.csv", &export(0, 27, failed));
+    small.write("exports/bedroom.csv", &export(1, 27, |h| failed(h) - 0.4));
+    let ran = small.audit();
+    assert!(standing(&ran.stdout, "1A").starts_with("visit"), "{}", ran.stdout);
+    assert!(!ran.stdout.contains("is over"), "{}", ran.stdout);
+}
+
+#[test]
+fn rooms_that_cool_to_the_end_of_their_record_were_in_no_hand() {
+    let small = SmallSite::new(
+        &SITE.replace(
+            "[band]",
+            "outdoor = { file = \"weather.csv\", clock = \"utc\", unit = \"°C\" }\n[band]",
+        ),
+        &format!("{ROSTER}1A,bathroom,bathroom,no,L-3,bathroom.csv\n1A,hall,hall,no,L-4,hall.csv\n"),
+    );
+    let last = |h: f64, tau: f64| if h < 470.0 { 21.4 } else { 21.4 * (-(h - 470.0) / tau).exp() };
+    small.write("exports/living.csv", &export(0, 20, |h| last(h, 10.0)));
+    small.write("exports/bedroom.csv", &export(1, 20, |h| last(h, 10.0) - 0.3));
+    small.write("exports/bathroom.csv", &export(2, 20, |h| last(h, 30.0) - 0.6));
+    small.write("exports/hall.csv", &export(3, 20, |h| last(h, 30.0) - 0.5));
+    small.write("exports/weather.csv", &export(4, 20, |_| -2.0));
+    let ran = small.audit();
+    assert!(standing(&ran.stdout, "1A").starts_with("visit"), "{}", ran.stdout);
+    assert!(!ran.stdout.contains("logger-handled"), "{}", ran.stdout);
+}
+
+#[test]
 fn criteria_that_make_no_sense_are_refused() {
     for (asked, words) in [
         ("hours_below = \"1\"", "expected a share such as \"1 %\""),
