@@ -56,6 +56,8 @@ pub enum Seen {
         at_start: bool,
         /// How far from its usual distance to the other rooms, K.
         away_k: f64,
+        /// Whether it moved as a thing that is carried, and not only further than it ever does.
+        quick: bool,
     },
     /// It follows the outdoor air.
     Outdoors {
@@ -202,7 +204,22 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
         episodes.sort_by_key(|e| e.span.from);
         found.push(episodes);
     }
+    without_rooms_that_cool(&mut found);
     found
+}
+
+/// Takes back hands and bags that were only told by a slow fall, where two loggers of the home have one at a time: rooms
+/// that cool without heat do that, and a bag that holds several loggers is entered at once.
+fn without_rooms_that_cool(found: &mut [Vec<Episode>]) {
+    let slow = |e: &Episode| matches!(e.seen, Seen::Handled { quick: false, away_k, .. } if away_k < 0.0);
+    let falls: Vec<(usize, Span)> = (0..found.len())
+        .flat_map(|logger| found[logger].iter().filter(|e| slow(e)).map(move |e| (logger, e.span)))
+        .collect();
+    for (logger, episodes) in found.iter_mut().enumerate() {
+        let others =
+            |e: &Episode| falls.iter().any(|(other, span)| *other != logger && span.overlaps(&e.span));
+        episodes.retain(|e| !(slow(e) && others(e)));
+    }
 }
 
 impl Witnesses<'_> {

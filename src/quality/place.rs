@@ -298,8 +298,6 @@ const IN_HAND_MS: i64 = HALF_HOUR_MS;
 /// Of a slow warmth: least distance, and by how much it must exceed any other, K.
 const SLOW_K: f64 = 3.0;
 const SLOW_MORE_K: f64 = 1.0;
-/// The cold of a bag is gone within this time, slow as it may be.
-const SLOW_COLD_MS: i64 = 2 * HOUR_MS;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
 const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
 /// Fewest instants beside which an edge is looked at.
@@ -344,7 +342,7 @@ pub(super) fn handled(
         for at_start in [true, false] {
             let step_ms = witnesses.side.step_ms();
             let look = Look { own, away: &away, resolution, step_ms, edges: &near_edges };
-            let Some((cells, away_k)) = look.at_edge(&part, at_start) else { continue };
+            let Some(AtEdge { cells, away_k, quick }) = look.at_edge(&part, at_start) else { continue };
             let mut span = Span { from: witnesses.time(cells.start), to: witnesses.time(cells.end) };
             // The reading before the first instant, or after the last, was handled too.
             if at_start {
@@ -353,7 +351,7 @@ pub(super) fn handled(
                 span.to = span.to.max(UtcTime::from_ms(times[edge.end - 1] + 1));
             }
             if !busy.iter().any(|b| b.overlaps(&span)) {
-                found.push(Episode { span, seen: Seen::Handled { at_start, away_k } });
+                found.push(Episode { span, seen: Seen::Handled { at_start, away_k, quick } });
             }
         }
     }
@@ -375,6 +373,16 @@ impl Stay {
     }
 }
 
+/// What was seen at one edge of a part.
+struct AtEdge {
+    /// The instants that were handled.
+    cells: Range<usize>,
+    /// How far from the usual distance the logger was, K.
+    away_k: f64,
+    /// Whether it moved as a thing that is carried, and not only further than it ever does.
+    quick: bool,
+}
+
 /// A record as its edges are looked at.
 struct Look<'a> {
     own: &'a [f64],
@@ -389,7 +397,7 @@ impl Look<'_> {
     /// The instants that were handled at one edge of a part, and how far from the usual distance the logger was.
     ///
     /// What comes out of a cold bag may be held in a warm hand first, so that the very edge seems to be as usual.
-    fn at_edge(&self, part: &Range<usize>, at_start: bool) -> Option<(Range<usize>, f64)> {
+    fn at_edge(&self, part: &Range<usize>, at_start: bool) -> Option<AtEdge> {
         let short =
             [0, IN_HAND_MS].map(|skipped_ms| Stay { skipped_ms, settle_ms: SETTLE_MS, least_k: HANDLED_K });
         let long = Stay { skipped_ms: 0, settle_ms: LONG_SETTLE_MS, least_k: LONG_HANDLED_K };
@@ -397,7 +405,7 @@ impl Look<'_> {
     }
 
     /// The same from some time beside the edge on.
-    fn beside_edge(&self, part: &Range<usize>, at_start: bool, stay: Stay) -> Option<(Range<usize>, f64)> {
+    fn beside_edge(&self, part: &Range<usize>, at_start: bool, stay: Stay) -> Option<AtEdge> {
         let per = |ms: i64| (ms / self.step_ms) as usize;
         // From the edge inwards, whichever edge it is.
         let at = |k: usize| if at_start { part.start + k } else { part.end - 1 - k };
@@ -423,15 +431,12 @@ impl Look<'_> {
         let quick = moved >= 0.5 * away_k.abs() && self.is_rare(0.5 * away_k, soon, part, at_start, back);
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
-        // A room that cools for hours without heat is as slow, and as far from what it is else: only warmth is told by that.
-        let warm_or_soon = away_k > 0.0 || back - first <= per(SLOW_COLD_MS);
         let never = by_itself
-            && warm_or_soon
             && !stay.is_long()
             && away_k.abs() > SLOW_K
             && away_k.abs() > self.most_else(usual, part, at_start, back) + SLOW_MORE_K;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
-        ((quick || never) && !cells.is_empty()).then_some((cells, away_k))
+        ((quick || never) && !cells.is_empty()).then_some(AtEdge { cells, away_k, quick })
     }
 
     /// Whether the logger seldom moves like this elsewhere in its record: `by_k` the same way within `soon` instants.

@@ -16,7 +16,7 @@ pub(super) fn to_do(homes: &[&HomeAudit]) -> Markup {
     html! {
         @if !open.is_empty() {
             h2 { "What to do" }
-            div.scroll { table {
+            div.scroll { table.todo {
                 thead { tr {
                     th.text { "Home" } th.text { "Standing" } th.text { "What happened" } th.text { "First step" } th.text { "Bring" }
                 } }
@@ -44,7 +44,7 @@ fn rows(home: &HomeAudit) -> Markup {
                 Some(case) => {
                     td.text { (case.sentence) }
                     td.text { (case.kind.next_step) }
-                    td.text { (case.kind.bring) }
+                    td.text { span.label { "Bring: " } (case.kind.bring) }
                 }
                 None => {
                     td.text { @for (i, c) in criteria.iter().enumerate() { @if i > 0 { "; " } (c.kind.words) ": " (c.answer.words()) @if !c.why.is_empty() { " (" (c.why) ")" } } @if criteria.is_empty() { "Not everything was judged: see there." } }

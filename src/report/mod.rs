@@ -66,7 +66,6 @@ fn whole_page(title: &str, main: &Markup) -> String {
 fn heading(audit: &Audit) -> Markup {
     let site = &audit.site;
     let count = |s: Standing| audit.homes.iter().filter(|h| h.standing() == s).count();
-    let (seen, kept, aside) = audit.rows();
     html! {
         h1 { (site.name) ": are the homes evenly warm?" }
         p.soft {
@@ -78,6 +77,14 @@ fn heading(audit: &Audit) -> Markup {
         ul.counts {
             @for s in Standing::ALL { @if count(s) > 0 { li { b class=(s.slug()) { (count(s)) } " " (s.word()) span.soft { " – " (s.meaning()) } } } }
         }
+    }
+}
+
+/// What a reader must know before the numbers.
+fn before_the_numbers(audit: &Audit) -> Markup {
+    let site = &audit.site;
+    let (seen, kept, aside) = audit.rows();
+    html! {
         (cautions(site, audit.homes.iter().any(HomeAudit::is_too_cold)))
         @if let Some(taken_off) = audit.taken_off() { p.soft { (taken_off) } }
         @if audit.from_aligned {
@@ -114,6 +121,7 @@ fn overview(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let named = !audit.site.periods.is_empty();
     html! {
         (decide::to_do(homes))
+        (before_the_numbers(audit))
         h2 { "Homes, the worst first" }
         div.scroll { table {
             thead { tr {
