@@ -397,6 +397,9 @@ const OUTSIDE_H: f64 = 24.0;
 
 /// Where the site names no period: what loggers recorded while fewer than half of the home's rooms did, which is in no number.
 fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow]) -> Vec<Note> {
+    if !site.periods.is_empty() {
+        return after_the_periods(site, periods, loggers).into_iter().collect();
+    }
     let [(_, judged)] = periods else { return Vec::new() };
     let outside = |span: Span| {
         let inside = span.intersect(judged);
@@ -420,6 +423,25 @@ fn not_judged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow
         })
     };
     loggers.iter().filter_map(note).collect()
+}
+
+/// A home that is recorded for a day and more after the last period: what happens there now is in no number.
+fn after_the_periods(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow]) -> Option<Note> {
+    let judged_to = periods.iter().map(|(_, span)| span.to).max()?;
+    let last = loggers.iter().filter_map(LoggerRow::record).map(|record| record.to).max()?;
+    let home = &loggers.first()?.home;
+    (Span { from: judged_to, to: last }.hours() > OUTSIDE_H).then(|| Note {
+        place: format!("home {home}"),
+        line: None,
+        what: format!(
+            "its record goes on to {}, and no period holds what comes after {}: nothing is said of that time",
+            site.zone.show(last),
+            site.zone.show(judged_to)
+        )
+        .into(),
+        hint: "add a [[period]] that reaches to the end of the record".to_owned(),
+        unreadable: false,
+    })
 }
 
 /// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.

@@ -225,15 +225,8 @@ fn together<'a>(evidence: &Evidence<'a>, drafts: Vec<Draft<'a>>) -> Vec<Draft<'a
 
 /// Whether findings of several rooms in one period are one thing.
 fn are_one(kind: &CaseKind) -> bool {
-    let of_building = [
-        &kinds::TOO_COLD,
-        &kinds::SET_LOW,
-        &kinds::FALLS_BEHIND,
-        &kinds::OVERHEATS,
-        &kinds::SLOW_TO_RETURN,
-        &kinds::NEAR_FREEZING,
-        &kinds::UNEVEN,
-    ];
+    let of_building =
+        [&kinds::TOO_COLD, &kinds::OVERHEATS, &kinds::SLOW_TO_RETURN, &kinds::NEAR_FREEZING, &kinds::UNEVEN];
     let of_record = [&kinds::MISSING, &kinds::HANDLED, &kinds::ALIKE];
     of_building.iter().chain(&of_record).any(|k| **k == *kind)
 }

@@ -13,12 +13,11 @@ use crate::site::Heated;
 /// - rooms without heating of their own follow the heated ones: where these are without heat, too cold or slow, what is only
 ///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none.
 pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
-    let cold: [&CaseKind; 3] = [&kinds::TOO_COLD, &kinds::SET_LOW, &kinds::FALLS_BEHIND];
     join(drafts, |from, to| {
-        from.kind == &kinds::NO_HEAT_IN_ROOM && is_any(to, &cold) && from.rooms == to.rooms
+        from.kind == &kinds::NO_HEAT_IN_ROOM && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
     });
     let slow = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "slow-recovery");
-    join(drafts, |from, to| is_any(from, &cold) && slow(from) && to.kind == &kinds::SLOW_TO_RETURN);
+    join(drafts, |from, to| from.kind == &kinds::TOO_COLD && slow(from) && to.kind == &kinds::SLOW_TO_RETURN);
     let unheated = |d: &Draft<'_>| {
         let rooms = &evidence.home.rooms;
         !d.rooms.is_empty() && d.rooms.iter().all(|r| rooms[*r].heated == Heated::No)
@@ -26,8 +25,7 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     let acts = |d: &Draft<'_>| {
         d.outage.is_some() || d.findings.iter().any(|f| f.severity <= Severity::Act && f.doubt.is_none())
     };
-    let heated_cold: [&CaseKind; 5] =
-        [&kinds::NO_HEAT, &kinds::TOO_COLD, &kinds::SET_LOW, &kinds::FALLS_BEHIND, &kinds::SLOW_TO_RETURN];
+    let heated_cold: [&CaseKind; 3] = [&kinds::NO_HEAT, &kinds::TOO_COLD, &kinds::SLOW_TO_RETURN];
     let only = |d: &Draft<'_>, rules: &[&str]| d.findings.iter().all(|f| rules.contains(&f.rule));
     join(drafts, |from, to| {
         let follows = only(from, &["room-cold", "heat-rule-shortfall"]);

@@ -76,24 +76,6 @@ kinds! {
         bring: "key of the water valve, thermometer",
         about: About::Building,
     };
-    FALLS_BEHIND = CaseKind {
-        id: "falls-behind-in-cold",
-        words: "falls behind in the cold",
-        shows: "a heated room gets surely colder with the weather, by more than 0.1 K for each K outdoors, and is too cold",
-        could_also_be: "a window kept ajar, or a door kept open to a colder room",
-        next_step: "have the unit's output measured on a cold day: size, filter, outdoor side, refrigerant",
-        bring: "filter, thermometer for the supply air, data sheet of the unit",
-        about: About::Building,
-    };
-    SET_LOW = CaseKind {
-        id: "set-low",
-        words: "set too low",
-        shows: "a heated room is too cold by the same amount in any weather",
-        could_also_be: "a setting chosen by the people who live there, a sensor of the unit in a warm place, or a logger in a cold one",
-        next_step: "compare setpoint and schedule with the site file, and the unit's own sensor with a thermometer",
-        bring: "thermometer, remote control, schedule",
-        about: About::Building,
-    };
     TOO_COLD = CaseKind {
         id: "too-cold",
         words: "too cold",

@@ -3,6 +3,18 @@
 //!
 //! A finding is what one rule says of one room or logger in one period, and one outage makes many of them. Each finding
 //! belongs to exactly one case. Cases are made of findings, events and metric rows, never of a series.
+//!
+//! Settled here, and why:
+//! - *Hours below and above the band* decide of rooms with heating of their own only: what cooking, steam and doors do to the
+//!   others is held against the heated rooms (evenness), and the rules about rooms tell it all the same. Asked of every room,
+//!   no simulated home with nothing wrong passed.
+//! - *Over* is only what was seen before the period that decides. What is seen after it holds: nobody knows that it is over.
+//! - *An outage that ended* within that period sends nobody by itself; the criteria it breaks do.
+//! - *Several rooms* of one kind are one case: somebody goes there once. Rooms without heating of their own follow the heated
+//!   ones, so that what is only cold in them is no other thing (`causes.rs`).
+//! - *A finding that a rule doubts* belongs to the case of that rule: that is to be settled first.
+//! - *Since an earlier audit*: a case is over only where its rooms are still measured well enough to be judged.
+//! - Whether a room is too cold by its setting or by its output is not told: that takes its slope on the weather.
 
 mod acceptance;
 mod assemble;

@@ -78,21 +78,15 @@ fn joined(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Optio
     let has = |i: &usize, kinds: &[&'static CaseKind]| kinds.iter().any(|k| *k == drafts[*i].kind);
     let of_room = |i: &usize| room.is_some_and(|r| drafts[*i].rooms.contains(&r));
     let worst = |i: &usize| drafts[*i].findings.iter().map(|f| f.severity).min();
-    let cold: [&'static CaseKind; 6] = [
-        &kinds::NEAR_FREEZING,
-        &kinds::FALLS_BEHIND,
-        &kinds::SET_LOW,
-        &kinds::TOO_COLD,
-        &kinds::CUT_OFF,
-        &kinds::SLOW_TO_RETURN,
-    ];
+    let cold: [&'static CaseKind; 4] =
+        [&kinds::NEAR_FREEZING, &kinds::TOO_COLD, &kinds::CUT_OFF, &kinds::SLOW_TO_RETURN];
     match finding.rule {
         "room-cold" | "heat-rule-shortfall" => open().find(|i| of_room(i) && has(i, &cold)),
         "room-overheated" | "very-hot" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
         "room-uneven" if finding.observed < 0.0 => open().find(|i| of_room(i) && has(i, &cold)),
         "room-uneven" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
         // A room that is too cold is late every morning.
-        "slow-recovery" => open().find(|i| of_room(i) && has(i, &cold[1..4])),
+        "slow-recovery" => open().find(|i| of_room(i) && has(i, &[&kinds::TOO_COLD])),
         "heat-rule-shortfall-of-home" => open().filter(|i| has(i, &cold)).min_by_key(worst),
         // What makes rooms uneven is mostly told of one of them already.
         "home-uneven" => {

@@ -44,15 +44,7 @@ pub struct Earlier {
 }
 
 /// Kinds of cases of a home or room without enough heat.
-const COLD: [&str; 7] = [
-    "no-heat",
-    "no-heat-in-room",
-    "building-cold",
-    "too-cold",
-    "set-low",
-    "falls-behind-in-cold",
-    "near-freezing",
-];
+const COLD: [&str; 5] = ["no-heat", "no-heat-in-room", "building-cold", "too-cold", "near-freezing"];
 
 impl Earlier {
     fn is(&self, case: &Case) -> bool {
