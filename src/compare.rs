@@ -1,4 +1,21 @@
 //! Two periods of a home, matched on the outdoor temperature.
+//!
+//! Settled here, and why:
+//! - **Comparisons** use whole local days with values for 75 % of their hours; hours per day are stretched to 24 h. A
+//!   day's bin is the floor of its mean outdoor temperature over 2 K. Days of one bin are not quite alike either: how far
+//!   a day lies from the mean of its bin is for the most part what its place within the bin makes, and what the day
+//!   before left behind, not chance. Taken for chance it made intervals hold the truth of homes in which nothing had
+//!   changed in 98 to 100 % of the cases. The interval therefore lies around the difference at equal outdoor temperature
+//!   within the bins (per period one slope for all bins, least squares), and is extended to the difference itself where
+//!   that lies outside. The bootstrap draws days of the shared bins anew, one day at a time and each period for itself:
+//!   the distances of days from that line, each day of a draw at its own place, because bins and weights are what they
+//!   are. They are widened by √(n/(n − bins − 1)). Loggers are taken to err alike in both periods: that cancels in means
+//!   and offsets, but not where a limit is crossed or another room becomes the warmest or coldest, so the difference is
+//!   formed again with each room's logger off by its accuracy either way, and what that moves is added as squares
+//!   (numerically, as in JCGM 100:2008, 5.1.3; from memory). Tried and left: drawing days with their bins and without the
+//!   loggers (held the truth of mended homes in 42 to 91 %); distances from the bin's mean, with or without what Newey
+//!   and West ask for; the temperature of the day before in the line too (holds 94 % where nothing changed, but 89 % of
+//!   mended homes). Without outdoor temperature there are means, but no difference.
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;

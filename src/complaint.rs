@@ -1,4 +1,8 @@
 //! What the audit of one home and one time says to a complaint about heat, in words: for the sheet and the terminal.
+//!
+//! Settled here, and why:
+//! - **Other homes beside a complaint** are compared in the whole hours of the home's shortfalls (the heat rule's, else
+//!   those that findings about cold rest on), in the whole time only where there is none.
 
 use crate::audit::{Audit, HomeAudit};
 use crate::findings::{About, Finding, HoursBelow, NotJudged};

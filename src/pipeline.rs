@@ -1,5 +1,9 @@
 //! One home from the bytes of its exports to its findings. It meets neither disk nor terminal nor other threads, so that
 //! the commands, the benches and the scoreboard all run the same.
+//!
+//! Settled here, and why:
+//! - **Records are judged before metrics**: episodes are looked for on a first alignment; where any is found, the home is
+//!   aligned anew without it, and what stands beside the others (steps, drift, sun, clocks) is told from the rest.
 
 mod weather;
 

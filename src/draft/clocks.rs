@@ -1,4 +1,8 @@
 //! Loggers whose clock stands hours apart from the others.
+//!
+//! Settled here, and why:
+//! - **Clocks in a draft**: an export that states no clock, and starts and ends whole hours apart from most others, is
+//!   left to a person to decide.
 
 use super::Candidate;
 use crate::clock::{HOUR_MS, LocalTime, UtcTime, Zone};

@@ -1,4 +1,8 @@
 //! Which series of an export may be rooms: only temperatures, and of one room only one.
+//!
+//! Settled here, and why:
+//! - **Which columns a draft takes**: where some say that they are temperatures, of the others only those named after a
+//!   room; what is left out is named with its reason.
 
 use super::Candidate;
 use super::guess::use_of;

@@ -1,4 +1,9 @@
 //! Which home each logger belongs to, where names alone do not say.
+//!
+//! Settled here, and why:
+//! - **Homes in a draft**: a name that says it, or a folder that is not named after a date, a download or a room. Numbers
+//!   that come once each, and folders of one logger each whose files say nothing, count loggers; then the home is left to
+//!   decide.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,10 @@
 //! A time in which the loggers lay side by side, as an audit tells it: home by home, on the grid of an audit.
+//!
+//! Settled here, and why:
+//! - **Side by side in a draft** is told as an audit tells a box (`quality/together.rs`), home by home on the audit's own
+//!   grid; of several homes the time that all share, else that of all loggers together; it names the loggers that the
+//!   audit would find together. Where none part at once, it is enough that they lie apart in the middle of the rest: it
+//!   is proposed as a comment, and a person knows.
 
 use std::collections::BTreeMap;
 

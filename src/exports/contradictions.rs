@@ -1,5 +1,10 @@
 //! Exports that contradict themselves: two units for one series, two clocks for its times. A third witness settles it, and
 //! it is told; without one it is asked, and the room has no readings until then.
+//!
+//! Settled here, and why:
+//! - **Two units or two clocks stated** in one export: what a third witness says holds (the roster; values that only one
+//!   unit allows; a second column of times), with a note; else its rows are set aside and it is asked. A second column of
+//!   times that states its clock wins over the clock of roster and site.
 
 use super::dialect::Dialect;
 use super::series::Series;

@@ -2,6 +2,10 @@
 //!
 //! They are told from damaged exports: those keep a regular sequence of times, or say of a column that it holds
 //! temperatures.
+//!
+//! Settled here, and why:
+//! - **Words name loggers** where their rows lie over each other in time, take turns, or stand in one block each; words
+//!   that come and go in a single series (the weather, a status) do not, unless the header or the roster says so.
 
 use std::collections::BTreeSet;
 

@@ -1,4 +1,12 @@
 //! Rows as written → readings: clocks, units, placements, duplicates, and the books.
+//!
+//! Settled here, and why:
+//! - **Exports that are not understood** have all their lines set aside, so that the books hold for them; a file that is
+//!   no text has no lines.
+//! - **Rows far off**: fewer than one row in twenty, 180 days or more from all others, are set aside, and so is any part
+//!   of a record that begins on a first of January three years or more before the next part (a clock that was reset). Of
+//!   a room's record in other parts three years or more apart all is set aside, until `from` or `to` in the roster leave
+//!   one part; nearer parts are left as they are.
 
 mod notes;
 mod why;

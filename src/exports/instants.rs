@@ -1,4 +1,7 @@
 //! Wall-clock times in file order → UTC.
+//!
+//! Settled here, and why:
+//! - **A record that begins in the repeated hour** and runs on out of it without a hole began in the second pass.
 
 use std::borrow::Cow;
 

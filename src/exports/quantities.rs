@@ -1,4 +1,9 @@
 //! Long files of which each row says what it measured: which of its quantities is the temperature of a room.
+//!
+//! Settled here, and why:
+//! - **Quantities of a long export** are known by their unit, which stands in a column of its own or in the name, else by
+//!   the word for temperature; dew points and targets are none. Of several the roster's `column` names one; none is taken
+//!   silently.
 
 use super::dialect::{Dialect, says_temperature, unit_in};
 use super::select::is_another_quantity;

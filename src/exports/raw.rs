@@ -1,4 +1,8 @@
 //! Text and dialect → the rows as they were written.
+//!
+//! Settled here, and why:
+//! - **Glued exports**: below a header or preamble unlike the first, nothing is read: columns, unit or logger may be
+//!   others.
 
 use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;

@@ -1,4 +1,7 @@
 //! Rows that share their time.
+//!
+//! Settled here, and why:
+//! - **Conflicting duplicates** are set aside on both sides: choosing one would be a guess.
 
 use std::ops::Range;
 

@@ -1,4 +1,9 @@
 //! Roster rows that share a file: what the file holds shows whether two of them take the same readings.
+//!
+//! Settled here, and why:
+//! - **The same readings for two rooms** are used for neither: only what a file holds shows that `3` and `bedroom °C` are
+//!   one column, so rows of a shared file are held against each other when it is read (`exports/shared.rs`), across homes
+//!   too.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,8 @@
 //! Written times → wall-clock readings.
+//!
+//! Settled here, and why:
+//! - **A count from an untold start** is read only with the moment that is 0 (`dates`); the first row is not taken for
+//!   it, because loggers count from their launch and may store later.
 
 use super::names;
 use crate::clock::LocalTime;

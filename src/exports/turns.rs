@@ -1,4 +1,8 @@
 //! Numbers that name loggers, told by the times of their rows.
+//!
+//! Settled here, and why:
+//! - **Numbers that name loggers** are known by a name of the roster among them, by taking turns, or because the rows of
+//!   each number run regularly while all together do not; never where nothing measured would be left beside them.
 
 use super::dialect::Dialect;
 use super::quantities::RowsOf;

@@ -1,4 +1,9 @@
 //! Which unit an export is written in.
+//!
+//! Settled here, and why:
+//! - **A unit that the values refute** yields to the roster where both say so ("F" may be an apartment), with a note.
+//! - **No unit stated**: for rooms the values tell (a median of 5 to 30 is °C, one of 50 to 100 °F) and a note says so;
+//!   otherwise the file is set aside and the unit asked for: 36 may be a hot room or a freezing one.
 
 use super::contradictions;
 use super::series::Series;

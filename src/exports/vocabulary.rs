@@ -1,6 +1,11 @@
 //! The words that headers use: what a column can hold, and what that is called in the languages of many loggers.
 //!
 //! Whoever asks what a column is asks here, so that one file is read alike under headers of any of these languages.
+//!
+//! Settled here, and why:
+//! - **Words that headers use** stand in one table, by what a column can hold and by language. Stems of long words are
+//!   looked for anywhere in a header; what could be a room's name (light, luz, bad), or is another word in English, only
+//!   as a whole word.
 
 mod table;
 

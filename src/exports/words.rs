@@ -1,4 +1,9 @@
 //! Words in the place of numbers: what a logger says by them, and when.
+//!
+//! Settled here, and why:
+//! - **Words in the place of numbers** are rows set aside, and hours of which nothing is known. Only what they say is
+//!   kept (below the scale, above it, something else), never the text, because anybody may have written it. LO and HI
+//!   leave the column one of numbers however many they are.
 
 use crate::clock::{Span, UtcTime};
 

@@ -1,4 +1,7 @@
 //! What is read: exports, site files, folders of exports.
+//!
+//! Settled here, and why:
+//! - **Paths** are taken as written; with `/` for `\` and plain blanks only where there is no such file.
 
 use std::borrow::Cow;
 use std::fs::{self, File};

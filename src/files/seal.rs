@@ -1,4 +1,7 @@
 //! `provenance.json`: what an earlier run wrote into a folder, and how that is known.
+//!
+//! Settled here, and why:
+//! - **A table without its provenance** is refused, not taken with a note: nobody could tell a damaged one.
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -1,4 +1,10 @@
 //! Readings that cannot be those of two rooms: series that are copies of each other, a logger in two places at once.
+//!
+//! Settled here, and why:
+//! - **Files that are the same byte by byte** are told as copies however little their readings change: two steady rooms
+//!   read alike, two files do not. A logger in two rooms of a home at once is told by the records of both; across homes
+//!   names of loggers may come again ("living"). Verdicts on evenness are written last, because a copy in another home
+//!   takes them back.
 
 use super::{
     About, Evidence, Finding, Found, Judge, Judged, NotJudged, Place, Rule, Severity, Verdict, show_span,

@@ -1,4 +1,11 @@
 //! What must have been judged of the hours that a number is about: what is missing may have been the worst, night after night.
+//!
+//! Settled here, and why:
+//! - **A pass rests on hours that are there** (`findings/enough.rs`): 90 % of those that its number is about, each number
+//!   its own. Rooms: of the time, and of days and nights apart where their bands differ; the heat rule: of its hours,
+//!   judged (too close to call is judged; 75 % must be told besides); the spread: of the time in which loggers stood in
+//!   as many rooms as it takes; evenness: of the hours of days on which they did for three quarters; recovery: of the
+//!   mornings, those that tell whether the room was in time.
 
 use super::{HomeCase, RoomCase, Verdict};
 use crate::clock::{Span, local_days};

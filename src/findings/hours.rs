@@ -1,4 +1,10 @@
 //! Hours below a limit, in words: always in the same order, and never without those that could not be judged.
+//!
+//! Settled here, and why:
+//! - **Hours of the heat rule** as read, certainly below and possibly below count the same instants, those judged, so
+//!   that the first lies between the others. Sentences come from `findings/hours.rs`; the hours of a complaint sheet are
+//!   those of each room, and their range over the rooms where these differ, because a sum over rooms is longer than the
+//!   time that was asked about.
 
 use crate::metrics::{self, Metric, MetricRow};
 

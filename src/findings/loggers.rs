@@ -1,4 +1,11 @@
 //! Rules about loggers that something happened to: told from the other rooms of the home, or from the rows themselves.
+//!
+//! Settled here, and why:
+//! - **A clock that is off** spoils what depends on the hour (bands that differ by night, the heat rule's windows, the
+//!   spread where that room is the coldest or warmest), unless no hour could change it; it moves no mean over days. A
+//!   finding that another rule doubts makes the home undecided. Clocks half a day off are not looked for: a room that is
+//!   heated while the others rest fits them half a day off, and closely (tried: five of six such homes were called
+//!   wrong).
 
 use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};

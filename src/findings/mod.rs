@@ -2,6 +2,11 @@
 //!
 //! A rule is a static value in a list. Its name is what is seen, never the cure. A rule whose needs are missing
 //! says *not judged*, never a pass. Rules see rows, never a series.
+//!
+//! Settled here, and why:
+//! - **Not asked** is no pass and leaves nothing open: a rule answers so where the site names no heat rule or band, or
+//!   the rule does not mean the room. A room of which nobody knows whether it is heated is taken for neither: it is in no
+//!   mean of the heated rooms, and is held against none.
 
 mod case;
 mod coarse;

@@ -1,4 +1,12 @@
 //! Rules about one room.
+//!
+//! Settled here, and why:
+//! - **A record of any length**: a share of the hours hides two days without heat in a season. Days count on their own:
+//!   those on which the room is certainly below the band for 12 h (a night band, or a hole in the record, ends no day;
+//!   one is to watch, two in a row to act), and 12 h certainly below 16 °C where people live (holes of up to 2 h and up
+//!   to 30 min too close to call end no such time and are not counted in it; 16 °C or more ends it). "Urgent: go today"
+//!   is said only of cold that lasted to the last day of the room's record, in its last period, and for which no logger
+//!   is doubted. Heat gets no such rule: one hot day would send the crew to every home.
 
 use super::coarse::beside_hours;
 use super::enough::{clear_in_room, clear_within_band};

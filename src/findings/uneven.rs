@@ -1,4 +1,8 @@
 //! An unheated room beside the heated ones.
+//!
+//! Settled here, and why:
+//! - **Evenness that is not shown** in any period that ends as late is `not judged`: a home with an unheated room of
+//!   which the interval reaches across the margin, or with fewer than 7 days, is undecided. "Accept" needs evidence.
 
 use super::enough::{clear_where_seen, hours_of_days};
 use super::rooms::{HEATING_UNKNOWN, doubted, level_doubted, settle_first};

@@ -1,4 +1,9 @@
 //! Cold rooms whose numbers are those of a usual room in the other unit: readings that were converted once too often, or never.
+//!
+//! Settled here, and why:
+//! - **The unit in doubt** (`findings/unit.rs`): a cold room whose readings, taken for °F and turned back, are 15 to 28
+//!   °C and steady, while no other room that cannot be so explained is cold too. It is a doubt, not evidence: the
+//!   readings are used.
 
 use super::rooms::settle_first;
 use super::{Found, RoomCase, Verdict};

@@ -1,4 +1,11 @@
 //! The time in which most rooms of a home record.
+//!
+//! Settled here, and why:
+//! - **Without periods** there is one, `whole record`: from the first to the last instant at which at least half of the
+//!   home's rooms record (a hole of a day ends a room's record; where never so many record at once, as many as ever do).
+//!   Rooms are counted, not loggers, because a room may have had several. What begins late or ends early is told once for
+//!   a home (`partial-record`), what lies outside altogether by logger (`out-of-period`); `thin-coverage` asks only for
+//!   the time from a room's first to its last reading.
 
 use std::ops::Range;
 

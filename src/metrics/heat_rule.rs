@@ -1,4 +1,14 @@
 //! Legal minimum heat: for how long a room was below, at or above it, and for how long nobody can tell.
+//!
+//! Settled here, and why:
+//! - **Heat rule**: the local date of each instant decides about the season, whatever evening its window opened on; both
+//!   days of a season are included. An outdoor condition is strict (at 55.0 °F `below 55 °F` does not hold) and is asked
+//!   at the same instant; where the outdoor value is missing there, the instant is `not evaluated` unless the room is
+//!   below a lower minimum that holds in any weather. Of several windows the highest minimum counts. Without data, and
+//!   where a logger was placed, is `no data`. Less than 75 % of the rule's hours told (below or met, not too close to
+//!   call) and nothing found is `not judged`, no pass. The mean of a home is taken with no more than one room missing,
+//!   and is as uncertain as its rooms (errors of one make of logger need not cancel). No preset weighs rooms by size: the
+//!   one such text seen is an upper limit.
 
 use std::ops::Range;
 

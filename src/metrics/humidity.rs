@@ -1,4 +1,10 @@
 //! How damp the air of a room is, where its logger records humidity.
+//!
+//! Settled here, and why:
+//! - **Humidity** is the column of the temperature's own name, else the only one beside the only temperature; where
+//!   several could be meant, none is. A humidity that cannot be read or lies outside 0 to 100 % is missing, its
+//!   temperature stays. It is aligned by the same rule and given only at instants that have a temperature. It takes no
+//!   part in the record's ends.
 
 use super::{Compute, Family, Measured, Metric, RoomScope};
 use crate::moist_air::{dew_point, surface_humidity_percent};

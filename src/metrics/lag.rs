@@ -1,4 +1,16 @@
 //! How far a logger trails its room, from its time constant and the slope of what it shows.
+//!
+//! Settled here, and why:
+//! - **Lag of loggers** (`time_constant_min` τ of the roster: 63.2 % of a step in the air of a room): a logger shows T
+//!   where the air is at T + τ · dT/dt, so that the direction is known and only τ is not. The air lies within the sensor
+//!   accuracy of T + 0.7 to 1.3 τ · dT/dt, or at the value itself, which is never called impossible. The slope is that of
+//!   the aligned values over 10 min to either side (over 5 min it follows the steps of coarse loggers), within one
+//!   placement, from one side only where the other is missing. It moves the limits of the hours and degree-hours outside
+//!   the band, and those of the heat rule (of a mean: by the mean of its rooms). Unless it is stated for every logger of
+//!   a room (of a mean: of all its rooms), nothing is assumed: the interval is of `sensor accuracy` alone and too narrow
+//!   on ramps; with it, `sensor accuracy and lag`. Values are never put right, and hours over the ramp limits, evenness
+//!   and recovery leave lag out: a ramp that lasts longer than τ is shown as steep as it is, and all rooms of a home
+//!   trail alike.
 
 use std::ops::Range;
 

@@ -7,6 +7,12 @@
 //! Which hours count: each grid value stands for one step. A slice is a list of index ranges; nothing (a run, a
 //! window) reaches across the edge of a range. A value equal to a limit is inside; differences are compared with
 //! [`FLOAT_NOISE_K`] of room, because values are no finer than single precision.
+//!
+//! Settled here, and why:
+//! - **Differences** are compared with a limit with 4e-6 K of room, because two values are held to 2e-6 K each (see
+//!   `grid::single`); values themselves are compared as they are.
+//! - **Weekdays and outdoor bins** (2 K, by the outdoor value at the instant) are given for a few metrics only: those
+//!   that do not ask what came before, and without bootstrap intervals, because they multiply the rows.
 
 /// Declares metrics, each a static by its own name, and the list of them in the order of the tables.
 macro_rules! metrics {

@@ -1,4 +1,7 @@
 //! How much colder or warmer each room is than the heated rooms, how sure that is, and what it would be in the design cold.
+//!
+//! Settled here, and why:
+//! - **No interval below seven days**, and no verdict.
 
 use std::ops::Range;
 

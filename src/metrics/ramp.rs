@@ -1,4 +1,10 @@
 //! How fast a room's temperature changes, outside setbacks.
+//!
+//! Settled here, and why:
+//! - **Setbacks in ramps**: left out from setback start until the room is within 0.5 K of the target, at most 6 h after
+//!   the recovery starts.
+//! - **Ramp windows** that the step does not divide have no number of their own; a change over the limit in the shorter
+//!   window that the grid has is one in the longer window too, and counts among the hours.
 
 use std::ops::Range;
 

@@ -1,4 +1,8 @@
 //! The part of a home's record that a number is about.
+//!
+//! Settled here, and why:
+//! - **Slices** are index ranges; a run or window never reaches across the edge of one. `night` is the night of the band
+//!   (22:00–06:00 unless the site says otherwise), `day` the rest. The night band holds at night in every slice.
 
 use std::cell::OnceCell;
 use std::ops::Range;

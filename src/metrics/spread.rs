@@ -1,4 +1,7 @@
 //! How far apart the rooms of a home are at the same instant.
+//!
+//! Settled here, and why:
+//! - **Ties** for coldest and warmest room share the instant.
 
 use std::ops::Range;
 

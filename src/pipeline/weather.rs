@@ -1,4 +1,9 @@
 //! A weather series held against its place, its season and the rooms: what contradicts them by far is not used.
+//!
+//! Settled here, and why:
+//! - **Weather** is held against wide ranges of monthly medians, by the half of the Earth that the zone's changes of
+//!   clocks tell (none: no season), and against the rooms: 5 K warmer in the cold half of the year, 16 K in any, is no
+//!   outdoors. Too cold is told by the season only: °C read as °F in a winter is a colder winter.
 
 use crate::clock::UtcTime;
 use crate::error::Note;

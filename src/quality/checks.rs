@@ -1,6 +1,9 @@
 //! The tests themselves: plain functions over times and values, each with its edges as published.
 //!
 //! Values are in °C, NaN where a reading has none; times in milliseconds, rising. Each answer has one flag per reading.
+//!
+//! Settled here, and why:
+//! - **Gap test**: its answer is kept but does not enter the roll-up, because it speaks of the time before a reading.
 
 use super::Flag;
 use crate::site::{GrossRange, Spike, SpikeMethod};

@@ -1,4 +1,11 @@
 //! The side-by-side check: what each logger read while all of them lay in one place.
+//!
+//! Settled here, and why:
+//! - **What a side-by-side time may take off**: an offset of up to twice the accuracy. Loggers in one place keep their
+//!   distance within 0.25 K or 1.2 of their steps, and a twentieth of what all go through (95 % of the time after the
+//!   first quarter); one that does not, or is too far off, takes no part in the median. Where more than one and more than
+//!   a third stand out, the time is wrong and is refused. With two loggers left nothing is taken off any.
+//! - **Side-by-side accuracy** is √(u₀²/n + r²): agreement is not truth.
 
 mod elsewhere;
 

@@ -4,6 +4,13 @@
 //! and level. Two series of one logger share most patterns, all at one distance in time and level; patterns that two loggers
 //! share by chance lie at any. Copies that were rounded anew share few patterns: they are told by their readings at the same
 //! instants (`near`). A sketch takes 2 kB and 32 B a day, so that every series of a site can be held against every other.
+//!
+//! Settled here, and why:
+//! - **Copies** are told from patterns of six changes, of which the 64 with the smallest hashes are kept: enough to find
+//!   a copy that is moved in time or level, or a quarter as long, in any home of the site. Rounded anew (to °F and back)
+//!   a copy is told by its readings at the same instants: the first of every 3 h within 0.06 K, over twelve or more that
+//!   move. The span reaches to the first and last reading of the common time, unless what was kept of either differs
+//!   there.
 
 use std::collections::BTreeMap;
 

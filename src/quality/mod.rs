@@ -20,6 +20,12 @@
 //! // Readings that nobody flagged cannot be corrected, and so never reach the grid or a metric.
 //! let corrected = Corrected::new(&readings, None, false);
 //! ```
+//!
+//! Settled here, and why:
+//! - **Evidence, not strangeness, takes a reading out.** Suspect readings are used; `low` of every number of hours counts
+//!   without them, `high` with them, an instant of the heat rule that rests on one is too close to call, and nothing
+//!   about the building is called good where more than a tenth of a room's hours rest on them. The aligned table says
+//!   which do (`flag`).
 
 pub mod across;
 pub mod checks;

@@ -1,4 +1,9 @@
 //! Whether a logger stood in its room: outdoors, in a hand or a bag, seen from how it stands to the other rooms.
+//!
+//! Settled here, and why:
+//! - **Outdoors** means: four fifths of the way from the other rooms to the outdoor air for three hours, entered and left
+//!   quickly, by a logger whose room usually lies in the nearer half. A window left open leaves a room at half the way or
+//!   so, and stays in the numbers. Without a weather series a fall of 8 K below every other room is suspect at most.
 
 use std::ops::Range;
 

@@ -1,4 +1,12 @@
 //! Whether a run of one value is that of a stuck logger: it takes a witness to say so.
+//!
+//! Settled here, and why:
+//! - **Stuck** needs a witness, as METRICS has it, with two additions of ours: up to four runs may be those of a stuck
+//!   logger, each held against the longest run that is none (a logger that sticks twice would otherwise excuse itself),
+//!   and the resolution of a logger that never read anything else is the coarsest common step that its value lies on.
+//!   Where the run is half of the record or more, the room is taken to follow the others by a fifth. A room that surely
+//!   follows the others and is expected to move by less than one and a half steps meanwhile is as steady as the others:
+//!   nothing is said of it.
 
 use std::collections::VecDeque;
 use std::ops::Range;

@@ -1,4 +1,8 @@
 //! Loggers of a home that lie in one place at the start or the end of their records: in the box they came in, on a desk.
+//!
+//! Settled here, and why:
+//! - **A box is no evidence**: rooms with open doors that cool together look like loggers that lie together. The time is
+//!   suspect, so that it is used and nothing good rests on it, and the cells to paste stand beside it.
 
 use std::ops::Range;
 

@@ -1,4 +1,7 @@
 //! Signals that end a run: it cleans up first, and what stood before stands whole.
+//!
+//! Settled here, and why:
+//! - **A hang-up** is ignored where the program was started so (`nohup`; told from `/proc`), other signals never.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

@@ -1,4 +1,8 @@
 //! Settings that can be meant, and mostly are not: they are told, and taken as they are.
+//!
+//! Settled here, and why:
+//! - **Settings that are mostly not meant** (`max_gap` over 6 h, a band beyond 5 to 40 °C, setbacks that overlap) are
+//!   notes and not mistakes: a cellar may have such a band. A period of more instants than memory holds is a mistake.
 
 use super::walk::Section;
 use super::{Band, Setback};

@@ -3,6 +3,10 @@
 //! Only texts (or pages about them) that were read are here, none from memory. A text that demands no more than that
 //! the heating *could* reach a temperature is no preset: a record shows what was, not what could have been. The
 //! same holds for upper limits, and for texts without hours or temperature.
+//!
+//! Settled here, and why:
+//! - **Presets** are texts that were read, with page and day, never memory; texts about what the heating *could* reach,
+//!   upper limits, and texts whose hours or dates were not seen are none.
 
 use super::heat_rule::{HeatWindow, Held, Season};
 use crate::clock::{DailyWindow, TimeOfDay};

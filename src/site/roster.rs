@@ -1,4 +1,7 @@
 //! The roster → homes, rooms and the placements of their loggers.
+//!
+//! Settled here, and why:
+//! - **A bare date** at the end of a span (`to = "2026-03-31"`) includes that day; spans are half-open inside.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,9 @@
 //! Dates of the roster: with the year first, or as a spreadsheet rewrote them.
+//!
+//! Settled here, and why:
+//! - **Dates of the roster** that a spreadsheet rewrote: a day over 12 in `from` or `to` tells the order of all of them;
+//!   that `from` lies before `to` tells nothing. Years of two digits and day numbers are refused. A workbook's dates
+//!   carry a midnight that nobody wrote: it is dropped where all of their column have it.
 
 use super::parse_instant;
 use super::roster::Sink;

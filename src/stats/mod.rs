@@ -1,4 +1,12 @@
 //! Small statistics, each checked against a published example.
+//!
+//! Settled here, and why:
+//! - **Intervals are about the rooms**, so that sensor accuracy is in them: an offset's by the rule of Welch and
+//!   Satterthwaite (days estimated, sensors known), a spread's by drawing sensor errors, a recovery time's by averaging
+//!   over eleven of them (the line moved by each, every half standard deviation) how sure it is that the time has come:
+//!   the log-log interval of Greenwood, read as a confidence for every time, of which low and high are the 2.5 % and 97.5
+//!   % points. A perfect sensor gives the textbook's interval. Without the sensors fewer than one interval in five held
+//!   the truth (benches/intervals.md).
 
 mod bootstrap;
 mod equivalence;

@@ -1,4 +1,9 @@
 //! Days that resemble the day before say less than as many days apart would.
+//!
+//! Settled here, and why:
+//! - **Days resemble their neighbours**: an interval over days is as wide as the effective number of days asks (lag-1
+//!   autocorrelation, put right for short records), and never narrower than Newey and West's. `offset_standard_error` is
+//!   Newey and West's alone.
 
 use super::moments::autocorrelation;
 use super::student::{normal_quantile, t_quantile};

@@ -1,5 +1,15 @@
 //! Every table, declared once: its Arrow schema, its CSV header, its entry in the Data Package and its
 //! documentation all come from here.
+//!
+//! Settled here, and why:
+//! - **Tables are for other people's tools**: plain strings in the Arrow schema (pages have them by dictionary all the
+//!   same: a reader that is told of a dictionary type neither skips row groups by it nor is quick), one home in a row
+//!   group, pages that end where a room ends, an index of pages, and only such an order declared as every row keeps
+//!   (`Table::sorted_by`). No zero has a sign. A count of what could not be seen is missing: hours below the heat rule
+//!   where no value was held against it, matched days where nothing could be matched. `coverage` of such a time is 0, and
+//!   `days_before` of a period without a whole day too: those are true. In the Data Package a Parquet table is a file
+//!   (size and SHA-256 are checked, programs that read CSV only pass over its rows), with the schema that other readers
+//!   can hold it against.
 
 mod aligned;
 mod big;

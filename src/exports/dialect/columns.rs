@@ -1,4 +1,9 @@
 //! The columns, and which line is their header.
+//!
+//! Settled here, and why:
+//! - **Headers** speak of time where the rows have theirs, name every column of three or more, or say of the only other
+//!   column what it measures. Any other last line above the data is preamble: its columns have no names, and are asked
+//!   for.
 
 use std::borrow::Cow;
 use std::collections::HashSet;

@@ -1,4 +1,8 @@
 //! The rows by which an export is told: read and split once, for all who look at them.
+//!
+//! Settled here, and why:
+//! - **Rows before the first number**: a logger may write words first. Between a header and the first row with a number
+//!   all lines with a time are rows; where no header stands above them, those with as many cells as a row of the sample.
 
 use super::super::numbers::{self, Cell};
 use super::super::times;

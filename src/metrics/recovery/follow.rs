@@ -1,4 +1,7 @@
 //! One room after one setback.
+//!
+//! Settled here, and why:
+//! - **Stays 15 min**: at the line at every grid instant, up to and with the first one 15 min after the crossing.
 
 use std::ops::Range;
 

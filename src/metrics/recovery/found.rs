@@ -1,4 +1,8 @@
 //! Setbacks that nobody told of, found in the heated rooms.
+//!
+//! Settled here, and why:
+//! - **Setbacks found in the data**: the target is each room's own median of the 6 h before the fall; a fall starts at
+//!   the last value within a tenth of its depth from the top, recovery at the last within a tenth from the bottom.
 
 use super::super::HomeScope;
 use super::{LONGEST_H, SetbackEnd, late_from, outdoor_mean};

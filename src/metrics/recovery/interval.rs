@@ -1,4 +1,13 @@
 //! How sure a quantile of recovery times is, for mornings that resemble their neighbours and a sensor that errs.
+//!
+//! Settled here, and why:
+//! - **A share of mornings is less alike than their mean**: the error of a survival grows by what likeness does to "at
+//!   the line by then", the mornings taken for a rising function of a normal first-order process. What it does to the
+//!   mean of the times is too much: it left two medians in five and every p90 without an upper end.
+//! - **No upper end of a recovery time** where too few mornings set one: `high` is missing then, and all of the 5 % lie
+//!   below `low`. 28 mornings that are not alike all lie under their p90 in 5 % of the cases, so that no method can say
+//!   how late it may be without assuming a shape of the times; the log-log interval of a p90 gives an upper end from 46
+//!   mornings on.
 
 use std::cell::OnceCell;
 
