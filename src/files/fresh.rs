@@ -86,9 +86,11 @@ impl Fresh {
         let entry =
             |(path, new): (&String, &String)| Entry { path: path.clone(), new: Some(new.clone()), old: None };
         let entries: Vec<Entry> = known.iter().map(entry).collect();
+        // From here on the next run knows what to do, also where this one gives up in the middle: nothing is cleared.
+        self.published = Published::Settled;
         let done = undisturbed(|| publish(&self.scratch, &entries));
-        if matches!(done, Ok(()) | Err(Error::Unsettled { .. })) {
-            self.published = Published::Settled;
+        if !matches!(done, Ok(()) | Err(Error::Unsettled { .. })) {
+            self.published = Published::Nothing;
         }
         done
     }

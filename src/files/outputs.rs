@@ -184,9 +184,11 @@ impl Outputs {
         self.write(PROVENANCE, &provenance)?;
         self.wait_for_the_disk().map_err(unwritten(&self.folder))?;
         let entries = self.entries();
+        // From here on the next run knows what to do, also where this one gives up in the middle: nothing is cleared.
+        self.published = Published::Settled;
         let done = undisturbed(|| publish(&self.scratch, &entries));
-        if matches!(done, Ok(()) | Err(Error::Unsettled { .. })) {
-            self.published = Published::Settled;
+        if !matches!(done, Ok(()) | Err(Error::Unsettled { .. })) {
+            self.published = Published::Nothing;
         }
         done
     }

@@ -51,7 +51,7 @@ const PAIR: usize = 2;
 /// there is nothing to hold them against, and where the offsets are as nothing.
 ///
 /// # Source
-/// Own definition; measured on simulated homes (DEVELOPERS, what was settled).
+/// Own definition; measured on simulated homes (figures above).
 pub fn as_elsewhere(loggers: &[Beside], checked: &[Checked]) -> Option<AsElsewhere> {
     let with = loggers.iter().zip(checked).filter_map(|(l, c)| Some((l, c.taken_off()?)));
     let (group, offsets): (Vec<&Beside>, Vec<KelvinDiff>) = with.unzip();
