@@ -12,6 +12,11 @@ pub(crate) const HEAT_RULE: &str = "\n[heat_rule]\nseason = { from = \"10-01\", 
 
 /// A building of half good homes; so large a share of the loggers has a fault.
 pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
+    winter(seed, homes, Homes::Drawn { troubles: 0.5, faults })
+}
+
+/// A building of homes of a kind, watched in winter.
+pub(crate) fn winter(seed: u64, homes: usize, homes_from: Homes) -> Simulation {
     Simulation::new(Plan {
         seed,
         homes,
@@ -19,7 +24,7 @@ pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
         interval_s: 300,
         start: "2026-01-05".parse().expect("a date"),
         zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
-        homes_from: Homes::Drawn { troubles: 0.5, faults },
+        homes_from,
     })
 }
 

@@ -50,6 +50,17 @@ impl<'a> Draft<'a> {
         Self { kind, rooms: BTreeSet::new(), period, findings: Vec::new(), outage: None }
     }
 
+    /// Takes up what another draft has found.
+    pub(super) fn take_up(&mut self, rooms: BTreeSet<usize>, findings: Vec<&'a Finding>) {
+        self.rooms.extend(rooms);
+        self.findings.extend(findings);
+    }
+
+    /// Whether all that it had went elsewhere.
+    pub(super) fn is_empty(&self) -> bool {
+        self.findings.is_empty() && self.outage.is_none()
+    }
+
     /// From when to when, as far as anything tells.
     pub(super) fn span(&self) -> Option<Span> {
         let of_finding = |f: &&Finding| hull(f.times.iter().copied()).or(f.span);
@@ -118,14 +129,18 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
         add(event, &kinds::NO_HEAT, None, &mut drafts);
     }
     for event in of_kind(EventKind::NoHeatInRoom) {
-        let room = evidence.home.rooms.iter().position(|r| Some(&r.name) == event.room.as_ref());
+        let room = room_at(evidence, event.room.as_ref());
         add(event, &kinds::NO_HEAT_IN_ROOM, room, &mut drafts);
     }
     drafts
 }
 
 pub(super) fn room_of(evidence: &Evidence<'_>, finding: &Finding) -> Option<usize> {
-    evidence.home.rooms.iter().position(|r| Some(&r.name) == finding.room.as_ref())
+    room_at(evidence, finding.room.as_ref())
+}
+
+fn room_at(evidence: &Evidence<'_>, name: Option<&String>) -> Option<usize> {
+    evidence.home.rooms.iter().position(|room| Some(&room.name) == name)
 }
 
 /// The period that a finding about a record belongs to: its own, else the last one that its time touches.
@@ -147,9 +162,8 @@ fn about_records<'a>(evidence: &Evidence<'a>, findings: &'a [Finding], drafts: &
         let (kind, period) = (kinds::of_record(finding.rule), period_of(evidence, finding));
         let room = room_of(evidence, finding);
         let rooms: BTreeSet<usize> = room.into_iter().collect();
-        let explains = |d: &Draft<'_>| {
-            *kind == kinds::MISSING && TAKE_AWAY.iter().any(|k| **k == *d.kind) && d.rooms == rooms
-        };
+        let explains =
+            |d: &Draft<'_>| *kind == kinds::MISSING && TAKE_AWAY.contains(&d.kind) && d.rooms == rooms;
         let own = |d: &&mut Draft<'_>| d.kind == kind && d.period == period && d.rooms == rooms;
         let place = match drafts.iter().position(|d| d.period == period && explains(d)) {
             Some(at) => drafts.get_mut(at),
@@ -183,7 +197,7 @@ fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
             drafts[doubting.unwrap_or(from)].findings.push(finding);
         }
     }
-    drafts.retain(|d| !d.findings.is_empty() || d.outage.is_some());
+    drafts.retain(|d| !d.is_empty());
 }
 
 /// One thing in several rooms is one case, and what goes on from one period to the next is one too.
@@ -196,10 +210,7 @@ fn together<'a>(evidence: &Evidence<'a>, drafts: Vec<Draft<'a>>) -> Vec<Draft<'a
             same && draft.outage.is_none() && other.outage.is_none() && are_one(draft.kind)
         };
         match kept.iter_mut().find(joins) {
-            Some(other) => {
-                other.rooms.extend(&draft.rooms);
-                other.findings.extend(draft.findings);
-            }
+            Some(other) => other.take_up(draft.rooms, draft.findings),
             None => kept.push(draft),
         }
     }
@@ -228,34 +239,26 @@ fn are_one(kind: &CaseKind) -> bool {
     let of_building =
         [&kinds::TOO_COLD, &kinds::OVERHEATS, &kinds::SLOW_TO_RETURN, &kinds::NEAR_FREEZING, &kinds::UNEVEN];
     let of_record = [&kinds::MISSING, &kinds::HANDLED, &kinds::ALIKE];
-    of_building.iter().chain(&of_record).any(|k| **k == *kind)
+    of_building.contains(&kind) || of_record.contains(&kind)
 }
 
 /// The same of three loggers and more is rather one cause than three.
 fn many_rooms_of_a_record(drafts: &mut Vec<Draft<'_>>) {
-    let of_record: Vec<usize> =
-        (0..drafts.len()).filter(|i| drafts[*i].kind.about == About::Record).collect();
-    let mut gone = BTreeSet::new();
-    for i in &of_record {
-        let alike: Vec<usize> = of_record
-            .iter()
-            .copied()
-            .filter(|j| drafts[*j].kind == drafts[*i].kind && drafts[*j].period == drafts[*i].period)
-            .collect();
-        if alike.len() >= MANY_ROOMS && alike[0] == *i {
-            for j in &alike[1..] {
-                let (rooms, findings) = (drafts[*j].rooms.clone(), std::mem::take(&mut drafts[*j].findings));
-                drafts[*i].rooms.extend(rooms);
-                drafts[*i].findings.extend(findings);
-                gone.insert(*j);
-            }
+    for first in 0..drafts.len() {
+        let (kind, period) = (drafts[first].kind, drafts[first].period);
+        let alike =
+            |i: &usize| drafts[*i].kind == kind && drafts[*i].period == period && !drafts[*i].is_empty();
+        let alike: Vec<usize> = (first..drafts.len()).filter(alike).collect();
+        if kind.about != About::Record || alike.len() < MANY_ROOMS || alike[0] != first {
+            continue;
+        }
+        for other in &alike[1..] {
+            let (rooms, findings) =
+                (drafts[*other].rooms.clone(), std::mem::take(&mut drafts[*other].findings));
+            drafts[first].take_up(rooms, findings);
         }
     }
-    let mut at = 0;
-    drafts.retain(|_| {
-        at += 1;
-        !gone.contains(&(at - 1))
-    });
+    drafts.retain(|d| !d.is_empty());
 }
 
 /// The finding that decided: the worst that still holds, of these the first.

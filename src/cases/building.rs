@@ -1,7 +1,7 @@
 //! What is known only once all homes are read: homes that were cold together, and findings that look at the whole site.
 
 use super::kinds::{self, BUILDING_COLD};
-use super::words::rooms_words;
+use super::words::{rooms_words, upper_first};
 use super::{Answer, Case, Course, Criterion};
 use crate::clock::{Span, UtcTime};
 use crate::findings::{About, Finding};
@@ -57,9 +57,8 @@ pub fn add_finding(
     let rooms: Vec<String> = finding.room.iter().cloned().collect();
     let own = |c: &&mut Case| c.kind == kind && c.course != Course::Over;
     if let Some(case) = cases.iter_mut().find(own) {
-        for room in rooms.into_iter().filter(|room| !case.rooms.contains(room)).collect::<Vec<_>>() {
-            case.rooms.push(room);
-        }
+        let more: Vec<String> = rooms.into_iter().filter(|room| !case.rooms.contains(room)).collect();
+        case.rooms.extend(more);
         case.findings.push(finding.id.clone());
         if finding.severity < case.severity {
             (case.severity, case.decided) = (finding.severity, finding.shows.clone());
@@ -69,9 +68,6 @@ pub fn add_finding(
     let place = rooms_words(&rooms);
     let place = if place.is_empty() { String::new() } else { format!(" in {place}") };
     let days = finding.span.map_or(String::new(), |span| format!(", {}", show_days(span)));
-    let words = kind.words;
-    let mut letters = words.chars();
-    let upper: String = letters.next().map_or(String::new(), |c| c.to_uppercase().collect());
     cases.push(Case {
         id: [kind.id, finding.home.as_str()]
             .into_iter()
@@ -86,7 +82,7 @@ pub fn add_finding(
         span: finding.span,
         course: Course::GoesOn,
         since: None,
-        sentence: format!("{upper}{}{place}{days}.", letters.as_str()),
+        sentence: format!("{}{place}{days}.", upper_first(kind.words)),
         decided: finding.shows.clone(),
         against: String::new(),
         doubted: false,
@@ -102,24 +98,20 @@ pub fn forget_findings(
     kept: &[Finding],
     without_evenness: &[String],
 ) {
-    for case in cases.iter_mut() {
+    cases.retain_mut(|case| {
         let had = !case.findings.is_empty();
         case.findings.retain(|id| kept.iter().any(|f| f.id == *id));
-        let own = kept.iter().filter(|f| case.findings.contains(&f.id));
-        let worst = own.filter(|f| f.about == case.kind.about).map(|f| f.severity).min();
+        let own = || kept.iter().filter(|f| case.findings.contains(&f.id));
+        let worst = own().filter(|f| f.about == case.kind.about).map(|f| f.severity).min();
+        let doubted = case.kind.about == About::Building && own().any(|f| f.doubt.is_some());
         case.severity = worst.map_or(case.severity, |worst| worst.max(case.severity));
-        case.doubted |= case.kind.about == About::Building
-            && kept.iter().any(|f| case.findings.contains(&f.id) && f.doubt.is_some());
-        if had && case.findings.is_empty() {
-            case.id.clear();
-        }
+        case.doubted |= doubted;
+        !had || !case.findings.is_empty()
+    });
+    if without_evenness.is_empty() {
+        return;
     }
-    cases.retain(|case| !case.id.is_empty());
-    let of_room = |c: &Criterion| c.room.as_ref().is_some_and(|room| without_evenness.contains(room));
-    for criterion in criteria
-        .iter_mut()
-        .filter(|c| c.kind.id == "evenness" && (of_room(c) || !without_evenness.is_empty()))
-    {
+    for criterion in criteria.iter_mut().filter(|c| c.kind.id == "evenness") {
         criterion.answer = Answer::NotEnough;
         criterion.why = "readings of a room are also those of another".to_owned();
     }

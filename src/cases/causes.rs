@@ -30,8 +30,8 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     join(drafts, |from, to| {
         let follows = only(from, &["room-cold", "heat-rule-shortfall"]);
         let of_heated = to.rooms.is_empty() || !unheated(to);
-        let own = [&kinds::CUT_OFF, &kinds::TOO_COLD].iter().any(|kind| **kind == *from.kind);
-        own && unheated(from) && follows && is_any(to, &heated_cold) && of_heated && acts(to)
+        let own = [&kinds::CUT_OFF, &kinds::TOO_COLD].contains(&from.kind);
+        own && unheated(from) && follows && heated_cold.contains(&to.kind) && of_heated && acts(to)
     });
     join(drafts, |from, to| {
         let mut pressing = from.findings.iter().filter(|f| f.severity <= Severity::Act);
@@ -40,27 +40,15 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     });
 }
 
-fn is_any(draft: &Draft<'_>, kinds: &[&CaseKind]) -> bool {
-    kinds.contains(&draft.kind)
-}
-
 /// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind.
 fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> bool) {
-    let mut gone = BTreeSet::new();
     for from in 0..drafts.len() {
-        let fits = |to: &usize| *to != from && !gone.contains(to) && one(&drafts[from], &drafts[*to]);
+        let fits = |to: &usize| *to != from && !drafts[*to].is_empty() && one(&drafts[from], &drafts[*to]);
         let Some(to) = (0..drafts.len()).find(fits) else { continue };
-        let findings = std::mem::take(&mut drafts[from].findings);
-        let rooms = std::mem::take(&mut drafts[from].rooms);
-        if drafts[from].kind == drafts[to].kind || drafts[from].kind != &kinds::CUT_OFF {
-            drafts[to].rooms.extend(rooms);
-        }
-        drafts[to].findings.extend(findings);
-        gone.insert(from);
+        let (findings, rooms) = (std::mem::take(&mut drafts[from].findings), drafts[from].rooms.clone());
+        drafts[from].outage = None;
+        let named = drafts[from].kind == drafts[to].kind || drafts[from].kind != &kinds::CUT_OFF;
+        drafts[to].take_up(if named { rooms } else { BTreeSet::new() }, findings);
     }
-    let mut at = 0;
-    drafts.retain(|_| {
-        at += 1;
-        !gone.contains(&(at - 1))
-    });
+    drafts.retain(|d| !d.is_empty());
 }

@@ -12,7 +12,7 @@ fn day(date: NaiveDate) -> String {
 }
 
 /// A local day: `6 Feb`.
-pub fn show_day(t: UtcTime, zone: Zone) -> String {
+pub(super) fn show_day(t: UtcTime, zone: Zone) -> String {
     day(zone.date(t))
 }
 

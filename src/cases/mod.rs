@@ -30,7 +30,7 @@ mod words;
 pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
 pub use assemble::cases;
 pub use building::{add_finding, building_cold, forget_findings};
-pub use dates::{show_day, show_days};
+pub use dates::show_days;
 pub use kinds::{CaseKind, KINDS};
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;

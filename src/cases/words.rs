@@ -54,7 +54,7 @@ pub(super) fn sentence(
 
 /// Whether the span of a case only says from when to when the logger recorded.
 fn is_scattered(kind: &super::CaseKind) -> bool {
-    *kind == kinds::SENSOR || *kind == kinds::FADES
+    [&kinds::SENSOR, &kinds::FADES].contains(&kind)
 }
 
 /// Rooms and what, with the number that a person asks for first.
@@ -80,7 +80,7 @@ fn numbers<'a>(
         format!("{most}{:.0} h {words}", f.observed)
     };
     let difference = |f: &Finding| evidence.site.units.show_difference(KelvinDiff::new(f.observed.abs()));
-    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].iter().any(|kind| **kind == *draft.kind);
+    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&draft.kind);
     if let Some(f) = of_rule("room-uneven").filter(|_| beside) {
         let word = if f.observed < 0.0 { "below" } else { "above" };
         return Some(format!("{} {word} the heated rooms", difference(f)));
@@ -109,7 +109,7 @@ fn numbers<'a>(
     }
 }
 
-fn upper_first(text: &str) -> String {
+pub(super) fn upper_first(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }
@@ -125,7 +125,7 @@ pub(super) fn against(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'
         let times = draft.span().zip(other.span()).is_none_or(|(a, b)| a.overlaps(&b));
         // Of hours that are missing, or left out, no number is made.
         let silent = [&kinds::MISSING, &kinds::HANDLED, &kinds::FADES];
-        let doubts = other.kind.about == About::Record && !silent.iter().any(|k| **k == *other.kind);
+        let doubts = other.kind.about == About::Record && !silent.contains(&other.kind);
         doubts && rooms && times && other.period == draft.period
     };
     let words = |other: &Draft<'_>| {

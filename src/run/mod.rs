@@ -416,7 +416,8 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let cases = audit.homes.iter().flat_map(|h| &h.cases);
     write_table(&tables::CASES, cases.map(|c| tables::case_cells(site, c)), outputs)?;
-    let criteria = audit.homes.iter().flat_map(|h| h.criteria.iter().map(|c| (c, h.standing())));
+    let standings = audit.homes.iter().map(|h| (h, h.standing()));
+    let criteria = standings.flat_map(|(h, standing)| h.criteria.iter().map(move |c| (c, standing)));
     write_table(
         &tables::ACCEPTANCE,
         criteria.map(|(c, standing)| tables::criterion_cells(site, c, standing)),
