@@ -5,12 +5,12 @@
 //! - **Records are judged before metrics**: episodes are looked for on a first alignment; where any is found, the home is
 //!   aligned anew without it, and what stands beside the others (steps, drift, sun, clocks) is told from the rest.
 
+mod beside;
 mod weather;
 
 pub use weather::no_weather_of;
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 use std::sync::Arc;
 
 use crate::audit::HomeAudit;
@@ -19,13 +19,13 @@ use crate::clock::{Span, UtcTime};
 use crate::error::{Note, Result};
 use crate::exports::{self, Files, Purpose};
 use crate::findings::{self, Evidence, SeriesPlace};
-use crate::grid::{AlignedHome, AlignedRoom, RoomSeries, RoomValues};
+use crate::grid::{AlignedHome, RoomSeries, RoomValues};
 use crate::metrics::{self, Building, EVENNESS_VERDICT, HomeHours, MetricIndex, MetricRow};
-use crate::quality::across::{self, Doubts, LateIn, SideBySide, SideRooms};
+use crate::quality::across::{Doubts, LateIn};
 use crate::quality::colocation::Checked;
 use crate::quality::copies::{self, Sketch};
-use crate::quality::episodes::{self, Episode, Witnesses};
-use crate::quality::{Corrected, Flagged, LoggerRow};
+use crate::quality::episodes::{self, Episode, Seen, Witnesses};
+use crate::quality::{Corrected, Flagged, LoggerRow, Moved};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
 use crate::units::{Celsius, KelvinDiff};
@@ -119,8 +119,14 @@ pub fn open_home(
     if judged.iter().any(|(episodes, _)| !episodes.is_empty()) {
         // What was found is in no number, and what stands beside the others is told from the rest.
         aligned = under(align(site, home, &loggers), weather);
-        let episodes = judged.into_iter().map(|(episodes, _)| episodes);
-        judged = episodes.zip(doubts(site, &aligned, &loggers)).collect();
+        let rooms = beside::Rooms::of(site, &aligned);
+        let unsettled = |(_, (episodes, _)): &(&PlacedLogger<'_>, &(Vec<Episode>, Doubts))| {
+            episodes.iter().any(|e| matches!(e.seen, Seen::Unsettled { .. } | Seen::Away { .. }))
+        };
+        let unsettled: Vec<usize> =
+            loggers.iter().zip(&judged).filter(unsettled).map(|(logger, _)| logger.room).collect();
+        let doubts = beside::doubts(&rooms.side_by_side(), &aligned, &loggers, &unsettled);
+        judged = judged.into_iter().map(|(episodes, _)| episodes).zip(doubts).collect();
     }
     let rows = loggers.iter().map(|logger| logger.flagged.readings().len()).sum();
     let sketch = |l: &PlacedLogger<'_>| {
@@ -171,7 +177,13 @@ impl PlacedLogger<'_> {
             (LateIn::From(i), record) => Some(Span { from: aligned.time(i), ..record }),
             (LateIn::Until(i), record) => Some(Span { to: aligned.time(i), ..record }),
         });
-        LoggerRow { doubts, shifted, late_in, episodes, ..row }
+        let record = row.record();
+        let moved = doubts.in_room.zip(record).map(|(it, record)| Moved {
+            span: Span { from: aligned.time(it.at), ..record },
+            room: it.room,
+            exchanged: it.exchanged,
+        });
+        LoggerRow { doubts, shifted, late_in, moved, episodes, ..row }
     }
 }
 
@@ -197,41 +209,25 @@ fn look_together(
     aligned: &AlignedHome,
     loggers: &mut [PlacedLogger<'_>],
 ) -> Vec<(Vec<Episode>, Doubts)> {
-    let (degc, local_ms) = (rooms_of(aligned), local_times(site, aligned));
-    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
+    let rooms = beside::Rooms::of(site, aligned);
+    let side = rooms.side_by_side();
     let first = aligned.time(0);
     let witnesses = Witnesses { side: &side, outdoor: aligned.outdoor(), first };
-    let of_logger = |l: &PlacedLogger<'_>| across::compare(&side, l.room, place_of(aligned, l));
     let seen: Vec<episodes::Logger<'_>> = loggers
         .iter()
         .map(|l| episodes::Logger { room: l.room, flagged: &l.flagged, placed: l.placement.span })
         .collect();
     let found = episodes::find(&witnesses, &seen, &site.quality);
     let any = found.iter().any(|episodes| !episodes.is_empty());
-    let doubts: Vec<Doubts> =
-        if any { vec![Doubts::default(); loggers.len()] } else { loggers.iter().map(of_logger).collect() };
+    let doubts: Vec<Doubts> = if any {
+        vec![Doubts::default(); loggers.len()]
+    } else {
+        beside::doubts(&side, aligned, loggers, &[])
+    };
     for (logger, episodes) in loggers.iter_mut().zip(&found) {
         episodes.iter().for_each(|episode| episode.mark(&mut logger.flagged, &site.quality));
     }
     found.into_iter().zip(doubts).collect()
-}
-
-/// What the other rooms of the home say against each logger.
-fn doubts(site: &Site, aligned: &AlignedHome, loggers: &[PlacedLogger<'_>]) -> Vec<Doubts> {
-    let (degc, local_ms) = (rooms_of(aligned), local_times(site, aligned));
-    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
-    loggers.iter().map(|l| across::compare(&side, l.room, place_of(aligned, l))).collect()
-}
-
-fn rooms_of(aligned: &AlignedHome) -> Vec<&[f64]> {
-    aligned.rooms().iter().map(AlignedRoom::degc).collect()
-}
-
-/// Where on the grid a logger stood in its room, from its first to its last value.
-fn place_of(aligned: &AlignedHome, logger: &PlacedLogger<'_>) -> Range<usize> {
-    let span = logger.placement.span;
-    let placed = aligned.index_from(span.from)..aligned.index_from(span.to);
-    with_values(aligned.rooms()[logger.room].degc(), placed)
 }
 
 /// A home from its rows of an earlier audit's aligned table; rooms without rows have no value.
@@ -446,30 +442,6 @@ fn after_the_periods(site: &Site, periods: &[(String, Span)], loggers: &[LoggerR
         hint: "add a [[period]] that reaches to the end of the record".to_owned(),
         unreadable: false,
     })
-}
-
-/// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.
-fn local_times(site: &Site, aligned: &AlignedHome) -> Vec<i64> {
-    let local = |i: usize| site.zone.local(aligned.time(i)).ms();
-    let mut local_ms = Vec::with_capacity(aligned.len());
-    for day in aligned.days().iter().filter(|d| d.from < d.to) {
-        let first = local(day.from);
-        let changes_clocks = local(day.to - 1) - first != (day.to - 1 - day.from) as i64 * aligned.step_ms();
-        match changes_clocks {
-            true => local_ms.extend((day.from..day.to).map(local)),
-            false => local_ms.extend((0..).map(|k| first + k * aligned.step_ms()).take(day.to - day.from)),
-        }
-    }
-    debug_assert_eq!(local_ms.len(), aligned.len());
-    local_ms
-}
-
-/// A range from its first to its last value.
-fn with_values(degc: &[f64], range: Range<usize>) -> Range<usize> {
-    let here = &degc[range.clone()];
-    let first = here.iter().position(|x| !x.is_nan()).unwrap_or(here.len());
-    let last = here.iter().rposition(|x| !x.is_nan()).map_or(first, |i| i + 1);
-    range.start + first..range.start + last
 }
 
 /// A file with many columns says the same of each of them: once is enough.

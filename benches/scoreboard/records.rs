@@ -64,6 +64,8 @@ impl What {
             What::Fault(F::InBag) => &["logger-elsewhere"],
             What::Fault(F::FahrenheitAsCelsius | F::MovedOutdoors) => &["thin-coverage"],
             What::Fault(F::Swapped) => &["logger-elsewhere"],
+            What::Fault(F::SwappedLater) => &["logger-moved"],
+            What::Fault(F::MovedToRoom) => &["loggers-exchanged", "same-readings"],
             What::Fault(F::BatteryDying) => &["hole", "partial-record"],
             What::Fault(F::OtherTime) => &["clock-suspect", "partial-record"],
             What::Fault(F::CopyOfAnother) => &["clock-suspect"],
@@ -100,7 +102,8 @@ fn fault_seen_by(fault: FaultKind) -> &'static [&'static str] {
         FaultKind::MovedOutdoors => &["logger-elsewhere"],
         FaultKind::InBag => &["logger-handled"],
         FaultKind::Swapped => &[],
-        FaultKind::SwappedLater | FaultKind::MovedToRoom => &["logger-elsewhere", "sensor-shifted"],
+        FaultKind::SwappedLater => &["loggers-exchanged", "logger-elsewhere", "sensor-shifted"],
+        FaultKind::MovedToRoom => &["logger-moved", "logger-elsewhere", "sensor-shifted"],
         FaultKind::ClockHourOff | FaultKind::WrongZone | FaultKind::ClockSetLater | FaultKind::HalfDayOff => {
             &["clock-suspect"]
         }

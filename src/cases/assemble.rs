@@ -238,7 +238,7 @@ fn together<'a>(evidence: &Evidence<'a>, drafts: Vec<Draft<'a>>) -> Vec<Draft<'a
 fn are_one(kind: &CaseKind) -> bool {
     let of_building =
         [&kinds::TOO_COLD, &kinds::OVERHEATS, &kinds::SLOW_TO_RETURN, &kinds::NEAR_FREEZING, &kinds::UNEVEN];
-    let of_record = [&kinds::MISSING, &kinds::HANDLED, &kinds::ALIKE];
+    let of_record = [&kinds::MISSING, &kinds::HANDLED, &kinds::ALIKE, &kinds::SWAPPED];
     of_building.contains(&kind) || of_record.contains(&kind)
 }
 

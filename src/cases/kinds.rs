@@ -139,6 +139,15 @@ kinds! {
         bring: "label of the room",
         about: About::Record,
     };
+    SWAPPED = CaseKind {
+        id: "swapped",
+        words: "loggers exchanged",
+        shows: "from some day on two loggers show each other's rooms",
+        could_also_be: "two rooms that changed their use with each other",
+        next_step: "look at both labels; give each logger two rows in the roster",
+        bring: "labels of both rooms",
+        about: About::Record,
+    };
     CLOCK = CaseKind {
         id: "clock",
         words: "clock in doubt",
@@ -226,7 +235,8 @@ kinds! {
 pub(super) fn of_record(rule: &str) -> &'static CaseKind {
     match rule {
         "stuck" | "may-be-stuck" => &STUCK,
-        "logger-elsewhere" => &MOVED,
+        "logger-elsewhere" | "logger-moved" => &MOVED,
+        "loggers-exchanged" => &SWAPPED,
         "clock-suspect" | "out-of-period" => &CLOCK,
         "sun-on-logger" => &SUN,
         "heat-on-logger" => &HEATER,

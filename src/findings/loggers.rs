@@ -3,9 +3,7 @@
 //! Settled here, and why:
 //! - **A clock that is off** spoils what depends on the hour (bands that differ by night, the heat rule's windows, the
 //!   spread where that room is the coldest or warmest), unless no hour could change it; it moves no mean over days. A
-//!   finding that another rule doubts makes the home undecided. Clocks half a day off are not looked for: a room that is
-//!   heated while the others rest fits them half a day off, and closely (tried: five of six such homes were called
-//!   wrong).
+//!   finding that another rule doubts makes the home undecided.
 
 use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
@@ -22,7 +20,7 @@ const SOURCE: &str =
 /// A logger that something warms again and again.
 pub(super) static HEAT_ON_LOGGER: Rule = Rule {
     name: "heat-on-logger",
-    shows: "on two days or more a logger stands over 5 K, and over three times the range in which half of its distances lie, above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or, not in a bathroom or kitchen, more than 1 % of its readings change by over 30 K/h",
+    shows: "on two days or more a logger stands over 5 K, and over three times the range in which half of its distances lie, above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or, not in a bathroom or kitchen, more than 1 % of its readings change by over 30 K/h; or half of its readings lie 0.4 K or more from its own mean over the two hours around, which is 2.5 times as far as in the home's other rooms, and further than in any of them",
     could_also_be: "a heater of this room alone, cooking, showers, or a small room that truly gets so warm",
     next_step: "look at where the logger stands: away from heaters, appliances and the sun; ask whether the room is heated by itself now and then",
     source: SOURCE,
@@ -35,7 +33,7 @@ pub(super) static HEAT_ON_LOGGER: Rule = Rule {
 /// A logger that reads higher or lower from some moment on.
 pub(super) static SENSOR_SHIFTED: Rule = Rule {
     name: "sensor-shifted",
-    shows: "a logger jumped by 2 K or more within a quarter of an hour against the other rooms, and stayed there for the rest of its record",
+    shows: "a logger jumped by 0.6 K or more within a quarter of an hour against the other rooms, by as much over the next hours and days, by five times what its days differ by, and stayed there for the rest of its record",
     could_also_be: "a logger that somebody moved within the room (to a shelf, a window, a heater), or a heater that was turned on or off for good beside it",
     next_step: "ask who moved it; compare the logger side by side with another one; split the placement in the roster at that moment if it was moved",
     source: SOURCE,
@@ -48,7 +46,7 @@ pub(super) static SENSOR_SHIFTED: Rule = Rule {
 /// A logger that moves away slowly.
 pub(super) static SENSOR_DRIFTS: Rule = Rule {
     name: "sensor-drifts",
-    shows: "a logger moves away from the other rooms by 1.2 K or more over its record, steadily: six times the daily scatter",
+    shows: "a logger moves away from the other rooms by 0.75 K or more over its record (more in one longer than four weeks, with the root of its length), steadily: four times the daily scatter, and in both halves of it",
     could_also_be: "a room that is heated less or more from week to week, or whose sun or neighbours change with the season",
     next_step: "compare the logger side by side with another one before you trust its later weeks",
     source: SOURCE,
@@ -74,7 +72,7 @@ pub(super) static SUN_ON_LOGGER: Rule = Rule {
 /// A logger whose clock does not go with the others.
 pub(super) static CLOCK_SUSPECT: Rule = Rule {
     name: "clock-suspect",
-    shows: "a logger's changes come three quarters of an hour or more earlier or later than those of the other rooms, in all of its record or from a day on or until one, and fit them well once moved; or (act) the times in its export go back by half an hour to 13 hours and run on from there",
+    shows: "a logger's changes come three quarters of an hour to 13 hours earlier or later than those of the other rooms, in all of its record or from a day on or until one, and go better with them once moved, day by day (by five standard errors; where its record also begins or ends so many whole hours apart from theirs, by less); or (act) the times in its export go back by half an hour to 13 hours and run on from there",
     could_also_be: "a room with a schedule of its own, or that got one that day, or a slow room that follows the others",
     next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
     source: SOURCE,
@@ -121,6 +119,16 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let quick = quick.filter(|share| *share > QUICK && !evidence.has_steam(&logger.room));
     // A failing logger jumps to 0.0 and back.
     let quick = quick.filter(|_| !logger.episodes.iter().any(|e| matches!(e.seen, Seen::Zeros { .. })));
+    if let Some(restless) = logger.doubts.restless {
+        let shows = format!(
+            "Logger {} in {} goes up and down by {} within two hours all the time, {:.1} times as far as the other loggers: as beside a heater that cycles.",
+            logger.logger,
+            logger.room,
+            difference(site, 2.0 * restless.own_k),
+            restless.own_k / restless.others_k,
+        );
+        return found(logger, restless.own_k, "K", 0.4, shows);
+    }
     // What else explains it is told by a rule of its own.
     let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
     match (logger.doubts.heat, quick) {
@@ -187,7 +195,7 @@ fn shifted(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         difference(site, shift.by_k.abs())
     );
     let found = Found::new(Severity::Watch, shift.by_k, shows);
-    Verdict::Found(Found { span: Some(span), unit: "K", limit: 2.0, ..found })
+    Verdict::Found(Found { span: Some(span), unit: "K", limit: 0.6, ..found })
 }
 
 fn drifts(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
@@ -200,7 +208,7 @@ fn drifts(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         if by_k > 0.0 { "up" } else { "down" },
         difference(site, by_k.abs())
     );
-    found(logger, by_k, "K", 1.2, shows)
+    found(logger, by_k, "K", 0.75, shows)
 }
 
 fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
@@ -250,15 +258,22 @@ fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         (LateIn::Until(_), Some(off)) => (format!("Until about {}", about(off.to)), ", and with them after"),
         _ => ("All the time".to_owned(), ""),
     };
+    let by = match late.hours.abs() {
+        whole if whole.fract() < 1e-9 => format!("{whole:.0} h"),
+        part => format!("{part:.2} h"),
+    };
+    let ends = match (late.by_ends, late.part) {
+        (false, _) => "",
+        (true, LateIn::Whole) => ", and its record begins and ends so much apart from theirs",
+        (true, LateIn::From(_)) => ", and its record ends so much apart from theirs",
+        (true, LateIn::Until(_)) => ", and its record begins so much apart from theirs",
+    };
     let shows = format!(
-        "{when} the changes of logger {} in {} come {:.2} h {way} than those of the other rooms{where_right} (correlation {:.2} once moved, {:.2} as they are).",
-        logger.logger,
-        logger.room,
-        late.hours.abs(),
-        late.moved,
-        late.unmoved
+        "{when} the changes of logger {} in {} come {by} {way} than those of the other rooms{where_right}{ends} (how closely they go with them, at most 1: {:.2} once moved, {:.2} as they are).",
+        logger.logger, logger.room, late.moved, late.unmoved
     );
-    let seen = Found::new(Severity::Watch, late.hours, shows);
+    let line = super::placed::clock_line(logger, evidence.site, late.hours).unwrap_or_default();
+    let seen = Found::new(Severity::Watch, late.hours, shows + &line);
     Verdict::Found(Found { span: logger.late_in.or(logger.record()), unit: "h", limit: 0.75, ..seen })
 }
 

@@ -19,6 +19,7 @@ mod hours;
 mod loggers;
 mod no_heat;
 mod open;
+mod placed;
 mod readings;
 mod records;
 mod recovery;
@@ -96,7 +97,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 38] = [
+pub const RULES: [&Rule; 40] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -126,6 +127,8 @@ pub const RULES: [&Rule; 38] = [
     &readings::LOGGERS_TOGETHER,
     &copies::SAME_READINGS,
     &copies::LOGGER_TWICE,
+    &placed::LOGGERS_EXCHANGED,
+    &placed::LOGGER_MOVED,
     &side_by_side::FAR_OFFSET,
     &side_by_side::NOT_BESIDE,
     &side_by_side::ON_ITS_WORD,

@@ -360,6 +360,9 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
     level_doubted(case, kind).or_else(|| rules.next())
 }
 
+/// What moves a level by less, K, lies within what a finding to act on leaves for the accuracy of its logger, twice.
+const LEVEL_K: f64 = 1.0;
+
 /// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
 pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);
@@ -381,8 +384,10 @@ pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'st
     loggers.find_map(|l| match l.doubts {
         _ if far_off(l) => Some("side-by-side-offset"),
         _ if elsewhere(l) => Some("logger-elsewhere"),
-        d if d.shift.is_some_and(|s| this_way(s.by_k)) => Some("sensor-shifted"),
-        d if d.drift_k.is_some_and(this_way) => Some("sensor-drifts"),
+        _ if l.moved.is_some_and(|it| it.exchanged) => Some("loggers-exchanged"),
+        _ if l.moved.is_some() => Some("logger-moved"),
+        d if d.shift.is_some_and(|s| this_way(s.by_k) && s.by_k.abs() >= LEVEL_K) => Some("sensor-shifted"),
+        d if d.drift_k.is_some_and(|k| this_way(k) && k.abs() >= LEVEL_K) => Some("sensor-drifts"),
         _ => None,
     })
 }

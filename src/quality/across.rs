@@ -3,16 +3,22 @@
 //! A room is compared with the median of the home's other rooms at the same instants. Limits were set on simulated
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
+mod apart;
+mod exchange;
 mod late;
-mod moves;
 mod others;
+mod restless;
+mod step;
 
 use std::ops::Range;
 
 use crate::stats::{Line, median, quantile};
 use others::medians_of_others;
 
+pub use apart::{Apart, Ends, apart};
+pub use exchange::InRoom;
 pub use late::{Late, LateIn};
+pub use restless::Restless;
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -36,10 +42,16 @@ pub struct SideBySide<'a> {
     rooms: SideRooms<'a>,
     /// Median of the other rooms at each instant.
     others: Vec<Vec<f64>>,
-    /// Change over half an hour, at each quarter of an hour of the grid.
-    changes: Vec<Vec<f64>>,
-    /// Median change of the other rooms.
-    changes_of_others: Vec<Vec<f64>>,
+    /// Change over half an hour, at each quarter of an hour of the grid, in units of what is usual in the room.
+    bounded: Vec<Vec<f32>>,
+    /// The sum over all rooms.
+    bounded_in_all: Vec<f32>,
+    /// How closely the changes of each room go with those of the others.
+    follow: Vec<f64>,
+    /// How far each room goes up and down within two hours, K.
+    wobble: Vec<Option<f64>>,
+    /// Where the logger of each room stands instead from some moment on.
+    in_rooms: Vec<Option<InRoom>>,
     /// Local days, in order of time.
     days: Vec<Range<usize>>,
 }
@@ -49,11 +61,28 @@ impl<'a> SideBySide<'a> {
     pub fn new(rooms: SideRooms<'a>) -> Self {
         let few = rooms.degc.len() < 3 || rooms.step_ms > HALF_HOUR_MS;
         let others = if few { Vec::new() } else { medians_of_others(rooms.degc) };
-        let changes = if few { Vec::new() } else { quarterly_changes(&rooms) };
-        let slices: Vec<&[f64]> = changes.iter().map(Vec::as_slice).collect();
-        let changes_of_others = medians_of_others(&slices);
+        let bounded = if few { Vec::new() } else { quarterly_changes(&rooms) };
+        let mut bounded_in_all = vec![0.0; bounded.first().map_or(0, Vec::len)];
+        for room in &bounded {
+            bounded_in_all.iter_mut().zip(room).for_each(|(all, x)| *all += x);
+        }
+        let follow = late::follow(&bounded, &bounded_in_all);
         let days = local_days(rooms.local_ms);
-        Self { rooms, others, changes, changes_of_others, days }
+        let wobbles: Vec<Vec<f64>> = match few {
+            true => Vec::new(),
+            false => rooms.degc.iter().map(|x| restless::wobble(x, rooms.step_ms)).collect(),
+        };
+        let wobble = restless::usual(&wobbles);
+        let mut home =
+            Self { rooms, others, bounded, bounded_in_all, follow, wobble, in_rooms: Vec::new(), days };
+        home.in_rooms = exchange::in_rooms(&home, &wobbles);
+        home
+    }
+
+    /// How closely the changes of the other rooms of a room usually go with those of the rest; 0 where nobody knows.
+    fn usually_follow(&self, room: usize) -> f64 {
+        let others = self.follow.iter().enumerate().filter(|(r, _)| *r != room);
+        median(others.map(|(_, x)| *x).collect()).unwrap_or(0.0)
     }
 
     /// The rooms, as they were given.
@@ -95,7 +124,7 @@ fn local_days(local_ms: &[i64]) -> Vec<Range<usize>> {
 }
 
 /// None where instants are more than a quarter of an hour apart.
-fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f64>> {
+fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f32>> {
     let per = (QUARTER_MS / rooms.step_ms) as usize;
     if per == 0 {
         return Vec::new();
@@ -103,7 +132,7 @@ fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f64>> {
     let of_room = |s: &&[f64]| {
         let quarters = means(s, per);
         let change = |i: usize| if i < 2 { f64::NAN } else { quarters[i] - quarters[i - 2] };
-        (0..quarters.len()).map(change).collect()
+        late::bounded(&(0..quarters.len()).map(change).collect::<Vec<_>>())
     };
     rooms.degc.iter().map(of_room).collect()
 }
@@ -121,6 +150,10 @@ pub struct Doubts {
     pub sun: Option<Sun>,
     /// Its changes come later (or, below 0, earlier) than those of the other rooms.
     pub clock: Option<Late>,
+    /// It goes up and down within two hours as no other of its home does.
+    pub restless: Option<Restless>,
+    /// It stands in the room of another logger from some moment on.
+    pub in_room: Option<InRoom>,
 }
 
 /// Spells in which a logger stands far above the other rooms.
@@ -158,13 +191,14 @@ pub struct Sun {
     pub days: usize,
 }
 
-/// Looks at one room over the instants in which one logger stood there.
+/// Looks at one room over the instants in which one logger stood there; `apart`: where its record begins and ends beside the
+/// others.
 ///
 /// No answer where fewer than two other rooms have values at the same time, or instants are more than half an hour apart.
 ///
 /// # Source
 /// Own definition; limits from simulated homes.
-pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doubts {
+pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>, apart: Option<&Apart>) -> Doubts {
     let rooms = &home.rooms;
     let Some(others) = home.others.get(room).map(|o| &o[placed.clone()]) else { return Doubts::default() };
     let x = &rooms.degc[room][placed.clone()];
@@ -172,14 +206,16 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Doub
     let away: Vec<f64> = x.iter().zip(others).map(|(x, m)| x - m).collect();
     let halves = means(&away, (HALF_HOUR_MS / rooms.step_ms).max(1) as usize);
     let last = away.iter().rposition(|k| !k.is_nan()).map_or(0, |i| i + 1);
-    let shift = shift(x, &halves, rooms.step_ms);
+    let shift = step::step(x, others, rooms.step_ms);
     let shift = shift.map(|s| Shift { at: s.at + placed.start, to: last + placed.start, ..s });
     Doubts {
         heat: heat(&halves, x, local_ms, rooms.step_ms),
         drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
-        clock: late::late(home, room, placed),
+        clock: late::late(home, room, placed, apart),
+        restless: restless::restless(&home.wobble, room),
+        in_room: home.in_rooms.get(room).copied().flatten(),
     }
 }
 
@@ -349,12 +385,14 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
     heights.into_iter().enumerate().filter_map(peak).max_by(|a, b| a.peak_k.total_cmp(&b.peak_k))
 }
 
-/// Least drift from start to end, K, how many times the daily scatter it must be, and fewest days.
-const DRIFT_K: f64 = 1.2;
-const OVER_SCATTER: f64 = 6.0;
+/// Least drift from start to end of four weeks, K; in longer records rooms part further by themselves, with the root of time.
+const DRIFT_K: f64 = 0.75;
+const FOUR_WEEKS: f64 = 28.0;
+/// How many times the daily scatter it must be, and fewest days.
+const OVER_SCATTER: f64 = 4.0;
 const DRIFT_DAYS: usize = 14;
 /// Least slope of either half of the record as a share of the whole's.
-const EACH_HALF: f64 = 0.4;
+const EACH_HALF: f64 = 0.3;
 /// Share of the drift by which a logger must move away from the others, whatever they do.
 const LEAST_APART: f64 = 0.5;
 /// Share of a day that must be there.
@@ -400,7 +438,8 @@ fn drift(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>
     if !goes_on(first) || !goes_on(second) {
         return None;
     }
-    (by.abs() >= DRIFT_K && by.abs() >= OVER_SCATTER * scatter).then_some(by)
+    let least_k = DRIFT_K * (length / FOUR_WEEKS).max(1.0).sqrt();
+    (by.abs() >= least_k && by.abs() >= OVER_SCATTER * scatter).then_some(by)
 }
 
 /// Least squares of y on m and t: the coefficient of t, and the scatter about the fit.

@@ -1,6 +1,5 @@
 //! Four rooms over three weeks, alike but for one that something is done to.
 
-use super::moves::{Sums, correlation, nearly_best};
 use super::*;
 
 const PER_DAY: usize = 96;
@@ -28,7 +27,7 @@ fn doubts(change: impl Fn(usize, f64) -> f64) -> Doubts {
     let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
     let rooms = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS };
-    compare(&SideBySide::new(rooms), 1, 0..DAYS * PER_DAY)
+    compare(&SideBySide::new(rooms), 1, 0..DAYS * PER_DAY, None)
 }
 
 #[test]
@@ -68,7 +67,7 @@ fn a_jump_that_stays_is_a_shift_and_one_that_goes_back_is_none() {
 fn a_drift_goes_with_time_alone() {
     let by = doubts(|i, x| x + 2.0 * i as f64 / (DAYS * PER_DAY) as f64).drift_k.unwrap();
     assert!((by - 1.9).abs() < 0.2, "{by}");
-    assert_eq!(doubts(|i, x| x + 0.8 * i as f64 / (DAYS * PER_DAY) as f64).drift_k, None);
+    assert_eq!(doubts(|i, x| x + 0.6 * i as f64 / (DAYS * PER_DAY) as f64).drift_k, None);
     // All rooms warm up with the season, each in its own way.
     let season = |i: usize, share: f64| share * 6.0 * i as f64 / (DAYS * PER_DAY) as f64;
     let mut rooms: Vec<Vec<f64>> = (0..4).map(room).collect();
@@ -79,7 +78,7 @@ fn a_drift_goes_with_time_alone() {
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
     let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
     for r in 0..4 {
-        assert_eq!(compare(&side, r, 0..DAYS * PER_DAY).drift_k, None, "room {r}");
+        assert_eq!(compare(&side, r, 0..DAYS * PER_DAY, None).drift_k, None, "room {r}");
     }
     // A room that was mended over two days.
     let mended = |i: usize, x: f64| x + 2.6 * ((i as f64 - 900.0) / 192.0).clamp(0.0, 1.0);
@@ -186,23 +185,135 @@ fn a_warm_room_that_ends_early_does_not_make_the_others_seem_colder() {
     }
 }
 
+/// Ends of a record in minutes after a start, read every five minutes.
+fn ends(first_min: i64, last_min: i64) -> Option<Ends> {
+    let ms = |min: i64| min * 60_000;
+    Some(Ends { first_ms: ms(first_min), last_ms: ms(last_min), interval_ms: ms(5) })
+}
+
 #[test]
-fn a_quick_look_at_all_moves_leaves_the_best() {
-    let rooms = holed(3);
-    let changes =
-        |r: usize, len: usize| -> Vec<f64> { rooms[r].windows(2).map(|w| w[1] - w[0]).take(len).collect() };
-    for (len, least) in [(1500, 15), (700, 600), (900, 1), (30, 3), (20, 400)] {
-        let (x, y) = (changes(0, len), changes(1, len));
-        let close = nearly_best(&x, &y, 36, least);
-        let exact: Vec<(i64, f64)> =
-            (-36..=36).filter_map(|k| Some((k, correlation(&x, &y, k, least)?))).collect();
-        let best = exact.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-        assert!(best.is_none_or(|(k, _)| close.contains(k)), "{len} {best:?} {close:?}");
-        let (sums_x, sums_y) = (Sums::of(&x), Sums::of(&y));
-        for (k, exact) in exact {
-            let about = sums_x.about_correlation(&sums_y, k, least).unwrap();
-            assert!(about.is_nan() || (about - exact).abs() < 1e-9, "{k} {about} {exact}");
-        }
-        assert!(len < 700 || close.len() < 5, "{close:?}");
+fn records_that_begin_and_end_whole_hours_apart_say_so_and_others_do_not() {
+    let of = |own: Option<Ends>| {
+        let all = [ends(0, 40_000), ends(4, 40_003), ends(-3, 40_009), own];
+        apart(&all)[3].and_then(|a| a.by_ends())
+    };
+    assert_eq!(of(ends(722, 40_722)), Some(apart::ByEnds::Both(48)));
+    assert_eq!(of(ends(-58, 39_945)), Some(apart::ByEnds::Both(-4)));
+    assert_eq!(of(ends(2, 40_180)), Some(apart::ByEnds::Last(12)));
+    assert_eq!(of(ends(-420, 40_000)), Some(apart::ByEnds::First(-28)));
+    assert_eq!(of(ends(2, 40_001)), None, "like the others");
+    assert_eq!(of(ends(25, 40_025)), None, "not by a whole hour");
+    assert_eq!(of(ends(60, 40_180)), None, "by another hour at each end");
+    assert_eq!(of(ends(1_000 * 60, 1_040 * 60)), None, "another time altogether");
+    // Nobody agrees on when the visit was.
+    let all = [ends(0, 40_000), ends(300, 41_000), ends(700, 42_000), ends(60, 40_060)];
+    assert_eq!(apart(&all)[3], None);
+    assert_eq!(apart(&[ends(0, 40_000), ends(60, 40_060)])[1], None, "two loggers");
+}
+
+#[test]
+fn half_a_day_is_told_from_changes_that_hardly_follow_where_the_ends_say_so_too() {
+    // Two rooms that follow each other loosely: noise of their own is four times what they share.
+    let noise = |i: usize, r: usize| {
+        let mut x = (i as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            ^ (r as u64 + 1).wrapping_mul(0xd1b5_4a32_d192_ed03);
+        x ^= x >> 29;
+        x = x.wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        (x >> 40) as f64 / (1u64 << 24) as f64 - 0.5
+    };
+    let told = |share: f64, by: Option<&Apart>| {
+        let mut rooms: Vec<Vec<f64>> = (0..4)
+            .map(|r| {
+                room(r).iter().enumerate().map(|(i, x)| 21.0 + share * (x - 21.0) + noise(i, r)).collect()
+            })
+            .collect();
+        let plain = rooms[1].clone();
+        rooms[1] = (0..plain.len()).map(|i| if i < 48 { f64::NAN } else { plain[i - 48] }).collect();
+        let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+        let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
+        let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
+        compare(&side, 1, 0..DAYS * PER_DAY, by).clock
+    };
+    let apart = apart(&[ends(0, 30_240), ends(720, 30_960), ends(0, 30_240), ends(0, 30_240)]);
+    assert_eq!(told(0.6, None), None);
+    let late = told(0.6, apart[1].as_ref()).unwrap();
+    assert!((late.hours - 12.0).abs() < 1e-9 && late.by_ends && late.part == LateIn::Whole, "{late:?}");
+}
+
+/// Five rooms, each with a day and a level of its own, of which something is done to the first two.
+fn five(change: impl Fn(usize, usize, &dyn Fn(usize) -> f64) -> f64) -> Vec<Doubts> {
+    let own = |r: usize, i: usize| {
+        let (day, hour) = (i / PER_DAY, (i % PER_DAY) as f64 / 4.0);
+        let peak = |at: f64, k: f64| k * (-((hour - at) / 1.5_f64).powi(2)).exp();
+        let level = [21.0, 20.2, 21.3, 20.8, 21.1][r];
+        let habit = [peak(7.5, 1.4), peak(18.5, 0.9), peak(21.0, 0.5), peak(12.0, 1.2), 0.0][r];
+        let by_day = (((day * (r + 3) * 7 + r) % 11) as f64 - 5.0) * 0.04;
+        let wobble = ((i * (37 + 6 * r) + r * 101) % 17) as f64 * 0.006;
+        level + habit + by_day + wobble
+    };
+    let rooms: Vec<Vec<f64>> = (0..5)
+        .map(|r| (0..DAYS * PER_DAY).map(|i| change(r, i, &|room: usize| own(room, i))).collect())
+        .collect();
+    let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
+    let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
+    let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
+    (0..5).map(|r| compare(&side, r, 0..DAYS * PER_DAY, None)).collect()
+}
+
+#[test]
+fn exchanged_loggers_are_told_with_their_day_and_sound_ones_are_not() {
+    assert!(five(|r, _, own| own(r)).iter().all(|d| d.in_room.is_none()));
+    let from = 12 * PER_DAY + 41;
+    let swapped = five(|r, i, own| match r {
+        0 | 1 if i >= from => own(1 - r) + 0.1,
+        _ => own(r),
+    });
+    for (r, other) in [(0, 1), (1, 0)] {
+        let told = swapped[r].in_room.unwrap();
+        assert!(told.exchanged && told.room == other, "{told:?}");
+        assert!(told.at.abs_diff(from) <= PER_DAY, "{} for {from}", told.at);
     }
+    assert!(swapped[2..].iter().all(|d| d.in_room.is_none()));
+    // A room that is used otherwise from that day on is no exchange.
+    let other_use = five(|r, i, own| own(r) + if r == 0 && i >= from { -0.8 } else { 0.0 });
+    assert!(other_use.iter().all(|d| d.in_room.is_none()));
+}
+
+#[test]
+fn a_logger_in_the_room_of_another_shows_the_same_air() {
+    let from = 9 * PER_DAY;
+    let moved = five(|r, i, own| if r == 0 && i >= from { own(3) + 0.2 } else { own(r) });
+    let told = moved[0].in_room.unwrap();
+    assert!(!told.exchanged && told.room == 3 && told.at.abs_diff(from) <= PER_DAY, "{told:?}");
+    assert!(moved[1..].iter().all(|d| d.in_room.is_none()));
+}
+
+#[test]
+fn a_small_step_is_told_by_being_the_same_however_long_one_looks() {
+    let at = 11 * PER_DAY + 30;
+    let step = |k: f64| {
+        move |r: usize, i: usize, own: &dyn Fn(usize) -> f64| own(r) + if r == 2 && i >= at { k } else { 0.0 }
+    };
+    for k in [-0.8, 0.9, 1.5] {
+        let told = five(step(k))[2].shift.unwrap();
+        assert!(told.at.abs_diff(at) <= 2 && (told.by_k - k).abs() < 0.25, "{told:?} for {k}");
+    }
+    assert_eq!(five(step(0.3))[2].shift, None);
+    // A setting that is changed takes six hours.
+    let slow = five(|r, i, own| {
+        own(r) + if r == 2 { 0.9 * ((i as f64 - at as f64) / 24.0).clamp(0.0, 1.0) } else { 0.0 }
+    });
+    assert_eq!(slow[2].shift, None);
+}
+
+#[test]
+fn a_logger_that_goes_up_and_down_as_no_other_is_restless() {
+    let cycles = |k: f64| {
+        move |r: usize, i: usize, own: &dyn Fn(usize) -> f64| {
+            own(r) + if r == 4 { k * [1.0, 0.0, -1.0, 0.0][i % 4] } else { 0.0 }
+        }
+    };
+    let told = five(cycles(1.2))[4].restless.unwrap();
+    assert!(told.own_k >= 0.4 && told.own_k > 2.5 * told.others_k, "{told:?}");
+    assert!(five(cycles(0.1)).iter().all(|d| d.restless.is_none()));
 }

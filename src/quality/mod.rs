@@ -47,7 +47,7 @@ use std::ops::Range;
 
 pub use crate::exports::SetBack;
 pub use corrected::{Corrected, Humidity, humidity_flag};
-pub use record::{BLANK_H, COUNTED, LoggerRow, TALL_K, Words};
+pub use record::{BLANK_H, COUNTED, LoggerRow, Moved, TALL_K, Words};
 
 use crate::clock::Span;
 use crate::exports::Readings;

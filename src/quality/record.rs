@@ -69,6 +69,8 @@ pub struct LoggerRow {
     pub shifted: Option<Span>,
     /// The part of the record that [`Doubts::clock`] is about; `None` where it is all of it.
     pub late_in: Option<Span>,
+    /// Where it stands instead of its room from some moment on.
+    pub moved: Option<Moved>,
     /// Where its clock was set back while it recorded.
     pub set_back: Vec<SetBack>,
     /// Times that are not, or may not be, the air of the room.
@@ -79,6 +81,17 @@ pub struct LoggerRow {
     pub checked: Option<Checked>,
     /// The clock that was used.
     pub clock: String,
+}
+
+/// A logger that stands in the room of another one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moved {
+    /// From when on, to the end of its record.
+    pub span: Span,
+    /// The place of that room in its home.
+    pub room: usize,
+    /// Whether the other's logger stands in its own room instead; else both are in one room.
+    pub exchanged: bool,
 }
 
 /// Readings that are words: they were set aside, and in their hours nobody knows how warm it was.
@@ -155,6 +168,7 @@ impl LoggerRow {
             doubts: Doubts::default(),
             shifted: None,
             late_in: None,
+            moved: None,
             set_back: opened.set_back.clone(),
             episodes: Vec::new(),
             offset: checked.and_then(Checked::taken_off),

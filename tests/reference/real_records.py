@@ -46,7 +46,7 @@ HOUSE = "nine_zone_house"
 ABOUT_RECORDS = {
     "thin-coverage", "partial-record", "hole", "out-of-period", "stuck", "may-be-stuck", "spikes", "out-of-range",
     "wrong-unit", "logger-handled", "logger-elsewhere", "heat-on-logger", "sun-on-logger", "sensor-shifted",
-    "sensor-drifts", "clock-suspect", "record-fades", "same-readings", "loggers-together", "logger-in-two-rooms",
+    "sensor-drifts", "loggers-exchanged", "logger-moved", "clock-suspect", "record-fades", "same-readings", "loggers-together", "logger-in-two-rooms",
     "not-a-number", "no-value",
 }  # fmt: skip
 ABOUT_BUILDINGS = {

@@ -1,8 +1,18 @@
 //! A logger's clock beside the changes of the home's other rooms.
+//!
+//! Settled here, and why:
+//! - **Changes count up to twice their usual size**, so that a shower or an airing is not the whole of a day.
+//! - **Days are the evidence**: a clock is off where moving the record lets the changes follow those of the others better day
+//!   by day, by so many standard errors of the days' gain. How closely they follow says little: steady rooms follow each other
+//!   loosely, and are rarely moved.
+//! - **A room may follow the others late by nature**, by up to some hours, never early: a weak heater, a thick wall. Then it
+//!   follows them loosely, where a good record once moved goes with them as the other rooms do with each other.
+//! - **Where all records of a home were started and read out together**, one that begins and ends whole hours apart from the
+//!   others needs far less of its changes: they must only not speak against it.
 
 use std::ops::Range;
 
-use super::moves::{correlation, nearly_best, product};
+use super::apart::{Apart, ByEnds};
 use super::{HOUR_MS, LEAST_DAYS, QUARTER_MS, SideBySide};
 
 /// A time by which a record is late.
@@ -10,12 +20,14 @@ use super::{HOUR_MS, LEAST_DAYS, QUARTER_MS, SideBySide};
 pub struct Late {
     /// Hours; below 0 it is early.
     pub hours: f64,
-    /// Correlation of the changes when moved by it, and as they are.
+    /// How closely its changes go with those of the other rooms when moved by it: 1 is wholly, 0 not at all.
     pub moved: f64,
-    /// As they are.
+    /// The same as they are.
     pub unmoved: f64,
     /// The part of the record that it is late in.
     pub part: LateIn,
+    /// Whether the ends of its record stand as far from those of the others.
+    pub by_ends: bool,
 }
 
 /// A part of a record, by index of instants.
@@ -30,175 +42,264 @@ pub enum LateIn {
 }
 
 const PER_HOUR: i64 = HOUR_MS / QUARTER_MS;
-/// Least time by which a clock is called late or early, hours.
-const LATE_H: f64 = 0.75;
-
-/// What the clock of one room's logger is off by, over the instants in which it stood there.
-pub(super) fn late(home: &SideBySide<'_>, room: usize, placed: Range<usize>) -> Option<Late> {
-    let (changes, others) = (home.changes.get(room)?, home.changes_of_others.get(room)?);
-    let per = (QUARTER_MS / home.rooms.step_ms) as usize;
-    let (from, to) = (placed.start.div_ceil(per), placed.end / per);
-    let (changes, others) = (changes.get(from..to)?, others.get(from..to)?);
-    let at_instant = |part: LateIn| match part {
-        LateIn::Whole => LateIn::Whole,
-        LateIn::From(quarter) => LateIn::From((from + quarter) * per),
-        LateIn::Until(quarter) => LateIn::Until((from + quarter) * per),
-    };
-    let found = from_a_day(changes, others).or_else(|| throughout(changes, others))?;
-    Some(Late { part: at_instant(found.part), ..found })
-}
-
-/// Hours by which a record is moved at most, either way, where it may be late as a whole.
-const MOST_H: i64 = 9;
-/// How much better the changes must fit when moved.
-const BETTER: f64 = 0.4;
-
-/// How well changes must fit when moved: slow rooms follow the others by up to an hour and a half by nature, but
-/// never so closely, and none runs ahead.
-fn fits(hours: f64) -> f64 {
-    match hours {
-        h if h > 1.5 => 0.55,
-        h if h > 0.0 => 0.75,
-        _ => 0.6,
-    }
-}
-
-fn throughout(changes: &[f64], others: &[f64]) -> Option<Late> {
-    let least = LEAST_DAYS * DAY;
-    let at = |k: i64| correlation(changes, others, k, least);
-    // A correlation is at most 1: where the changes fit as they are, no clock can be off.
-    let unmoved = at(0).filter(|unmoved| *unmoved <= 1.0 - BETTER)?;
-    let best =
-        nearly_best(changes, others, MOST_H * PER_HOUR, least).into_iter().filter_map(|k| Some((k, at(k)?)));
-    let (k, moved) = best.max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let hours = k as f64 / PER_HOUR as f64;
-    let is_off = hours.abs() >= LATE_H && moved >= fits(hours) && moved - unmoved >= BETTER;
-    is_off.then_some(Late { hours, moved, unmoved, part: LateIn::Whole })
-}
-
 /// Quarters of an hour in a day.
 const DAY: usize = 96;
-/// Quarters by which a part of a record is moved at most, either way: half a day, as where AM is taken for PM.
-const MOST: i64 = 48;
-/// Fewest days before and after a jump.
-const SIDE_DAYS: usize = 5;
-/// How closely the changes must follow those of the other rooms on both sides, each by its own clock; how much better than
-/// by the clock of the other side; and how many standard errors the gain of its days lies above that of the others.
-///
-/// Set on real records of churches and of a house, moved at a random day, and on simulated homes that lose their heat: of
-/// those that were not moved none came near all three.
-const FIT: f64 = 0.3;
-const GAIN: f64 = 0.3;
-const ERRORS: f64 = 7.0;
-/// Most hours by which the side counts as right that is.
-const RIGHT_H: f64 = 0.5;
-/// A jump that lets the fit fall by less is not looked for.
-const LEAST_FALL: f64 = 0.1;
+/// Quarters by which a record is moved at most, either way: half a day, as where AM is taken for PM, and an hour.
+const MOST: i64 = 13 * PER_HOUR;
+/// All moves.
+const MOVES: usize = 2 * MOST as usize + 1;
+/// Least time by which a clock is called late or early, quarters of an hour.
+const LATE: i64 = 3;
 
-/// A clock that was right before some day and off after it, or the other way round.
-///
-/// The day and the two clocks are those by which the changes of the record follow those of the others best, day by day. A
-/// change counts up to twice its usual size only, so that a shower or an airing is not the whole of a day.
-fn from_a_day(changes: &[f64], others: &[f64]) -> Option<Late> {
-    let (x, y) = (bounded(changes)?, bounded(others)?);
-    let beside = Beside { x: &x, y: &y };
-    let days = y.len() / DAY;
-    let sides = SIDE_DAYS..(days + 1).checked_sub(SIDE_DAYS).filter(|last| *last > SIDE_DAYS)?;
-    let falls = |day: &usize| (beside.fit(0..*day, 0) - beside.fit(*day..days, 0)).abs() >= LEAST_FALL;
-    let some_fall = sides.clone().any(|day| falls(&day));
-    let (day, before, after) = some_fall.then(|| beside.two_clocks(days, sides))??;
-    let gain = |side: Range<usize>, by: i64, not: i64| beside.fit(side.clone(), by) - beside.fit(side, not);
-    let (gain_before, gain_after) = (gain(0..day, before, after), gain(day..days, after, before));
-    let follows = beside.fit(0..day, before).min(beside.fit(day..days, after)) >= FIT;
-    let gains: Vec<f64> = (0..days).map(|d| beside.product(d, after) - beside.product(d, before)).collect();
-    let is_sure = standard_errors(&gains[day..], &gains[..day]).is_some_and(|t| t >= ERRORS);
-    if !follows || !is_sure || gain_before.min(gain_after) < GAIN {
-        return None;
-    }
-    let hours = |k: i64| k as f64 / PER_HOUR as f64;
-    let late_after = hours(after).abs() >= hours(before).abs();
-    let (off, right, side) = if late_after { (after, before, day..days) } else { (before, after, 0..day) };
-    let part = if late_after { LateIn::From(day * DAY) } else { LateIn::Until(day * DAY) };
-    let is_off = hours(right).abs() <= RIGHT_H && hours(off - right).abs() >= LATE_H;
-    let (moved, unmoved) = (beside.fit(side.clone(), off), beside.fit(side, right));
-    is_off.then_some(Late { hours: hours(off - right), moved, unmoved, part })
+/// Standard errors by which the days' gain must lie above 0.
+const ERRORS: f64 = 5.0;
+/// How closely the changes must follow when moved; so late rooms come by nature at most, in quarters of an hour, and then they
+/// must follow more closely.
+const FIT: f64 = 0.15;
+const LATE_BY_NATURE: Range<i64> = 1..25;
+const FIT_IF_LATE: f64 = 0.25;
+/// Most that may be left of it when they are not moved, by less than four hours and by more.
+const LEFT: [f64; 2] = [0.55, 0.4];
+const FAR: i64 = 4 * PER_HOUR;
+/// How closely they must follow once moved, beside how closely the other rooms usually follow; a weak heater lets a room follow
+/// late by hours; and beside the days of the right side.
+const AS_OTHERS: f64 = 0.6;
+const WEAK_HEATER: Range<i64> = 6..25;
+const AS_OTHERS_IF_WEAK: f64 = 0.8;
+const AS_BEFORE: f64 = 0.5;
+/// Fewest days before and after a jump.
+const SIDE_DAYS: usize = 4;
+/// Standard errors by which the days of the right side must speak against the move.
+const RIGHT_ERRORS: f64 = 2.0;
+/// Quarters by which a side counts as right.
+const RIGHT: i64 = 1;
+/// Standard errors that are enough where the ends of records say the same: of all days, of those off, and of those right.
+const ERRORS_WITH_ENDS: f64 = 0.5;
+const SIDE_ERRORS_WITH_ENDS: [f64; 2] = [2.0, 1.0];
+
+/// What the clock of one room's logger is off by, over the instants in which it stood there.
+pub(super) fn late(
+    home: &SideBySide<'_>,
+    room: usize,
+    placed: Range<usize>,
+    apart: Option<&Apart>,
+) -> Option<Late> {
+    let per = (QUARTER_MS / home.rooms.step_ms) as usize;
+    let own = home.bounded.get(room)?;
+    let quarters = placed.start.div_ceil(per)..(placed.end / per).min(own.len());
+    let x = own.get(quarters.clone())?;
+    let all = &home.bounded_in_all[quarters.clone()];
+    let y: Vec<f32> = all.iter().zip(x).map(|(all, x)| all - x).collect();
+    let days = Days::of(x, &y, home.usually_follow(room))?;
+    let found = match apart.and_then(Apart::by_ends) {
+        Some(ByEnds::Both(k)) => days.as_ends_say(k),
+        Some(ByEnds::Last(k)) => days.as_one_end_says(k, true),
+        Some(ByEnds::First(k)) => days.as_one_end_says(k, false),
+        None => None,
+    };
+    let found = found.or_else(|| days.from_a_day()).or_else(|| days.throughout())?;
+    let at_instant = |quarter: usize| (quarters.start + quarter) * per;
+    let part = match found.part {
+        LateIn::Whole => LateIn::Whole,
+        LateIn::From(day) => LateIn::From(at_instant(day * DAY)),
+        LateIn::Until(day) => LateIn::Until(at_instant(day * DAY)),
+    };
+    Some(Late { part, ..found })
 }
 
-/// Changes in units of twice their usual size, at most 1 either way; 0 where missing. `None` where nothing changes.
-fn bounded(changes: &[f64]) -> Option<Vec<f64>> {
+/// Changes in units of twice their usual size, at most 1 either way; 0 where missing or where nothing changes.
+pub(super) fn bounded(changes: &[f64]) -> Vec<f32> {
     let (count, sum) = changes.iter().fold((0_u32, 0.0), |(count, sum), c| match c.abs() {
         size if size > 0.0 => (count + 1, sum + size),
         _ => (count, sum),
     });
-    let usual = sum / f64::from(count);
-    let one = |c: &f64| if c.is_nan() { 0.0 } else { (c / (2.0 * usual)).clamp(-1.0, 1.0) };
-    (count > 0).then(|| changes.iter().map(one).collect())
+    let usual = 2.0 * sum / f64::from(count.max(1));
+    let one = |c: &f64| if c.is_nan() || usual <= 0.0 { 0.0 } else { (c / usual).clamp(-1.0, 1.0) as f32 };
+    changes.iter().map(one).collect()
 }
 
-/// Bounded changes of a record and of the other rooms.
-struct Beside<'a> {
-    x: &'a [f64],
-    y: &'a [f64],
+/// How closely each room's changes go with those of the others, as they are.
+pub(super) fn follow(bounded: &[Vec<f32>], in_all: &[f32]) -> Vec<f64> {
+    let one = |x: &Vec<f32>| {
+        let y: Vec<f32> = in_all.iter().zip(x).map(|(all, x)| all - x).collect();
+        let sizes = (f64::from(product(x, x)) * f64::from(product(&y, &y))).sqrt();
+        if sizes > 0.0 { f64::from(product(x, &y)) / sizes } else { 0.0 }
+    };
+    bounded.iter().map(one).collect()
 }
 
-impl Beside<'_> {
-    /// A day of the others and what the record shows `k` quarters later.
-    fn days(&self, days: Range<usize>, k: i64) -> (&[f64], &[f64]) {
-        let (from, to) = ((days.start * DAY) as i64, (days.end * DAY).min(self.y.len()) as i64);
-        let (from, to) = (from.max(-k), to.min(self.x.len() as i64 - k));
-        if from >= to {
-            return (&[], &[]);
+/// How the changes of each day go with those of the others, for each time by which the record may be late.
+struct Days {
+    /// One row per day, [`MOVES`] each, in shares of what would be a whole day's at best.
+    goes_with: Vec<[f32; MOVES]>,
+    /// How closely the other rooms usually follow.
+    usual: f64,
+}
+
+/// Place of a move in a row.
+const fn place(k: i64) -> usize {
+    (k + MOST) as usize
+}
+
+impl Days {
+    /// `None` where there are too few days, or nothing changes.
+    fn of(x: &[f32], y: &[f32], usual: f64) -> Option<Self> {
+        let days = y.len() / DAY;
+        let squares = |v: &[f32]| f64::from(product(v, v));
+        let best = (squares(x) * squares(y)).sqrt() / days as f64;
+        if days < LEAST_DAYS || best <= 0.0 {
+            return None;
         }
-        (&self.x[(from + k) as usize..(to + k) as usize], &self.y[from as usize..to as usize])
-    }
-
-    fn product(&self, day: usize, k: i64) -> f64 {
-        let (x, y) = self.days(day..day + 1, k);
-        product(x, y)
-    }
-
-    /// Cosine of the two series over some days, the record moved; 0 where nothing changes.
-    fn fit(&self, days: Range<usize>, k: i64) -> f64 {
-        let (x, y) = self.days(days, k);
-        let sizes = (product(x, x) * product(y, y)).sqrt();
-        if sizes > 0.0 { product(x, y) / sizes } else { 0.0 }
-    }
-
-    /// The day at which one clock best gives way to another, with the quarters by which the record is late before and after.
-    fn two_clocks(&self, days: usize, sides: Range<usize>) -> Option<(usize, i64, i64)> {
-        let by_day = |day: usize| (-MOST..=MOST).map(|k| self.product(day, k)).collect();
-        let products: Vec<Vec<f64>> = (0..days).map(by_day).collect();
-        let add = |sums: &mut Vec<f64>, day: &[f64]| sums.iter_mut().zip(day).for_each(|(s, p)| *s += p);
-        let mut all = vec![0.0; 2 * MOST as usize + 1];
-        products.iter().for_each(|day| add(&mut all, day));
-        let best = |sums: &[f64]| {
-            let best = sums.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
-            best.map(|(at, sum)| (at as i64 - MOST, sum))
+        // What lies beyond the ends has no changes.
+        let most = MOST as usize;
+        let mut wide = vec![0.0; x.len() + 2 * most];
+        wide[most..most + x.len()].copy_from_slice(x);
+        let of_day = |day: usize| {
+            let of_others = &y[day * DAY..(day + 1) * DAY];
+            let one = |k: usize| product(&wide[day * DAY + k..][..DAY], of_others) / best as f32;
+            std::array::from_fn(one)
         };
-        let mut before = vec![0.0; all.len()];
-        let mut found: Option<(f64, (usize, i64, i64))> = None;
-        for (day, of_day) in products.iter().enumerate() {
+        Some(Self { goes_with: (0..days).map(of_day).collect(), usual })
+    }
+
+    fn len(&self) -> usize {
+        self.goes_with.len()
+    }
+
+    fn mean(&self, days: Range<usize>, k: i64) -> f64 {
+        let n = days.len() as f64;
+        self.goes_with[days].iter().map(|day| f64::from(day[place(k)])).sum::<f64>() / n
+    }
+
+    /// Standard errors by which the days go better with the others when moved by `k` than by `not`.
+    fn errors(&self, days: Range<usize>, k: i64, not: i64) -> f64 {
+        let n = days.len() as f64;
+        let gain = |day: &[f32; MOVES]| f64::from(day[place(k)]) - f64::from(day[place(not)]);
+        let mean = self.goes_with[days.clone()].iter().map(gain).sum::<f64>() / n;
+        let squares: f64 = self.goes_with[days].iter().map(|day| (gain(day) - mean).powi(2)).sum();
+        let error = (squares / (n - 1.0) / n).sqrt();
+        if error > 0.0 { mean / error } else { 0.0 }
+    }
+
+    fn sums(&self) -> [f64; MOVES] {
+        let mut sums = [0.0; MOVES];
+        self.goes_with.iter().for_each(|day| add(&mut sums, day));
+        sums
+    }
+
+    fn told(&self, k: i64, off: Range<usize>, part: LateIn, by_ends: bool) -> Late {
+        let hours = k as f64 / PER_HOUR as f64;
+        let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
+        Late { hours, moved, unmoved, part, by_ends }
+    }
+
+    /// Whether the changes of some days follow closely enough by another clock, and not by their own.
+    fn follows(&self, off: Range<usize>, k: i64) -> bool {
+        let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
+        let least = if LATE_BY_NATURE.contains(&k) { FIT_IF_LATE } else { FIT };
+        let left = LEFT[usize::from(k.abs() >= FAR)];
+        let as_others = if WEAK_HEATER.contains(&k) { AS_OTHERS_IF_WEAK } else { AS_OTHERS };
+        moved >= least.max(as_others * self.usual) && unmoved <= left * moved
+    }
+
+    /// A clock that is off in all of the record.
+    fn throughout(&self) -> Option<Late> {
+        let (k, _) = best(&self.sums())?;
+        let all = 0..self.len();
+        let is_off = k.abs() >= LATE && self.errors(all.clone(), k, 0) >= ERRORS;
+        (is_off && self.follows(all.clone(), k)).then(|| self.told(k, all, LateIn::Whole, false))
+    }
+
+    /// Both ends stand `k` quarters from those of the others.
+    fn as_ends_say(&self, k: i64) -> Option<Late> {
+        let all = 0..self.len();
+        let errors = self.errors(all.clone(), k, 0);
+        (errors >= ERRORS_WITH_ENDS).then(|| self.told(k, all, LateIn::Whole, true))
+    }
+
+    /// One end stands `k` quarters from those of the others: from which day on, or until which, it does.
+    fn as_one_end_says(&self, k: i64, last: bool) -> Option<Late> {
+        let sides = self.sides(2)?;
+        let gain = |day: &[f32; MOVES]| f64::from(day[place(k)]) - f64::from(day[place(0)]);
+        let total: f64 = self.goes_with.iter().map(gain).sum();
+        let mut before: f64 = self.goes_with[..sides.start].iter().map(gain).sum();
+        let mut found: Option<(f64, usize)> = None;
+        for day in sides {
+            let gained = if last { total - 2.0 * before } else { 2.0 * before - total };
+            if found.is_none_or(|(most, _)| gained > most) {
+                found = Some((gained, day));
+            }
+            before += gain(&self.goes_with[day]);
+        }
+        let (_, day) = found?;
+        let (right, off) = if last { (0..day, day..self.len()) } else { (day..self.len(), 0..day) };
+        let part = if last { LateIn::From(day) } else { LateIn::Until(day) };
+        let [of_off, of_right] = SIDE_ERRORS_WITH_ENDS;
+        let is_off = self.errors(off.clone(), k, 0) >= of_off && self.errors(right, 0, k) >= of_right;
+        is_off.then(|| self.told(k, off, part, true))
+    }
+
+    /// Days at which a clock may jump.
+    fn sides(&self, least: usize) -> Option<Range<usize>> {
+        let last = (self.len() + 1).checked_sub(least)?;
+        Some(least..last).filter(|sides| !sides.is_empty())
+    }
+
+    /// A clock that was right before some day and off after it, or the other way round.
+    fn from_a_day(&self) -> Option<Late> {
+        let sides = self.sides(SIDE_DAYS)?;
+        let all = self.sums();
+        let mut before = [0.0; MOVES];
+        let mut found: Option<(f64, usize, i64, bool)> = None;
+        for (day, of_day) in self.goes_with.iter().enumerate() {
             if sides.contains(&day) {
-                let after: Vec<f64> = all.iter().zip(&before).map(|(all, before)| all - before).collect();
-                let ((k0, sum0), (k1, sum1)) = (best(&before)?, best(&after)?);
-                if found.is_none_or(|(sum, _)| sum0 + sum1 > sum) {
-                    found = Some((sum0 + sum1, (day, k0, k1)));
+                let after: [f64; MOVES] = std::array::from_fn(|k| all[k] - before[k]);
+                for (right, off, late_after) in [(&before, &after, true), (&after, &before, false)] {
+                    let (k, sum) = best(off)?;
+                    let fits = sum + as_it_is(right);
+                    if found.is_none_or(|(most, ..)| fits > most) {
+                        found = Some((fits, day, k, late_after));
+                    }
                 }
             }
             add(&mut before, of_day);
         }
-        found.map(|(_, clocks)| clocks)
+        let (_, day, k, late_after) = found?;
+        let (right, off) = if late_after { (0..day, day..self.len()) } else { (day..self.len(), 0..day) };
+        let part = if late_after { LateIn::From(day) } else { LateIn::Until(day) };
+        let is_off = k.abs() >= LATE
+            && self.errors(off.clone(), k, 0) >= ERRORS
+            && self.errors(right.clone(), 0, k) >= RIGHT_ERRORS
+            && self.mean(off.clone(), k) >= AS_BEFORE * self.mean(right, 0);
+        (is_off && self.follows(off.clone(), k)).then(|| self.told(k, off, part, false))
     }
 }
 
-/// How far the mean of some values lies above that of others, in standard errors of the difference (Welch).
-fn standard_errors(above: &[f64], below: &[f64]) -> Option<f64> {
-    let parts = |values: &[f64]| {
-        let n = values.len() as f64;
-        let mean = values.iter().sum::<f64>() / n;
-        (mean, values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0) / n)
-    };
-    let ((mean_above, var_above), (mean_below, var_below)) = (parts(above), parts(below));
-    let error = (var_above + var_below).sqrt();
-    (error > 0.0).then(|| (mean_above - mean_below) / error)
+fn add(sums: &mut [f64; MOVES], day: &[f32; MOVES]) {
+    sums.iter_mut().zip(day).for_each(|(sum, x)| *sum += f64::from(*x));
+}
+
+/// The move with the largest sum.
+fn best(sums: &[f64; MOVES]) -> Option<(i64, f64)> {
+    let best = sums.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
+    best.map(|(at, sum)| (at as i64 - MOST, sum))
+}
+
+/// The sum of a side whose clock is right.
+fn as_it_is(sums: &[f64; MOVES]) -> f64 {
+    sums[place(-RIGHT)..=place(RIGHT)].iter().copied().fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Sum of the products of values at the same places, several at a time.
+fn product(x: &[f32], y: &[f32]) -> f32 {
+    const LANES: usize = 16;
+    let len = x.len().min(y.len());
+    let ((x, x_rest), (y, y_rest)) = (x[..len].as_chunks::<LANES>(), y[..len].as_chunks::<LANES>());
+    let mut lanes = [0.0; LANES];
+    for (x, y) in x.iter().zip(y) {
+        for lane in 0..LANES {
+            lanes[lane] += x[lane] * y[lane];
+        }
+    }
+    lanes.iter().sum::<f32>() + x_rest.iter().zip(y_rest).map(|(x, y)| x * y).sum::<f32>()
 }

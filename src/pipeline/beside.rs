@@ -1,0 +1,114 @@
+//! Each logger of a home beside the other rooms: what speaks against it.
+
+use std::ops::Range;
+
+use super::PlacedLogger;
+use crate::clock::HOUR_MS;
+use crate::grid::{AlignedHome, AlignedRoom};
+use crate::quality::across::{self, Doubts, Ends, SideBySide, SideRooms};
+use crate::site::Site;
+
+/// Rooms of one home at the same instants, as far as a look at them needs.
+pub(super) struct Rooms<'a> {
+    degc: Vec<&'a [f64]>,
+    local_ms: Vec<i64>,
+    step_ms: i64,
+}
+
+impl<'a> Rooms<'a> {
+    pub(super) fn of(site: &Site, aligned: &'a AlignedHome) -> Self {
+        let degc = aligned.rooms().iter().map(AlignedRoom::degc).collect();
+        Self { degc, local_ms: local_times(site, aligned), step_ms: site.step_ms }
+    }
+
+    pub(super) fn side_by_side(&self) -> SideBySide<'_> {
+        let (degc, local_ms) = (&self.degc, &self.local_ms);
+        SideBySide::new(SideRooms { degc, local_ms, step_ms: self.step_ms })
+    }
+}
+
+/// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
+pub(super) fn doubts(
+    side: &SideBySide<'_>,
+    aligned: &AlignedHome,
+    loggers: &[PlacedLogger<'_>],
+    unsettled: &[usize],
+) -> Vec<Doubts> {
+    let apart = across::apart(&loggers.iter().map(ends).collect::<Vec<_>>());
+    let with_apart = loggers.iter().zip(&apart);
+    let one = |(l, apart): (&PlacedLogger<'_>, &Option<across::Apart>)| {
+        across::compare(side, l.room, place_of(aligned, l), apart.as_ref())
+    };
+    let mut doubts: Vec<Doubts> = with_apart.map(one).collect();
+    where_it_can_be_told(&mut doubts, loggers, unsettled);
+    without_shared(&mut doubts, aligned.step_ms());
+    doubts
+}
+
+/// Where a room had several loggers, what it is like changed with them; and what keeps no level is in no other room.
+fn where_it_can_be_told(doubts: &mut [Doubts], loggers: &[PlacedLogger<'_>], unsettled: &[usize]) {
+    let several = |room: usize| loggers.iter().filter(|l| l.room == room).count() > 1;
+    let untold = |room: usize| several(room) || unsettled.contains(&room);
+    for (doubts, logger) in doubts.iter_mut().zip(loggers) {
+        doubts.in_room = doubts.in_room.filter(|it| !untold(logger.room) && !untold(it.room));
+    }
+}
+
+/// Loggers of a home that step at the same time, or drift, the same way show what their rooms did.
+const ONE_TIME_MS: i64 = HOUR_MS;
+/// Where a logger went to another room its level jumps: no step besides, within so long.
+const MOVED_MS: i64 = 36 * HOUR_MS;
+
+fn without_shared(doubts: &mut [Doubts], step_ms: i64) {
+    let near = |a: usize, b: usize, within_ms: i64| a.abs_diff(b) as i64 * step_ms <= within_ms;
+    let before = doubts.to_vec();
+    for (at, doubt) in doubts.iter_mut().enumerate() {
+        let others = || before.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, d)| d);
+        doubt.shift = doubt.shift.filter(|shift| {
+            let same = |s: &across::Shift| s.by_k * shift.by_k > 0.0 && near(s.at, shift.at, ONE_TIME_MS);
+            let moved = doubt.in_room.is_some_and(|it| near(it.at, shift.at, MOVED_MS));
+            !moved && !others().any(|d| d.shift.as_ref().is_some_and(same))
+        });
+        doubt.drift_k = doubt.drift_k.filter(|by_k| {
+            let same = |d: &Doubts| d.drift_k.is_some_and(|k| k * by_k > 0.0);
+            doubt.in_room.is_none() && !others().any(same)
+        });
+    }
+}
+
+fn ends(logger: &PlacedLogger<'_>) -> Option<Ends> {
+    let readings = logger.flagged.readings();
+    let (times, interval_ms) = (readings.times_ms(), readings.interval_ms()?);
+    Some(Ends { first_ms: *times.first()?, last_ms: *times.last()?, interval_ms })
+}
+
+/// Where on the grid a logger stood in its room, from its first to its last value.
+fn place_of(aligned: &AlignedHome, logger: &PlacedLogger<'_>) -> Range<usize> {
+    let span = logger.placement.span;
+    let placed = aligned.index_from(span.from)..aligned.index_from(span.to);
+    with_values(aligned.rooms()[logger.room].degc(), placed)
+}
+
+/// A range from its first to its last value.
+fn with_values(degc: &[f64], range: Range<usize>) -> Range<usize> {
+    let here = &degc[range.clone()];
+    let first = here.iter().position(|x| !x.is_nan()).unwrap_or(here.len());
+    let last = here.iter().rposition(|x| !x.is_nan()).map_or(first, |i| i + 1);
+    range.start + first..range.start + last
+}
+
+/// Local time of each instant; the zone is asked twice a day, and for each instant only on days that change clocks.
+fn local_times(site: &Site, aligned: &AlignedHome) -> Vec<i64> {
+    let local = |i: usize| site.zone.local(aligned.time(i)).ms();
+    let mut local_ms = Vec::with_capacity(aligned.len());
+    for day in aligned.days().iter().filter(|d| d.from < d.to) {
+        let first = local(day.from);
+        let changes_clocks = local(day.to - 1) - first != (day.to - 1 - day.from) as i64 * aligned.step_ms();
+        match changes_clocks {
+            true => local_ms.extend((day.from..day.to).map(local)),
+            false => local_ms.extend((0..).map(|k| first + k * aligned.step_ms()).take(day.to - day.from)),
+        }
+    }
+    debug_assert_eq!(local_ms.len(), aligned.len());
+    local_ms
+}

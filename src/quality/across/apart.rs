@@ -1,0 +1,80 @@
+//! Where the records of a home begin and end, each beside the others.
+
+use super::{HOUR_MS, QUARTER_MS};
+use crate::stats::median;
+
+/// The ends of a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ends {
+    /// First reading, ms since 1970 UTC.
+    pub first_ms: i64,
+    /// Last reading.
+    pub last_ms: i64,
+    /// Time between readings, ms.
+    pub interval_ms: i64,
+}
+
+/// How far the ends of one record stand from those of the others of its home, which agree.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Apart {
+    first_ms: i64,
+    last_ms: i64,
+    near_ms: i64,
+}
+
+/// A whole number of hours at one end or both, in quarters of an hour; below 0 it is earlier.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum ByEnds {
+    /// Both by as much.
+    Both(i64),
+    /// The last reading alone.
+    Last(i64),
+    /// The first alone.
+    First(i64),
+}
+
+/// Loggers that are started or read out in one visit are so within this time, beside the time between readings.
+const ONE_VISIT_MS: i64 = 10 * 60_000;
+/// Most that records which agree may be apart.
+const AGREE_MS: i64 = 2 * ONE_VISIT_MS;
+/// Most hours.
+const MOST_H: i64 = 13;
+
+/// Each record of a home beside the others; `None` where fewer than two others agree at both ends.
+pub fn apart(ends: &[Option<Ends>]) -> Vec<Option<Apart>> {
+    let one = |at: usize| {
+        let own = ends[at]?;
+        let others = || ends.iter().enumerate().filter(|(i, _)| *i != at).filter_map(|(_, e)| *e);
+        let middle = |of: fn(&Ends) -> i64| {
+            let times: Vec<f64> = others().map(|e| of(&e) as f64).collect();
+            let middle = median(times.clone())?;
+            let agree = times.iter().filter(|t| (*t - middle).abs() <= AGREE_MS as f64).count();
+            (agree >= 2 && 3 * agree >= 2 * times.len()).then_some(middle as i64)
+        };
+        let interval_ms = others().map(|e| e.interval_ms).chain([own.interval_ms]).max()?;
+        Some(Apart {
+            first_ms: own.first_ms - middle(|e| e.first_ms)?,
+            last_ms: own.last_ms - middle(|e| e.last_ms)?,
+            near_ms: (ONE_VISIT_MS + interval_ms).min(AGREE_MS),
+        })
+    };
+    (0..ends.len()).map(one).collect()
+}
+
+impl Apart {
+    /// What whole hours its ends stand apart by, if they do.
+    pub(super) fn by_ends(&self) -> Option<ByEnds> {
+        let whole = |ms: i64| {
+            let hours = (ms as f64 / HOUR_MS as f64).round() as i64;
+            let is_whole = (ms - hours * HOUR_MS).abs() <= self.near_ms && hours.abs() <= MOST_H;
+            is_whole.then_some(hours * HOUR_MS / QUARTER_MS)
+        };
+        match (whole(self.first_ms)?, whole(self.last_ms)?) {
+            (0, 0) => None,
+            (first, last) if first == last => Some(ByEnds::Both(first)),
+            (0, last) => Some(ByEnds::Last(last)),
+            (first, 0) => Some(ByEnds::First(first)),
+            _ => None,
+        }
+    }
+}
