@@ -39,6 +39,8 @@ const FALLS: f64 = 4.0;
 const EXPLAINS: f64 = 0.5;
 /// How many times less the distance between two loggers moves once they stand in one room, and how little at most, K.
 const STILLER: f64 = 2.0;
+/// The same, beside what becomes of their distances to all other rooms.
+const STILLER_THAN_OTHERS: f64 = 1.6;
 const STILL_K: f64 = 0.15;
 /// How far it moved before at least, K.
 const MOVED_K: f64 = 0.2;
@@ -271,7 +273,7 @@ fn lower_triangle(covariance: impl Fn(usize, usize) -> f64) -> Option<[Signs; SI
     Some(lower)
 }
 
-/// The pair whose distance stands still from a day on, where it did not before and those of the others do not.
+/// The pair whose distance stands still from a day on, where it did not before and their distances to the others do not.
 fn in_one_room(home: &SideBySide<'_>) -> Option<(usize, usize, usize)> {
     let rooms = home.rooms.degc.len();
     let pairs = (0..rooms).flat_map(|a| (a + 1..rooms).map(move |b| (a, b)));
@@ -279,9 +281,16 @@ fn in_one_room(home: &SideBySide<'_>) -> Option<(usize, usize, usize)> {
         pairs.map(|(a, b)| ((a, b), movement(home, a, b))).collect();
     let best = moves.iter().filter_map(|(pair, moves)| Some((stands_still(moves)?, *pair)));
     let ((ratio, day), (a, b)) = best.max_by(|x, y| x.0.0.total_cmp(&y.0.0))?;
-    let others = moves.iter().filter(|(pair, _)| *pair != (a, b));
-    let of_others = median(others.filter_map(|(_, moves)| stiller_from(moves, day)).collect());
-    (ratio >= STILLER * of_others.unwrap_or(1.0).max(1.0)).then_some((a, b, day))
+    let stiller = |pair: &(usize, usize)| {
+        let (_, moves) = moves.iter().find(|(other, _)| other == pair)?;
+        stiller_from(moves, day)
+    };
+    // A room in which nobody cooks any more stands still beside all others.
+    let touches =
+        |pair: &&(usize, usize)| **pair != (a, b) && [pair.0, pair.1].iter().any(|r| *r == a || *r == b);
+    let beside_others =
+        moves.iter().map(|(pair, _)| pair).filter(touches).filter_map(stiller).fold(1.0, f64::max);
+    (ratio >= STILLER && stiller(&(a, b))? >= STILLER_THAN_OTHERS * beside_others).then_some((a, b, day))
 }
 
 /// How many times less the middle of all days from one on moves than that of the days before.
