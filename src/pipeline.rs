@@ -5,8 +5,10 @@
 //! - **Records are judged before metrics**: episodes are looked for on a first alignment; where any is found, the home is
 //!   aligned anew without it, and what stands beside the others (steps, drift, sun, clocks) is told from the rest.
 
+mod records;
 mod weather;
 
+pub use records::judge_records;
 pub use weather::no_weather_of;
 
 use std::collections::BTreeMap;
