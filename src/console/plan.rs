@@ -10,6 +10,8 @@ use crate::units::KelvinDiff;
 
 /// Places that are named; more are counted.
 const NAMED: usize = 4;
+/// Homes that are listed; more are counted.
+const HOMES: usize = 12;
 
 /// The text; `page`: where the page to print is.
 pub fn planned(plan: &CampaignPlan<'_>, page: Option<&str>) -> String {
@@ -28,7 +30,10 @@ pub fn planned(plan: &CampaignPlan<'_>, page: Option<&str>) -> String {
         "  ",
     );
     let names = plan.homes.iter().map(|h| h.home.name.chars().count()).max().unwrap_or(0);
-    plan.homes.iter().for_each(|home| text.push_str(&line(home, names)));
+    plan.homes.iter().take(HOMES).for_each(|home| text.push_str(&line(home, names)));
+    if plan.homes.len() > HOMES {
+        text.push_str(&format!("… and {} more homes (--out, --json)\n", plan.homes.len() - HOMES));
+    }
     text.push_str(&wrap(&format!("Height: {}\n", ADVICE[0].what), "  "));
     if let Some(height) = site.heat_rule.as_ref().and_then(|r| r.measured_height_m) {
         text.push_str(&format!("The heat rule measures at {height:.2} m.\n"));

@@ -11,6 +11,8 @@ pub struct Lack {
     pub what: &'static str,
     /// The places that it lacks in; empty for the site file.
     pub places: Vec<String>,
+    /// Whether every row of the roster lacks it.
+    pub everywhere: bool,
     /// What follows from it, and what to do.
     pub so: String,
 }
@@ -18,10 +20,16 @@ pub struct Lack {
 /// Everything that is missing, the dearest first.
 pub(super) fn lacks(site: &Site, homes: &[HomePlan<'_>]) -> Vec<Lack> {
     let all = || homes.iter().flat_map(|h| h.places.iter().map(move |place| (h, place)));
+    let rows = all().count();
     let of = |what: &'static str, so: &str, lacks: &dyn Fn(&Place<'_>) -> bool| {
         let named = all().filter(|(_, place)| lacks(place));
         let places: Vec<String> = named.map(|(h, p)| format!("{} {}", h.home.name, p.room.name)).collect();
-        (!places.is_empty()).then(|| Lack { what, places, so: so.to_owned() })
+        (!places.is_empty()).then(|| Lack {
+            what,
+            everywhere: places.len() == rows && rows > 1,
+            places,
+            so: so.to_owned(),
+        })
     };
     let placed = |place: &Place<'_>, lacks: &dyn Fn(&crate::site::Placement) -> bool| {
         place.placement.is_some_and(lacks)
@@ -88,7 +96,7 @@ fn in_two_rooms(homes: &[HomePlan<'_>]) -> Option<Lack> {
         }
     }
     let so = "one logger cannot stand in two rooms at one time: correct the name, or give `from` and `to`";
-    (!places.is_empty()).then(|| Lack { what: "logger", places, so: so.to_owned() })
+    (!places.is_empty()).then(|| Lack { what: "logger", everywhere: false, places, so: so.to_owned() })
 }
 
 /// Homes whose unheated rooms have nothing to be held against.
@@ -99,13 +107,14 @@ fn few_heated(homes: &[HomePlan<'_>]) -> Option<Lack> {
     let few = homes.iter().filter(|h| measured(h) == 0).map(|h| h.home.name.clone());
     let places: Vec<String> = few.collect();
     let so = "no heated room with a logger: no room of the home can be held against the heated ones";
-    (!places.is_empty()).then(|| Lack { what: "heated", places, so: so.to_owned() })
+    (!places.is_empty()).then(|| Lack { what: "heated", everywhere: false, places, so: so.to_owned() })
 }
 
 /// What the site file leaves open.
 fn of_site_file(site: &Site) -> Vec<Lack> {
-    let lack =
-        |missing: bool, what, so: &str| missing.then(|| Lack { what, places: Vec::new(), so: so.to_owned() });
+    let lack = |missing: bool, what, so: &str| {
+        missing.then(|| Lack { what, everywhere: false, places: Vec::new(), so: so.to_owned() })
+    };
     let rule = site.heat_rule.as_ref().is_some_and(crate::site::HeatRule::needs_outdoor);
     let outdoor = match rule {
         true => {

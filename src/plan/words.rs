@@ -50,6 +50,9 @@ impl Lack {
         if self.places.len() > most {
             named.push(format!("{} more", self.places.len() - most));
         }
+        if self.everywhere {
+            return format!("`{}` (every row): {}", self.what, self.so);
+        }
         let places = if named.is_empty() { String::new() } else { format!(" ({})", named.join(", ")) };
         format!("`{}`{places}: {}", self.what, self.so)
     }

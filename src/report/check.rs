@@ -59,7 +59,8 @@ fn visit(home: &HomeCheck<'_>) -> Markup {
         section.visit-home {
             h2 { (home.home.name) ": " (state(home.state())) span.soft { ", " (home.recording().0) " of " (home.recording().1) " record" } }
             table.visits {
-                thead { tr { th.text { span.tick {} } th.text { "Where" } th.text { "What is seen" } th.text { "What to do" } th.text { "Bring" } } }
+                caption.unseen { "What to do in " (home.home.name) }
+                thead { tr { th.text scope="col" { (tick()) } th.text scope="col" { "Where" } th.text scope="col" { "What is seen" } th.text scope="col" { "What to do" } th.text scope="col" { "Bring" } } }
                 tbody {
                     @for trouble in home.troubles.iter().filter(asks) { (row("the home", trouble)) }
                     @for logger in &home.loggers { @for trouble in logger.troubles.iter().filter(asks) {
@@ -96,10 +97,11 @@ fn notes(check: &Check<'_>) -> Markup {
 
 fn every_logger(check: &Check<'_>) -> Markup {
     html! {
-        div.scroll { table.every {
+        div.scroll tabindex="0" role="region" aria-label="every logger" { table.every {
+            caption.unseen { "Every logger with its record" }
             thead { tr {
-                th.text { "Home" } th.text { "Room" } th.text { "Logger" } th.text { "" } th.text { "Last reading" } th { "Before the newest" }
-                th { "Readings" } th { "Of those expected" } th { "Longest gap" } th.text { "Placed" }
+                th.text scope="col" { "Home" } th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th.text scope="col" { "State" } th.text scope="col" { "Last reading" } th scope="col" { "Before the newest" }
+                th scope="col" { "Readings" } th scope="col" { "Of those expected" } th scope="col" { "Longest gap" } th.text scope="col" { "Placed" }
             } }
             tbody { @for home in &check.homes {
                 @for logger in &home.loggers { (logger_row(check, home, logger)) }

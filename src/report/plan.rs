@@ -76,7 +76,8 @@ fn reaches(plan: &CampaignPlan<'_>, outlook: &Outlook) -> Markup {
     let show = |k: f64| plan.site.units.show_difference(KelvinDiff::new(k));
     html! {
         table {
-            thead { tr { th.text { "A room this far from the heated ones" } th { "is shown even" } th { "with a side-by-side check" } } }
+            caption.unseen { "Days after which a room is shown even" }
+            thead { tr { th.text scope="col" { "A room this far from the heated ones" } th scope="col" { "is shown even" } th scope="col" { "with a side-by-side check" } } }
             tbody { @for reach in &outlook.reaches { tr {
                 td.text { (show(reach.offset_k)) } td { (reach.plain.words()) } td { (reach.checked.words()) }
             } } }
@@ -91,7 +92,8 @@ fn placements(plan: &CampaignPlan<'_>, home: &HomePlan<'_>) -> Markup {
                 @if let Some(floor) = &home.home.floor { span.soft { ", floor " (floor) } }
                 @if let Some(line) = &home.home.line { span.soft { ", line " (line) } } }
             table.places {
-                thead { tr { th.text { span.tick {} } th.text { "Room" } th.text { "Logger" } th.text { "Height" } th.text.write { "Where it stands" } th.text.write { "Placed (date, time)" } } }
+                caption.unseen { "Loggers of " (home.home.name) }
+                thead { tr { th.text scope="col" { (tick()) } th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th.text scope="col" { "Height" } th.text.write scope="col" { "Where it stands" } th.text.write scope="col" { "Placed (date, time)" } } }
                 tbody { @for place in &home.places { (placement(plan, place)) } }
             }
         }
