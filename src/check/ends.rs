@@ -26,20 +26,27 @@ const TOGETHER_MS: i64 = 10 * 60_000;
 /// No clock on earth is further beside another.
 const MOST_H: i64 = 14;
 
-/// From when to when a home records: by the second earliest and second latest of three records and more, else the first and last.
-pub(super) fn of_home(loggers: &[LoggerRow]) -> Option<Span> {
+/// From when to when a home records: from the second earliest of three records and more, else the first; to the last reading
+/// that is not of a clock in doubt, or of another time altogether.
+pub(super) fn of_home(site: &Site, loggers: &[LoggerRow]) -> Option<Span> {
     let mut from: Vec<UtcTime> = loggers.iter().filter_map(|l| l.first_utc).collect();
-    let mut to: Vec<UtcTime> = loggers.iter().filter_map(|l| l.last_utc).collect();
     from.sort_unstable();
-    to.sort_unstable();
-    let at = usize::from(to.len() >= 3);
-    Some(Span { from: *from.get(at)?, to: *to.get(to.len().checked_sub(1 + at)?)? })
+    let from = *from.get(usize::from(from.len() >= 3))?;
+    let believed = |row: &&LoggerRow| {
+        let ahead = beside_others(site, row, loggers).is_some_and(|off| off.hours > 0);
+        !ahead && !of_another_time(row, loggers)
+    };
+    let last = |rows: &mut dyn Iterator<Item = &LoggerRow>| rows.filter_map(|l| l.last_utc).max();
+    let to = last(&mut loggers.iter().filter(believed)).or_else(|| last(&mut loggers.iter()))?;
+    Some(Span { from: from.min(to), to })
 }
 
-/// The newest reading of a home; one of a clock that is far ahead of the others is none.
-pub(super) fn newest(loggers: &[LoggerRow], own: Span) -> Option<UtcTime> {
-    let believed = own.to.plus_ms(HOUR_MS / 2);
-    loggers.iter().filter_map(|l| l.last_utc).filter(|last| *last <= believed).max()
+/// Whether a record shares no time with any other of the home, though those share some.
+fn of_another_time(row: &LoggerRow, loggers: &[LoggerRow]) -> bool {
+    let Some(own) = row.record() else { return false };
+    let others = || loggers.iter().filter(|o| !std::ptr::eq(*o, row)).filter_map(LoggerRow::record);
+    let shared = others().enumerate().any(|(at, one)| others().skip(at + 1).any(|two| one.overlaps(&two)));
+    shared && others().all(|other| !other.overlaps(&own))
 }
 
 /// A home that ends long before the newest reading of the site.
@@ -74,11 +81,11 @@ pub(super) fn of_logger(
     let Some(record) = row.record() else { return Vec::new() };
     // Where the roster ends a placement, the record ends with it.
     let whole = placement.span.to >= own.to;
-    if let Some(clock) = clock(site, row, record, others).filter(|_| whole) {
+    if let Some(clock) = clock(site, row, others).filter(|_| whole) {
         return vec![clock];
     }
     // A record of another time is told as such.
-    if !record.overlaps(&own) && others.len() > 1 {
+    if of_another_time(row, others) {
         return Vec::new();
     }
     [late(site, placement, record, own), stopped(site, (row, placement), record, own)]
@@ -158,26 +165,36 @@ fn together(
     (3 * near > 2 * ends.len()).then_some(middle)
 }
 
-/// A clock that stands whole hours beside the others.
-fn clock(site: &Site, row: &LoggerRow, record: Span, others: &[LoggerRow]) -> Option<Trouble> {
+/// A record that stands whole hours beside the others of its home.
+struct Off {
+    hours: i64,
+    seen: String,
+}
+
+fn beside_others(site: &Site, row: &LoggerRow, others: &[LoggerRow]) -> Option<Off> {
+    let record = row.record()?;
     let off = |own: UtcTime, at: Option<UtcTime>| at.map(|at| own.ms() - at.ms());
     let ends = off(record.to, together(row, others, |l| l.last_utc))?;
     let begins = off(record.from, together(row, others, |l| l.first_utc));
-    let (end_h, begin_h) =
-        (whole_hours(ends, row.interval_s), begins.and_then(|ms| whole_hours(ms, row.interval_s)));
+    let hours = whole_hours(ends, row.interval_s)?;
+    let begin_h = begins.and_then(|ms| whole_hours(ms, row.interval_s));
     let begins_with = begins.is_some_and(|ms| ms.abs() <= TOGETHER_MS);
     let changes = site.zone.offset_s(record.from) != site.zone.offset_s(record.to);
-    let seen = match (end_h, begin_h) {
-        (Some(end), Some(begin)) if end == begin => format!("begins and ends {}", beside(end)),
-        (Some(end), _) if end.abs() == 1 && begins_with && changes => format!(
+    let seen = match () {
+        () if begin_h == Some(hours) => format!("begins and ends {}", beside(hours)),
+        () if hours.abs() == 1 && begins_with && changes => format!(
             "begins with the others and ends {}, and the clocks changed in between: one kept its time and the others followed, or the other way round",
-            beside(end)
+            beside(hours)
         ),
-        (Some(end), _) if end > 0 => {
-            format!("ends {}, and nothing records after it was collected", beside(end))
-        }
-        _ => return None,
+        () if hours > 0 => format!("ends {}, and nothing records after it was collected", beside(hours)),
+        () => return None,
     };
+    Some(Off { hours, seen })
+}
+
+/// A clock that stands whole hours beside the others.
+fn clock(site: &Site, row: &LoggerRow, others: &[LoggerRow]) -> Option<Trouble> {
+    let Off { seen, .. } = beside_others(site, row, others)?;
     Some(Trouble {
         state: State::Go,
         words: "clock in doubt",

@@ -8,8 +8,8 @@
 //!   does: nobody knows that it records.
 //! - **Where somebody must go** is decided by whether the record goes wrong to its end. What was wrong and is over is to be
 //!   looked at when somebody is there; what only the roster must be told needs no visit.
-//! - **The end that counts** is the second latest of a home with three loggers or more: one clock that is ahead must not make
-//!   all others seem to have stopped.
+//! - **The end that counts** is the latest of a home, but for a record whose clock is in doubt or that is of another time: one
+//!   clock that is ahead must not make all others seem to have stopped, and many that stopped must not look as if they ran.
 //! - **Stopped** is a record that ends [`STOPPED_H`] before the others of its home: loggers of one home are read out within an
 //!   hour or two, and on the way back it is too late. A whole home is held against the building with a day in hand.
 
@@ -183,10 +183,9 @@ impl<'a> Check<'a> {
     /// Looks at every logger of the roster.
     pub fn of(seen: Seen<'a>) -> Self {
         let pairs = || seen.site.homes.iter().zip(seen.audits);
-        let ends: Vec<Option<Span>> = pairs().map(|(_, audit)| ends::of_home(&audit.loggers)).collect();
-        let newest_of =
-            |((_, audit), own): ((_, &HomeAudit), &Option<Span>)| ends::newest(&audit.loggers, (*own)?);
-        let newest = pairs().zip(&ends).filter_map(newest_of).max();
+        let end = |(_, audit): (_, &HomeAudit)| ends::of_home(seen.site, &audit.loggers);
+        let ends: Vec<Option<Span>> = pairs().map(end).collect();
+        let newest = ends.iter().flatten().map(|span| span.to).max();
         let one = |((home, audit), own): ((&'a Home, &'a HomeAudit), &Option<Span>)| {
             home_check(seen, (home, audit), *own, newest)
         };
@@ -255,7 +254,7 @@ fn home_check<'a>(
     };
     let loggers = placements.zip(&audit.loggers).map(logger).collect();
     let rooms = home.rooms.iter().filter(|r| r.placements.is_empty());
-    let mut troubles = told::of_home(audit);
+    let mut troubles = told::of_home(seen.site, audit);
     troubles.extend(ends::behind(seen.site, &home.name, own, newest));
     HomeCheck { home, loggers, without_logger: rooms.map(|r| r.name.as_str()).collect(), troubles }
 }

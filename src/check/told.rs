@@ -69,7 +69,7 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         _ => {}
     }
     if !found("hole") && !found("record-fades") {
-        troubles.extend(gaps(about.site, row));
+        troubles.extend(gaps(about));
     }
     troubles
 }
@@ -90,13 +90,15 @@ fn one_end(troubles: &mut Vec<Trouble>) {
 fn is_about(finding: &Finding, row: &LoggerRow) -> bool {
     let of_room = finding.room.as_deref() == Some(row.room.as_str());
     let named = finding.of == row.logger || finding.of.starts_with(&format!("{} and ", row.logger));
-    of_room && named
+    // A logger that came back to its room has two rows.
+    let then = finding.span.zip(row.record()).is_none_or(|(a, b)| a.from <= b.to && b.from <= a.to);
+    of_room && named && then
 }
 
 /// What is wrong with the records of a home together.
-pub(super) fn of_home(audit: &HomeAudit) -> Vec<Trouble> {
+pub(super) fn of_home(site: &Site, audit: &HomeAudit) -> Vec<Trouble> {
     let of_all = audit.findings.iter().filter(|f| f.room.is_none() && !ENDS.contains(&f.rule));
-    let end = ends::of_home(&audit.loggers).map(|span| span.to);
+    let end = ends::of_home(site, &audit.loggers).map(|span| span.to);
     of_all.map(|f| trouble(f, end)).collect()
 }
 
@@ -179,10 +181,15 @@ fn nothing_read(about: &Logger<'_>) -> Trouble {
     }
 }
 
-/// A record with many gaps.
-fn gaps(site: &Site, row: &LoggerRow) -> Option<Trouble> {
+/// A record with many gaps; while it lay side by side with others a logger was not in its room.
+fn gaps(about: &Logger<'_>) -> Option<Trouble> {
+    let Logger { site, row, placement, .. } = about;
+    let record = row.record()?;
+    let check = site.side_by_side(placement).map_or(0.0, |check| check.intersect(&record).hours());
+    let own = record.hours() - check;
     let limit = site.acceptance.coverage.unwrap_or(THIN).max(THIN);
-    let coverage = row.coverage.filter(|c| *c < limit)?;
+    let coverage = row.coverage.map(|c| if own > 0.0 { (c * record.hours() / own).min(100.0) } else { c });
+    let coverage = coverage.filter(|c| *c < limit)?;
     let longest =
         row.longest_gap_h.map_or(String::new(), |h| format!(", the longest gap {}", ends::length(h)));
     Some(Trouble {

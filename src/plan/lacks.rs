@@ -38,7 +38,7 @@ pub(super) fn lacks(site: &Site, homes: &[HomePlan<'_>]) -> Vec<Lack> {
         of("logger", "nothing is known of a room without a logger", &|p| p.placement.is_none()),
         of(
             "heated",
-            "whether a room has heating of its own is not said (yes, no): evenness and recovery of it are not judged, and with fewer than two heated rooms of no room in the home",
+            "whether a room has heating of its own is not said (yes, no): evenness and recovery of it are not judged, and no other room is held against it",
             &|p| p.room.heated == Heated::Unknown,
         ),
         of(

@@ -155,6 +155,42 @@ fn a_logger_that_stopped_is_told_with_its_last_reading() {
 }
 
 #[test]
+fn loggers_that_stopped_one_after_the_other_do_not_hide_each_other() {
+    let small = site_of("", |room, h| {
+        let last = [360.0, 200.0, 90.0, 140.0][room];
+        if h < last { in_a_room(room, h) } else { f64::NAN }
+    });
+    let (code, said) = told(&small);
+    assert!(code == Some(3) && said.contains("1 of 4 loggers record, 3 to go to"), "{said}");
+    assert!(said.contains("newest reading 2026-01-19 23:50"), "{said}");
+    let gone = said.matches("days before the end of the others").count();
+    assert_eq!(gone, 3, "{said}");
+}
+
+#[test]
+fn a_record_of_another_year_makes_none_of_the_others_stop() {
+    let small = healthy();
+    let own = fs::read_to_string(small.folder().join("exports/study.csv")).unwrap();
+    small.write("exports/study.csv", own.replace("2026-", "2027-").as_bytes());
+    let (_, said) = told(&small);
+    assert!(said.contains("study: ") && !said.contains("stopped"), "{said}");
+    assert!(said.contains("newest reading 2026-01-19 23:50"), "{said}");
+    for room in ["living", "bedroom", "hall"] {
+        assert_eq!(state_of(&json(&small), room), "runs", "{said}");
+    }
+}
+
+#[test]
+fn side_by_side_in_the_middle_of_a_record_is_no_gap() {
+    let from_day = |h: f64| (144.0..240.0).contains(&h);
+    let small = site_of("[colocation]\nfrom = \"2026-01-11\"\nto = \"2026-01-14\"\n", |room, h| {
+        if from_day(h) { in_a_box(h) } else { in_a_room(room, h) + room as f64 }
+    });
+    let (code, said) = told(&small);
+    assert!(code == Some(0) && said.contains("all record: 1A"), "{said}");
+}
+
+#[test]
 fn a_logger_that_the_roster_took_away_did_not_stop() {
     let small = site_but(2, |h| if h < 120.0 { in_a_room(2, h) } else { f64::NAN });
     let row = "study,other,yes,L-3,study.csv";
