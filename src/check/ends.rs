@@ -20,6 +20,8 @@ pub const HOME_BEHIND_H: f64 = 24.0;
 
 /// What a logger is called that stopped.
 pub(super) const STOPPED: &str = "stopped";
+/// What a record is called of which no day is one of the others'.
+pub(super) const OTHER_TIME: &str = "another time";
 
 /// Time that is let pass where ends of records are held against each other.
 const TOGETHER_MS: i64 = 10 * 60_000;
@@ -84,14 +86,25 @@ pub(super) fn of_logger(
     if let Some(clock) = clock(site, row, others).filter(|_| whole) {
         return vec![clock];
     }
-    // A record of another time is told as such.
-    if of_another_time(row, others) {
-        return Vec::new();
+    if of_another_time(row, others) && placement.span.overlaps(&own) {
+        return vec![another_time(site, record)];
     }
     [late(site, placement, record, own), stopped(site, (row, placement), record, own)]
         .into_iter()
         .flatten()
         .collect()
+}
+
+/// A record of which no day is one of the others': nobody knows that the logger records now.
+fn another_time(site: &Site, record: Span) -> Trouble {
+    let (from, to) = (site.zone.show(record.from), site.zone.show(record.to));
+    Trouble {
+        state: State::Go,
+        words: OTHER_TIME,
+        shows: format!("Its record is of {from} to {to}, when no other logger of the home recorded: an old download, or a clock that was never set.").into(),
+        to_do: "look for the download of this time; where this is it, set its clock, start it anew and see that it records".to_owned(),
+        bring: "watch, cable of the logger",
+    }
 }
 
 fn late(site: &Site, placement: &Placement, record: Span, own: Span) -> Option<Trouble> {

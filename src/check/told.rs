@@ -65,6 +65,7 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
             let known = |t: &Trouble| t.words == of_record("clock-suspect").words && found("clock-suspect");
             troubles.extend(ends.into_iter().filter(|t| !known(t)));
             one_end(&mut troubles);
+            told_once(&mut troubles, found("out-of-period"));
         }
         _ => {}
     }
@@ -72,6 +73,14 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         troubles.extend(gaps(about));
     }
     troubles
+}
+
+/// A record of another time is told as such, and not once more as a clock in doubt.
+fn told_once(troubles: &mut Vec<Trouble>, out_of_period: bool) {
+    if out_of_period && troubles.iter().any(|t| t.words == ends::OTHER_TIME) {
+        let again = of_record("out-of-period").words;
+        troubles.retain(|t| t.words != again || t.state == State::Go);
+    }
 }
 
 /// A logger that faded until it stopped did one thing.
