@@ -9,13 +9,15 @@ use crate::site::Site;
 
 /// Letters of a home's line: a terminal is 80 wide.
 const LINE: usize = 80;
+/// Letters that names of homes are set to; longer ones move what follows.
+const NAMES: usize = 16;
 /// Notes that are told without details.
 const NOTES: usize = 4;
 
 /// The text; `page`: where the page to print is.
 pub fn checked(check: &Check<'_>, details: bool, page: Option<&str>) -> String {
     let mut text = head(check);
-    let names = check.homes.iter().map(|h| h.home.name.chars().count()).max().unwrap_or(0);
+    let names = check.homes.iter().map(|h| h.home.name.chars().count()).max().unwrap_or(0).min(NAMES);
     let (run, others): (Vec<&HomeCheck<'_>>, Vec<&HomeCheck<'_>>) =
         check.homes.iter().partition(|h| h.state() == State::Runs);
     others.iter().for_each(|home| text.push_str(&line(home, names)));

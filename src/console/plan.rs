@@ -10,6 +10,8 @@ use crate::units::KelvinDiff;
 
 /// Places that are named; more are counted.
 const NAMED: usize = 4;
+/// Letters that names of homes are set to; longer ones move what follows.
+const NAMES: usize = 16;
 /// Homes that are listed; more are counted.
 const HOMES: usize = 12;
 
@@ -29,7 +31,7 @@ pub fn planned(plan: &CampaignPlan<'_>, page: Option<&str>) -> String {
         ),
         "  ",
     );
-    let names = plan.homes.iter().map(|h| h.home.name.chars().count()).max().unwrap_or(0);
+    let names = plan.homes.iter().map(|h| h.home.name.chars().count()).max().unwrap_or(0).min(NAMES);
     plan.homes.iter().take(HOMES).for_each(|home| text.push_str(&line(home, names)));
     if plan.homes.len() > HOMES {
         text.push_str(&format!("… and {} more homes (--out, --json)\n", plan.homes.len() - HOMES));

@@ -100,24 +100,25 @@ fn every_logger(check: &Check<'_>) -> Markup {
         div.scroll tabindex="0" role="region" aria-label="every logger" { table.every {
             caption.unseen { "Every logger with its record" }
             thead { tr {
-                th.text scope="col" { "Home" } th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th.text scope="col" { "State" } th.text scope="col" { "Last reading" } th scope="col" { "Before the newest" }
+                th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th.text scope="col" { "State" } th.text scope="col" { "Last reading" } th scope="col" { "Before the newest" }
                 th scope="col" { "Readings" } th scope="col" { "Of those expected" } th scope="col" { "Longest gap" } th.text scope="col" { "Placed" }
             } }
-            tbody { @for home in &check.homes {
-                @for logger in &home.loggers { (logger_row(check, home, logger)) }
-                @for room in &home.without_logger { tr { td.text { (home.home.name) } td.text { (room) } td.text colspan="8" { "no logger in the roster" } } }
+            @for home in &check.homes { tbody {
+                tr { th colspan="9" scope="rowgroup" { (home.home.name) } }
+                @for logger in &home.loggers { (logger_row(check, logger)) }
+                @for room in &home.without_logger { tr { td.text { (room) } td.text colspan="8" { "no logger in the roster" } } }
             } }
         } }
     }
 }
 
-fn logger_row(check: &Check<'_>, home: &HomeCheck<'_>, logger: &LoggerCheck<'_>) -> Markup {
+fn logger_row(check: &Check<'_>, logger: &LoggerCheck<'_>) -> Markup {
     let row = logger.row;
     let site = check.site;
     let number = |x: Option<f64>, unit: &str| x.map_or("–".to_owned(), |x| format!("{x:.1} {unit}"));
     html! {
         tr {
-            td.text { (home.home.name) } td.text { (logger.room) } td.text { (logger.placement.logger.told()) }
+            td.text { (logger.room) } td.text { (logger.placement.logger.told()) }
             td.text { (state(logger.state())) }
             td.time.text { (row.last_utc.map_or("no reading".to_owned(), |t| site.zone.show(t))) }
             td { (number(logger.behind_h, "h")) }
