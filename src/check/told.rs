@@ -55,7 +55,8 @@ pub(super) struct Logger<'a> {
 pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
     let row = about.row;
     let mut troubles = of_files(about, files);
-    let findings: Vec<&Finding> = about.audit.findings.iter().filter(|f| is_about(f, row)).collect();
+    let findings: Vec<&Finding> =
+        about.audit.findings.iter().filter(|f| is_about(f, row, &about.audit.loggers)).collect();
     troubles.extend(findings.iter().map(|f| of_finding(f, row)));
     let found = |rule: &str| findings.iter().any(|f| f.rule == rule);
     match (row.record(), about.own) {
@@ -96,12 +97,13 @@ fn one_end(troubles: &mut Vec<Trouble>) {
 }
 
 /// Whether a finding is about a logger: by its name, or by its room where the rule names none.
-fn is_about(finding: &Finding, row: &LoggerRow) -> bool {
+fn is_about(finding: &Finding, row: &LoggerRow, loggers: &[LoggerRow]) -> bool {
     let of_room = finding.room.as_deref() == Some(row.room.as_str());
     let named = finding.of == row.logger || finding.of.starts_with(&format!("{} and ", row.logger));
-    // A logger that came back to its room has two rows.
+    // A logger that came back to its room has two rows, and what was seen in one record is told of that.
+    let twice = loggers.iter().filter(|l| l.room == row.room && l.logger == row.logger).count() > 1;
     let then = finding.span.zip(row.record()).is_none_or(|(a, b)| a.from <= b.to && b.from <= a.to);
-    of_room && named && then
+    of_room && named && (then || !twice)
 }
 
 /// What is wrong with the records of a home together.

@@ -18,7 +18,7 @@ pub(super) fn page(title: &str, main: &Markup) -> String {
                 title { (title) }
                 style { (PreEscaped(STYLE)) (PreEscaped(VAN_STYLE)) }
             }
-            body { main.van { (main) p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." } } }
+            body { main.van { (main) p.soft.made { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." } } }
         }
     };
     // Names are safe already; a page must be so whatever comes to stand in it.

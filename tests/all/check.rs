@@ -375,6 +375,8 @@ fn the_page_has_every_logger_and_what_to_do() {
         assert!(page.contains(&format!("scope=\"rowgroup\">{}</th>", cells[0])), "{}", cells[0]);
         assert!(page.contains(&row), "{row}");
     }
+    // What came of the side-by-side time is told, though it was before the record.
+    assert!(page.contains("Logger L-131 in living did not run with the others side by side"));
     assert!(page.contains("hall, logger L-166") && page.contains("class=\"tick\""));
     assert!(!page.contains("<script") && !page.contains("http"), "one file that asks for nothing");
     let again = run(&sample_folder(), &["check", "site.toml", "--out", out.path().to_str().unwrap()]);
