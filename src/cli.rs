@@ -27,12 +27,16 @@ evenrooms reads the exports of loggers, accounts for every row, tests the readin
 home in time, computes comfort metrics with how sure they are, and lists what should be looked at.";
 
 const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but some input could not be read (it is named); \
-2 not done; 3 done, and a case reached --fail-on; 130, 143, 129 stopped by SIGINT, SIGTERM, SIGHUP.\n\n\
+2 not done; 3 done, and a case reached --fail-on (audit) or somebody must go to a logger (check); 130, 143, 129 stopped by SIGINT, SIGTERM, SIGHUP.\n\n\
 Results are whole, or those of the run before stay. Of two runs into one folder the second stops with 2.";
 
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Before loggers are placed: what goes where, labels, the side-by-side check, and how many days an answer will take.
+    Plan(PlanArgs),
+    /// Mid-way or on download day: does every logger record, and to which must somebody go? Exit code 3 where to any.
+    Check(CheckArgs),
     /// Audit a building: exports to tables, findings and a report.
     Audit(AuditArgs),
     /// Answer a complaint about heat: one sheet for one home and time, what the record shows and how sure it is.
@@ -51,6 +55,41 @@ pub enum Command {
     Completions(CompletionsArgs),
     /// Print the manual page of this program, or of one command, for `man`.
     Man(ManArgs),
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// The site file (site.toml): settings, and where the roster is. Exports need not be there yet, nor their names.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// Folder for the page to print (plan.html): placements, labels, the side-by-side check; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// How much a room's daily distance to the heated rooms varies once the weather is taken out (standard deviation, such
+    /// as "0.4 K"); without it 0.4 K is assumed, which is our own assumption.
+    #[arg(long, value_name = "DIFFERENCE")]
+    pub day_sd: Option<String>,
+    /// Print JSON for programs.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// The site file (site.toml): settings, and where roster and exports are.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// Folder for the page to print (check.html): where to go, what to do and what to bring; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Tell every logger, those that run too.
+    #[arg(long)]
+    pub details: bool,
+    /// Print JSON for programs.
+    #[arg(long, conflicts_with = "details")]
+    pub json: bool,
 }
 
 /// Arguments of `audit`.

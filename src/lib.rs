@@ -16,6 +16,7 @@
 //! | [`findings`] | → [`findings::Finding`] |
 //! | [`cases`] | → [`cases::Case`]: what happened, what to do; whether a home can be accepted |
 //! | [`audit`] | [`audit::Audit`]: all of it, held and looked up |
+//! | [`plan`], [`check`] | before: what goes where; mid-way: [`check::Check`], whether every logger records |
 //! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
@@ -24,6 +25,7 @@
 
 pub mod audit;
 pub mod cases;
+pub mod check;
 pub mod cli;
 pub mod clock;
 pub mod compare;
@@ -40,6 +42,7 @@ mod guard;
 pub mod metrics;
 pub mod moist_air;
 pub mod pipeline;
+pub mod plan;
 pub mod provenance;
 pub mod quality;
 pub mod report;

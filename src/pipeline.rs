@@ -6,8 +6,10 @@
 //!   aligned anew without it, and what stands beside the others (steps, drift, sun, clocks) is told from the rest.
 
 mod beside;
+mod records;
 mod weather;
 
+pub use records::judge_records;
 pub use weather::no_weather_of;
 
 use std::collections::BTreeMap;

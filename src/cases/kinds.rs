@@ -232,7 +232,7 @@ kinds! {
 }
 
 /// The kind of case that a finding about a record belongs to, by its rule.
-pub(super) fn of_record(rule: &str) -> &'static CaseKind {
+pub fn of_record(rule: &str) -> &'static CaseKind {
     match rule {
         "stuck" | "may-be-stuck" => &STUCK,
         "logger-elsewhere" | "logger-moved" => &MOVED,

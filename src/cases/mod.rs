@@ -31,7 +31,7 @@ pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
 pub use assemble::cases;
 pub use building::{add_finding, building_cold, forget_findings};
 pub use dates::show_days;
-pub use kinds::{CaseKind, KINDS};
+pub use kinds::{CaseKind, KINDS, of_record};
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;
 pub use words::{home_line, rooms_words};

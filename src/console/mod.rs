@@ -1,16 +1,20 @@
 //! The terminal: results on stdout, messages on stderr. A closed pipe is no error; a full disk behind stdout is one.
 
 mod ask;
+mod check;
 mod comparison;
 mod complaint;
 mod exports;
+mod plan;
 mod summary;
 mod typed;
 
 pub use ask::{Said, ask, can_ask};
+pub use check::{check_json, checked};
 pub use comparison::compared;
 pub use complaint::complaint;
 pub use exports::{drafted, inspection};
+pub use plan::{plan_json, planned};
 pub use summary::{Told, json, summary};
 pub use typed::as_typed;
 

@@ -18,6 +18,7 @@ mod homes;
 mod hours;
 mod loggers;
 mod no_heat;
+mod of_records;
 mod open;
 mod placed;
 mod readings;
@@ -35,6 +36,7 @@ mod words;
 pub use case::{HomeCase, RoomCase};
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
+pub use of_records::judge_records;
 pub use open::{NotJudged, open_lines};
 pub use severity::Severity;
 pub use sixteen::below_sixteen;
@@ -299,19 +301,8 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
     let named = !evidence.site.periods.is_empty();
     for rule in RULES {
         match rule.judge {
-            Judge::Logger(judge) => {
-                for logger in evidence.loggers {
-                    let room = Some(logger.room.as_str()).filter(|r| !r.is_empty());
-                    let place =
-                        Place { rule, home: &evidence.home.name, room, of: &logger.logger, period: None };
-                    judged.add(&place, judge(logger, &evidence));
-                }
-            }
+            Judge::Logger(_) | Judge::Records(_) => judged.add_of_records(rule, &evidence),
             Judge::Site => {}
-            Judge::Records(judge) => {
-                let place = Place { rule, home: &evidence.home.name, room: None, of: "record", period: None };
-                judged.add(&place, judge(&evidence));
-            }
             Judge::Room(judge) => {
                 for (period, room) in
                     names.iter().flat_map(|p| evidence.home.rooms.iter().map(move |r| (p, r)))

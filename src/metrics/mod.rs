@@ -325,10 +325,8 @@ pub struct Computed {
 /// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
     let whole = WholeHome::new(site, home, aligned);
-    let mut computed = Computed::default();
+    let mut computed = Computed { periods: judged_periods(aligned), ..Computed::default() };
     for (period, range) in periods(aligned) {
-        let span = Span { from: aligned.time(range.start), to: aligned.time(range.end) };
-        computed.periods.push((period.clone(), span));
         let within = Period::new(range);
         for slice in Slice::ALL {
             let scope = whole.scope(slice, &within);
@@ -403,6 +401,13 @@ fn rows_of(home: &Home, period: &str, slice: Slice, values: Vec<Value>) -> Vec<M
         hours_observed: v.hours_observed,
     };
     values.into_iter().map(row).collect()
+}
+
+/// The periods that are looked at, with their names: the site's, or the one of the record.
+pub fn judged_periods(aligned: &AlignedHome) -> Vec<(String, Span)> {
+    let span =
+        |range: std::ops::Range<usize>| Span { from: aligned.time(range.start), to: aligned.time(range.end) };
+    periods(aligned).into_iter().map(|(name, range)| (name, span(range))).collect()
 }
 
 fn periods(aligned: &AlignedHome) -> Vec<(String, std::ops::Range<usize>)> {

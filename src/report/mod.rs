@@ -2,15 +2,20 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod check;
 mod curves;
 mod decide;
 mod evenness;
 mod heat_rule;
 mod homes;
 mod humidity;
+mod plan;
 mod sheet;
+mod van;
 mod workbook;
 
+pub use check::check_page;
+pub use plan::plan_page;
 pub use sheet::sheet;
 pub use workbook::workbook;
 

@@ -1,11 +1,13 @@
 //! One function per command; the only room with threads and progress.
 #![expect(clippy::disallowed_types, reason = "the one room that runs things side by side and shows progress")]
 
+mod check;
 mod comparison;
 mod complaint;
 mod exports_first;
 mod in_order;
 mod naming;
+mod plan;
 mod side_by_side;
 mod signals;
 mod simulation;
@@ -53,6 +55,8 @@ pub const SOMETHING_UNREADABLE: u8 = 1;
 pub const NOT_DONE: u8 = 2;
 /// Exit code: done, and a finding reached `--fail-on`.
 pub const FINDING_REACHED: u8 = 3;
+/// Exit code of `check`: done, and somebody must go to a logger.
+pub const SOMEBODY_MUST_GO: u8 = 3;
 
 /// Name of the report.
 const REPORT: &str = "report.html";
@@ -71,6 +75,8 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         files::settle(out)?;
     }
     match &cli.command {
+        Command::Plan(args) => plan::plan(args, console),
+        Command::Check(args) => check::check(args, console),
         Command::Audit(args) => audit(args, console),
         Command::Compare(args) => comparison::comparison(args, console),
         Command::Complaint(args) => complaint::complaint(args, console),
@@ -116,6 +122,8 @@ fn start_threads(threads: Option<u16>) -> Result<()> {
 /// Where a command writes.
 fn folder_of_results(command: &Command) -> Option<&Path> {
     match command {
+        Command::Plan(args) => args.out.as_deref(),
+        Command::Check(args) => args.out.as_deref(),
         Command::Audit(args) => Some(&args.out),
         Command::Compare(args) => Some(&args.out),
         Command::Complaint(args) => Some(&args.out),
@@ -267,6 +275,20 @@ fn exit_code(args: &AuditArgs, audit: &Audit) -> u8 {
 
 /// Site file and roster, with their fingerprints.
 fn open_site(path: &Path) -> Result<(Site, Vec<Input>)> {
+    open_site_with(path, Rows::Recorded)
+}
+
+/// What rows of the roster stand for.
+#[derive(Clone, Copy, Debug)]
+enum Rows {
+    /// Loggers that recorded.
+    Recorded,
+    /// Loggers that are to be placed: no export need be named.
+    Planned,
+}
+
+/// Site file and roster, with their fingerprints.
+fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
     if path.is_dir() {
         return Err(no_site_file(path));
     }
@@ -280,7 +302,12 @@ fn open_site(path: &Path) -> Result<(Site, Vec<Input>)> {
         Err(error) => return Err(file.without_roster(Some(no_roster(&roster_path, &error)))),
     };
     let inputs = vec![Input::new(&file_name(path), &written), Input::new(&roster, &bytes)];
-    Ok((file.with_roster(&roster_path.display().to_string(), &bytes)?, inputs))
+    let roster_name = roster_path.display().to_string();
+    let site = match rows {
+        Rows::Recorded => file.with_roster(&roster_name, &bytes)?,
+        Rows::Planned => file.with_planned_roster(&roster_name, &bytes)?,
+    };
+    Ok((site, inputs))
 }
 
 /// A folder in the place of a site file: of exports, or the one that the site file is in.

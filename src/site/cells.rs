@@ -26,12 +26,22 @@ pub(super) struct Row {
     pub(super) placement: Option<Placement>,
 }
 
+/// Whether the roster knows the files of its loggers already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum ExportsAre {
+    /// A row with a logger names its file.
+    Named,
+    /// It may leave it out: nothing is recorded yet.
+    ToCome,
+}
+
 /// The cells of one row, by name.
 pub(super) struct Cells<'a> {
     pub(super) line: u32,
     pub(super) header: &'a [String],
     pub(super) cells: &'a [String],
     pub(super) dates: &'a RosterDates,
+    pub(super) exports: ExportsAre,
 }
 
 impl Cells<'_> {
@@ -152,7 +162,9 @@ impl Cells<'_> {
         if self.get("logger").is_none() && self.get("file").is_none() {
             return Some(None);
         }
-        let (logger, file) = (self.required("logger", sink), self.required("file", sink));
+        let logger = self.required("logger", sink);
+        let to_come = self.exports == ExportsAre::ToCome && self.get("file").is_none();
+        let file = (!to_come).then(|| self.required("file", sink));
         let span = Span { from: from?.unwrap_or(Span::ALWAYS.from), to: to?.unwrap_or(Span::ALWAYS.to) };
         if span.from >= span.to {
             sink.wrong(
@@ -162,19 +174,17 @@ impl Cells<'_> {
                 "a bare date in `to` includes that day",
             );
         }
-        let source = Source {
-            file: Name::new(file?),
-            column: self.get("column").map(str::to_owned),
-            unit: unit?,
-            clock: clock?,
-            dates: dates?,
-            clock_fast_s: fast?,
-            line: Some(self.line),
+        let (unit, clock, dates, clock_fast_s) = (unit?, clock?, dates?, fast?);
+        let column = self.get("column").map(str::to_owned);
+        let source = |file| Source { file, column, unit, clock, dates, clock_fast_s, line: Some(self.line) };
+        let file = match file {
+            Some(named) => Some(Name::new(named?)),
+            None => None,
         };
         let accuracy = accuracy?.map(KelvinDiff::new);
         Some(Some(Placement {
             logger: Name::new(logger?),
-            sources: vec![source],
+            sources: file.map(source).into_iter().collect(),
             span,
             accuracy,
             time_constant_min: time_constant?,

@@ -7,6 +7,7 @@ use toml::de::DeTable;
 use super::acceptance::read_acceptance;
 use super::alike::read_distinct;
 use super::bands::{read_bands, read_window};
+use super::cells::ExportsAre;
 use super::colocation::read_colocation;
 use super::heat_rule::read_heat_rule;
 use super::quality::{positive, read_quality};
@@ -75,8 +76,20 @@ impl SiteFile {
     /// # Errors
     /// [`Error::Mistakes`] with every mistake of both files.
     pub fn with_roster(self, name: &str, bytes: &[u8]) -> Result<Site> {
+        self.with_rows(name, bytes, ExportsAre::Named)
+    }
+
+    /// The same before there are exports: the roster may leave `file` out, and `logger` where none is chosen yet.
+    ///
+    /// # Errors
+    /// As [`SiteFile::with_roster`].
+    pub fn with_planned_roster(self, name: &str, bytes: &[u8]) -> Result<Site> {
+        self.with_rows(name, bytes, ExportsAre::ToCome)
+    }
+
+    fn with_rows(self, name: &str, bytes: &[u8], exports: ExportsAre) -> Result<Site> {
         let mut mistakes = self.mistakes;
-        let (homes, more) = roster::read(name, bytes, self.zone, &self.distinct);
+        let (homes, more) = roster::read(name, bytes, (self.zone, exports), &self.distinct);
         let colocation = self.settings.as_ref().and_then(|s| s.colocation.as_ref());
         // Rows with mistakes may be those of the loggers.
         if let Some(colocation) = colocation.filter(|_| more.is_empty()) {

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::cells::{Cells, Row, plain_cell};
+use super::cells::{Cells, ExportsAre, Row, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
 use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
@@ -27,7 +27,7 @@ pub(super) const DATES: Wanted<'static> = Wanted {
 pub(super) fn read(
     name: &str,
     bytes: &[u8],
-    zone: Option<Zone>,
+    (zone, exports): (Option<Zone>, ExportsAre),
     distinct: &[String],
 ) -> (Vec<Home>, Vec<Mistake>) {
     let mut sink = Sink { file: name, mistakes: Vec::new() };
@@ -44,7 +44,7 @@ pub(super) fn read(
         }
     };
     let Some(zone) = zone.or_else(|| Zone::parse("UTC")) else { return (Vec::new(), Vec::new()) };
-    let rows = read_rows(&text, zone, &mut sink);
+    let rows = read_rows(&text, (zone, exports), &mut sink);
     if rows.is_empty() && sink.mistakes.is_empty() {
         sink.wrong(
             None,
@@ -99,7 +99,7 @@ fn text_of(bytes: &[u8]) -> Result<String, Trouble> {
     Ok(text.replace("\r\n", "\n"))
 }
 
-fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
+fn read_rows(text: &str, (zone, exports): (Zone, ExportsAre), sink: &mut Sink<'_>) -> Vec<Row> {
     let first = text.lines().next().unwrap_or_default();
     let delimiter = [b';', b'\t'].into_iter().find(|d| first.bytes().any(|b| b == *d)).unwrap_or(b',');
     let mut reader =
@@ -116,13 +116,15 @@ fn read_rows(text: &str, zone: Zone, sink: &mut Sink<'_>) -> Vec<Row> {
             return Vec::new();
         }
     };
-    if !check_header(&header, sink) {
+    if !check_header(&header, exports, sink) {
         return Vec::new();
     }
     let records = records(&mut reader, &header, sink);
     let dates = RosterDates::told(&date_cells(&records, &header), zone, sink);
-    let cells =
-        records.iter().map(|(line, cells)| Cells { line: *line, header: &header, cells, dates: &dates });
+    let cells = records.iter().map(|(line, cells)| {
+        let (line, header, dates) = (*line, header.as_slice(), &dates);
+        Cells { line, header, cells, dates, exports }
+    });
     cells.filter_map(|cells| cells.row(sink)).collect()
 }
 
@@ -172,7 +174,7 @@ fn date_cells<'r>(records: &'r [(u32, Vec<String>)], header: &'r [String]) -> Ve
     records.iter().flat_map(of_row).collect()
 }
 
-fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
+fn check_header(header: &[String], exports: ExportsAre, sink: &mut Sink<'_>) -> bool {
     let known: Vec<&str> = roster_columns().map(|c| c.name).collect();
     let required = REQUIRED.map(|c| c.name);
     for (i, name) in header.iter().enumerate() {
@@ -187,8 +189,9 @@ fn check_header(header: &[String], sink: &mut Sink<'_>) -> bool {
             sink.wrong(Some(1), &format!("column `{name}` twice"), "each column once", "remove one of them");
         }
     }
+    let may_lack = |name: &str| exports == ExportsAre::ToCome && ["logger", "file"].contains(&name);
     for name in required {
-        if !header.iter().any(|h| h == name) {
+        if !may_lack(name) && !header.iter().any(|h| h == name) {
             sink.wrong(
                 Some(1),
                 &format!("no column `{name}`"),

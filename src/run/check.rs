@@ -1,0 +1,121 @@
+//! `evenrooms check`.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use super::in_order::in_order;
+use super::naming::Naming;
+use super::source::{Opened, Source};
+use super::unnamed::unnamed;
+use super::written::begin;
+use super::{
+    DONE, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, exports_folder, open_site, progress,
+    refuse_among_exports, sources,
+};
+use crate::audit::{Audit, HomeAudit};
+use crate::check::{Check, Seen};
+use crate::cli::CheckArgs;
+use crate::console::{self, Console};
+use crate::error::{Error, Note, Result};
+use crate::files::{self, Input, PROVENANCE, Results};
+use crate::pipeline::{judge_records, tell_copies};
+use crate::provenance;
+use crate::quality::copies::Sketch;
+use crate::report;
+use crate::site::{Home, Site};
+
+/// Name of the page.
+const PAGE: &str = "check.html";
+
+/// Whether each logger's record goes on; nothing about how warm it was.
+pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
+    let (site, mut inputs) = open_site(&args.site)?;
+    let own = no_exports(args, &inputs);
+    let mut outputs = None;
+    if let Some(out) = &args.out {
+        refuse_among_exports(out, &args.site, &site)?;
+        let made = vec![PAGE.to_owned(), PROVENANCE.to_owned()];
+        outputs = Some(begin(out, Results { command: "check", known: made.clone(), made })?);
+    }
+    let folder = exports_folder(&args.site, &site);
+    let (site, source, mut notes) = open_source(site, &args.site)?;
+    let missing = missing(&site, &folder);
+    let bar = progress(console, site.homes.len() as u64, "homes", "reading");
+    let one = |home: &Home| {
+        let Opened { home, opened, inputs } = source.open(&site, home)?;
+        Ok((judge_records(&site, &home, opened), inputs))
+    };
+    let (mut homes, mut sketches): (Vec<HomeAudit>, Vec<Vec<Sketch>>) = (Vec::new(), Vec::new());
+    inputs.extend(source.inputs.iter().cloned());
+    in_order(&site.homes, one, |((audit, sketch), read)| {
+        homes.push(audit);
+        sketches.push(sketch);
+        inputs.extend(read);
+        bar.inc(1);
+        Ok(())
+    })?;
+    bar.finish_and_clear();
+    let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
+    let digests: BTreeMap<String, String> = inputs.iter().map(digest).collect();
+    let unnamed = unnamed(&site, &folder, &own, &source.naming);
+    let copies = tell_copies(&site, &mut homes, &sketches, &unnamed.series, &digests);
+    notes.extend(source.notes);
+    notes.extend(source.outdoor.iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
+    notes.extend(unnamed.notes(&copies));
+    let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };
+    let check =
+        Check::of(Seen { site: &audit.site, audits: &audit.homes, missing: &missing, notes: &audit.notes });
+    if let Some(mut outputs) = outputs {
+        outputs.write(PAGE, report::check_page(&check).as_bytes())?;
+        inputs.sort();
+        inputs.dedup();
+        outputs.publish(provenance::provenance(&audit, &inputs))?;
+    }
+    tell(args, &check, console)?;
+    Ok(match (check.somebody_must_go(), audit.something_unreadable()) {
+        (true, _) => SOMEBODY_MUST_GO,
+        (false, true) => SOMETHING_UNREADABLE,
+        (false, false) => DONE,
+    })
+}
+
+fn tell(args: &CheckArgs, check: &Check<'_>, console: &Console) -> Result<()> {
+    if args.json {
+        return console.json(&console::check_json(check));
+    }
+    let page = args.out.as_ref().map(|out| console::as_typed(&out.join(PAGE)));
+    console.report(&console::checked(check, args.details, page.as_deref()))
+}
+
+/// What is no export wherever it lies: site file, roster, results.
+fn no_exports(args: &CheckArgs, inputs: &[Input]) -> Vec<PathBuf> {
+    let beside = args.site.parent().unwrap_or(Path::new(""));
+    inputs.iter().map(|input| files::named(beside, &input.name)).chain(args.out.clone()).collect()
+}
+
+/// Files that the roster names and that are not there.
+fn missing(site: &Site, folder: &Path) -> BTreeSet<String> {
+    let names = site.homes.iter().flat_map(sources);
+    names.filter(|name| !files::has_export(folder, name)).map(str::to_owned).collect()
+}
+
+/// The exports; a side-by-side time that the readings refuse is told and left out, for it says nothing about whether they go on.
+fn open_source(site: Site, path: &Path) -> Result<(Site, Source, Vec<Note>)> {
+    let mut without = site.clone();
+    without.colocation = None;
+    let told = site.colocation.is_some();
+    match Source::exports(site, path, Naming::AsWritten) {
+        Err(Error::Mistakes(mistakes)) if told => {
+            let (site, source) = Source::exports(without, path, Naming::AsWritten)?;
+            let note = |m: crate::error::Mistake| Note {
+                place: SITE_FILE.to_owned(),
+                line: m.line,
+                what: format!("found {}, expected {}", m.found, m.expected).into(),
+                hint: m.hint,
+                unreadable: false,
+            };
+            Ok((site, source, mistakes.into_iter().map(note).collect()))
+        }
+        opened => opened.map(|(site, source)| (site, source, Vec::new())),
+    }
+}
