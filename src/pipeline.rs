@@ -5,6 +5,7 @@
 //! - **Records are judged before metrics**: episodes are looked for on a first alignment; where any is found, the home is
 //!   aligned anew without it, and what stands beside the others (steps, drift, sun, clocks) is told from the rest.
 
+mod standing;
 mod weather;
 
 pub use weather::no_weather_of;
@@ -136,6 +137,9 @@ pub fn open_home(
         audit.ledgers.append(&mut logger.opened.ledgers);
     }
     forget_repeats(&mut audit.notes);
+    let doubts = audit.loggers.iter().map(|l| (l.room.as_str(), &l.doubts));
+    let doubted = standing::doubted(home, &aligned, doubts);
+    let aligned = aligned.with_doubted(&doubted);
     Ok(OpenedHome { audit, readings, aligned, sketches })
 }
 
@@ -201,7 +205,8 @@ fn look_together(
     let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
     let first = aligned.time(0);
     let witnesses = Witnesses { side: &side, outdoor: aligned.outdoor(), first };
-    let of_logger = |l: &PlacedLogger<'_>| across::compare(&side, l.room, place_of(aligned, l));
+    let of_logger =
+        |l: &PlacedLogger<'_>| across::compare(&side, l.room, place_of(aligned, l.room, l.placement));
     let seen: Vec<episodes::Logger<'_>> = loggers
         .iter()
         .map(|l| episodes::Logger { room: l.room, flagged: &l.flagged, placed: l.placement.span })
@@ -220,7 +225,7 @@ fn look_together(
 fn doubts(site: &Site, aligned: &AlignedHome, loggers: &[PlacedLogger<'_>]) -> Vec<Doubts> {
     let (degc, local_ms) = (rooms_of(aligned), local_times(site, aligned));
     let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: site.step_ms });
-    loggers.iter().map(|l| across::compare(&side, l.room, place_of(aligned, l))).collect()
+    loggers.iter().map(|l| across::compare(&side, l.room, place_of(aligned, l.room, l.placement))).collect()
 }
 
 fn rooms_of(aligned: &AlignedHome) -> Vec<&[f64]> {
@@ -228,10 +233,10 @@ fn rooms_of(aligned: &AlignedHome) -> Vec<&[f64]> {
 }
 
 /// Where on the grid a logger stood in its room, from its first to its last value.
-fn place_of(aligned: &AlignedHome, logger: &PlacedLogger<'_>) -> Range<usize> {
-    let span = logger.placement.span;
+fn place_of(aligned: &AlignedHome, room: usize, placement: &Placement) -> Range<usize> {
+    let span = placement.span;
     let placed = aligned.index_from(span.from)..aligned.index_from(span.to);
-    with_values(aligned.rooms()[logger.room].degc(), placed)
+    with_values(aligned.rooms()[room].degc(), placed)
 }
 
 /// A home from its rows of an earlier audit's aligned table; rooms without rows have no value.
@@ -257,6 +262,8 @@ pub fn restore_home(
     let aligned = AlignedHome::restore(site, home.rooms.iter().map(values).collect());
     let wrong = weather.and_then(|weather| weather::of_home(site, home, &aligned, weather));
     let aligned = under(aligned, weather.filter(|_| wrong.is_none()));
+    let doubted = standing::doubted_anew(site, home, &aligned);
+    let aligned = aligned.with_doubted(&doubted);
     let notes = wrong.into_iter().collect();
     let audit = HomeAudit { name: home.name.clone(), notes, ..HomeAudit::default() };
     OpenedHome { audit, readings: ReadingsRows::default(), aligned, sketches: Vec::new() }

@@ -108,8 +108,8 @@ impl Home {
             self.add(held, names, 95, (id, None), truth(p));
         }
         for (room, offsets) in self.offsets.iter().enumerate() {
-            let names = ["offset_from_heated_mean", "offset_from_heated_mean, loggers without error"];
-            self.add(held, names, 90, ("offset_from_heated_mean", Some(room)), mean(offsets));
+            let names = ["offset_from_reference", "offset_from_reference, loggers without error"];
+            self.add(held, names, 90, ("offset_from_reference", Some(room)), mean(offsets));
             let day = row(&self.to_a_day, &self.site, "offset_at_design", Some(room));
             if let (Some(interval), Some(truth)) = (day.and_then(|r| r.interval), self.a_day.1[room]) {
                 let beyond = interval.kind.words().ends_with("extrapolated");
@@ -206,8 +206,9 @@ impl LongRun {
 
     fn offset(&self, rooms: &[Vec<f64>], room: usize, span: std::ops::Range<usize>) -> Option<f64> {
         let others: Vec<usize> = (0..rooms.len()).filter(|r| self.heated[*r] && *r != room).collect();
-        let of_heated = |i: usize| others.iter().map(|r| rooms[*r][i]).sum::<f64>() / others.len() as f64;
-        mean(&span.map(|i| rooms[room][i] - of_heated(i)).collect::<Vec<_>>())
+        let reference = |i: usize| quantile(others.iter().map(|r| rooms[*r][i]).collect(), 0.5);
+        let differences = span.map(|i| Some(rooms[room][i] - reference(i)?));
+        mean(&differences.collect::<Option<Vec<f64>>>()?)
     }
 }
 

@@ -8,6 +8,7 @@ use evenrooms::clock::UtcTime;
 use evenrooms::findings::{About, Finding, Judged, Severity};
 use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble, TrueEvent};
+use evenrooms::stats::quantile;
 
 use super::Homes;
 use super::case::Case;
@@ -173,14 +174,15 @@ fn reaches(case: &Case<'_>, room: Option<usize>, at: impl Fn(f64, f64) -> bool) 
     }))
 }
 
-/// Whether the true mean of a room lies further from that of the heated rooms than the margin.
+/// Whether a room lies on the true mean further from the median of the (other) heated rooms than the margin.
 fn truly_beyond_the_margin(case: &Case<'_>, room: usize) -> Option<bool> {
     let heated: Vec<usize> = (0..case.loggers().len()).filter(|r| case.heated(*r)).collect();
     let (mut count, mut sum) = (0.0, 0.0);
     for t in case.instants() {
-        let others: Vec<f64> = heated.iter().filter_map(|r| case.degc(*r, t)).collect();
-        if let (Some(own), false) = (case.degc(room, t), others.is_empty()) {
-            (count, sum) = (count + 1.0, sum + own - others.iter().sum::<f64>() / others.len() as f64);
+        let others = heated.iter().filter(|r| **r != room);
+        let reference = quantile(others.filter_map(|r| case.degc(*r, t)).collect(), 0.5);
+        if let Some((own, reference)) = case.degc(room, t).zip(reference) {
+            (count, sum) = (count + 1.0, sum + own - reference);
         }
     }
     (count > 0.0).then(|| (sum / count).abs() > case.site.spread.margin.k())

@@ -77,8 +77,8 @@ criteria! {
     };
     EVENNESS = CriterionKind {
         id: "evenness",
-        words: "unheated rooms beside the heated ones, worst room",
-        definition: "offset of an unheated room from the heated ones, held against the margin by two one-sided tests: even passes, uneven fails, undecided is not enough data; low and high are its 90 % interval",
+        words: "rooms beside the heated ones, worst room",
+        definition: "offset of a room from the median of the heated ones (of a heated room: of the others), held against the margin by two one-sided tests: even passes, uneven fails, undecided or no reference is not enough data; low and high are its 90 % interval",
         unit: "K",
     };
     LATE_RECOVERIES = CriterionKind {
@@ -302,9 +302,16 @@ impl<'a> Look<'a> {
             let name = room.name.as_str();
             let row = |metric| self.row(Some(name), metric);
             let (Some(verdict), Some(offset)) =
-                (row(&metrics::EVENNESS_VERDICT), row(&metrics::OFFSET_FROM_HEATED_MEAN))
+                (row(&metrics::EVENNESS_VERDICT), row(&metrics::OFFSET_FROM_REFERENCE))
             else {
-                return One::nothing(Some(name), "no day with values of it and of heated rooms");
+                let why = match row(&metrics::REFERENCE_ROOMS).map(|rooms| rooms.value > 0.0) {
+                    _ if row(&metrics::REFERENCE_APART).is_some() => {
+                        "no reference: heated rooms too far apart"
+                    }
+                    Some(false) => "no reference: no heated room's record stands",
+                    _ => "no day with values of it and of heated rooms",
+                };
+                return One::nothing(Some(name), why);
             };
             let range = offset.interval.map_or((None, None), |i| (Some(i.low), Some(i.high)));
             let (answer, why) = match Evenness::of(verdict.value) {
@@ -315,8 +322,14 @@ impl<'a> Look<'a> {
             };
             One { room: Some(name), measured: Some(offset.value), range, answer, why: why.to_owned() }
         };
-        let unheated = self.rooms().filter(|r| r.heated == Heated::No && !r.placements.is_empty());
-        unheated.map(of_room).collect()
+        let recorded = || self.rooms().filter(|r| !r.placements.is_empty());
+        let of_heated = recorded().filter(|r| r.heated == Heated::Yes).count();
+        let held = |r: &&Room| match r.heated {
+            Heated::No => true,
+            Heated::Yes => of_heated > 1,
+            Heated::Unknown => false,
+        };
+        recorded().filter(held).map(of_room).collect()
     }
 
     fn late(&self, limit: f64) -> Vec<One<'a>> {

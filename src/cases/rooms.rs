@@ -3,6 +3,7 @@
 use super::assemble::{Draft, room_of};
 use super::kinds::{self, CaseKind};
 use crate::findings::{Evidence, Finding};
+use crate::site::Heated;
 
 /// Share of a finding's hours that an outage must explain to have made it.
 const EXPLAINED: f64 = 0.5;
@@ -17,7 +18,8 @@ pub(super) fn about_rooms<'a>(
     let mut findings: Vec<&'a Finding> = findings.collect();
     // What makes a case comes before what joins one.
     findings.sort_by_key(|f| order(f.rule));
-    let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0;
+    // A heated room is not cut off from the heat.
+    let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0 && is_unheated(evidence, f);
     let cut_off: Vec<Option<usize>> = findings.iter().filter(below).map(|f| room_of(evidence, f)).collect();
     for finding in findings {
         let room = room_of(evidence, finding);
@@ -27,12 +29,20 @@ pub(super) fn about_rooms<'a>(
                 drafts[at].findings.push(finding);
             }
             None => {
-                let kind = kind_of(finding, room.is_some() && cut_off.contains(&room));
+                let beside = finding.rule == "room-uneven" && !is_unheated(evidence, finding);
+                let kind = match beside {
+                    true => &kinds::UNEVEN,
+                    false => kind_of(finding, room.is_some() && cut_off.contains(&room)),
+                };
                 let rooms = room.into_iter().collect();
                 drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
             }
         }
     }
+}
+
+fn is_unheated(evidence: &Evidence<'_>, finding: &Finding) -> bool {
+    room_of(evidence, finding).is_some_and(|room| evidence.home.rooms[room].heated == Heated::No)
 }
 
 fn order(rule: &str) -> u8 {

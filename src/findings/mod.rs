@@ -364,6 +364,10 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     if unheated && finding.next_step != unit::NEXT_STEP {
         finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
     }
+    let heated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::Yes);
+    if finding.rule == uneven::ROOM_UNEVEN.name && heated && finding.next_step != unit::NEXT_STEP {
+        finding.next_step = uneven::NEXT_STEP_HEATED;
+    }
     if finding.rule == recovery::SLOW_RECOVERY.name && evidence.site.setbacks.is_empty() {
         finding.next_step = recovery::NEXT_STEP_FOUND;
     }

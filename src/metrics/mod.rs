@@ -40,11 +40,13 @@ mod heat_rule;
 mod humidity;
 mod index;
 mod lag;
+mod middle;
 mod offset;
 mod outage;
 mod outdoor;
 mod ramp;
 mod recovery;
+mod reference;
 mod runs;
 mod scope;
 mod settled;
@@ -66,7 +68,7 @@ pub use coverage::MOST_SUSPECT;
 pub use coverage::{COVERAGE, SHARE_SUSPECT};
 pub use daily::{
     DAY_DEGREE_HOURS_BELOW, DAY_HOURS_ABOVE_BAND, DAY_HOURS_BELOW_BAND, DAY_HOURS_SPREAD_OVER_LIMIT,
-    DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_HEATED_MEAN, DAY_SPREAD,
+    DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_REFERENCE, DAY_SPREAD,
 };
 pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use distribution::DAY_COVERAGE;
@@ -85,7 +87,10 @@ pub use humidity::{
 };
 pub use index::MetricIndex;
 pub use offset::Evenness;
-pub use offset::{EVENNESS_VERDICT, OFFSET_AT_DESIGN, OFFSET_FROM_HEATED_MEAN, OFFSET_STANDARD_ERROR};
+pub use offset::{
+    EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
+    REFERENCE_APART, REFERENCE_ROOMS,
+};
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};

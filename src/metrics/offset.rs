@@ -2,39 +2,59 @@
 //!
 //! Settled here, and why:
 //! - **No interval below seven days**, and no verdict.
+//! - **Heated rooms** are judged too, each against the others: a home whose bedroom is kept 5 K warmer is not even.
 
 use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
-use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric};
-use crate::site::{Heated, Room};
+use super::reference::References;
+use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Slice};
+use crate::site::Heated;
 use crate::stats::{self, Line};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(offsets) };
 
 metrics! {
-    OFFSET_FROM_HEATED_MEAN = Metric {
-        id: "offset_from_heated_mean",
+    OFFSET_FROM_REFERENCE = Metric {
+        id: "offset_from_reference",
         unit: "K",
-        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the mean of the heated rooms at the same instant (for a heated room: of the other heated rooms), at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days (offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (their 95 % half-widths / 1.96)",
+        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the reference at the same instant: the median of the heated rooms whose record stands, for one of them the median of the others; at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days (offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (the room's 95 % half-width, and those of the reference's rooms, each by the share of the time in which the median is that room's, as the root of the sum of squares, / 1.96); no row where there is no reference (reference_rooms is 0, or reference_apart has a row)",
         source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987); days worth n (1 − r)/(1 + r); combined and ν as in JCGM 100:2008 (GUM), G.4.1",
     };
     OFFSET_STANDARD_ERROR = Metric {
         id: "offset_standard_error",
         unit: "K",
-        definition: "standard error of offset_from_heated_mean over days that follow each other: Bartlett kernel, lag ⌊4 (n/100)^(2/9)⌋, small-sample factor n/(n − 1); sensor error is not in it",
+        definition: "standard error of offset_from_reference over days that follow each other: Bartlett kernel, lag ⌊4 (n/100)^(2/9)⌋, small-sample factor n/(n − 1); sensor error is not in it",
         source: "W. K. Newey, K. D. West, Econometrica 55 (1987)",
     };
     EVENNESS_VERDICT = Metric {
         id: "evenness_verdict",
         unit: "1",
-        definition: "for an unheated room: 1 (even) where the 90 % interval of its offset lies inside ± the site's margin, −1 (uneven) where it lies wholly outside, else 0 (undecided); fewer than 7 whole days are always undecided",
+        definition: "1 (even) where the 90 % interval of the room's offset_from_reference lies inside ± the site's margin, −1 (uneven) where it lies wholly outside, else 0 (undecided); fewer than 7 whole days are always undecided; no row where there is no reference, or nobody knows whether the room is heated",
         source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987)",
+    };
+    REFERENCE_ROOMS = Metric {
+        id: "reference_rooms",
+        unit: "1",
+        definition: "heated rooms whose record stands (no jump, drift or heat on its logger beside the other rooms, no more than a tenth of it suspect), the room itself left out, with values for at least half as long as the one that has most: what offset_from_reference holds the room against",
+        source: "own definition",
+    };
+    IN_REFERENCE = Metric {
+        id: "in_reference",
+        unit: "1",
+        definition: "of a heated room: 1 where its record stands, so that it is one of those whose median is the reference of the home, else 0",
+        source: "own definition",
+    };
+    REFERENCE_APART = Metric {
+        id: "reference_apart",
+        unit: "K",
+        definition: "mean over local days of the distance between the two rooms in the middle of an even number of reference_rooms, with its 90 % interval; given only where it is surely over the site's margin: rooms so far apart are no reference",
+        source: "own definition; interval as of offset_from_reference",
     };
     OFFSET_AT_DESIGN = Metric {
         id: "offset_at_design",
         unit: "K",
-        definition: "the room's daily offset from the heated rooms at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
+        definition: "the room's daily offset from the reference at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
         source: "own definition",
     };
 }
@@ -98,79 +118,99 @@ impl Evenness {
 }
 
 /// A whole day: its mean offset, how many instants have one, and how cold it was outdoors.
-struct Day {
-    offset: f64,
-    instants: usize,
-    outdoor: Option<f64>,
+pub(super) struct Day {
+    pub(super) offset: f64,
+    pub(super) instants: usize,
+    pub(super) outdoor: Option<f64>,
 }
 
 fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
     let rooms = scope.rooms().len();
+    let references = References::of(scope);
     let mut days_of: Vec<Vec<Day>> = (0..rooms).map(|_| Vec::new()).collect();
     for (day, whole) in scope.days() {
-        let means = whole_day_means(&series_of_day(scope, day), *whole);
+        let means = whole_day_means(&series_of_day(scope, &references, day), *whole);
         let outdoor = means.get(rooms).copied().flatten().map(|(mean, _)| mean);
         for (days, mean) in days_of.iter_mut().zip(means) {
             days.extend(mean.map(|(offset, instants)| Day { offset, instants, outdoor }));
         }
     }
-    let seen: Vec<bool> = (0..rooms).map(|r| scope.room(r).instants_observed() > 0).collect();
     for (room, days) in days_of.iter().enumerate() {
-        room_offset(scope, room, &seen, days, out);
+        let hours = scope.room(room).hours_observed();
+        if hours > 0.0 {
+            out.value(Some(room), &REFERENCE_ROOMS, references.rooms_for(room).len() as f64, hours);
+            if scope.rooms()[room].heated.surely() && scope.slice() == Slice::All {
+                let serves = if references.serves(room) { 1.0 } else { 0.0 };
+                out.value(Some(room), &IN_REFERENCE, serves, hours);
+            }
+        }
+        room_offset(&references, room, days, out);
     }
 }
 
-/// On a day, for each room its difference from the heated rooms; then the outdoor temperature, if it is known.
-fn series_of_day(scope: &HomeScope<'_>, day: &[Range<usize>]) -> Vec<Vec<f64>> {
+/// On a day, for each room its difference from the reference; then the outdoor temperature, if it is known.
+fn series_of_day(scope: &HomeScope<'_>, references: &References<'_>, day: &[Range<usize>]) -> Vec<Vec<f64>> {
     let together = scope.together();
-    let of_room = |(room, of_roster): (usize, &Room)| -> Vec<f64> {
-        let differences =
-            |r: &Range<usize>| together.differences(scope.degc(room), of_roster.heated.surely(), r.clone());
+    let of_room = |room: usize| -> Vec<f64> {
+        let serves = references.serves(room);
+        let differences = |r: &Range<usize>| together.differences(scope.degc(room), serves, r.clone());
         let mut all = Vec::with_capacity(day.iter().map(Range::len).sum());
         day.iter().for_each(|r| all.extend(differences(r)));
         all
     };
     let outdoor = scope.aligned().outdoor();
     let outdoor = outdoor.map(|o| day.iter().flat_map(|r| &o[r.clone()]).copied().collect());
-    scope.rooms().iter().enumerate().map(of_room).chain(outdoor).collect()
+    (0..scope.rooms().len()).map(of_room).chain(outdoor).collect()
 }
 
-/// `seen`: which rooms have a value in the scope.
-fn room_offset(scope: &HomeScope<'_>, room: usize, seen: &[bool], days: &[Day], out: &mut Measured) {
+fn room_offset(references: &References<'_>, room: usize, days: &[Day], out: &mut Measured) {
+    let scope = references.scope();
     let offsets: Vec<f64> = days.iter().map(|d| d.offset).collect();
     let Some(mean) = stats::mean(&offsets) else { return };
     let hours = |days: &mut dyn Iterator<Item = &Day>| {
         days.map(|d| d.instants).sum::<usize>() as f64 * scope.aligned().step_h()
     };
     let observed = hours(&mut days.iter());
-    let sensors = sensor_half_width(scope, room, seen);
-    let sure = stats::mean_interval(&offsets, CONFIDENCE).filter(|_| days.len() >= LEAST_DAYS);
-    let interval = sure.map(|sure| {
-        let half = half_width(&offsets, sure.error, sensors / NORMAL_95);
-        Interval { low: mean - half, high: mean + half, kind: IntervalKind::OverDays }
-    });
-    match (sure, interval) {
-        (Some(sure), Some(interval)) => {
-            out.value_within(Some(room), &OFFSET_FROM_HEATED_MEAN, mean, interval, observed);
-            out.value(Some(room), &OFFSET_STANDARD_ERROR, sure.error, observed);
-        }
-        _ => out.value(Some(room), &OFFSET_FROM_HEATED_MEAN, mean, observed),
+    if let Some((apart, interval)) = references.surely_apart(room) {
+        out.value_within(Some(room), &REFERENCE_APART, apart, interval, observed);
+        return;
     }
-    if scope.rooms()[room].heated == Heated::No {
-        let margin = scope.site().spread.margin.k();
-        let doubtful = |r: usize| scope.room(r).mostly_doubtful();
-        let rests_on = (0..scope.rooms().len()).filter(|r| *r == room || scope.rooms()[*r].heated.surely());
-        let verdict = match interval.map(|i| Evenness::judge(i.low, i.high, margin)) {
-            // No pass rests on a room that is suspect for more than a tenth of its time.
-            Some(Evenness::Even) if rests_on.into_iter().any(doubtful) => Evenness::Undecided,
-            verdict => verdict.unwrap_or(Evenness::Undecided),
-        };
+    let sensors = references.sensor_half_width(room);
+    let interval = interval(&offsets, sensors);
+    match interval {
+        Some((interval, error)) => {
+            out.value_within(Some(room), &OFFSET_FROM_REFERENCE, mean, interval, observed);
+            out.value(Some(room), &OFFSET_STANDARD_ERROR, error, observed);
+        }
+        None => out.value(Some(room), &OFFSET_FROM_REFERENCE, mean, observed),
+    }
+    if scope.rooms()[room].heated != Heated::Unknown {
+        let verdict = verdict(references, room, interval.map(|(interval, _)| interval));
         out.value(Some(room), &EVENNESS_VERDICT, verdict.value(), observed);
     }
     if let Some((value, interval)) = at_design(scope, days, sensors) {
         let on_line = hours(&mut days.iter().filter(|d| d.outdoor.is_some()));
         out.value_within(Some(room), &OFFSET_AT_DESIGN, value, interval, on_line);
     }
+}
+
+fn verdict(references: &References<'_>, room: usize, interval: Option<Interval>) -> Evenness {
+    let scope = references.scope();
+    let doubtful = |r: usize| scope.room(r).mostly_doubtful();
+    let mut rests_on = references.rooms_for(room).into_iter().chain([room]);
+    match interval.map(|i| Evenness::judge(i.low, i.high, scope.site().spread.margin.k())) {
+        // No pass rests on a room that is suspect for more than a tenth of its time.
+        Some(Evenness::Even) if rests_on.any(doubtful) => Evenness::Undecided,
+        verdict => verdict.unwrap_or(Evenness::Undecided),
+    }
+}
+
+/// The 90 % interval of the mean of daily values with a sensor error (95 % half-width), and the error of the mean over days.
+pub(super) fn interval(offsets: &[f64], sensors: f64) -> Option<(Interval, f64)> {
+    let sure = stats::mean_interval(offsets, CONFIDENCE).filter(|_| offsets.len() >= LEAST_DAYS)?;
+    let half = half_width(offsets, sure.error, sensors / NORMAL_95);
+    let interval = Interval { low: sure.mean - half, high: sure.mean + half, kind: IntervalKind::OverDays };
+    Some((interval, sure.error))
 }
 
 /// Half the 90 % interval of a mean of days that resemble their neighbours, with the error of the sensors.
@@ -180,16 +220,6 @@ fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
     // The estimator of Newey and West is known to fall short for few days: never less than a first-order process gives.
     let error = newey_west.max(deviation / effective.sqrt());
     stats::combined_half_width(error, effective, sensors, CONFIDENCE)
-}
-
-/// What sensor error does to a room's offset, 95 % half-width: the room's own and, together, the others'.
-fn sensor_half_width(scope: &HomeScope<'_>, room: usize, seen: &[bool]) -> f64 {
-    let half = |r: usize| scope.room(r).accuracy_k();
-    let others: Vec<usize> = (0..scope.rooms().len())
-        .filter(|r| *r != room && scope.rooms()[*r].heated.surely() && seen[*r])
-        .collect();
-    let squares: f64 = others.iter().map(|r| half(*r).powi(2)).sum();
-    half(room).hypot(squares.sqrt() / others.len().max(1) as f64)
 }
 
 /// The offset in the design cold, with its prediction interval.

@@ -11,7 +11,7 @@ use super::blocks::{Blocks, Ends};
 use super::together::{self, Together};
 use super::whole::{OUTDOOR_BIN_K, WholeHome};
 use crate::grid::AlignedHome;
-use crate::site::{Band, Room, Site};
+use crate::site::{Band, Home, Room, Site};
 use crate::stats::Rising;
 
 /// A part of a period.
@@ -104,6 +104,11 @@ impl<'a> HomeScope<'a> {
     /// Rooms, in roster order.
     pub fn rooms(&self) -> &'a [Room] {
         &self.whole.home.rooms
+    }
+
+    /// The home.
+    pub(super) fn home(&self) -> &'a Home {
+        self.whole.home
     }
 
     /// The site's settings.

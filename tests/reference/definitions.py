@@ -302,8 +302,12 @@ def drift(y, s, hour):
 # --- section 6: evenness between rooms ---
 
 
-def home_metrics(home, slice_name, rooms, u, heated=None):
-    """{(room, metric): parts}, room "" for the home; `rooms` are all its rooms, `heated` a set or None (not known)."""
+def home_metrics(home, slice_name, rooms, u, heated=None, apart=frozenset()):
+    """{(room, metric): parts}, room "" for the home; `rooms` are all its rooms.
+
+    `heated`: the heated rooms whose record stands, or None (not known); `apart`: rooms whose reference would be two rooms
+    surely further apart than the margin, so that they have none.
+    """
     s, hour = home.settings, home.settings.step_ms / HOUR_MS
     with_data = [r for r in rooms if r in home.x and not np.isnan(home.x[r][home.slices[slice_name]]).all()]
     parts = {}
@@ -325,14 +329,14 @@ def home_metrics(home, slice_name, rooms, u, heated=None):
     for metric, sign in (("share_coldest", 1), ("share_warmest", -1)):
         for room, part in zip(with_data, extreme_shares(sign * x[quorum], max(s.eps, TIE_K))):
             parts[room, metric] = {"value": part}
-    for room in with_data if heated is not None else []:
+    for room in [r for r in with_data if r not in apart] if heated is not None else []:
         others = [i for i, r in enumerate(with_data) if r in heated and r != room]
         offset = np.full(len(home.t), np.nan)
         use = quorum & (~np.isnan(x[:, others])).any(axis=1) & ~np.isnan(home.x[room])
-        offset[use] = home.x[room][use] - np.nanmean(x[use][:, others], axis=1) if use.any() else 0.0
+        offset[use] = home.x[room][use] - np.nanmedian(x[use][:, others], axis=1) if use.any() else 0.0
         days = home.daily(offset, slice_name)
         if len(days):
-            parts[room, "offset_from_heated_mean"] = {"value": (float(days["mean"].mean()), 0.0)}
+            parts[room, "offset_from_reference"] = {"value": (float(days["mean"].mean()), 0.0)}
     return parts
 
 

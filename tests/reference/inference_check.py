@@ -77,17 +77,24 @@ class Home:
 
     def offsets(self, room, zone):
         others = [r for r in self.heated if r != room]
-        return self.daily((self.seen[room] - self.seen[others].mean(axis=1)).dropna(), zone)
+        return self.daily((self.seen[room] - self.seen[others].median(axis=1)).dropna(), zone)
 
     def sensors(self, room):
-        """95 % half-width of the sensor error of an offset."""
-        others = [r for r in self.heated if r != room and self.x[r].notna().any()]
-        return np.hypot(self.u[room], np.sqrt((self.u[others] ** 2).sum()) / len(others))
+        """95 % half-width of the sensor error of an offset: the room's, and those of the rooms that the median is."""
+        others = [r for r in self.seen.columns if r in self.heated and r != room]
+        some = self.seen[others].iloc[:: -(-len(self.seen) // SENSOR_INSTANTS)]
+        times = dict.fromkeys(others, 0.0)
+        for row in some.itertuples(index=False):
+            there = sorted((x, place) for place, x in enumerate(row) if not np.isnan(x))
+            for middle in ((len(there) - 1) // 2, len(there) // 2) if there else ():
+                times[others[there[middle][1]]] += 0.5
+        total = max(sum(times.values()), 1.0)
+        return np.hypot(self.u[room], np.sqrt(sum((n / total * self.u[r]) ** 2 for r, n in times.items())))
 
 
-def offset_parts(x, sensors, margin, heated):
+def offset_parts(x, sensors, margin):
     n = len(x)
-    parts = {("offset_from_heated_mean", "value"): x.mean()}
+    parts = {("offset_from_reference", "value"): x.mean()}
     verdict = 0.0
     if n >= LEAST_DAYS:
         lag = int(4 * (n / 100) ** (2 / 9))
@@ -97,11 +104,9 @@ def offset_parts(x, sensors, margin, heated):
         half = stats.t.ppf(0.95, both**2 * (worth - 1) / error**4) * np.sqrt(both)
         low, high = x.mean() - half, x.mean() + half
         parts |= {("offset_standard_error", "value"): fit.bse[0]}
-        parts |= {("offset_from_heated_mean", "low"): low, ("offset_from_heated_mean", "high"): high}
+        parts |= {("offset_from_reference", "low"): low, ("offset_from_reference", "high"): high}
         verdict = 1.0 if -margin < low and high < margin else -1.0 if low > margin or high < -margin else 0.0
-    if not heated:
-        parts["evenness_verdict", "value"] = verdict
-    return parts
+    return parts | {("evenness_verdict", "value"): verdict}
 
 
 def design_parts(x, outdoor, sensors, design):
@@ -241,11 +246,11 @@ def compare(ledger, got, parts, names):
                 ledger.compare(f"{metric} {part}", have, want, slack, lambda i: got["where"])
 
 
-OFFSET = ["offset_from_heated_mean", "offset_standard_error", "evenness_verdict"]
+OFFSET = ["offset_from_reference", "offset_standard_error", "evenness_verdict"]
 RECOVERY = ["recovery_events", "recoveries_cut_off", "recovery_median", "recovery_p90", "warm_up_rate"]
 
 
-def expected(args):
+def expected(args, metrics):
     """Home, room (or None), what the reference finds, and the metrics it speaks of."""
     rows, events = read(args.out / "aligned.parquet"), pd.read_parquet(args.out / "events.parquet")
     events = events[events.kind == "setback recovery"]
@@ -256,6 +261,9 @@ def expected(args):
         listed = roster[roster.home == name]
         rooms = list(dict.fromkeys(listed.room))
         heated = set(listed.room[listed.heated.str.lower().isin(("yes", "true", "y", "1"))])
+        told = metrics[metrics.home == name]
+        heated -= set(told.room[(told.metric == "in_reference") & (told.value == 0)])
+        apart = set(told.room[told.metric == "reference_apart"])
         home = Home(of_home, outdoor, rooms, heated, args.time_zone)
         yield name, None, spread_parts(home), ["spread_median", "spread_p95"]
         grid = pd.date_range(home.x.index[0], home.x.index[-1], freq=home.x.index.to_series().diff().min())
@@ -263,8 +271,8 @@ def expected(args):
         starts = [pd.Timestamp(f"{d} {args.setback.split('-')[1]}", tz=args.time_zone).tz_convert("UTC") for d in days]
         for room in rooms:
             x = home.offsets(room, args.time_zone)
-            if len(x):
-                parts = offset_parts(x.to_numpy(), home.sensors(room), args.margin, room in heated)
+            if len(x) and room not in apart:
+                parts = offset_parts(x.to_numpy(), home.sensors(room), args.margin)
                 if outdoor is not None:
                     parts |= design_parts(x, home.outdoor, home.sensors(room), args.design_outdoor)
                 yield name, room, parts, [*OFFSET, "offset_at_design"]
@@ -321,7 +329,7 @@ def main(argv=None):
     args = parse.parse_args(argv)
     metrics = pd.read_parquet(args.out / "metrics.parquet")
     metrics = metrics[metrics.slice == "all"]
-    ledger, found = Ledger(), list(expected(args))
+    ledger, found = Ledger(), list(expected(args, metrics))
     hold(ledger, metrics, found)
     unseen = list(unseen_damage(metrics, found))
     for text in unseen:
