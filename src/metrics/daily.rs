@@ -130,7 +130,8 @@ fn enough(count: usize, day: &GridDay) -> bool {
     count > 0 && count as f64 >= DAY_COVERAGE * (day.to - day.from) as f64
 }
 
-fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
+/// Mean outdoor temperature of a local day; `None` where less than 75 % of it has one.
+pub(super) fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
     let values = aligned.outdoor()?[day.from..day.to].iter().filter(|x| !x.is_nan());
     let (count, sum) = values.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
     enough(count, day).then(|| sum / count as f64)

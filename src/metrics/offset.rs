@@ -8,9 +8,9 @@ use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
 use super::reference::References;
-use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Slice};
+use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
 use crate::site::Heated;
-use crate::stats::{self, Line};
+use crate::stats::{self, Line, OverDays};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(offsets) };
 
@@ -18,13 +18,13 @@ metrics! {
     OFFSET_FROM_REFERENCE = Metric {
         id: "offset_from_reference",
         unit: "K",
-        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the reference at the same instant: the median of the heated rooms whose record stands, for one of them the median of the others; at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days (offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (the room's 95 % half-width, and those of the reference's rooms, each by the share of the time in which the median is that room's, as the root of the sum of squares, / 1.96); no row where there is no reference (reference_rooms is 0, or reference_apart has a row)",
+        definition: "mean over local days, with values for at least 75 % of the day's hours in the slice, of the day's mean difference between the room and the reference at the same instant: the median of the heated rooms whose record stands, for one of them the median of the others; at instants with the quorum of a spread; from 7 days on low and high are its 90 % interval: mean ± t(ν) times the root of the sum of two squared errors, that of the mean over days at the record's mean outdoor temperature (from 14 days with 5 K of outdoor range on, of what a straight line on the outdoor temperature leaves, else of the days as they are; offset_standard_error, and no less than days as alike as these ask for) and that of the sensors (the room's 95 % half-width, and those of the reference's rooms, each by the share of the time in which the median is that room's, as the root of the sum of squares, / 1.96); no row where there is no reference (reference_rooms is 0, or reference_apart has a row)",
         source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987); days worth n (1 − r)/(1 + r); combined and ν as in JCGM 100:2008 (GUM), G.4.1",
     };
     OFFSET_STANDARD_ERROR = Metric {
         id: "offset_standard_error",
         unit: "K",
-        definition: "standard error of offset_from_reference over days that follow each other: Bartlett kernel, lag ⌊4 (n/100)^(2/9)⌋, small-sample factor n/(n − 1); sensor error is not in it",
+        definition: "standard error of offset_from_reference over days that follow each other: Bartlett kernel, lag ⌊4 (n/100)^(2/9)⌋, small-sample factor n/(n − 1), or n/(n − 2) where a line on the outdoor temperature was taken out; sensor error is not in it",
         source: "W. K. Newey, K. D. West, Econometrica 55 (1987)",
     };
     EVENNESS_VERDICT = Metric {
@@ -60,9 +60,9 @@ metrics! {
 }
 
 /// Share of the intervals of the mean that hold the truth.
-const CONFIDENCE: f64 = 0.9;
+pub(super) const CONFIDENCE: f64 = 0.9;
 /// Standard deviations in the half-width of 95 % of a normal value.
-const NORMAL_95: f64 = 1.959964;
+pub(super) const NORMAL_95: f64 = 1.959964;
 /// Whole days from which a mean over days has an interval and can carry a verdict.
 pub(super) const LEAST_DAYS: usize = 7;
 /// Days, and range of their outdoor temperatures in K, from which a line is drawn.
@@ -118,33 +118,87 @@ impl Evenness {
 }
 
 /// A whole day: its mean offset, how many instants have one, and how cold it was outdoors.
+#[derive(Debug)]
 pub(super) struct Day {
     pub(super) offset: f64,
     pub(super) instants: usize,
     pub(super) outdoor: Option<f64>,
 }
 
-fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
-    let rooms = scope.rooms().len();
-    let references = References::of(scope);
-    let mut days_of: Vec<Vec<Day>> = (0..rooms).map(|_| Vec::new()).collect();
-    for (day, whole) in scope.days() {
-        let means = whole_day_means(&series_of_day(scope, &references, day), *whole);
-        let outdoor = means.get(rooms).copied().flatten().map(|(mean, _)| mean);
-        for (days, mean) in days_of.iter_mut().zip(means) {
-            days.extend(mean.map(|(offset, instants)| Day { offset, instants, outdoor }));
+/// A room's offsets from the reference.
+#[derive(Debug)]
+pub(super) struct RoomOffsets {
+    /// Whole days, in order.
+    pub(super) days: Vec<Day>,
+    /// What the sensors may do to each, 95 % half-width.
+    pub(super) sensors: f64,
+    /// Rooms that it is held against.
+    rooms: Vec<usize>,
+    /// How far these are apart, where that is too far for a reference.
+    apart: Option<(f64, Interval)>,
+}
+
+impl RoomOffsets {
+    /// For each room of a scope.
+    pub(super) fn of(scope: &HomeScope<'_>) -> Vec<Self> {
+        let rooms = scope.rooms().len();
+        let references = References::of(scope);
+        let mut days_of: Vec<Vec<Day>> = (0..rooms).map(|_| Vec::new()).collect();
+        for (day, whole) in scope.days() {
+            let means = whole_day_means(&series_of_day(scope, &references, day), *whole);
+            let outdoor = means.get(rooms).copied().flatten().map(|(mean, _)| mean);
+            for (days, mean) in days_of.iter_mut().zip(means) {
+                days.extend(mean.map(|(offset, instants)| Day { offset, instants, outdoor }));
+            }
         }
+        let of_room = |(room, days): (usize, Vec<Day>)| Self {
+            sensors: references.sensor_half_width(room),
+            rooms: references.rooms_for(room),
+            apart: if days.is_empty() { None } else { references.surely_apart(room) },
+            days,
+        };
+        days_of.into_iter().enumerate().map(of_room).collect()
     }
-    for (room, days) in days_of.iter().enumerate() {
+
+    /// Days with their outdoor temperature; `None` where there is no reference.
+    pub(super) fn held(&self) -> Option<Vec<(f64, Option<f64>)>> {
+        let days = || self.days.iter().map(|d| (d.offset, d.outdoor));
+        (self.apart.is_none() && !self.days.is_empty()).then(|| days().collect())
+    }
+
+    /// Hours of the days that have the offset; `outdoor`: of those with an outdoor temperature.
+    pub(super) fn hours(&self, scope: &HomeScope<'_>, outdoor: bool) -> f64 {
+        let days = self.days.iter().filter(|d| !outdoor || d.outdoor.is_some());
+        days.map(|d| d.instants).sum::<usize>() as f64 * scope.aligned().step_h()
+    }
+
+    /// The line through the offsets on the outdoor temperature, and the days as points; `None` where the record cannot carry it.
+    pub(super) fn line(&self) -> Option<(Line, Vec<(f64, f64)>)> {
+        let points: Vec<(f64, f64)> = self.days.iter().filter_map(|d| Some((d.outdoor?, d.offset))).collect();
+        let line = carried(&points).then(|| Line::fit(&points)).flatten()?;
+        self.apart.is_none().then_some((line, points))
+    }
+}
+
+/// Whether days and their outdoor temperatures are enough for a line.
+pub(super) fn carried(points: &[(f64, f64)]) -> bool {
+    let coldest = points.iter().map(|p| p.0).fold(f64::INFINITY, f64::min);
+    let mildest = points.iter().map(|p| p.0).fold(f64::NEG_INFINITY, f64::max);
+    points.len() >= LINE_DAYS && mildest - coldest >= LINE_RANGE_K
+}
+
+fn offsets(scope: &HomeScope<'_>, out: &mut Measured) {
+    let references = References::of(scope);
+    for (room, offsets) in scope.offsets().iter().enumerate() {
         let hours = scope.room(room).hours_observed();
         if hours > 0.0 {
-            out.value(Some(room), &REFERENCE_ROOMS, references.rooms_for(room).len() as f64, hours);
+            out.value(Some(room), &REFERENCE_ROOMS, offsets.rooms.len() as f64, hours);
             if scope.rooms()[room].heated.surely() && scope.slice() == Slice::All {
                 let serves = if references.serves(room) { 1.0 } else { 0.0 };
                 out.value(Some(room), &IN_REFERENCE, serves, hours);
             }
         }
-        room_offset(&references, room, days, out);
+        room_offset(scope, room, offsets, out);
     }
 }
 
@@ -163,41 +217,40 @@ fn series_of_day(scope: &HomeScope<'_>, references: &References<'_>, day: &[Rang
     (0..scope.rooms().len()).map(of_room).chain(outdoor).collect()
 }
 
-fn room_offset(references: &References<'_>, room: usize, days: &[Day], out: &mut Measured) {
-    let scope = references.scope();
-    let offsets: Vec<f64> = days.iter().map(|d| d.offset).collect();
-    let Some(mean) = stats::mean(&offsets) else { return };
-    let hours = |days: &mut dyn Iterator<Item = &Day>| {
-        days.map(|d| d.instants).sum::<usize>() as f64 * scope.aligned().step_h()
-    };
-    let observed = hours(&mut days.iter());
-    if let Some((apart, interval)) = references.surely_apart(room) {
+fn room_offset(scope: &HomeScope<'_>, room: usize, offsets: &RoomOffsets, out: &mut Measured) {
+    let observed = offsets.hours(scope, false);
+    if let Some((apart, interval)) = offsets.apart {
         out.value_within(Some(room), &REFERENCE_APART, apart, interval, observed);
-        return;
     }
-    let sensors = references.sensor_half_width(room);
-    let interval = interval(&offsets, sensors);
-    match interval {
-        Some((interval, error)) => {
-            out.value_within(Some(room), &OFFSET_FROM_REFERENCE, mean, interval, observed);
-            out.value(Some(room), &OFFSET_STANDARD_ERROR, error, observed);
+    let Some(days) = offsets.held() else { return };
+    let Some(mean) = stats::mean(&days.iter().map(|d| d.0).collect::<Vec<_>>()) else { return };
+    let sure = Sure::of(&days, mean, offsets.sensors);
+    match &sure {
+        Some(sure) => {
+            let interval = (sure.interval, sure.parts);
+            out.value_of_parts(Some(room), &OFFSET_FROM_REFERENCE, mean, interval, observed);
+            out.value(Some(room), &OFFSET_STANDARD_ERROR, sure.over_days.newey_west, observed);
         }
         None => out.value(Some(room), &OFFSET_FROM_REFERENCE, mean, observed),
     }
     if scope.rooms()[room].heated != Heated::Unknown {
-        let verdict = verdict(references, room, interval.map(|(interval, _)| interval));
+        let verdict = verdict(scope, room, offsets, sure.map(|sure| sure.interval));
         out.value(Some(room), &EVENNESS_VERDICT, verdict.value(), observed);
     }
-    if let Some((value, interval)) = at_design(scope, days, sensors) {
-        let on_line = hours(&mut days.iter().filter(|d| d.outdoor.is_some()));
-        out.value_within(Some(room), &OFFSET_AT_DESIGN, value, interval, on_line);
+    if let Some((value, interval)) = at_design(scope, offsets) {
+        let on_line = offsets.hours(scope, true);
+        out.value_of_parts(Some(room), &OFFSET_AT_DESIGN, value, interval, on_line);
     }
 }
 
-fn verdict(references: &References<'_>, room: usize, interval: Option<Interval>) -> Evenness {
-    let scope = references.scope();
+fn verdict(
+    scope: &HomeScope<'_>,
+    room: usize,
+    offsets: &RoomOffsets,
+    interval: Option<Interval>,
+) -> Evenness {
     let doubtful = |r: usize| scope.room(r).mostly_doubtful();
-    let mut rests_on = references.rooms_for(room).into_iter().chain([room]);
+    let mut rests_on = offsets.rooms.iter().copied().chain([room]);
     match interval.map(|i| Evenness::judge(i.low, i.high, scope.site().spread.margin.k())) {
         // No pass rests on a room that is suspect for more than a tenth of its time.
         Some(Evenness::Even) if rests_on.any(doubtful) => Evenness::Undecided,
@@ -205,37 +258,49 @@ fn verdict(references: &References<'_>, room: usize, interval: Option<Interval>)
     }
 }
 
-/// The 90 % interval of the mean of daily values with a sensor error (95 % half-width), and the error of the mean over days.
-pub(super) fn interval(offsets: &[f64], sensors: f64) -> Option<(Interval, f64)> {
-    let sure = stats::mean_interval(offsets, CONFIDENCE).filter(|_| offsets.len() >= LEAST_DAYS)?;
-    let half = half_width(offsets, sure.error, sensors / NORMAL_95);
-    let interval = Interval { low: sure.mean - half, high: sure.mean + half, kind: IntervalKind::OverDays };
-    Some((interval, sure.error))
+/// How sure a mean over days is.
+pub(super) struct Sure {
+    /// The 90 % interval.
+    pub(super) interval: Interval,
+    /// What the days and the sensors have in it.
+    pub(super) parts: Parts,
+    /// The error of the mean over days.
+    pub(super) over_days: OverDays,
 }
 
-/// Half the 90 % interval of a mean of days that resemble their neighbours, with the error of the sensors.
-fn half_width(offsets: &[f64], newey_west: f64, sensors: f64) -> f64 {
-    let deviation = stats::standard_deviation(offsets).unwrap_or(0.0);
-    let effective = stats::effective_count(offsets);
-    // The estimator of Newey and West is known to fall short for few days: never less than a first-order process gives.
-    let error = newey_west.max(deviation / effective.sqrt());
-    stats::combined_half_width(error, effective, sensors, CONFIDENCE)
+impl Sure {
+    /// Of daily values with their outdoor temperatures, their mean and a sensor error (95 % half-width); `None` below 7 days.
+    pub(super) fn of(days: &[(f64, Option<f64>)], mean: f64, sensors: f64) -> Option<Self> {
+        let over_days = stats::over_days(days).filter(|_| days.len() >= LEAST_DAYS)?;
+        let OverDays { error, effective, .. } = over_days;
+        let half = stats::combined_half_width(error, effective, sensors / NORMAL_95, CONFIDENCE);
+        let interval = Interval { low: mean - half, high: mean + half, kind: IntervalKind::OverDays };
+        let parts = Parts { sensor: Some(sensors), days: Some(days_half_width(over_days, 0.95)?) };
+        Some(Self { interval, parts, over_days })
+    }
+}
+
+/// Half the interval of a mean over days, for the days alone.
+pub(super) fn days_half_width(over_days: OverDays, confidence: f64) -> Option<f64> {
+    Some(stats::t_quantile((1.0 + confidence) / 2.0, over_days.effective - 1.0)? * over_days.error)
 }
 
 /// The offset in the design cold, with its prediction interval.
-fn at_design(scope: &HomeScope<'_>, days: &[Day], sensors: f64) -> Option<(f64, Interval)> {
+fn at_design(scope: &HomeScope<'_>, offsets: &RoomOffsets) -> Option<(f64, (Interval, Parts))> {
     let design = scope.site().design_outdoor?.degc();
-    let points: Vec<(f64, f64)> = days.iter().filter_map(|d| Some((d.outdoor?, d.offset))).collect();
-    let coldest = points.iter().map(|p| p.0).reduce(f64::min)?;
-    let mildest = points.iter().map(|p| p.0).reduce(f64::max)?;
-    if points.len() < LINE_DAYS || mildest - coldest < LINE_RANGE_K {
-        return None;
-    }
-    let line = Line::fit(&points)?;
+    let (line, points) = offsets.line()?;
+    let coldest = points.iter().map(|p| p.0).fold(f64::INFINITY, f64::min);
     let value = line.at(design);
-    let half = (line.prediction_interval(design, 0.95)?.1 - value).hypot(sensors);
-    let kind = if design < coldest { IntervalKind::PredictionBeyond } else { IntervalKind::Prediction };
-    Some((value, Interval { low: value - half, high: value + half, kind }))
+    let days = line.prediction_interval(design, 0.95)?.1 - value;
+    Some((value, of_one_day(value, days, offsets.sensors, design < coldest)))
+}
+
+/// The 95 % interval of one day, of what days and sensors leave open (half-widths).
+pub(super) fn of_one_day(value: f64, days: f64, sensors: f64, beyond: bool) -> (Interval, Parts) {
+    let half = days.hypot(sensors);
+    let kind = if beyond { IntervalKind::PredictionBeyond } else { IntervalKind::Prediction };
+    let interval = Interval { low: value - half, high: value + half, kind };
+    (interval, Parts { sensor: Some(sensors), days: Some(days) })
 }
 
 /// Series that are added up side by side, so that one addition need not wait for another.

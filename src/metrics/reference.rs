@@ -7,7 +7,7 @@
 //! - **Which room the median is** decides whose sensor is in it: at up to 128 instants it is looked up.
 
 use super::distribution::DAY_COVERAGE;
-use super::offset;
+use super::offset::Sure;
 use super::together::serving;
 use super::{HomeScope, Interval};
 use crate::stats;
@@ -39,10 +39,6 @@ impl<'a> References<'a> {
             scope.ranges().iter().flat_map(Clone::clone).filter(|i| !spread[*i].is_nan()).collect();
         let every = at.len().div_ceil(SENSOR_INSTANTS).max(1);
         Self { scope, serves, left, some: at.into_iter().step_by(every).collect() }
-    }
-
-    pub(super) fn scope(&self) -> &'a HomeScope<'a> {
-        self.scope
     }
 
     /// Whether other rooms are held against a room.
@@ -82,13 +78,14 @@ impl<'a> References<'a> {
         if rooms.is_empty() || !rooms.len().is_multiple_of(2) {
             return None;
         }
-        let days: Vec<f64> = self.scope.days().iter().filter_map(|day| self.apart_on(room, day)).collect();
+        let days = self.scope.days().iter().filter_map(|day| Some((self.apart_on(room, day)?, None)));
+        let days: Vec<(f64, Option<f64>)> = days.collect();
+        let mean = stats::mean(&days.iter().map(|d| d.0).collect::<Vec<_>>())?;
         let mut accuracies: Vec<f64> = rooms.iter().map(|r| self.scope.room(*r).accuracy_k()).collect();
         accuracies.sort_by(|a, b| b.total_cmp(a));
         let sensors = accuracies[0].hypot(accuracies[1]);
-        let (interval, _) = offset::interval(&days, sensors)?;
-        let surely = interval.low > self.scope.site().spread.margin.k();
-        surely.then_some((stats::mean(&days)?, interval))
+        let interval = Sure::of(&days, mean, sensors)?.interval;
+        (interval.low > self.scope.site().spread.margin.k()).then_some((mean, interval))
     }
 
     /// On a whole day.

@@ -1,0 +1,138 @@
+//! How far a room follows the weather: its slope on the outdoor temperature, its level in the design cold, and from which
+//! outdoor temperature on its heating no longer holds.
+//!
+//! Settled here, and why:
+//! - **Days below 10 °C only**: in a real house seven rooms of eight followed the mild days of spring by more than 0.1 K/K, by sun
+//!   and open windows, and none of them surely in winter.
+//! - **A break counts where it is one of heating**: the room is heated, and its slope surely rises below the break and is larger than
+//!   above. Any other bend is left to the scatter.
+
+use super::daily::outdoor_mean;
+use super::distribution::DAY_COVERAGE;
+use super::offset::{CONFIDENCE, carried, days_half_width, of_one_day};
+use super::scope::clip;
+use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
+use crate::stats::{self, BrokenLine, Line};
+
+pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(slopes) };
+
+metrics! {
+    OUTDOOR_SLOPE = Metric {
+        id: "outdoor_slope",
+        unit: "K/K",
+        definition: "by how much the room's mean by day (the hours that are not night; 75 % of them with values) rises for each K of the day's mean outdoor temperature: ordinary least squares over the days with an outdoor mean below 10 °C, from 10 days with 5 K of outdoor range on; low and high: its 90 % interval for days that resemble their neighbours (Newey and West, and no less than days as alike as these ask for); 0: the heating holds, 1: as the weather",
+        source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987)",
+    };
+    MEAN_AT_DESIGN = Metric {
+        id: "mean_at_design",
+        unit: "°C",
+        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold",
+        source: "own definition",
+    };
+    LIMIT_REACHED_AT = Metric {
+        id: "limit_reached_at",
+        unit: "°C",
+        definition: "outdoor temperature below which a heated room follows the weather more than above: the break of a continuous line with one break, where it is surely better than a straight one (F test at 1 % on prewhitened residuals, at least 8 days on each side) and surely rises below it; low and high: the breaks that an F test at 5 % does not tell from the best, without an end where they reach to the eighth day from the edge",
+        source: "own definition; D. J. Hudson, Journal of the American Statistical Association 61 (1966), from memory",
+    };
+}
+
+/// Days as mild as this say more about sun and windows than about heating.
+const COLD: f64 = 10.0;
+/// Days on either side of a break.
+const EACH_SIDE: usize = 8;
+/// How sure a break must be.
+const SURE: f64 = 0.01;
+/// The likeness of neighbouring days that is taken out at most.
+const MOST_ALIKE: f64 = 0.9;
+
+/// A room by day on the cold days, in order of time.
+struct ByDay {
+    /// Mean outdoor temperature, and the room's mean by day.
+    points: Vec<(f64, f64)>,
+    instants: usize,
+}
+
+fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
+    if scope.slice() != Slice::All || scope.aligned().outdoor().is_none() {
+        return;
+    }
+    let by_day = scope.of_slice(Slice::Day);
+    for room in 0..scope.rooms().len() {
+        let days = ByDay::of(&by_day, room);
+        let Some(line) = carried(&days.points).then(|| Line::fit(&days.points)).flatten() else { continue };
+        let hours = days.instants as f64 * scope.aligned().step_h();
+        if let Some((interval, parts)) = slope_interval(&days.points, &line) {
+            out.value_of_parts(Some(room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
+        }
+        let heated = scope.rooms()[room].heated.surely();
+        let limit = if heated { limit_of_heating(&days.points) } else { None };
+        if let Some(limit) = &limit {
+            let (low, high) = limit.interval;
+            let interval = Interval { low, high, kind: IntervalKind::Break };
+            out.value_within(Some(room), &LIMIT_REACHED_AT, limit.at, interval, hours);
+        }
+        let accuracy = scope.room(room).accuracy_k();
+        if let Some((value, interval)) = at_design(scope, &days.points, &line, limit.as_ref(), accuracy) {
+            out.value_of_parts(Some(room), &MEAN_AT_DESIGN, value, interval, hours);
+        }
+    }
+}
+
+impl ByDay {
+    /// `scope`: the hours of the period that are not night.
+    fn of(scope: &HomeScope<'_>, room: usize) -> Self {
+        let (aligned, degc) = (scope.aligned(), scope.degc(room));
+        let mut found = Self { points: Vec::new(), instants: 0 };
+        for day in aligned.days() {
+            let here = clip(scope.ranges(), &(day.from..day.to));
+            let Some(outdoor) = outdoor_mean(aligned, day).filter(|x| *x < COLD && !here.is_empty()) else {
+                continue;
+            };
+            let all: usize = here.iter().map(ExactSizeIterator::len).sum();
+            let values = here.iter().flat_map(|range| &degc[range.clone()]).filter(|x| !x.is_nan());
+            let (count, sum) = values.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
+            if count > 0 && count as f64 >= DAY_COVERAGE * all as f64 {
+                found.points.push((outdoor, sum / count as f64));
+                found.instants += count;
+            }
+        }
+        found
+    }
+}
+
+/// A sensor that is off by the same all the time changes no slope.
+fn slope_interval(points: &[(f64, f64)], line: &Line) -> Option<(Interval, Parts)> {
+    let error = stats::slope_error(points, line)?;
+    let half = days_half_width(error, CONFIDENCE)?;
+    let kind = IntervalKind::SlopeOverDays;
+    let interval = Interval { low: line.slope - half, high: line.slope + half, kind };
+    Some((interval, Parts { sensor: None, days: days_half_width(error, 0.95) }))
+}
+
+/// The break below which the heating no longer holds.
+fn limit_of_heating(points: &[(f64, f64)]) -> Option<BrokenLine> {
+    // Days that resemble their neighbours make a break less sure, never more.
+    let plain = BrokenLine::fit(points, EACH_SIDE, 0.0).filter(|broken| broken.p < SURE)?;
+    let left: Vec<f64> = points.iter().map(|(x, y)| y - plain.at(*x)).collect();
+    let broken = BrokenLine::fit(points, EACH_SIDE, stats::likeness(&left).min(MOST_ALIKE))?;
+    let (below, above) = broken.slopes;
+    let surely_rises = below - stats::normal_quantile((1.0 + CONFIDENCE) / 2.0) * broken.slope_error > 0.0;
+    (broken.p < SURE && below > above && surely_rises).then_some(broken)
+}
+
+fn at_design(
+    scope: &HomeScope<'_>,
+    points: &[(f64, f64)],
+    line: &Line,
+    limit: Option<&BrokenLine>,
+    accuracy_k: f64,
+) -> Option<(f64, (Interval, Parts))> {
+    let design = scope.site().design_outdoor?.degc();
+    let beyond = points.iter().all(|p| p.0 > design);
+    let (value, half) = match limit {
+        Some(broken) => (broken.at(design), broken.prediction_half_width(design, 0.95)?),
+        None => (line.at(design), line.prediction_interval(design, 0.95)?.1 - line.at(design)),
+    };
+    Some((value, of_one_day(value, half, accuracy_k, beyond)))
+}
