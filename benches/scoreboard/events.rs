@@ -61,15 +61,18 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
 
 /// Kinds of cases that name a trouble, and the room that they should name.
 fn cases_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
-    let cold = &["too-cold", "no-heat-in-room", "slow-to-return"];
+    let cold = &["too-cold", "no-heat-in-room", "slow-to-return", "set-low", "falls-behind-in-cold"];
     match trouble {
         Trouble::None => (&[], None),
         Trouble::ColdRoom => (cold, Some("bedroom 2")),
         Trouble::ClosedDoor => (&["cut-off"], Some("bathroom")),
-        Trouble::UnevenHome => (&["uneven", "cut-off", "too-cold", "overheats"], None),
-        Trouble::NoRecovery => (&["slow-to-return", "too-cold"], None),
+        Trouble::UnevenHome => (
+            &["uneven", "cut-off", "too-cold", "overheats", "set-low", "set-high", "falls-behind-in-cold"],
+            None,
+        ),
+        Trouble::NoRecovery => (&["slow-to-return", "too-cold", "set-low", "falls-behind-in-cold"], None),
         Trouble::HeatFailure => (&["no-heat", "building-cold"], None),
-        Trouble::Overheating => (&["overheats"], Some("bedroom 2")),
+        Trouble::Overheating => (&["overheats", "set-high"], Some("bedroom 2")),
     }
 }
 

@@ -50,7 +50,7 @@ fn order(rule: &str) -> u8 {
         "no-heat" | "no-heat-in-room" => 0,
         "near-freezing" => 1,
         "room-cold" | "room-overheated" | "very-hot" => 2,
-        "heat-rule-shortfall" => 3,
+        "heat-rule-shortfall" | "falls-behind-in-cold" => 3,
         "room-uneven" | "slow-recovery" => 4,
         _ => 5,
     }
@@ -91,7 +91,9 @@ fn joined(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Optio
     let cold: [&'static CaseKind; 4] =
         [&kinds::NEAR_FREEZING, &kinds::TOO_COLD, &kinds::CUT_OFF, &kinds::SLOW_TO_RETURN];
     match finding.rule {
-        "room-cold" | "heat-rule-shortfall" => open().find(|i| of_room(i) && has(i, &cold)),
+        "room-cold" | "heat-rule-shortfall" | "falls-behind-in-cold" => {
+            open().find(|i| of_room(i) && has(i, &cold))
+        }
         "room-overheated" | "very-hot" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
         "room-uneven" if finding.observed < 0.0 => open().find(|i| of_room(i) && has(i, &cold)),
         "room-uneven" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
@@ -117,7 +119,9 @@ fn kind_of(finding: &Finding, cut_off: bool) -> &'static CaseKind {
         "slow-recovery" => &kinds::SLOW_TO_RETURN,
         "room-uneven" if finding.observed < 0.0 => &kinds::CUT_OFF,
         "room-cold" | "heat-rule-shortfall" if cut_off => &kinds::CUT_OFF,
-        "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => &kinds::TOO_COLD,
+        "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" | "falls-behind-in-cold" => {
+            &kinds::TOO_COLD
+        }
         _ => &kinds::UNEVEN,
     }
 }

@@ -10,6 +10,7 @@
 
 mod case;
 mod coarse;
+mod cold_weather;
 mod copies;
 mod enough;
 mod extremes;
@@ -96,7 +97,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 38] = [
+pub const RULES: [&Rule; 39] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -106,6 +107,7 @@ pub const RULES: [&Rule; 38] = [
     &homes::HOME_UNEVEN,
     &uneven::ROOM_UNEVEN,
     &recovery::SLOW_RECOVERY,
+    &cold_weather::FALLS_BEHIND,
     &no_heat::NO_HEAT,
     &no_heat::NO_HEAT_IN_ROOM,
     &records::THIN_COVERAGE,
@@ -232,6 +234,7 @@ impl Finding {
     pub fn is_about_cold(&self) -> bool {
         let rules = [
             rooms::ROOM_COLD.name,
+            cold_weather::FALLS_BEHIND.name,
             extremes::NEAR_FREEZING.name,
             no_heat::NO_HEAT.name,
             no_heat::NO_HEAT_IN_ROOM.name,

@@ -9,7 +9,7 @@
 
 use super::daily::outdoor_mean;
 use super::distribution::DAY_COVERAGE;
-use super::offset::{CONFIDENCE, carried, days_half_width, of_one_day};
+use super::offset::{CONFIDENCE, NORMAL_95, carried, days_half_width, of_one_day};
 use super::scope::clip;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
 use crate::stats::{self, BrokenLine, Line};
@@ -28,6 +28,12 @@ metrics! {
         unit: "°C",
         definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold",
         source: "own definition",
+    };
+    MEAN_ON_COLD_DAYS = Metric {
+        id: "mean_on_cold_days",
+        unit: "°C",
+        definition: "the room's mean by day on the coldest quarter of the days of outdoor_slope; low and high: its 90 % interval, for those days as if they were not alike and for the sensor accuracy",
+        source: "own definition; combined as in JCGM 100:2008 (GUM), G.4.1",
     };
     LIMIT_REACHED_AT = Metric {
         id: "limit_reached_at",
@@ -65,6 +71,10 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
         if let Some((interval, parts)) = slope_interval(&days.points, &line) {
             out.value_of_parts(Some(room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
         }
+        let accuracy = scope.room(room).accuracy_k();
+        if let Some((mean, interval)) = on_cold_days(&days.points, accuracy) {
+            out.value_of_parts(Some(room), &MEAN_ON_COLD_DAYS, mean, interval, hours);
+        }
         let heated = scope.rooms()[room].heated.surely();
         let limit = if heated { limit_of_heating(&days.points) } else { None };
         if let Some(limit) = &limit {
@@ -72,7 +82,6 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
             let interval = Interval { low, high, kind: IntervalKind::Break };
             out.value_within(Some(room), &LIMIT_REACHED_AT, limit.at, interval, hours);
         }
-        let accuracy = scope.room(room).accuracy_k();
         if let Some((value, interval)) = at_design(scope, &days.points, &line, limit.as_ref(), accuracy) {
             out.value_of_parts(Some(room), &MEAN_AT_DESIGN, value, interval, hours);
         }
@@ -108,6 +117,23 @@ fn slope_interval(points: &[(f64, f64)], line: &Line) -> Option<(Interval, Parts
     let kind = IntervalKind::SlopeOverDays;
     let interval = Interval { low: line.slope - half, high: line.slope + half, kind };
     Some((interval, Parts { sensor: None, days: days_half_width(error, 0.95) }))
+}
+
+/// The mean over the coldest quarter of the days.
+fn on_cold_days(points: &[(f64, f64)], accuracy_k: f64) -> Option<(f64, (Interval, Parts))> {
+    let mut coldest = points.to_vec();
+    coldest.sort_by(|a, b| a.0.total_cmp(&b.0));
+    coldest.truncate(points.len().div_ceil(4));
+    let values: Vec<f64> = coldest.iter().map(|p| p.1).collect();
+    let (mean, error, n) = (
+        stats::mean(&values)?,
+        stats::standard_deviation(&values)? / (values.len() as f64).sqrt(),
+        values.len() as f64,
+    );
+    let half = stats::combined_half_width(error, n, accuracy_k / NORMAL_95, CONFIDENCE);
+    let interval = Interval { low: mean - half, high: mean + half, kind: IntervalKind::OverDays };
+    let days = stats::t_quantile(0.975, n - 1.0)? * error;
+    Some((mean, (interval, Parts { sensor: Some(accuracy_k), days: Some(days) })))
 }
 
 /// The break below which the heating no longer holds.

@@ -12,7 +12,7 @@ const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_ove
 const OF_RECOVERY: &str = "recovery_events recoveries_cut_off no_setback recovery_median recovery_p90 recovery_at_design warm_up_rate overshoot";
 const OF_HEAT_RULES: &str = "heat_rule_hours_as_read heat_rule_hours_below heat_rule_hours_met heat_rule_hours_too_close heat_rule_hours_no_data heat_rule_hours_not_evaluated heat_rule_episodes";
 /// What the home can do, and comfort classes.
-const OF_PHYSICS: &str = "outdoor_slope mean_at_design cooling_time_constant cooling_falls hours_to_16 hours_to_5 offset_on_median_day even_down_to temperature_factor share_category_i share_category_ii share_category_iii share_category_iv share_outside_winter_range degree_hours_outside_winter_range";
+const OF_PHYSICS: &str = "outdoor_slope mean_at_design mean_on_cold_days cooling_time_constant cooling_falls hours_to_16 hours_to_5 offset_on_median_day even_down_to temperature_factor share_category_i share_category_ii share_category_iii share_category_iv share_outside_winter_range degree_hours_outside_winter_range";
 /// Promised beyond that page: humidity, weather, the building.
 const OF_MORE: &str = "relative_humidity_mean relative_humidity_p95 dew_point_mean hours_over_70_rh hours_over_80_rh hours_surface_over_80 hours_surface_condensation outdoor_mean outdoor_minimum outdoor_maximum building_median building_range offset_from_building";
 /// Not in the sample: its floors and lines have too few homes beside a home, its site file has the setbacks,

@@ -9,6 +9,7 @@ mod building;
 mod cases;
 mod cautions;
 mod clock_jumps;
+mod cold_weather;
 mod comparison;
 mod complaint;
 mod contradictions;
