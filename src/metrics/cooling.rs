@@ -4,8 +4,9 @@
 //! - **Free falls only**: a fall counts where its second half is as steep, for its distance from outdoors, as its first: within a
 //!   third. In a real house the nights of one room gave 46 h in their first two hours and 81 h in their last, because something
 //!   heated again: no constant is read from such nights.
-//! - **Not before**: what is left until 16 °C is told by the lower end of the time constant and the lower end of the room's level,
-//!   which loses at once what a room loses in its quick first hour.
+//! - **Not before**: what is left until 16 °C is told by the lower end of the room's level, which loses at once what it loses in
+//!   its quick first hour, and by the smallest lower end of the home's time constants: on a night one room is kept warm by another,
+//!   in an outage they pull each other along. By its own constant one room of six was at 16 °C a tenth sooner than told.
 
 use std::ops::Range;
 
@@ -35,7 +36,7 @@ metrics! {
     HOURS_TO_16 = Metric {
         id: "hours_to_16",
         unit: "h",
-        definition: "an estimate: without heat the room is at 16 °C no sooner than after so many hours, from its mean level of the last 7 days less the sensor accuracy and less what it loses in the quick first hour (median of its falls), at the site's design outdoor temperature, with the lower end of cooling_time_constant",
+        definition: "an estimate: without heat the room is at 16 °C no sooner than after so many hours, from its mean level of the last 7 days less the sensor accuracy and less what it loses in the quick first hour (median of its falls), at the site's design outdoor temperature, with the smallest lower end of cooling_time_constant in the home, because rooms without heat pull each other along",
         source: FIRST_ORDER,
     };
     HOURS_TO_5 = Metric {
@@ -81,47 +82,79 @@ struct Fall {
 fn cooling(scope: &HomeScope<'_>, out: &mut Measured) {
     let Some(outdoor) = scope.aligned().outdoor().filter(|_| scope.slice() == Slice::All) else { return };
     let nights = without_heat(scope);
-    for room in 0..scope.rooms().len() {
+    let of_room = |room: usize| {
         let own = outage::found(scope).iter().filter(|(of, _)| of.is_none_or(|of| of == room));
         let times = nights.iter().chain(own.flat_map(|(_, at)| at));
-        let falls: Vec<Fall> =
-            apart(times).iter().filter_map(|at| Fall::of(scope, room, outdoor, at)).collect();
-        report(scope, room, &falls, out);
+        let falls = apart(times).into_iter().filter_map(|at| Fall::of(scope, room, outdoor, &at));
+        falls.collect::<Vec<_>>()
+    };
+    let falls: Vec<Vec<Fall>> = (0..scope.rooms().len()).map(of_room).collect();
+    let cools: Vec<Option<Cools>> = falls
+        .iter()
+        .enumerate()
+        .map(|(room, falls)| Cools::of(falls, scope.room(room).accuracy_k()))
+        .collect();
+    let quickest = cools.iter().flatten().map(|cools| cools.interval.low).fold(f64::INFINITY, f64::min);
+    for (room, (falls, cools)) in falls.iter().zip(&cools).enumerate() {
+        let free = falls.iter().filter(|fall| fall.is_free).count();
+        if !falls.is_empty() {
+            let hours = falls.iter().map(|fall| fall.length_h).sum();
+            out.value(Some(room), &COOLING_FALLS, free as f64, hours);
+        }
+        if let Some(cools) = cools {
+            let (median, interval) = (cools.median, (cools.interval, cools.parts));
+            out.value_of_parts(Some(room), &COOLING_TIME_CONSTANT, median, interval, cools.hours);
+            report_hours(scope, room, cools, quickest, out);
+        }
     }
 }
 
-fn report(scope: &HomeScope<'_>, room: usize, falls: &[Fall], out: &mut Measured) {
-    let free: Vec<&Fall> = falls.iter().filter(|fall| fall.is_free).collect();
-    let hours: f64 = falls.iter().map(|fall| fall.length_h).sum();
-    if falls.is_empty() {
-        return;
+/// What the free falls of a room say.
+struct Cools {
+    median: f64,
+    interval: Interval,
+    parts: Parts,
+    /// By how much it falls in its first hour, in K.
+    first_k: f64,
+    /// Whether one of them tells of the slow walls too.
+    long: bool,
+    hours: f64,
+}
+
+impl Cools {
+    /// `None` where they are too few, or most falls are not free: else it is the others that tell what such nights are.
+    fn of(falls: &[Fall], accuracy_k: f64) -> Option<Self> {
+        let free: Vec<&Fall> = falls.iter().filter(|fall| fall.is_free).collect();
+        if free.len() < LEAST_FALLS || 2 * free.len() < falls.len() {
+            return None;
+        }
+        let (median, low, high) =
+            stats::median_interval(&free.iter().map(|fall| fall.constant).collect::<Vec<_>>())?;
+        let apart = free.iter().map(|fall| fall.apart_k).sum::<f64>() / free.len() as f64;
+        let sensor = median * accuracy_k / apart;
+        Some(Self {
+            median,
+            interval: Interval {
+                low: median - (median - low).hypot(sensor),
+                high: median + (high - median).hypot(sensor),
+                kind: IntervalKind::OverNights,
+            },
+            parts: Parts { sensor: Some(sensor), days: Some((high - low) / 2.0) },
+            first_k: stats::median(free.iter().map(|fall| fall.first_k).collect()).unwrap_or(0.0).max(0.0),
+            long: free.iter().any(|fall| fall.length_h >= LONG_H),
+            hours: free.iter().map(|fall| fall.length_h).sum(),
+        })
     }
-    out.value(Some(room), &COOLING_FALLS, free.len() as f64, hours);
-    // Most falls must be free: else it is the others that tell what such nights are.
-    if free.len() < LEAST_FALLS || 2 * free.len() < falls.len() {
-        return;
-    }
-    let constants: Vec<f64> = free.iter().map(|fall| fall.constant).collect();
-    let Some((median, low, high)) = stats::median_interval(&constants) else { return };
-    let hours: f64 = free.iter().map(|fall| fall.length_h).sum();
-    let apart = free.iter().map(|fall| fall.apart_k).sum::<f64>() / free.len() as f64;
-    let sensor = median * scope.room(room).accuracy_k() / apart;
-    let interval = Interval {
-        low: median - (median - low).hypot(sensor),
-        high: median + (high - median).hypot(sensor),
-        kind: IntervalKind::OverNights,
-    };
-    let parts = Parts { sensor: Some(sensor), days: Some((high - low) / 2.0) };
-    out.value_of_parts(Some(room), &COOLING_TIME_CONSTANT, median, (interval, parts), hours);
-    let first = stats::median(free.iter().map(|fall| fall.first_k).collect()).unwrap_or(0.0);
-    let lost = scope.room(room).accuracy_k() + first.max(0.0);
-    let long = free.iter().any(|fall| fall.length_h >= LONG_H);
-    for (metric, limit, is_told) in [(&HOURS_TO_16, 16.0, true), (&HOURS_TO_5, 5.0, long)] {
-        let until = level(scope, room)
-            .zip(scope.site().design_outdoor)
-            .and_then(|(level, design)| hours_to(level - lost, design.degc(), limit, interval.low));
+}
+
+/// `quickest`: the lower end of the home's smallest time constant.
+fn report_hours(scope: &HomeScope<'_>, room: usize, cools: &Cools, quickest: f64, out: &mut Measured) {
+    let Some((level, design)) = level(scope, room).zip(scope.site().design_outdoor) else { return };
+    let lost = scope.room(room).accuracy_k() + cools.first_k;
+    for (metric, limit, is_told) in [(&HOURS_TO_16, 16.0, true), (&HOURS_TO_5, 5.0, cools.long)] {
+        let until = hours_to(level - lost, design.degc(), limit, quickest);
         if let Some(until) = until.filter(|_| is_told) {
-            out.value(Some(room), metric, until, hours);
+            out.value(Some(room), metric, until, cools.hours);
         }
     }
 }

@@ -162,3 +162,56 @@ fn at_design(
     };
     Some((value, of_one_day(value, half, accuracy_k, beyond)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Days of weather and of a room that resemble the days before them; `bend`: how much steeper below −2 °C.
+    fn days(seed: u32, n: usize, bend: f64) -> Vec<(f64, f64)> {
+        let mut state = seed.wrapping_mul(2_654_435_761).wrapping_add(12_345);
+        let mut noise = move || {
+            let mut sum = 0.0;
+            for _ in 0..12 {
+                state = state.wrapping_mul(1_103_515_245).wrapping_add(12_345) & 0x7fff_ffff;
+                sum += f64::from(state) / f64::from(0x7fff_ffff);
+            }
+            sum - 6.0
+        };
+        let (mut weather, mut own) = (0.0, 0.0);
+        (0..n)
+            .map(|_| {
+                (weather, own) = (0.7 * weather + 3.0 * noise(), 0.6 * own + 0.2 * noise());
+                let outdoor: f64 = weather - 1.0;
+                (outdoor, 21.0 + 0.03 * outdoor + bend * (outdoor + 2.0).min(0.0) + own)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_limit_is_found_where_it_is() {
+        let found: Vec<BrokenLine> = (1..=10).filter_map(|s| limit_of_heating(&days(s, 90, 0.5))).collect();
+        assert!(found.len() >= 9, "{} of 10", found.len());
+        let held = found.iter().filter(|b| b.interval.0 <= -2.0 && -2.0 <= b.interval.1).count();
+        assert!(held + 1 >= found.len(), "{held} of {}", found.len());
+    }
+
+    #[test]
+    fn days_that_resemble_their_neighbours_break_no_straight_line() {
+        let broken = (1..=150).filter(|s| limit_of_heating(&days(*s, 60, 0.0)).is_some()).count();
+        assert!(broken <= 3, "{broken} of 150 at 1 %");
+    }
+
+    #[test]
+    fn the_interval_of_a_slope_holds_it() {
+        let held = |seed: u32| {
+            let points = days(seed, 40, 0.0);
+            let line = Line::fit(&points).unwrap();
+            let (interval, parts) = slope_interval(&points, &line).unwrap();
+            assert!(parts.sensor.is_none() && parts.days.is_some());
+            interval.low <= 0.03 && 0.03 <= interval.high
+        };
+        let count = (1..=400).filter(|seed| held(*seed)).count();
+        assert!((340..=390).contains(&count), "{count} of 400 where 360 are claimed");
+    }
+}
