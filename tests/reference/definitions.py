@@ -233,6 +233,33 @@ def band_metrics(y, lower, upper, u, trails, hour, eps):
     return parts
 
 
+CATEGORIES = {"i": 21.0, "ii": 20.0, "iii": 18.0, "iv": 17.0}  # EN 16798-1, heating season, up to 25 degC
+WINTER = (20.0, 24.0)  # ISO 7730, category B
+LIVED_IN = ("living", "bedroom", "kitchen")
+
+
+def comfort(home, room, u):
+    """Shares of the hours within the categories and outside of the winter range, of a heated room to live in, whole time."""
+    eps, hour = home.settings.eps, home.settings.step_ms / HOUR_MS
+    x = home.x[room][~np.isnan(home.x[room])]
+    if not len(x):
+        return {}
+    share, ways = 100 / len(x), (("low", -u), ("value", 0.0), ("high", u))
+
+    def within(lower, wider):
+        value, slack = bounded(lambda e: ((x >= lower - wider - e) & (x <= 25.0 + wider + e)).sum(), eps)
+        return share * value, share * slack
+
+    def beyond(wider):
+        return np.maximum(WINTER[0] + wider - x, x - WINTER[1] + wider)
+
+    parts = {f"share_category_{n}": {part: within(lower, w) for part, w in ways} for n, lower in CATEGORIES.items()}
+    outside = {part: bounded(lambda e: (beyond(w + e) > 0).sum(), eps) for part, w in ways}
+    parts["share_outside_winter_range"] = {part: (share * v, share * s) for part, (v, s) in outside.items()}
+    hours = {part: bounded(lambda e: hour * np.maximum(0, beyond(w + e)).sum(), eps / 5) for part, w in ways}
+    return parts | {"degree_hours_outside_winter_range": hours}
+
+
 def setback_mask(home, room, shift):
     """Instants that no ramp may use: from setback start until the room is back at the line, or for 6 h of recovery."""
     s, t = home.settings, home.t

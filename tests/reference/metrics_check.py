@@ -20,7 +20,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from definitions import DEFAULT_U_K, DRIFT_MIN, HOUR_MS, Home, Settings, align, home_metrics, room_metrics, trail
+from definitions import (
+    CATEGORIES, DEFAULT_U_K, DRIFT_MIN, HOUR_MS, LIVED_IN, Home, Settings, align, comfort, home_metrics, room_metrics, trail,
+)  # fmt: skip
 from ledger import Ledger
 
 PERIOD = "whole record"
@@ -35,6 +37,7 @@ FAMILIES = [
     *SPREAD, "hours_spread_over_limit", "share_spread_over_limit", "spread_noise_floor",
     "share_coldest", "share_warmest", "offset_from_reference",
 ]  # fmt: skip
+COMFORT = [*(f"share_category_{n}" for n in CATEGORIES), "share_outside_winter_range", "degree_hours_outside_winter_range"]
 RAW_FAMILIES = [*STATISTICS, *BAND, "hours_over_drift_limit", *SPREAD, "hours_spread_over_limit"]
 TEXT = ("home", "room", "logger", "period", "slice", "metric", "column", "heated", "from", "to")
 
@@ -66,7 +69,7 @@ class Site:
 
     def __init__(self, places, roster, zone):
         self.rooms, self.u, self.spans, self.lags, self.heated = {}, {}, {}, {}, None
-        self.apart = set()
+        self.apart, self.lived_in = set(), set()
         for home, room in places:
             if room:
                 self.rooms.setdefault(home, {})[room] = None
@@ -82,6 +85,8 @@ class Site:
             self.lags.setdefault(key, []).append(pd.to_numeric(row.get("time_constant_min", "") or np.nan))
             if row.get("heated", "").strip().lower() in ("true", "yes", "y", "1"):
                 self.heated.add(key)
+                if row.get("use", "").strip().lower() in LIVED_IN:
+                    self.lived_in.add(key)
 
     def told(self, metrics):
         """Which records do not stand, and which rooms have no reference, as the metrics say: (home, room, slice)."""
@@ -202,6 +207,10 @@ def expected(series, site, settings):
                 for metric, parts in room_metrics(home, room, slice_name, u[room], placed, trails).items():
                     found[home_id, room, slice_name, metric] = parts
             apart = {r for r in rooms if (home_id, r, slice_name) in site.apart}
+            for room in rooms if slice_name == "all" else []:
+                if (home_id, room) in site.lived_in:
+                    for metric, parts in comfort(home, room, u[room]).items():
+                        found[home_id, room, slice_name, metric] = parts
             for (room, metric), parts in home_metrics(home, slice_name, rooms, u, heated, apart).items():
                 found[home_id, room, slice_name, metric] = parts
     return found, observed
@@ -323,9 +332,10 @@ def check(args, ledger):
     site = Site([*zip(loggers.home, loggers.room)], roster, args.time_zone)
     site.told(metrics)
     found, observed = expected(series, site, settings_of(args, 1e-5))
-    families = [f for f in FAMILIES if f != "offset_from_reference" or site.heated is not None]
+    families = [*FAMILIES, *COMFORT]
     if site.heated is None:
-        print("offset_from_reference: not compared, no --roster says which rooms are heated")
+        families = [f for f in FAMILIES if f != "offset_from_reference"]
+        print("offset_from_reference and comfort: not compared, no --roster says which rooms are heated")
     check_metrics(ledger, metrics, found, observed, families, 1e-6, 5e-6)
 
 
