@@ -65,6 +65,7 @@ pub struct AlignedRoom {
     placed: Vec<Range<usize>>,
     suspect: Vec<Range<usize>>,
     accuracy: KelvinDiff,
+    doubted: bool,
 }
 
 impl AlignedRoom {
@@ -91,6 +92,11 @@ impl AlignedRoom {
     /// Accuracy of the room's loggers (95 % half-width).
     pub fn accuracy(&self) -> KelvinDiff {
         self.accuracy
+    }
+
+    /// Whether nothing speaks against its record, so that other rooms may be held against it.
+    pub fn stands(&self) -> bool {
+        !self.doubted
     }
 }
 
@@ -215,6 +221,7 @@ impl AlignedHome {
                 humidity: humidity.filter(|percent| percent.iter().any(|x| !x.is_nan())),
                 placed: room.placed.into_iter().map(on_grid).filter(|r| !r.is_empty()).collect(),
                 accuracy: room.accuracy,
+                doubted: false,
             }
         });
         let rooms: Vec<AlignedRoom> = aligned.collect();
@@ -242,6 +249,13 @@ impl AlignedHome {
             let value = |i: usize| at(i as i64).and_then(|k| series.degc.get(k)).copied().unwrap_or(f64::NAN);
             (0..self.len).map(value).collect()
         });
+        self
+    }
+
+    /// The same home with the records that are doubted, one answer per room: no other room is held against such a one.
+    #[must_use]
+    pub fn with_doubted(mut self, doubted: &[bool]) -> Self {
+        self.rooms.iter_mut().zip(doubted).for_each(|(room, doubted)| room.doubted = *doubted);
         self
     }
 

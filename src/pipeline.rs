@@ -7,10 +7,13 @@
 
 mod beside;
 mod records;
+mod standing;
 mod weather;
 
 pub use records::judge_records;
 pub use weather::no_weather_of;
+
+use beside::Placed;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -127,7 +130,8 @@ pub fn open_home(
         };
         let unsettled: Vec<usize> =
             loggers.iter().zip(&judged).filter(unsettled).map(|(logger, _)| logger.room).collect();
-        let doubts = beside::doubts(&rooms.side_by_side(), &aligned, &loggers, &unsettled);
+        let placed: Vec<Placed> = loggers.iter().map(PlacedLogger::placed).collect();
+        let doubts = beside::doubts(&rooms.side_by_side(), &aligned, &placed, &unsettled);
         judged = judged.into_iter().map(|(episodes, _)| episodes).zip(doubts).collect();
     }
     let rows = loggers.iter().map(|logger| logger.flagged.readings().len()).sum();
@@ -144,6 +148,9 @@ pub fn open_home(
         audit.ledgers.append(&mut logger.opened.ledgers);
     }
     forget_repeats(&mut audit.notes);
+    let doubts = audit.loggers.iter().map(|l| (l.room.as_str(), &l.doubts));
+    let doubted = standing::doubted(home, &aligned, doubts);
+    let aligned = aligned.with_doubted(&doubted);
     Ok(OpenedHome { audit, readings, aligned, sketches })
 }
 
@@ -157,6 +164,10 @@ struct PlacedLogger<'a> {
 }
 
 impl PlacedLogger<'_> {
+    fn placed(&self) -> Placed {
+        Placed { room: self.room, span: self.placement.span, ends: beside::ends(self.flagged.readings()) }
+    }
+
     fn row(
         &self,
         home: &str,
@@ -224,7 +235,8 @@ fn look_together(
     let doubts: Vec<Doubts> = if any {
         vec![Doubts::default(); loggers.len()]
     } else {
-        beside::doubts(&side, aligned, loggers, &[])
+        let placed: Vec<Placed> = loggers.iter().map(PlacedLogger::placed).collect();
+        beside::doubts(&side, aligned, &placed, &[])
     };
     for (logger, episodes) in loggers.iter_mut().zip(&found) {
         episodes.iter().for_each(|episode| episode.mark(&mut logger.flagged, &site.quality));
@@ -255,6 +267,8 @@ pub fn restore_home(
     let aligned = AlignedHome::restore(site, home.rooms.iter().map(values).collect());
     let wrong = weather.and_then(|weather| weather::of_home(site, home, &aligned, weather));
     let aligned = under(aligned, weather.filter(|_| wrong.is_none()));
+    let doubted = standing::doubted_anew(site, home, &aligned);
+    let aligned = aligned.with_doubted(&doubted);
     let notes = wrong.into_iter().collect();
     let audit = HomeAudit { name: home.name.clone(), notes, ..HomeAudit::default() };
     OpenedHome { audit, readings: ReadingsRows::default(), aligned, sketches: Vec::new() }

@@ -2,7 +2,8 @@
 //!
 //! Homes are simulated and watched for four weeks with loggers that err; the truth is what the same homes do, by their
 //! true temperatures, in many other four weeks of the same winter. `cargo bench --bench intervals` prints the table; with
-//! `-- --write` it also renews the one in benches/intervals.md, and with `-- --comparisons` only those of `compare` are scored.
+//! `-- --write` it also renews the one in benches/intervals.md, and with `-- --comparisons` only those of `compare` are scored, with
+//! `-- --without-comparisons` none of them.
 //! `-- --lived-in` prints it for homes of the second physics, without comparisons: nothing is mended in them.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
@@ -59,7 +60,7 @@ fn main() {
     let mut held: BTreeMap<String, Held> = BTreeMap::new();
     let mut homes = 0;
     for seed in seeds {
-        if of == Of::Plain {
+        if of == Of::Plain && !asked("--without-comparisons") {
             Regimes::score(seed, HOMES, 2 * WEATHERS, &mut held);
         }
         if asked("--comparisons") {

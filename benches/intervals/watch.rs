@@ -9,7 +9,7 @@ use evenrooms::metrics::{self, Computed, EventKind, Interval, MetricRow, Slice};
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::simulate::{SimulatedHome, Simulation, Trouble};
 use evenrooms::site::Site;
-use evenrooms::stats::{KaplanMeier, mean, quantile};
+use evenrooms::stats::{KaplanMeier, Line, mean, quantile};
 use evenrooms::units::{Celsius, KelvinDiff};
 
 use super::Of;
@@ -62,12 +62,32 @@ pub(crate) struct Home {
     perfect: Computed,
     /// As above, with the design temperature set to that of a day in other weeks.
     to_a_day: Computed,
-    /// The mean outdoor temperature of that day, and each room's offset on it.
-    a_day: (f64, Vec<Option<f64>>),
+    /// A day of other weeks below 10 °C.
+    a_day: TrueDay,
+    /// As above, on a morning of other weeks: its outdoor temperature, and how long each room took, where it got there.
+    to_a_morning: Computed,
+    a_morning: Vec<Option<f64>>,
+    /// The mean outdoor temperature of the record.
+    outdoor: f64,
     /// The long run.
     spreads: Vec<f64>,
-    offsets: Vec<Vec<f64>>,
+    days: Vec<TrueDay>,
     recoveries: Vec<Vec<(f64, bool)>>,
+}
+
+/// A day by true temperatures.
+#[derive(Clone, Debug)]
+struct TrueDay {
+    outdoor: f64,
+    /// Of each room its offset from the reference, its mean from 6:00 to 22:00, and its temperature factor.
+    offsets: Vec<Option<f64>>,
+    by_day: Vec<Option<f64>>,
+    factors: Vec<Option<f64>>,
+}
+
+/// The line of what a room has on each day on the outdoor temperature.
+fn line(days: &[TrueDay], of: impl Fn(&TrueDay) -> Option<f64>) -> Option<Line> {
+    Line::fit(&days.iter().filter_map(|day| Some((day.outdoor, of(day)?))).collect::<Vec<_>>())
 }
 
 impl Home {
@@ -91,12 +111,32 @@ impl Home {
         let perfect = compute(&without_error(&site), simulation, &made, &vec![0.0; errors.len()]);
         let mut long_run = LongRun::new(&site);
         others.iter().for_each(|other| long_run.add(&site, other, &other.home(number)));
-        let a_day = long_run.days[number % long_run.days.len()].clone();
-        let mut at_that_day = site.clone();
-        at_that_day.design_outdoor = Some(Celsius::new(a_day.0));
-        let to_a_day = compute(&at_that_day, simulation, &made, &errors);
-        let LongRun { spreads, offsets, recoveries, .. } = long_run;
-        Some(Home { site, seen, perfect, to_a_day, a_day, spreads, offsets, recoveries })
+        let to = |outdoor: f64| {
+            let mut at = site.clone();
+            at.design_outdoor = Some(Celsius::new(outdoor));
+            compute(&at, simulation, &made, &errors)
+        };
+        let cold: Vec<&TrueDay> = long_run.days.iter().filter(|day| day.outdoor < 10.0).collect();
+        let a_day = (*cold.get(number * 7 % cold.len().max(1))?).clone();
+        let mornings = &long_run.mornings;
+        let (on_morning, a_morning) = mornings.get(number * 7 % mornings.len().max(1))?.clone();
+        let (to_a_day, to_a_morning) = (to(a_day.outdoor), to(on_morning));
+        let hourly: Vec<f64> = weather(simulation).into_iter().filter_map(|(_, x)| x).collect();
+        let outdoor = mean(&hourly)?;
+        let LongRun { spreads, days, recoveries, .. } = long_run;
+        Some(Home {
+            site,
+            seen,
+            perfect,
+            to_a_day,
+            a_day,
+            to_a_morning,
+            a_morning,
+            outdoor,
+            spreads,
+            days,
+            recoveries,
+        })
     }
 
     pub(crate) fn score(&self, held: &mut BTreeMap<String, Held>) {
@@ -107,15 +147,21 @@ impl Home {
         ] {
             self.add(held, names, 95, (id, None), truth(p));
         }
-        for (room, offsets) in self.offsets.iter().enumerate() {
-            let names = ["offset_from_heated_mean", "offset_from_heated_mean, loggers without error"];
-            self.add(held, names, 90, ("offset_from_heated_mean", Some(room)), mean(offsets));
-            let day = row(&self.to_a_day, &self.site, "offset_at_design", Some(room));
-            if let (Some(interval), Some(truth)) = (day.and_then(|r| r.interval), self.a_day.1[room]) {
-                let beyond = interval.kind.words().ends_with("extrapolated");
-                let name = if beyond { "offset_at_design, extrapolated" } else { "offset_at_design" };
-                held.entry(name.to_owned()).or_default().add(95, interval, truth);
-            }
+        for room in 0..self.recoveries.len() {
+            let names = ["offset_from_reference", "offset_from_reference, loggers without error"];
+            // What a room does at the record's mean outdoor temperature.
+            let at_mean = line(&self.days, |day| day.offsets[room]).map(|line| line.at(self.outdoor));
+            self.add(held, names, 90, ("offset_from_reference", Some(room)), at_mean);
+            let names = ["temperature_factor", "temperature_factor, loggers without error"];
+            let at_mean = line(&self.days, |day| day.factors[room]).map(|line| line.at(self.outdoor));
+            self.add(held, names, 90, ("temperature_factor", Some(room)), at_mean);
+            let names = ["outdoor_slope", "outdoor_slope, loggers without error"];
+            let cold = |day: &TrueDay| day.by_day[room].filter(|_| day.outdoor < 10.0);
+            let slope = line(&self.days, cold).map(|line| line.slope);
+            self.add(held, names, 90, ("outdoor_slope", Some(room)), slope);
+            self.add_one(held, "offset_at_design", (&self.to_a_day, room), self.a_day.offsets[room]);
+            self.add_one(held, "mean_at_design", (&self.to_a_day, room), self.a_day.by_day[room]);
+            self.add_one(held, "recovery_at_design", (&self.to_a_morning, room), self.a_morning[room]);
             let curve = KaplanMeier::new(&self.recoveries[room]);
             let events = row(&self.seen, &self.site, "recovery_events", Some(room)).map_or(0.0, |r| r.value);
             for (names, id, p) in RECOVERIES.into_iter().filter(|_| events >= 10.0) {
@@ -123,6 +169,22 @@ impl Home {
                 self.add(held, names, 95, (id, Some(room)), Some(truth));
                 self.add_closed(held, (id, room), truth);
             }
+        }
+    }
+
+    /// An interval of one day or morning, those beyond what was seen by themselves.
+    fn add_one(
+        &self,
+        held: &mut BTreeMap<String, Held>,
+        id: &str,
+        (computed, room): (&Computed, usize),
+        truth: Option<f64>,
+    ) {
+        let interval = row(computed, &self.site, id, Some(room)).and_then(|r| r.interval);
+        if let (Some(interval), Some(truth)) = (interval, truth) {
+            let beyond = interval.kind.words().ends_with("extrapolated");
+            let name = if beyond { format!("{id}, extrapolated") } else { id.to_owned() };
+            held.entry(name).or_default().add(95, interval, truth);
         }
     }
 
@@ -161,10 +223,10 @@ fn row<'a>(computed: &'a Computed, site: &Site, id: &str, room: Option<usize>) -
 struct LongRun {
     heated: Vec<bool>,
     spreads: Vec<f64>,
-    offsets: Vec<Vec<f64>>,
     recoveries: Vec<Vec<(f64, bool)>>,
-    /// Mean outdoor temperature and each room's offset, by day.
-    days: Vec<(f64, Vec<Option<f64>>)>,
+    days: Vec<TrueDay>,
+    /// Mean outdoor temperature of the 6 h after each setback, and how long each room took, where it had to and got there.
+    mornings: Vec<(f64, Vec<Option<f64>>)>,
 }
 
 impl LongRun {
@@ -174,9 +236,9 @@ impl LongRun {
         Self {
             heated,
             spreads: Vec::new(),
-            offsets: vec![Vec::new(); rooms],
             recoveries: vec![Vec::new(); rooms],
             days: Vec::new(),
+            mornings: Vec::new(),
         }
     }
 
@@ -189,12 +251,24 @@ impl LongRun {
         let weather = weather(simulation);
         for day in 0..DAYS - 1 {
             let span = day * PER_DAY..(day + 1) * PER_DAY;
+            let hourly: Vec<f64> =
+                weather[day * 24..=(day + 1) * 24].iter().map(|(_, x)| x.unwrap_or(f64::NAN)).collect();
+            let outdoor = mean(&hourly).unwrap_or(f64::NAN);
             let offsets: Vec<Option<f64>> =
                 (0..rooms.len()).map(|r| self.offset(&rooms, r, span.clone())).collect();
-            offsets.iter().zip(&mut self.offsets).for_each(|(x, all)| all.extend(x));
-            let outdoor: Vec<f64> =
-                weather[day * 24..=(day + 1) * 24].iter().map(|(_, x)| x.unwrap_or(f64::NAN)).collect();
-            self.days.push((mean(&outdoor).unwrap_or(f64::NAN), offsets));
+            let by_day = span.start + PER_DAY / 4..span.end - PER_DAY / 12;
+            let own = |r: usize| mean(&rooms[r][span.clone()]);
+            // Between the room and its reference, as a share of what lies between that and outdoors.
+            let factor = |r: usize| {
+                let below = -offsets[r]?;
+                Some(below / (own(r)? + below - outdoor))
+            };
+            self.days.push(TrueDay {
+                outdoor,
+                factors: (0..rooms.len()).map(factor).collect(),
+                by_day: rooms.iter().map(|room| mean(&room[by_day.clone()])).collect(),
+                offsets,
+            });
         }
         let computed = compute(site, simulation, made, &vec![0.0; rooms.len()]);
         for (room, times) in site.homes[0].rooms.iter().zip(&mut self.recoveries) {
@@ -202,12 +276,31 @@ impl LongRun {
             let of_room = events.filter(|e| e.room.as_deref() == Some(&room.name));
             times.extend(of_room.map(|e| (e.span.hours(), !e.censored)));
         }
+        let mut starts: Vec<UtcTime> =
+            computed.events.iter().filter(|e| e.kind == EventKind::Recovery).map(|e| e.span.from).collect();
+        starts.sort();
+        starts.dedup();
+        for start in starts {
+            let hour = (start.ms() - simulation.start().ms()) / 3_600_000;
+            let hours = weather.iter().skip(hour as usize).take(7).filter_map(|(_, x)| *x);
+            let time = |room: &evenrooms::site::Room| {
+                let is = |e: &&metrics::Event| {
+                    e.kind == EventKind::Recovery
+                        && e.room.as_ref() == Some(&room.name)
+                        && e.span.from == start
+                };
+                computed.events.iter().find(is).filter(|e| !e.censored).map(|e| e.span.hours())
+            };
+            let outdoor = mean(&hours.collect::<Vec<_>>()).unwrap_or(f64::NAN);
+            self.mornings.push((outdoor, site.homes[0].rooms.iter().map(time).collect()));
+        }
     }
 
     fn offset(&self, rooms: &[Vec<f64>], room: usize, span: std::ops::Range<usize>) -> Option<f64> {
         let others: Vec<usize> = (0..rooms.len()).filter(|r| self.heated[*r] && *r != room).collect();
-        let of_heated = |i: usize| others.iter().map(|r| rooms[*r][i]).sum::<f64>() / others.len() as f64;
-        mean(&span.map(|i| rooms[room][i] - of_heated(i)).collect::<Vec<_>>())
+        let reference = |i: usize| quantile(others.iter().map(|r| rooms[*r][i]).collect(), 0.5);
+        let differences = span.map(|i| Some(rooms[room][i] - reference(i)?));
+        mean(&differences.collect::<Option<Vec<f64>>>()?)
     }
 }
 

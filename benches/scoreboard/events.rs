@@ -8,6 +8,7 @@ use evenrooms::clock::UtcTime;
 use evenrooms::findings::{About, Finding, Judged, Severity};
 use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble, TrueEvent};
+use evenrooms::stats::quantile;
 
 use super::Homes;
 use super::case::Case;
@@ -60,15 +61,18 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
 
 /// Kinds of cases that name a trouble, and the room that they should name.
 fn cases_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
-    let cold = &["too-cold", "no-heat-in-room", "slow-to-return"];
+    let cold = &["too-cold", "no-heat-in-room", "slow-to-return", "set-low", "falls-behind-in-cold"];
     match trouble {
         Trouble::None => (&[], None),
         Trouble::ColdRoom => (cold, Some("bedroom 2")),
         Trouble::ClosedDoor => (&["cut-off"], Some("bathroom")),
-        Trouble::UnevenHome => (&["uneven", "cut-off", "too-cold", "overheats"], None),
-        Trouble::NoRecovery => (&["slow-to-return", "too-cold"], None),
+        Trouble::UnevenHome => (
+            &["uneven", "cut-off", "too-cold", "overheats", "set-low", "set-high", "falls-behind-in-cold"],
+            None,
+        ),
+        Trouble::NoRecovery => (&["slow-to-return", "too-cold", "set-low", "falls-behind-in-cold"], None),
         Trouble::HeatFailure => (&["no-heat", "building-cold"], None),
-        Trouble::Overheating => (&["overheats"], Some("bedroom 2")),
+        Trouble::Overheating => (&["overheats", "set-high"], Some("bedroom 2")),
     }
 }
 
@@ -173,14 +177,15 @@ fn reaches(case: &Case<'_>, room: Option<usize>, at: impl Fn(f64, f64) -> bool) 
     }))
 }
 
-/// Whether the true mean of a room lies further from that of the heated rooms than the margin.
+/// Whether a room lies on the true mean further from the median of the (other) heated rooms than the margin.
 fn truly_beyond_the_margin(case: &Case<'_>, room: usize) -> Option<bool> {
     let heated: Vec<usize> = (0..case.loggers().len()).filter(|r| case.heated(*r)).collect();
     let (mut count, mut sum) = (0.0, 0.0);
     for t in case.instants() {
-        let others: Vec<f64> = heated.iter().filter_map(|r| case.degc(*r, t)).collect();
-        if let (Some(own), false) = (case.degc(room, t), others.is_empty()) {
-            (count, sum) = (count + 1.0, sum + own - others.iter().sum::<f64>() / others.len() as f64);
+        let others = heated.iter().filter(|r| **r != room);
+        let reference = quantile(others.filter_map(|r| case.degc(*r, t)).collect(), 0.5);
+        if let Some((own, reference)) = case.degc(room, t).zip(reference) {
+            (count, sum) = (count + 1.0, sum + own - reference);
         }
     }
     (count > 0.0).then(|| (sum / count).abs() > case.site.spread.margin.k())

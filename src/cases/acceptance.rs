@@ -77,8 +77,8 @@ criteria! {
     };
     EVENNESS = CriterionKind {
         id: "evenness",
-        words: "unheated rooms beside the heated ones, worst room",
-        definition: "offset of an unheated room from the heated ones, held against the margin by two one-sided tests: even passes, uneven fails, undecided is not enough data; low and high are its 90 % interval",
+        words: "rooms beside the heated ones, worst room",
+        definition: "offset of a room from the median of the heated ones (of a heated room: of the others), held against the margin by two one-sided tests: even passes, uneven fails, undecided or no reference is not enough data; low and high are its 90 % interval",
         unit: "K",
     };
     LATE_RECOVERIES = CriterionKind {
@@ -159,6 +159,38 @@ impl<'a> One<'a> {
         }
     }
 }
+
+/// Why evenness is undecided, and what would decide it.
+fn undecided(offset: &MetricRow, more: Option<&MetricRow>, margin: f64) -> String {
+    let Some(interval) = offset.interval else { return "fewer than 7 whole days".to_owned() };
+    let across =
+        interval.low < margin && interval.high > margin || interval.low < -margin && interval.high > -margin;
+    let days = |days: f64| days.ceil().max(1.0);
+    match more.map(|row| (row.value, row.interval)) {
+        // Else it is what the readings rest on that is doubted.
+        _ if !across => "too much of what it rests on is suspect".to_owned(),
+        None => "its interval reaches across the margin; more days will not decide: do a side-by-side check"
+            .to_owned(),
+        Some((value, range)) => {
+            let (low, high) = range.map_or((value, value), |i| (days(i.low), i.high));
+            let most = if high.is_finite() && high < LONG_D { days(high) } else { f64::INFINITY };
+            match most.is_finite() {
+                true if most > low => {
+                    format!(
+                        "its interval reaches across the margin; about {low:.0} to {most:.0} more days decide"
+                    )
+                }
+                true => format!("its interval reaches across the margin; about {most:.0} more days decide"),
+                false => format!(
+                    "its interval reaches across the margin; {low:.0} more days or far more decide, and a side-by-side check sooner"
+                ),
+            }
+        }
+    }
+}
+
+/// So many more days are no plan.
+const LONG_D: f64 = 365.0;
 
 /// Holds a home against what `[acceptance]` asks for, in the period that decides.
 pub fn criteria(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Criterion> {
@@ -298,25 +330,40 @@ impl<'a> Look<'a> {
             let any = self.rooms().any(|r| r.heated == Heated::No);
             return any.then(|| One::nothing(None, "no room is heated")).into_iter().collect();
         }
+        let margin = self.evidence.site.spread.margin.k();
         let of_room = |room: &'a Room| {
             let name = room.name.as_str();
             let row = |metric| self.row(Some(name), metric);
             let (Some(verdict), Some(offset)) =
-                (row(&metrics::EVENNESS_VERDICT), row(&metrics::OFFSET_FROM_HEATED_MEAN))
+                (row(&metrics::EVENNESS_VERDICT), row(&metrics::OFFSET_FROM_REFERENCE))
             else {
-                return One::nothing(Some(name), "no day with values of it and of heated rooms");
+                let why = match row(&metrics::REFERENCE_ROOMS).map(|rooms| rooms.value > 0.0) {
+                    _ if row(&metrics::REFERENCE_APART).is_some() => {
+                        "no reference: heated rooms too far apart"
+                    }
+                    Some(false) => "no reference: no heated room's record stands",
+                    _ => "no day with values of it and of heated rooms",
+                };
+                return One::nothing(Some(name), why);
             };
             let range = offset.interval.map_or((None, None), |i| (Some(i.low), Some(i.high)));
             let (answer, why) = match Evenness::of(verdict.value) {
-                Evenness::Even => (Answer::Pass, ""),
-                Evenness::Uneven => (Answer::Fail, ""),
-                Evenness::Undecided if range.0.is_none() => (Answer::NotEnough, "fewer than 7 whole days"),
-                Evenness::Undecided => (Answer::NotEnough, "its interval reaches across the margin"),
+                Evenness::Even => (Answer::Pass, String::new()),
+                Evenness::Uneven => (Answer::Fail, String::new()),
+                Evenness::Undecided => {
+                    (Answer::NotEnough, undecided(offset, row(&metrics::DAYS_TO_DECIDE), margin))
+                }
             };
-            One { room: Some(name), measured: Some(offset.value), range, answer, why: why.to_owned() }
+            One { room: Some(name), measured: Some(offset.value), range, answer, why }
         };
-        let unheated = self.rooms().filter(|r| r.heated == Heated::No && !r.placements.is_empty());
-        unheated.map(of_room).collect()
+        let recorded = || self.rooms().filter(|r| !r.placements.is_empty());
+        let of_heated = recorded().filter(|r| r.heated == Heated::Yes).count();
+        let held = |r: &&Room| match r.heated {
+            Heated::No => true,
+            Heated::Yes => of_heated > 1,
+            Heated::Unknown => false,
+        };
+        recorded().filter(held).map(of_room).collect()
     }
 
     fn late(&self, limit: f64) -> Vec<One<'a>> {

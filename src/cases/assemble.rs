@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
@@ -94,7 +95,8 @@ pub fn cases(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Case> {
     }
     about_records(evidence, &judged.findings, &mut drafts);
     settle_doubted(evidence, &mut drafts);
-    let drafts = together(evidence, drafts);
+    let mut drafts = together(evidence, drafts);
+    drafts.iter_mut().for_each(|draft| named(evidence, draft));
     let mut cases: Vec<Case> = Vec::new();
     for draft in &drafts {
         let case = case(evidence, draft, &drafts, &cases);

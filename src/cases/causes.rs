@@ -11,7 +11,8 @@ use crate::site::Heated;
 /// - a room that is too cold by itself was not without heat for some days of it besides;
 /// - heated rooms that are slow in the morning are one thing, also where some of them are too cold for it;
 /// - rooms without heating of their own follow the heated ones: where these are without heat, too cold or slow, what is only
-///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none.
+///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none;
+/// - a heated room that is only apart from another one, of which it is known that it is too cold or too warm, is no other thing.
 pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     join(drafts, |from, to| {
         from.kind == &kinds::NO_HEAT_IN_ROOM && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
@@ -38,6 +39,13 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         let beside = pressing.all(|f| ["room-uneven", "home-uneven"].contains(&f.rule));
         from.kind == &kinds::CUT_OFF && unheated(from) && beside && to.kind == &kinds::OVERHEATS && acts(to)
     });
+    let apart = |d: &Draft<'_>, up: bool| {
+        d.findings.iter().any(|f| f.rule == "room-uneven" && (f.observed > 0.0) == up) && !unheated(d)
+    };
+    join(drafts, |from, to| {
+        let opposite = [true, false].into_iter().any(|up| apart(from, up) && apart(to, !up));
+        from.kind == &kinds::UNEVEN && only(from, &["room-uneven"]) && opposite && to.kind != &kinds::UNEVEN
+    });
 }
 
 /// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind.
@@ -47,7 +55,8 @@ fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> boo
         let Some(to) = (0..drafts.len()).find(fits) else { continue };
         let (findings, rooms) = (std::mem::take(&mut drafts[from].findings), drafts[from].rooms.clone());
         drafts[from].outage = None;
-        let named = drafts[from].kind == drafts[to].kind || drafts[from].kind != &kinds::CUT_OFF;
+        let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&drafts[from].kind);
+        let named = drafts[from].kind == drafts[to].kind || !beside;
         drafts[to].take_up(if named { rooms } else { BTreeSet::new() }, findings);
     }
     drafts.retain(|d| !d.is_empty());

@@ -85,6 +85,33 @@ kinds! {
         bring: "thermometer, remote control, filter",
         about: About::Building,
     };
+    FALLS_BEHIND = CaseKind {
+        id: "falls-behind-in-cold",
+        words: "too cold in cold weather",
+        shows: "a heated room is the colder the colder it is outdoors, and surely below what is asked for on the coldest days",
+        could_also_be: "a window kept open in cold weather, sun that warms the room on mild days only, or a logger on a cold outside wall",
+        next_step: "look at what the unit gives on a cold day: filter, air paths, outdoor unit and its defrosting, then its size",
+        bring: "thermometer, filter, data sheet of the unit",
+        about: About::Building,
+    };
+    SET_LOW = CaseKind {
+        id: "set-low",
+        words: "set too low",
+        shows: "a heated room is too cold by the same in mild and in cold weather: its heating holds, at a low level",
+        could_also_be: "a heater turned down by choice, or a logger in a colder place than the thermostat",
+        next_step: "compare the unit's setting, its schedule and the place of its own sensor with the site file",
+        bring: "thermometer, remote control",
+        about: About::Building,
+    };
+    SET_HIGH = CaseKind {
+        id: "set-high",
+        words: "set too warm",
+        shows: "a heated room is too warm by the same in mild and in cold weather: its heating holds, at a high level",
+        could_also_be: "a setting chosen by the people who live there, or a logger in a warmer place than the thermostat",
+        next_step: "compare the unit's setting, its schedule and the place of its own sensor with the site file",
+        bring: "thermometer, remote control",
+        about: About::Building,
+    };
     CUT_OFF = CaseKind {
         id: "cut-off",
         words: "cut off from the heat",

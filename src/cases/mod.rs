@@ -14,11 +14,13 @@
 //!   ones, so that what is only cold in them is no other thing (`causes.rs`).
 //! - *A finding that a rule doubts* belongs to the case of that rule: that is to be settled first.
 //! - *Since an earlier audit*: a case is over only where its rooms are still measured well enough to be judged.
-//! - Whether a room is too cold by its setting or by its output is not told: that takes its slope on the weather.
+//! - Whether a room is too cold by its setting or by its output is told by its slope on the weather, where the record has one
+//!   (`by_slope.rs`).
 
 mod acceptance;
 mod assemble;
 mod building;
+mod by_slope;
 mod causes;
 mod dates;
 mod kinds;

@@ -3,6 +3,7 @@
 use super::assemble::{Draft, room_of};
 use super::kinds::{self, CaseKind};
 use crate::findings::{Evidence, Finding};
+use crate::site::Heated;
 
 /// Share of a finding's hours that an outage must explain to have made it.
 const EXPLAINED: f64 = 0.5;
@@ -17,7 +18,8 @@ pub(super) fn about_rooms<'a>(
     let mut findings: Vec<&'a Finding> = findings.collect();
     // What makes a case comes before what joins one.
     findings.sort_by_key(|f| order(f.rule));
-    let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0;
+    // A heated room is not cut off from the heat.
+    let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0 && is_unheated(evidence, f);
     let cut_off: Vec<Option<usize>> = findings.iter().filter(below).map(|f| room_of(evidence, f)).collect();
     for finding in findings {
         let room = room_of(evidence, finding);
@@ -27,7 +29,11 @@ pub(super) fn about_rooms<'a>(
                 drafts[at].findings.push(finding);
             }
             None => {
-                let kind = kind_of(finding, room.is_some() && cut_off.contains(&room));
+                let beside = finding.rule == "room-uneven" && !is_unheated(evidence, finding);
+                let kind = match beside {
+                    true => &kinds::UNEVEN,
+                    false => kind_of(finding, room.is_some() && cut_off.contains(&room)),
+                };
                 let rooms = room.into_iter().collect();
                 drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
             }
@@ -35,12 +41,16 @@ pub(super) fn about_rooms<'a>(
     }
 }
 
+fn is_unheated(evidence: &Evidence<'_>, finding: &Finding) -> bool {
+    room_of(evidence, finding).is_some_and(|room| evidence.home.rooms[room].heated == Heated::No)
+}
+
 fn order(rule: &str) -> u8 {
     match rule {
         "no-heat" | "no-heat-in-room" => 0,
         "near-freezing" => 1,
         "room-cold" | "room-overheated" | "very-hot" => 2,
-        "heat-rule-shortfall" => 3,
+        "heat-rule-shortfall" | "falls-behind-in-cold" => 3,
         "room-uneven" | "slow-recovery" => 4,
         _ => 5,
     }
@@ -81,7 +91,9 @@ fn joined(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Optio
     let cold: [&'static CaseKind; 4] =
         [&kinds::NEAR_FREEZING, &kinds::TOO_COLD, &kinds::CUT_OFF, &kinds::SLOW_TO_RETURN];
     match finding.rule {
-        "room-cold" | "heat-rule-shortfall" => open().find(|i| of_room(i) && has(i, &cold)),
+        "room-cold" | "heat-rule-shortfall" | "falls-behind-in-cold" => {
+            open().find(|i| of_room(i) && has(i, &cold))
+        }
         "room-overheated" | "very-hot" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
         "room-uneven" if finding.observed < 0.0 => open().find(|i| of_room(i) && has(i, &cold)),
         "room-uneven" => open().find(|i| of_room(i) && has(i, &[&kinds::OVERHEATS])),
@@ -107,7 +119,9 @@ fn kind_of(finding: &Finding, cut_off: bool) -> &'static CaseKind {
         "slow-recovery" => &kinds::SLOW_TO_RETURN,
         "room-uneven" if finding.observed < 0.0 => &kinds::CUT_OFF,
         "room-cold" | "heat-rule-shortfall" if cut_off => &kinds::CUT_OFF,
-        "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" => &kinds::TOO_COLD,
+        "room-cold" | "heat-rule-shortfall" | "heat-rule-shortfall-of-home" | "falls-behind-in-cold" => {
+            &kinds::TOO_COLD
+        }
         _ => &kinds::UNEVEN,
     }
 }

@@ -44,7 +44,17 @@ pub struct Earlier {
 }
 
 /// Kinds of cases of a home or room without enough heat.
-const COLD: [&str; 5] = ["no-heat", "no-heat-in-room", "building-cold", "too-cold", "near-freezing"];
+const COLD: [&str; 7] = [
+    "no-heat",
+    "no-heat-in-room",
+    "building-cold",
+    "too-cold",
+    "near-freezing",
+    "falls-behind-in-cold",
+    "set-low",
+];
+/// Kinds of cases of a room that is too warm.
+const WARM: [&str; 2] = ["overheats", "set-high"];
 
 impl Earlier {
     fn is(&self, case: &Case) -> bool {
@@ -52,7 +62,8 @@ impl Earlier {
         // A home without heat that stays cold is cold in another way each time.
         let cold = COLD.contains(&self.kind.as_str()) && COLD.contains(&case.kind.id);
         let whole = cold && (self.rooms.is_empty() || case.rooms.is_empty());
-        let kind = self.kind == case.kind.id || cold;
+        let warm = WARM.contains(&self.kind.as_str()) && WARM.contains(&case.kind.id);
+        let kind = self.kind == case.kind.id || cold || warm;
         self.home == case.home && kind && (self.rooms == case.rooms || rooms || whole)
     }
 }

@@ -80,7 +80,8 @@ fn numbers<'a>(
         format!("{most}{:.0} h {words}", f.observed)
     };
     let difference = |f: &Finding| evidence.site.units.show_difference(KelvinDiff::new(f.observed.abs()));
-    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&draft.kind);
+    let only_uneven = draft.findings.iter().all(|f| f.rule == "room-uneven");
+    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&draft.kind) || only_uneven;
     if let Some(f) = of_rule("room-uneven").filter(|_| beside) {
         let word = if f.observed < 0.0 { "below" } else { "above" };
         return Some(format!("{} {word} the heated rooms", difference(f)));
@@ -101,7 +102,9 @@ fn numbers<'a>(
         () if draft.kind == &kinds::SLOW_TO_RETURN => {
             share("slow-recovery").map(|f| format!("{:.0} % of mornings late", f.observed))
         }
-        () if draft.kind == &kinds::OVERHEATS => worst("room-overheated").map(|f| one(f, "above the band")),
+        () if [&kinds::OVERHEATS, &kinds::SET_HIGH].contains(&draft.kind) => {
+            worst("room-overheated").map(|f| one(f, "above the band"))
+        }
         () if draft.kind == &kinds::UNEVEN => worst("home-uneven").map(|f| one(f, "over the limit")),
         () => worst("room-cold")
             .map(|f| one(f, "below the band"))

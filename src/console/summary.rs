@@ -190,7 +190,9 @@ fn criterion_words(site: &Site, c: &Criterion) -> String {
         "K" => {
             let side = if x < 0.0 { "below" } else { "above" };
             let sure = if c.answer == Answer::Fail { "" } else { ", not surely inside" };
-            format!("{room}{} {side} the heated rooms{sure} (±{asked} asked)", number(x))
+            // What is decided by more days, or not by them.
+            let more = c.why.split_once("; ").map_or(String::new(), |(_, more)| format!("; {more}"));
+            format!("{room}{} {side} the heated rooms{sure} (±{asked} asked){more}", number(x))
         }
         _ => match c.range {
             (Some(low), Some(high)) => {

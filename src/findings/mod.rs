@@ -10,6 +10,7 @@
 
 mod case;
 mod coarse;
+mod cold_weather;
 mod copies;
 mod enough;
 mod extremes;
@@ -99,7 +100,7 @@ pub enum Judge {
 }
 
 /// Every rule.
-pub const RULES: [&Rule; 40] = [
+pub const RULES: [&Rule; 41] = [
     &rooms::ROOM_COLD,
     &rooms::ROOM_OVERHEATED,
     &extremes::NEAR_FREEZING,
@@ -109,6 +110,7 @@ pub const RULES: [&Rule; 40] = [
     &homes::HOME_UNEVEN,
     &uneven::ROOM_UNEVEN,
     &recovery::SLOW_RECOVERY,
+    &cold_weather::FALLS_BEHIND,
     &no_heat::NO_HEAT,
     &no_heat::NO_HEAT_IN_ROOM,
     &records::THIN_COVERAGE,
@@ -237,6 +239,7 @@ impl Finding {
     pub fn is_about_cold(&self) -> bool {
         let rules = [
             rooms::ROOM_COLD.name,
+            cold_weather::FALLS_BEHIND.name,
             extremes::NEAR_FREEZING.name,
             no_heat::NO_HEAT.name,
             no_heat::NO_HEAT_IN_ROOM.name,
@@ -357,6 +360,10 @@ fn complete(finding: &mut Finding, evidence: &Evidence<'_>) {
     let unheated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::No);
     if unheated && finding.next_step != unit::NEXT_STEP {
         finding.next_step = rooms::next_step_unheated(finding.rule).unwrap_or(finding.next_step);
+    }
+    let heated = evidence.home.rooms.iter().find(of_room).is_some_and(|room| room.heated == Heated::Yes);
+    if finding.rule == uneven::ROOM_UNEVEN.name && heated && finding.next_step != unit::NEXT_STEP {
+        finding.next_step = uneven::NEXT_STEP_HEATED;
     }
     if finding.rule == recovery::SLOW_RECOVERY.name && evidence.site.setbacks.is_empty() {
         finding.next_step = recovery::NEXT_STEP_FOUND;

@@ -90,6 +90,7 @@ mod tests {
                 placed: Vec::new(),
                 suspect: Vec::new(),
                 accuracy: KelvinDiff::new(0.5),
+                doubted: false,
             };
         let of = |rooms: &[AlignedRoom]| most_record(rooms, 300_000);
         let (short, long) = (room(&[(100, 3000)]), room(&[(0, 3050), (6000, 9000)]));

@@ -11,7 +11,7 @@
 use std::collections::BTreeMap;
 
 use super::together::quorum;
-use super::{Metric, MetricRow, Slice};
+use super::{Metric, MetricRow, Parts, Slice};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site, WHOLE_RECORD};
@@ -199,6 +199,7 @@ fn row(home: &str, period: &str, metric: &'static Metric, value: f64, hours: f64
         metric,
         value,
         interval: None,
+        parts: Parts::default(),
         hours_observed: hours,
     }
 }

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::distribution::DAY_COVERAGE;
 use super::scope::Period;
+use super::together::serving;
 use super::whole::WholeHome;
 use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
 use crate::clock::Span;
@@ -36,10 +37,10 @@ metrics! {
         definition: "sum over the hours of a local day of how far the room lies below the lower limit of the band",
         source: PER_DAY,
     };
-    DAY_OFFSET_FROM_HEATED_MEAN = Metric {
-        id: "day_offset_from_heated_mean",
+    DAY_OFFSET_FROM_REFERENCE = Metric {
+        id: "day_offset_from_reference",
         unit: "K",
-        definition: "mean over a local day of the difference between the room and the mean of the heated rooms (for a heated room: of the other heated rooms) at instants with a quorum",
+        definition: "mean over a local day of the difference between the room and the median of the heated rooms whose record stands (for one of them: of the others) at instants with a quorum",
         source: OWN,
     };
     DAY_SPREAD = Metric {
@@ -129,7 +130,8 @@ fn enough(count: usize, day: &GridDay) -> bool {
     count > 0 && count as f64 >= DAY_COVERAGE * (day.to - day.from) as f64
 }
 
-fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
+/// Mean outdoor temperature of a local day; `None` where less than 75 % of it has one.
+pub(super) fn outdoor_mean(aligned: &AlignedHome, day: &GridDay) -> Option<f64> {
     let values = aligned.outdoor()?[day.from..day.to].iter().filter(|x| !x.is_nan());
     let (count, sum) = values.fold((0, 0.0), |(count, sum), x| (count + 1, sum + x));
     enough(count, day).then(|| sum / count as f64)
@@ -145,7 +147,7 @@ static OF_ROOM: [&Metric; 6] = [
     &DAY_HOURS_BELOW_BAND,
     &DAY_HOURS_ABOVE_BAND,
     &DAY_DEGREE_HOURS_BELOW,
-    &DAY_OFFSET_FROM_HEATED_MEAN,
+    &DAY_OFFSET_FROM_REFERENCE,
 ];
 /// Metrics of a home.
 static OF_HOME: [&Metric; 2] = [&DAY_SPREAD, &DAY_HOURS_SPREAD_OVER_LIMIT];
@@ -176,13 +178,14 @@ fn of_room(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> OfDay {
         (&DAY_HOURS_BELOW_BAND, beyond(&below, true)),
         (&DAY_HOURS_ABOVE_BAND, beyond(&above, true)),
         (&DAY_DEGREE_HOURS_BELOW, beyond(&below, false)),
-        (&DAY_OFFSET_FROM_HEATED_MEAN, offset(scope, room, day)),
+        (&DAY_OFFSET_FROM_REFERENCE, offset(scope, room, day)),
     ]
 }
 
 fn offset(scope: &HomeScope<'_>, room: usize, day: &GridDay) -> Option<f64> {
-    let (degc, heated) = (scope.degc(room), scope.rooms()[room].heated.surely());
-    let differences = (day.from..day.to).map(|i| scope.together().difference(degc[i], heated, i));
+    let serves = serving(scope.home(), scope.aligned())[room];
+    let degc = scope.degc(room);
+    let differences = (day.from..day.to).map(|i| scope.together().difference(degc[i], serves, i));
     let (count, sum) =
         differences.filter(|d| !d.is_nan()).fold((0, 0.0), |(count, sum), d| (count + 1, sum + d));
     enough(count, day).then(|| sum / count as f64)

@@ -56,7 +56,8 @@ mod tests {
     fn row(period: &str, room: Option<&str>, slice: Slice, metric: &'static Metric, value: f64) -> MetricRow {
         let room = room.map(str::to_owned);
         let (home, period) = ("1A".to_owned(), period.to_owned());
-        MetricRow { home, room, period, slice, metric, value, interval: None, hours_observed: 1.0 }
+        let (interval, parts) = (None, crate::metrics::Parts::default());
+        MetricRow { home, room, period, slice, metric, value, interval, parts, hours_observed: 1.0 }
     }
 
     #[test]

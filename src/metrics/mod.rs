@@ -30,24 +30,33 @@ macro_rules! metrics {
 mod band;
 mod blocks;
 mod building;
+mod classes;
 mod cold;
+mod cooling;
 mod coverage;
 mod daily;
 mod distribution;
+mod even_down_to;
 mod event;
+
 mod extremes;
+mod factor;
 mod heat_rule;
 mod humidity;
 mod index;
+mod interval;
 mod lag;
+mod middle;
 mod offset;
 mod outage;
 mod outdoor;
 mod ramp;
 mod recovery;
+mod reference;
 mod runs;
 mod scope;
 mod settled;
+mod slope;
 mod spread;
 mod together;
 mod whole;
@@ -60,20 +69,27 @@ pub use building::{
     BUILDING_MEDIAN, BUILDING_RANGE, OFFSET_FROM_BUILDING, OFFSET_FROM_FLOOR, OFFSET_FROM_LINE,
 };
 pub use building::{Building, HomeHours, whole_hours};
+pub use classes::{
+    DEGREE_HOURS_OUTSIDE_WINTER_RANGE, SHARE_CATEGORY_I, SHARE_CATEGORY_II, SHARE_CATEGORY_III,
+    SHARE_CATEGORY_IV, SHARE_OUTSIDE_WINTER_RANGE,
+};
 pub use cold::{DAYS_BELOW_BAND, LONGEST_BELOW_16, SINCE_BELOW_16};
 pub use cold::{SERIOUS_COLD, SERIOUS_COLD_H};
+pub use cooling::{COOLING_FALLS, COOLING_TIME_CONSTANT, HOURS_TO_5, HOURS_TO_16};
 pub use coverage::MOST_SUSPECT;
 pub use coverage::{COVERAGE, SHARE_SUSPECT};
 pub use daily::{
     DAY_DEGREE_HOURS_BELOW, DAY_HOURS_ABOVE_BAND, DAY_HOURS_BELOW_BAND, DAY_HOURS_SPREAD_OVER_LIMIT,
-    DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_HEATED_MEAN, DAY_SPREAD,
+    DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_REFERENCE, DAY_SPREAD,
 };
 pub use daily::{Daily, DayValue, daily, daily_with_error};
 pub use distribution::DAY_COVERAGE;
 pub use distribution::{MAXIMUM, MEAN, MEAN_DAILY_RANGE, MEDIAN, MINIMUM, P05, P95, STANDARD_DEVIATION};
+pub use even_down_to::{DAYS_TO_DECIDE, EVEN_DOWN_TO, OFFSET_ON_MEDIAN_DAY};
 pub use event::{Event, EventKind};
 pub use extremes::{HOURS_NEAR_FREEZING, HOURS_VERY_HOT};
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
+pub use factor::TEMPERATURE_FACTOR;
 pub use heat_rule::{
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
     HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE,
@@ -84,8 +100,12 @@ pub use humidity::{
     RELATIVE_HUMIDITY_MEAN, RELATIVE_HUMIDITY_P95,
 };
 pub use index::MetricIndex;
+pub use interval::{Interval, IntervalKind, Parts};
 pub use offset::Evenness;
-pub use offset::{EVENNESS_VERDICT, OFFSET_AT_DESIGN, OFFSET_FROM_HEATED_MEAN, OFFSET_STANDARD_ERROR};
+pub use offset::{
+    EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
+    REFERENCE_APART, REFERENCE_ROOMS,
+};
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
@@ -94,12 +114,13 @@ pub use ramp::{
 };
 pub use recovery::granted_h;
 pub use recovery::{
-    LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_EVENTS,
-    RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT, RECOVERY_P90,
-    SETBACKS_FOUND, WARM_UP_RATE,
+    LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_AT_DESIGN,
+    RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT,
+    RECOVERY_P90, SETBACKS_FOUND, WARM_UP_RATE,
 };
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use settled::HOURS_BELOW_SETTLED;
+pub use slope::{LIMIT_REACHED_AT, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, OUTDOOR_SLOPE};
 pub use spread::{
     HOURS_SPREAD_OVER_LIMIT, SHARE_COLDEST, SHARE_SPREAD_OVER_LIMIT, SHARE_WARMEST, SPREAD_MAXIMUM,
     SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95,
@@ -157,7 +178,7 @@ pub enum Compute {
 }
 
 /// Every family, in the order of the tables.
-pub const FAMILIES: [&Family; 13] = [
+pub const FAMILIES: [&Family; 18] = [
     &coverage::FAMILY,
     &distribution::FAMILY,
     &band::FAMILY,
@@ -167,10 +188,15 @@ pub const FAMILIES: [&Family; 13] = [
     &ramp::FAMILY,
     &spread::FAMILY,
     &offset::FAMILY,
+    &even_down_to::FAMILY,
+    &factor::FAMILY,
+    &slope::FAMILY,
     &recovery::FAMILY,
     &outage::FAMILY,
+    &cooling::FAMILY,
     &heat_rule::FAMILY,
     &humidity::FAMILY,
+    &classes::FAMILY,
 ];
 
 /// Every metric, in the order of the tables.
@@ -201,66 +227,10 @@ pub struct MetricRow {
     pub value: f64,
     /// The interval, where there is one.
     pub interval: Option<Interval>,
+    /// What the interval is made of.
+    pub parts: Parts,
     /// Hours with a value that the number rests on.
     pub hours_observed: f64,
-}
-
-/// How sure a number is. An end without bound is infinite here, and empty in tables.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Interval {
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-    /// What kind of interval it is.
-    pub kind: IntervalKind,
-}
-
-/// What an interval stands for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum IntervalKind {
-    /// The limit moved by the sensor accuracy against and for the finding: certainly and possibly.
-    SensorAccuracy,
-    /// As [`IntervalKind::SensorAccuracy`], and by how far the loggers trail the room where it warms up or cools.
-    SensorAccuracyAndLag,
-    /// 95 %: quantiles of draws of whole days (bootstrap).
-    DaysDrawn,
-    /// 90 %: a mean over days that follow each other.
-    OverDays,
-    /// 95 %: where one more day would lie.
-    Prediction,
-    /// As [`IntervalKind::Prediction`], for a day colder than any that was seen.
-    PredictionBeyond,
-    /// 95 %: a quantile of times of which some were cut off.
-    Survival,
-    /// As [`IntervalKind::Survival`], after setbacks that were found in the data.
-    SurvivalFound,
-}
-
-impl IntervalKind {
-    /// What a sentence about the sensors' accuracy adds, where the interval knows how far they trail.
-    pub const fn lag_words(self) -> &'static str {
-        match self {
-            IntervalKind::SensorAccuracyAndLag => " and their stated lag",
-            _ => "",
-        }
-    }
-
-    /// The words in tables.
-    pub const fn words(self) -> &'static str {
-        match self {
-            IntervalKind::SensorAccuracy => "sensor accuracy",
-            IntervalKind::SensorAccuracyAndLag => "sensor accuracy and lag",
-            IntervalKind::DaysDrawn => "95 % days drawn anew and sensor accuracy",
-            IntervalKind::OverDays => "90 % mean over days and sensor accuracy",
-            IntervalKind::Prediction => "95 % one day and sensor accuracy",
-            IntervalKind::PredictionBeyond => "95 % one day and sensor accuracy, extrapolated",
-            IntervalKind::Survival => "95 % Kaplan-Meier and sensor accuracy",
-            IntervalKind::SurvivalFound => {
-                "95 % Kaplan-Meier and sensor accuracy, setbacks found in the data"
-            }
-        }
-    }
 }
 
 /// Collects what the families find in one scope.
@@ -276,6 +246,7 @@ pub(crate) struct Value {
     metric: &'static Metric,
     value: f64,
     interval: Option<Interval>,
+    parts: Parts,
     hours_observed: f64,
 }
 
@@ -293,7 +264,8 @@ impl Measured {
     /// Adds a number; a number that is not finite is a bug, and is not a result.
     fn value(&mut self, room: Option<usize>, metric: &'static Metric, value: f64, hours_observed: f64) {
         debug_assert!(value.is_finite(), "{} is {value}", metric.id);
-        self.values.push(Value { room, metric, value, interval: None, hours_observed });
+        let (interval, parts) = (None, Parts::default());
+        self.values.push(Value { room, metric, value, interval, parts, hours_observed });
     }
 
     fn value_within(
@@ -304,7 +276,19 @@ impl Measured {
         interval: Interval,
         hours_observed: f64,
     ) {
-        self.values.push(Value { room, metric, value, interval: Some(interval), hours_observed });
+        self.value_of_parts(room, metric, value, (interval, Parts::default()), hours_observed);
+    }
+
+    fn value_of_parts(
+        &mut self,
+        room: Option<usize>,
+        metric: &'static Metric,
+        value: f64,
+        (interval, parts): (Interval, Parts),
+        hours_observed: f64,
+    ) {
+        debug_assert!(value.is_finite(), "{} is {value}", metric.id);
+        self.values.push(Value { room, metric, value, interval: Some(interval), parts, hours_observed });
     }
 }
 
@@ -398,6 +382,7 @@ fn rows_of(home: &Home, period: &str, slice: Slice, values: Vec<Value>) -> Vec<M
         metric: v.metric,
         value: v.value,
         interval: v.interval,
+        parts: v.parts,
         hours_observed: v.hours_observed,
     };
     values.into_iter().map(row).collect()

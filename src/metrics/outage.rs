@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
+use super::scope::WithoutHeat;
 use super::{Compute, EventKind, Family, HomeScope, Measured, Metric, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
 use crate::stats;
@@ -44,32 +45,53 @@ const WARM_ALL_THE_SAME: Celsius = Celsius::new(18.0);
 const HOURS: usize = 25;
 
 fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
-    let aligned = scope.aligned();
-    let days = scope.days().len();
-    if scope.slice() != Slice::All || aligned.is_empty() || days < USUAL_DAYS {
+    if scope.slice() != Slice::All {
         return;
     }
-    let heated: Vec<usize> = (0..scope.rooms().len())
-        .filter(|r| scope.rooms()[*r].heated.surely() && scope.room(*r).instants_observed() > 0)
-        .collect();
-    let Some(range) = scope.ranges().first().filter(|_| !heated.is_empty()).cloned() else { return };
+    for (room, outages) in found(scope) {
+        let heated = heated(scope);
+        report(scope, out, *room, outages, room.as_ref().map_or(&heated[..], std::slice::from_ref));
+    }
+}
+
+/// Times without heat in the period, of the home and of each heated room alone; nothing where too few days tell what is usual.
+pub(super) fn found<'a>(scope: &HomeScope<'a>) -> &'a [WithoutHeat] {
+    scope.without_heat(|| find(scope))
+}
+
+fn heated(scope: &HomeScope<'_>) -> Vec<usize> {
+    let is = |r: &usize| scope.rooms()[*r].heated.surely() && scope.room(*r).instants_observed() > 0;
+    (0..scope.rooms().len()).filter(is).collect()
+}
+
+fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
+    let aligned = scope.aligned();
+    let heated = heated(scope);
+    if aligned.is_empty() || scope.days().len() < USUAL_DAYS {
+        return Vec::new();
+    }
+    let Some(range) = scope.ranges().first().filter(|_| !heated.is_empty()).cloned() else {
+        return Vec::new();
+    };
     let hours = hours_of(scope, &range);
     let below: Vec<Vec<f64>> = heated
         .iter()
         .map(|r| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h()))
         .collect();
-    let home = Course::of_home(&below);
-    let of_home = home.outages(aligned.step_h());
-    report(scope, out, None, &of_home, &range, &heated);
-    for (k, room) in heated.iter().enumerate() {
+    let on_grid = |at: Vec<Range<usize>>| -> Vec<Range<usize>> {
+        at.into_iter().map(|at| at.start + range.start..at.end + range.start).collect()
+    };
+    let of_home = Course::of_home(&below).outages(aligned.step_h());
+    let alone = |(k, room): (usize, &usize)| {
         // A home with one heated room has no outage of a room beside.
-        let alone = if heated.len() > 1 {
-            Course::of_room(&below, k, &of_home).outages(aligned.step_h())
-        } else {
-            Vec::new()
+        let own = match heated.len() {
+            1 => Vec::new(),
+            _ => Course::of_room(&below, k, &of_home).outages(aligned.step_h()),
         };
-        report(scope, out, Some(*room), &alone, &range, &[*room]);
-    }
+        (Some(*room), on_grid(own))
+    };
+    let rooms: Vec<WithoutHeat> = heated.iter().enumerate().map(alone).collect();
+    std::iter::once((None, on_grid(of_home))).chain(rooms).collect()
 }
 
 /// For each instant of a range: whether it lies on a weekend, and hours since local midnight.
@@ -212,22 +234,20 @@ fn report(
     out: &mut Measured,
     room: Option<usize>,
     outages: &[Range<usize>],
-    range: &Range<usize>,
     rooms: &[usize],
 ) {
+    let Some(range) = scope.ranges().first() else { return };
     let aligned = scope.aligned();
     let step_h = aligned.step_h();
     let warm = scope.site().bands.occupied.map_or(WARM_ALL_THE_SAME, |band| band.lower);
     let is_cold = |at: &&Range<usize>| {
-        let at = at.start + range.start..at.end + range.start;
-        rooms.iter().any(|r| scope.degc(*r)[at.clone()].iter().any(|x| *x < warm.degc()))
+        rooms.iter().any(|r| scope.degc(*r)[(*at).clone()].iter().any(|x| *x < warm.degc()))
     };
     let outages: Vec<&Range<usize>> = outages.iter().filter(is_cold).collect();
     let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
     let hours: usize = outages.iter().map(|at| at.len()).sum();
     out.value(room, &HOURS_WITHOUT_HEAT, hours as f64 * step_h, observed);
     for at in outages {
-        let at = at.start + range.start..at.end + range.start;
         let lowest = rooms.iter().flat_map(|r| &scope.degc(*r)[at.clone()]).fold(f64::NAN, |a, b| a.min(*b));
         let before = rooms
             .iter()

@@ -1,6 +1,6 @@
 //! The weather while the record ran.
 
-use super::{Metric, MetricRow, Slice, periods};
+use super::{Metric, MetricRow, Parts, Slice, periods};
 use crate::grid::AlignedHome;
 use crate::stats;
 
@@ -45,6 +45,7 @@ pub fn outdoor(aligned: &AlignedHome) -> Vec<MetricRow> {
                 metric,
                 value,
                 interval: None,
+                parts: Parts::default(),
                 hours_observed: hours,
             })
         };

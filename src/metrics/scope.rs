@@ -8,10 +8,11 @@ use std::cell::OnceCell;
 use std::ops::Range;
 
 use super::blocks::{Blocks, Ends};
+use super::offset::RoomOffsets;
 use super::together::{self, Together};
 use super::whole::{OUTDOOR_BIN_K, WholeHome};
 use crate::grid::AlignedHome;
-use crate::site::{Band, Room, Site};
+use crate::site::{Band, Home, Room, Site};
 use crate::stats::Rising;
 
 /// A part of a period.
@@ -55,12 +56,16 @@ impl Slice {
 pub(super) struct Period {
     range: Range<usize>,
     spreads: OnceCell<Rising>,
+    without_heat: OnceCell<Vec<WithoutHeat>>,
 }
+
+/// A room (`None`: the home) and its times without heat, as ranges of the grid.
+pub(super) type WithoutHeat = (Option<usize>, Vec<Range<usize>>);
 
 impl Period {
     /// Of instants of the grid.
     pub(super) fn new(range: Range<usize>) -> Self {
-        Self { range, spreads: OnceCell::new() }
+        Self { range, spreads: OnceCell::new(), without_heat: OnceCell::new() }
     }
 
     /// Its instants.
@@ -80,6 +85,7 @@ pub struct HomeScope<'a> {
     /// The slice within the period.
     ranges: Vec<Range<usize>>,
     days: OnceCell<Vec<DayInScope>>,
+    offsets: OnceCell<Vec<RoomOffsets>>,
 }
 
 /// The part of a local day that lies in a scope, and how many instants of the slice the whole day has.
@@ -93,7 +99,23 @@ impl<'a> HomeScope<'a> {
         period: &'a Period,
     ) -> Self {
         let ranges = clip(&of_slice, period.range());
-        Self { whole, period, slice, of_slice, ranges, days: OnceCell::new() }
+        let (days, offsets) = (OnceCell::new(), OnceCell::new());
+        Self { whole, period, slice, of_slice, ranges, days, offsets }
+    }
+
+    /// The same home and period in another slice.
+    pub(super) fn of_slice(&self, slice: Slice) -> HomeScope<'a> {
+        self.whole.scope(slice, self.period)
+    }
+
+    /// For each room its offsets from day to day, and what they are held against.
+    pub(super) fn offsets(&'a self) -> &'a [RoomOffsets] {
+        self.offsets.get_or_init(|| RoomOffsets::of(self))
+    }
+
+    /// Times without heat in the period: of the home, then of rooms alone.
+    pub(super) fn without_heat(&self, find: impl FnOnce() -> Vec<WithoutHeat>) -> &'a [WithoutHeat] {
+        self.period.without_heat.get_or_init(find)
     }
 
     /// One of its rooms.
@@ -104,6 +126,11 @@ impl<'a> HomeScope<'a> {
     /// Rooms, in roster order.
     pub fn rooms(&self) -> &'a [Room] {
         &self.whole.home.rooms
+    }
+
+    /// The home.
+    pub(super) fn home(&self) -> &'a Home {
+        self.whole.home
     }
 
     /// The site's settings.

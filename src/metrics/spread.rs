@@ -8,7 +8,7 @@ use std::ops::Range;
 use super::offset::LEAST_DAYS;
 use super::together::AtEnd;
 use super::{
-    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric,
+    Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts,
     RoomEvent, Slice,
 };
 use crate::clock::Span;
@@ -116,7 +116,7 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
         [(&SPREAD_MEDIAN, quantile(0.5)), (&SPREAD_P95, quantile(0.95))].into_iter().enumerate()
     {
         match intervals.map(|i| i[k]) {
-            Some(interval) => out.value_within(None, metric, value, interval, instants * h),
+            Some(interval) => out.value_of_parts(None, metric, value, interval, instants * h),
             None => out.value(None, metric, value, instants * h),
         }
     }
@@ -174,7 +174,7 @@ const SENSOR_INSTANTS: usize = 128;
 /// Intervals of median and 95th percentile: over days, and for what the sensors may have done.
 ///
 /// `at`: the instants with a spread.
-fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Option<[Interval; 2]> {
+fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Option<[(Interval, Parts); 2]> {
     if drawn.days() < LEAST_DAYS {
         return None;
     }
@@ -190,9 +190,12 @@ fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Optio
     let interval = |k: usize| {
         let value = drawn.quantile([0.5, 0.95][k])?;
         let (low, high) = over_days[k];
-        let below = ((value - low) * widening).hypot(sensors[k].0);
-        let above = ((high - value) * widening).hypot(sensors[k].1);
-        Some(Interval { low: (value - below).max(0.0), high: value + above, kind: IntervalKind::DaysDrawn })
+        let days = ((value - low) * widening, (high - value) * widening);
+        let (below, above) = (days.0.hypot(sensors[k].0), days.1.hypot(sensors[k].1));
+        let kind = IntervalKind::DaysDrawn;
+        let interval = Interval { low: (value - below).max(0.0), high: value + above, kind };
+        let half = |sides: (f64, f64)| Some((sides.0 + sides.1) / 2.0);
+        Some((interval, Parts { sensor: half(sensors[k]), days: half(days) }))
     };
     Some([interval(0)?, interval(1)?])
 }

@@ -5,14 +5,15 @@ use std::cell::OnceCell;
 use std::ops::Range;
 
 use super::FLOAT_NOISE_K;
+use super::middle::Middles;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
 use crate::stats::{self, DayDraws};
 
 /// Instants looked at together: few enough for the processor to keep all that is said of them at hand.
-const LANES: usize = 4;
+pub(super) const LANES: usize = 4;
 /// Values at such instants.
-type Few = [f64; LANES];
+pub(super) type Few = [f64; LANES];
 
 /// Which room is at an end of the spread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,9 +30,8 @@ pub(super) struct Together {
     spread: Vec<f64>,
     coldest: Vec<AtEnd>,
     warmest: Vec<AtEnd>,
-    /// Sum over the heated rooms, and how many are there: none without a quorum.
-    heated_sum: Vec<f64>,
-    heated: Vec<f64>,
+    /// The rooms that serve as a reference, by what lies in their middle: missing without a quorum.
+    middles: Middles,
     /// The first that was asked for: slices have the same days nearly always.
     draws: OnceCell<DayDraws>,
 }
@@ -40,12 +40,11 @@ impl Together {
     /// Looks at every instant of a home.
     pub(super) fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
         let rooms: Vec<&[f64]> = aligned.rooms().iter().map(|r| r.degc()).collect();
-        let heated: Vec<bool> = home.rooms.iter().map(|r| r.heated.surely()).collect();
-        Self::of_rooms(&rooms, &heated, quorum(site, home))
+        Self::of_rooms(&rooms, &serving(home, aligned), quorum(site, home))
     }
 
-    /// Of values over the whole grid, which rooms are heated, and how many must be present.
-    fn of_rooms(rooms: &[&[f64]], heated: &[bool], quorum: usize) -> Self {
+    /// Of values over the whole grid, which rooms serve as a reference, and how many must be present.
+    fn of_rooms(rooms: &[&[f64]], serve: &[bool], quorum: usize) -> Self {
         let len = rooms.first().map_or(0, |room| room.len());
         let mut all = Self::with_capacity(len.next_multiple_of(LANES));
         let parts: Vec<(&[Few], &[f64])> = rooms.iter().map(|room| room.as_chunks()).collect();
@@ -54,53 +53,45 @@ impl Together {
             for (few, (whole, rest)) in values.iter_mut().zip(&parts) {
                 *few = whole.get(k).copied().unwrap_or_else(|| padded(rest));
             }
-            all.add(&values, heated, quorum as f64);
+            all.add(&values, serve, quorum as f64);
         }
         all.truncate(len);
         all
     }
 
     fn with_capacity(len: usize) -> Self {
-        let [spread, heated_sum, heated] = std::array::from_fn(|_| Vec::with_capacity(len));
         let [coldest, warmest] = std::array::from_fn(|_| Vec::with_capacity(len));
-        Self { spread, coldest, warmest, heated_sum, heated, draws: OnceCell::new() }
+        let spread = Vec::with_capacity(len);
+        Self { spread, coldest, warmest, middles: Middles::with_capacity(len), draws: OnceCell::new() }
     }
 
     fn truncate(&mut self, len: usize) {
-        for values in [&mut self.spread, &mut self.heated_sum, &mut self.heated] {
-            values.truncate(len);
-        }
+        self.spread.truncate(len);
+        self.middles.truncate(len);
         for ends in [&mut self.coldest, &mut self.warmest] {
             ends.truncate(len);
         }
     }
 
     /// Goes on with the values of all rooms at the next instants.
-    fn add(&mut self, rooms: &[Few], heated: &[bool], quorum: f64) {
+    fn add(&mut self, rooms: &[Few], serve: &[bool], quorum: f64) {
         let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
-        let [mut present, mut of_heated, mut sum] = [[0.0; LANES]; 3];
-        for (x, is_heated) in rooms.iter().zip(heated) {
+        let mut present = [0.0; LANES];
+        for x in rooms {
             for i in 0..LANES {
                 (low[i], high[i]) = (stats::lower(low[i], x[i]), stats::higher(high[i], x[i]));
                 present[i] += if x[i].is_nan() { 0.0 } else { 1.0 };
-            }
-            if *is_heated {
-                for i in 0..LANES {
-                    sum[i] += if x[i].is_nan() { 0.0 } else { x[i] };
-                    of_heated[i] += if x[i].is_nan() { 0.0 } else { 1.0 };
-                }
             }
         }
         let mut spread = [f64::NAN; LANES];
         for i in 0..LANES {
             let enough = present[i] >= quorum;
             spread[i] = if enough { high[i] - low[i] } else { f64::NAN };
-            of_heated[i] = if enough { of_heated[i] } else { 0.0 };
             (low[i], high[i]) = (low[i] + FLOAT_NOISE_K, high[i] - FLOAT_NOISE_K);
         }
         self.spread.extend_from_slice(&spread);
-        self.heated.extend_from_slice(&of_heated);
-        self.heated_sum.extend_from_slice(&sum);
+        let serving = rooms.iter().zip(serve).filter(|(_, serves)| **serves).map(|(x, _)| x);
+        self.middles.add(serving, present.map(|count| count >= quorum));
         self.coldest.extend_from_slice(&at_end(rooms, low, |x, limit| x <= limit));
         self.warmest.extend_from_slice(&at_end(rooms, high, |x, limit| x >= limit));
     }
@@ -126,33 +117,33 @@ impl Together {
         self.warmest[i]
     }
 
-    /// How much warmer a room that reads `x` is than the (other) heated rooms at an instant with a quorum; NaN where that
-    /// cannot be said.
-    pub(super) fn difference(&self, x: f64, is_heated: bool, i: usize) -> f64 {
-        beyond_others(x, is_heated, self.heated[i], self.heated_sum[i])
+    /// How much warmer a room that reads `x` is than the reference at an instant with a quorum: for a room that serves, the
+    /// median of the others that do, else of all; NaN where that cannot be said.
+    pub(super) fn difference(&self, x: f64, serves: bool, i: usize) -> f64 {
+        x - self.middles.at(i).reference(x, serves).degc
     }
 
     /// As [`Together::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
     pub(super) fn differences(
         &self,
         degc: &[f64],
-        is_heated: bool,
+        serves: bool,
         range: Range<usize>,
     ) -> impl Iterator<Item = f64> {
-        let heated = self.heated[range.clone()].iter().zip(&self.heated_sum[range.clone()]);
-        degc[range]
-            .iter()
-            .zip(heated)
-            .map(move |(x, (count, sum))| beyond_others(*x, is_heated, *count, *sum))
+        let middles = self.middles.of(range.clone());
+        degc[range].iter().zip(middles).map(move |(x, middle)| x - middle.reference(*x, serves).degc)
+    }
+
+    /// How far the two rooms lie apart between which the reference is at an instant, in K; NaN where it is one room, or
+    /// none.
+    pub(super) fn apart(&self, x: f64, serves: bool, i: usize) -> f64 {
+        self.middles.at(i).reference(x, serves).apart_k
     }
 }
 
-/// How much a room that reads `x` is beyond the mean of the `count` heated rooms, of which it may be one.
-#[inline]
-fn beyond_others(x: f64, is_heated: bool, count: f64, sum: f64) -> f64 {
-    let (count, sum) = if is_heated { (count - 1.0, sum - x) } else { (count, sum) };
-    let difference = x - sum / count;
-    if count > 0.0 { difference } else { f64::NAN }
+/// Which rooms serve as a reference: those that are surely heated and whose record stands.
+pub(super) fn serving(home: &Home, aligned: &AlignedHome) -> Vec<bool> {
+    home.rooms.iter().zip(aligned.rooms()).map(|(r, x)| r.heated.surely() && x.stands()).collect()
 }
 
 /// What a room counts for that is at an end, beside its number: more than the number of any room.
@@ -224,14 +215,15 @@ mod tests {
                     (together.coldest(i), together.warmest(i)),
                     (only(&values, low), only(&values, high))
                 );
-                let of_heated = || values.iter().zip(heated).filter(|(x, heated)| *heated && !x.is_nan());
-                let sum: f64 = of_heated().map(|(x, _)| x).sum();
-                let mean = sum / of_heated().count() as f64;
-                let difference = together.difference(values[1], false, i);
-                let expected = values[1] - mean;
-                assert!(
-                    difference.to_bits() == expected.to_bits() || difference.is_nan() && expected.is_nan()
-                );
+                for (room, x) in values.iter().enumerate() {
+                    let others = |r: &usize| heated[*r] && *r != room && !values[*r].is_nan();
+                    let others: Vec<f64> = (0..5).filter(others).map(|r| values[r]).collect();
+                    let expected = x - stats::median(others).unwrap_or(f64::NAN);
+                    let difference = together.difference(*x, heated[room], i);
+                    assert!(
+                        (difference - expected).abs() < 1e-12 || difference.is_nan() && expected.is_nan()
+                    );
+                }
             }
         }
     }

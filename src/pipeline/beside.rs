@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use super::PlacedLogger;
-use crate::clock::HOUR_MS;
+use crate::clock::{HOUR_MS, Span};
+use crate::exports::Readings;
 use crate::grid::{AlignedHome, AlignedRoom};
 use crate::quality::across::{self, Doubts, Ends, SideBySide, SideRooms};
 use crate::site::Site;
@@ -27,16 +27,24 @@ impl<'a> Rooms<'a> {
     }
 }
 
+/// A logger in a room: when it stood there, and where its record begins and ends, if that is known.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Placed {
+    pub(super) room: usize,
+    pub(super) span: Span,
+    pub(super) ends: Option<Ends>,
+}
+
 /// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
 pub(super) fn doubts(
     side: &SideBySide<'_>,
     aligned: &AlignedHome,
-    loggers: &[PlacedLogger<'_>],
+    loggers: &[Placed],
     unsettled: &[usize],
 ) -> Vec<Doubts> {
-    let apart = across::apart(&loggers.iter().map(ends).collect::<Vec<_>>());
+    let apart = across::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
     let with_apart = loggers.iter().zip(&apart);
-    let one = |(l, apart): (&PlacedLogger<'_>, &Option<across::Apart>)| {
+    let one = |(l, apart): (&Placed, &Option<across::Apart>)| {
         across::compare(side, l.room, place_of(aligned, l), apart.as_ref())
     };
     let mut doubts: Vec<Doubts> = with_apart.map(one).collect();
@@ -46,7 +54,7 @@ pub(super) fn doubts(
 }
 
 /// Where a room had several loggers, what it is like changed with them; and what keeps no level is in no other room.
-fn where_it_can_be_told(doubts: &mut [Doubts], loggers: &[PlacedLogger<'_>], unsettled: &[usize]) {
+fn where_it_can_be_told(doubts: &mut [Doubts], loggers: &[Placed], unsettled: &[usize]) {
     let several = |room: usize| loggers.iter().filter(|l| l.room == room).count() > 1;
     let untold = |room: usize| several(room) || unsettled.contains(&room);
     for (doubts, logger) in doubts.iter_mut().zip(loggers) {
@@ -76,16 +84,15 @@ fn without_shared(doubts: &mut [Doubts], step_ms: i64) {
     }
 }
 
-fn ends(logger: &PlacedLogger<'_>) -> Option<Ends> {
-    let readings = logger.flagged.readings();
+/// The ends of a record.
+pub(super) fn ends(readings: &Readings) -> Option<Ends> {
     let (times, interval_ms) = (readings.times_ms(), readings.interval_ms()?);
     Some(Ends { first_ms: *times.first()?, last_ms: *times.last()?, interval_ms })
 }
 
 /// Where on the grid a logger stood in its room, from its first to its last value.
-fn place_of(aligned: &AlignedHome, logger: &PlacedLogger<'_>) -> Range<usize> {
-    let span = logger.placement.span;
-    let placed = aligned.index_from(span.from)..aligned.index_from(span.to);
+fn place_of(aligned: &AlignedHome, logger: &Placed) -> Range<usize> {
+    let placed = aligned.index_from(logger.span.from)..aligned.index_from(logger.span.to);
     with_values(aligned.rooms()[logger.room].degc(), placed)
 }
 

@@ -36,7 +36,7 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
             tbody { @for room in &of_roster.rooms { (room_evenness(site, home, period, room)) } }
         } }
         p.soft {
-            "Even: surely within ±" (units.show_difference(site.spread.margin)) " of the heated rooms; uneven: surely beyond; undecided: the record, its days and its sensors cannot tell, or there are fewer than 7 whole days. Ranges hold what the accuracy of the sensors leaves open, and that other days might have been watched."
+            "Even: surely within ±" (units.show_difference(site.spread.margin)) " of the median of the heated rooms (of a heated room: of the others) whose records stand; uneven: surely beyond; undecided: the record, its days and its sensors cannot tell, or there are fewer than 7 whole days. Ranges hold what the accuracy of the sensors leaves open, and that other days might have been watched."
             @if design.is_some() { " * Colder than any day of the record: the line through its days was drawn on." }
         }
     }
@@ -44,7 +44,7 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
 
 fn room_evenness(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room) -> Markup {
     let value = |metric| home.value(period, Some(&room.name), metric);
-    let (offset, design) = (value(&metrics::OFFSET_FROM_HEATED_MEAN), value(&metrics::OFFSET_AT_DESIGN));
+    let (offset, design) = (value(&metrics::OFFSET_FROM_REFERENCE), value(&metrics::OFFSET_AT_DESIGN));
     let verdict = value(&metrics::EVENNESS_VERDICT).map(|v| Evenness::of(v.value).word());
     let open = |n: &NotJudged| n.rule == "room-uneven" && n.room.as_ref() == Some(&room.name);
     let open_here = |n: &NotJudged| open(n) && n.period.as_deref().is_none_or(|p| p == period);

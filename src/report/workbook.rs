@@ -161,7 +161,7 @@ static NUMBERS: [(&str, &Metric, Shown); 9] = [
     ("Highest", &metrics::MAXIMUM, Shown::Temperature),
     ("Hours below band", &metrics::HOURS_BELOW_BAND, Shown::Plain),
     ("Hours above band", &metrics::HOURS_ABOVE_BAND, Shown::Plain),
-    ("From heated rooms", &metrics::OFFSET_FROM_HEATED_MEAN, Shown::Difference),
+    ("From heated rooms", &metrics::OFFSET_FROM_REFERENCE, Shown::Difference),
     ("Coldest room, % of time", &metrics::SHARE_COLDEST, Shown::Plain),
     ("Hours observed", &metrics::MEAN, Shown::Plain),
 ];

@@ -16,7 +16,7 @@ pub struct Acceptance {
     pub hours_below: Option<f64>,
     /// Largest share of the hours above the band.
     pub hours_above: Option<f64>,
-    /// Whether unheated rooms must be even with the heated ones, within the margin of `[spread]`.
+    /// Whether rooms must be even with the heated ones, within the margin of `[spread]`.
     pub evenness: bool,
     /// Largest share of the mornings on which a heated room may be late.
     pub late_recoveries: Option<f64>,
@@ -100,7 +100,7 @@ pub(super) fn read_acceptance(top: &Section<'_, '_>, periods: &[Period]) -> Acce
     }
     let evenness = Wanted {
         expected: "\"margin\" or \"not asked\"",
-        hint: "\"margin\": unheated rooms lie within the margin of [spread] from the heated ones",
+        hint: "\"margin\": rooms lie within the margin of [spread] from the heated ones",
     };
     let parse = |text: &str| match text {
         "margin" => Some(true),

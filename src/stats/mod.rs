@@ -8,11 +8,16 @@
 //!   % points. A perfect sensor gives the textbook's interval. Without the sensors fewer than one interval in five held
 //!   the truth (benches/intervals.md).
 
+mod accelerated;
 mod bootstrap;
+mod broken_line;
+mod days;
 mod equivalence;
 mod extremes;
 mod hac;
+mod least_squares;
 mod matched;
+mod middles;
 mod moments;
 mod noise;
 mod persistence;
@@ -23,11 +28,15 @@ mod regression;
 mod student;
 mod survival;
 
+pub use accelerated::{LogNormalTimes, TimeAt};
 pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES, Rising};
+pub use broken_line::BrokenLine;
+pub use days::{OverDays, likeness, over_days, slope_error};
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
+pub use middles::median_interval;
 pub use moments::{autocorrelation, mean, mean_and_deviation, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
 pub use persistence::{
@@ -37,5 +46,5 @@ pub use persistence::{
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
 pub use ranks::{higher, lower, ranks_by_block};
 pub use regression::Line;
-pub use student::{normal_quantile, normal_share, t_quantile, t_tail};
+pub use student::{normal_density, normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

@@ -12,6 +12,11 @@ pub fn normal_share(x: f64) -> f64 {
     Normal::standard().cdf(x)
 }
 
+/// The density of the standard normal distribution at `x`.
+pub fn normal_density(x: f64) -> f64 {
+    libm::exp(-x * x / 2.0) / std::f64::consts::TAU.sqrt()
+}
+
 /// The value of Student's distribution with `degrees` of freedom that lies above a share `p` of all; `None` without freedom.
 ///
 /// # Example

@@ -198,6 +198,16 @@ pub static METRICS: Table = Table {
         LOW,
         HIGH,
         optional("interval", Kind::Word, "what kind of interval low and high are"),
+        optional(
+            "sensor",
+            Kind::Number,
+            "what of the interval is the sensors' accuracy: 95 % half-width, in the unit of the row; empty where that part has no meaning",
+        ),
+        optional(
+            "days",
+            Kind::Number,
+            "what of the interval is the days that happened to be watched: 95 % half-width, in the unit of the row; empty where that part has no meaning",
+        ),
         with_unit(column("hours_observed", Kind::Number, "hours with a value that the number rests on"), "h"),
     ],
     formats: &[Format::Parquet, Format::Csv],

@@ -45,6 +45,8 @@ pub fn metric_cells<'a>(site: &'a str, row: &'a MetricRow) -> Vec<Cell<'a>> {
         maybe_number(row.interval.map(|i| i.low).filter(|x| x.is_finite())),
         maybe_number(row.interval.map(|i| i.high).filter(|x| x.is_finite())),
         maybe_text(row.interval.map(|i| i.kind.words())),
+        maybe_number(row.parts.sensor),
+        maybe_number(row.parts.days),
         Cell::Number(row.hours_observed),
     ]
 }

@@ -8,9 +8,11 @@ use std::process::Stdio;
 use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
-const TO_ACT_ON: [(&str, &str, &str); 17] = [
+const TO_ACT_ON: [(&str, &str, &str); 20] = [
     ("1B", "", "home-uneven"),
+    ("1B", "bedroom 2", "falls-behind-in-cold"),
     ("1B", "bedroom 2", "room-cold"),
+    ("1B", "bedroom 2", "room-uneven"),
     ("1B", "bedroom 2", "slow-recovery"),
     ("2A", "", "home-uneven"),
     ("2A", "bathroom", "room-cold"),
@@ -25,6 +27,7 @@ const TO_ACT_ON: [(&str, &str, &str); 17] = [
     ("2B", "living", "room-cold"),
     ("3A", "", "home-uneven"),
     ("3A", "bedroom 2", "room-overheated"),
+    ("3A", "bedroom 2", "room-uneven"),
     ("3B", "hall", "thin-coverage"),
 ];
 

@@ -38,7 +38,7 @@ fn an_outage_of_the_sample_is_one_case_that_is_over() {
     assert!(outage["findings"].split("; ").count() >= 13, "{}", outage["findings"]);
     let of_1b: Vec<&Row> = of_home(&cases, "1B").into_iter().filter(|c| c["course"] == "over").collect();
     let [cold] = of_1b.as_slice() else { panic!("{of_1b:#?}") };
-    assert_eq!((cold["kind"].as_str(), cold["rooms"].as_str()), ("too-cold", "bedroom 2"));
+    assert_eq!((cold["kind"].as_str(), cold["rooms"].as_str()), ("falls-behind-in-cold", "bedroom 2"));
 }
 
 #[test]
@@ -57,7 +57,7 @@ fn homes_of_the_sample_stand_as_the_period_after_the_visit_shows() {
     }
     // One thing, one case: nothing else of these homes goes on.
     let cases = audit.csv("cases.csv");
-    for (home, kind) in [("2A", "cut-off"), ("3A", "overheats")] {
+    for (home, kind) in [("2A", "cut-off"), ("3A", "set-high")] {
         let acts =
             of_home(&cases, home).into_iter().filter(|c| c["course"] == "goes on" && c["severity"] == "act");
         assert_eq!(acts.map(|c| c["kind"].as_str()).collect::<Vec<_>>(), [kind], "{home}");

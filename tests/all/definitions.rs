@@ -8,17 +8,19 @@ use crate::program::SampleAudit;
 
 /// Written out by hand from the page of definitions, by its sections.
 const OF_ROOMS: &str = "coverage mean minimum maximum p05 median p95 standard_deviation mean_daily_range hours_below_band hours_above_band hours_outside_band share_outside_band degree_hours_below degree_hours_above longest_below_band longest_above_band excursions_below excursions_above max_change_15min max_change_30min max_change_1h max_change_2h max_change_4h hours_over_drift_limit";
-const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_over_limit share_spread_over_limit spread_noise_floor share_coldest share_warmest offset_from_heated_mean evenness_verdict offset_at_design";
-const OF_RECOVERY: &str =
-    "recovery_events recoveries_cut_off no_setback recovery_median recovery_p90 warm_up_rate overshoot";
+const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_over_limit share_spread_over_limit spread_noise_floor share_coldest share_warmest offset_from_reference in_reference reference_rooms reference_apart evenness_verdict offset_at_design";
+const OF_RECOVERY: &str = "recovery_events recoveries_cut_off no_setback recovery_median recovery_p90 recovery_at_design warm_up_rate overshoot";
 const OF_HEAT_RULES: &str = "heat_rule_hours_as_read heat_rule_hours_below heat_rule_hours_met heat_rule_hours_too_close heat_rule_hours_no_data heat_rule_hours_not_evaluated heat_rule_episodes";
+/// What the home can do, and comfort classes.
+const OF_PHYSICS: &str = "outdoor_slope mean_at_design mean_on_cold_days cooling_time_constant cooling_falls hours_to_16 hours_to_5 offset_on_median_day even_down_to temperature_factor share_category_i share_category_ii share_category_iii share_category_iv share_outside_winter_range degree_hours_outside_winter_range";
 /// Promised beyond that page: humidity, weather, the building.
 const OF_MORE: &str = "relative_humidity_mean relative_humidity_p95 dew_point_mean hours_over_70_rh hours_over_80_rh hours_surface_over_80 hours_surface_condensation outdoor_mean outdoor_minimum outdoor_maximum building_median building_range offset_from_building";
-/// Not in the sample: its floors and lines have too few homes beside a home, and its site file has the setbacks.
-const ELSEWHERE: &str = "offset_from_floor offset_from_line setbacks_found";
+/// Not in the sample: its floors and lines have too few homes beside a home, its site file has the setbacks,
+/// and nothing in it is at the limit of its heating.
+const ELSEWHERE: &str = "offset_from_floor offset_from_line setbacks_found limit_reached_at";
 
 fn names() -> Vec<&'static str> {
-    let lists = [OF_ROOMS, OF_HOMES, OF_RECOVERY, OF_HEAT_RULES, OF_MORE];
+    let lists = [OF_ROOMS, OF_HOMES, OF_RECOVERY, OF_HEAT_RULES, OF_PHYSICS, OF_MORE];
     lists.iter().flat_map(|list| list.split(' ')).collect()
 }
 

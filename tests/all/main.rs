@@ -10,6 +10,7 @@ mod cases;
 mod cautions;
 mod check;
 mod clock_jumps;
+mod cold_weather;
 mod comparison;
 mod complaint;
 mod contradictions;

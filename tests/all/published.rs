@@ -4,6 +4,7 @@
 
 mod homes;
 mod moist_air;
+mod physics;
 mod statistics;
 
 use evenrooms::quality::checks::{gap, gross_range, rate_of_change, spike};

@@ -28,7 +28,7 @@ const DESIGNED: [(&str, &str); 11] = [
     ("set_aside", "site home rooms file line reason text times"),
     ("aligned", "site home room time_utc temperature_degc accuracy_k relative_humidity_percent flag"),
     ("weather", "site time_utc temperature_degc relative_humidity_percent flag"),
-    ("metrics", "site home room period slice metric value unit low high interval hours_observed"),
+    ("metrics", "site home room period slice metric value unit low high interval sensor days hours_observed"),
     ("events", "site home room period kind from_utc to_utc duration_h value unit limit censored"),
     (
         "findings",

@@ -89,6 +89,8 @@ class Building:
         self.date = local.tz_localize(None).normalize()
         self.rooms = {home: list(dict.fromkeys(rows.room)) for home, rows in self.roster.groupby("home", sort=False)}
         self.heated = {(r.home, r.room): r.heated == "yes" for r in self.roster.itertuples()}
+        doubted = self.metrics[(self.metrics.metric == "in_reference") & (self.metrics.value == 0)]
+        self.heated |= {key: False for key in zip(doubted.home, doubted.room)}
 
     def local(self, text, end=False):
         text = str(text)
@@ -345,9 +347,10 @@ def daily(b, home, error=(None, 0.0)):
         others = [o for o in rooms if o != r and b.heated[home, o]]
         if others:
             rest = np.column_stack([x[o] for o in others])
-            count = (~np.isnan(rest)).sum(axis=1)
-            mean = np.where(count > 0, np.nansum(rest, axis=1) / np.maximum(count, 1), np.nan)
-            found[r, "day_offset_from_heated_mean"] = by_day(np.where(quorum, x[r] - mean, np.nan))
+            middle = np.full(len(rest), np.nan)
+            some = (~np.isnan(rest)).any(axis=1)
+            middle[some] = np.nanmedian(rest[some], axis=1)
+            found[r, "day_offset_from_reference"] = by_day(np.where(quorum, x[r] - middle, np.nan))
     with np.errstate(invalid="ignore"):
         filled = np.where(quorum[:, None], stack, 0.0)
         spread = np.where(quorum, np.nanmax(filled, axis=1) - np.nanmin(filled, axis=1), np.nan)

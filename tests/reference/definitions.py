@@ -233,6 +233,33 @@ def band_metrics(y, lower, upper, u, trails, hour, eps):
     return parts
 
 
+CATEGORIES = {"i": 21.0, "ii": 20.0, "iii": 18.0, "iv": 17.0}  # EN 16798-1, heating season, up to 25 degC
+WINTER = (20.0, 24.0)  # ISO 7730, category B
+LIVED_IN = ("living", "bedroom", "kitchen")
+
+
+def comfort(home, room, u):
+    """Shares of the hours within the categories and outside of the winter range, of a heated room to live in, whole time."""
+    eps, hour = home.settings.eps, home.settings.step_ms / HOUR_MS
+    x = home.x[room][~np.isnan(home.x[room])]
+    if not len(x):
+        return {}
+    share, ways = 100 / len(x), (("low", -u), ("value", 0.0), ("high", u))
+
+    def within(lower, wider):
+        value, slack = bounded(lambda e: ((x >= lower - wider - e) & (x <= 25.0 + wider + e)).sum(), eps)
+        return share * value, share * slack
+
+    def beyond(wider):
+        return np.maximum(WINTER[0] + wider - x, x - WINTER[1] + wider)
+
+    parts = {f"share_category_{n}": {part: within(lower, w) for part, w in ways} for n, lower in CATEGORIES.items()}
+    outside = {part: bounded(lambda e: (beyond(w + e) > 0).sum(), eps) for part, w in ways}
+    parts["share_outside_winter_range"] = {part: (share * v, share * s) for part, (v, s) in outside.items()}
+    hours = {part: bounded(lambda e: hour * np.maximum(0, beyond(w + e)).sum(), eps / 5) for part, w in ways}
+    return parts | {"degree_hours_outside_winter_range": hours}
+
+
 def setback_mask(home, room, shift):
     """Instants that no ramp may use: from setback start until the room is back at the line, or for 6 h of recovery."""
     s, t = home.settings, home.t
@@ -302,8 +329,12 @@ def drift(y, s, hour):
 # --- section 6: evenness between rooms ---
 
 
-def home_metrics(home, slice_name, rooms, u, heated=None):
-    """{(room, metric): parts}, room "" for the home; `rooms` are all its rooms, `heated` a set or None (not known)."""
+def home_metrics(home, slice_name, rooms, u, heated=None, apart=frozenset()):
+    """{(room, metric): parts}, room "" for the home; `rooms` are all its rooms.
+
+    `heated`: the heated rooms whose record stands, or None (not known); `apart`: rooms whose reference would be two rooms
+    surely further apart than the margin, so that they have none.
+    """
     s, hour = home.settings, home.settings.step_ms / HOUR_MS
     with_data = [r for r in rooms if r in home.x and not np.isnan(home.x[r][home.slices[slice_name]]).all()]
     parts = {}
@@ -325,14 +356,14 @@ def home_metrics(home, slice_name, rooms, u, heated=None):
     for metric, sign in (("share_coldest", 1), ("share_warmest", -1)):
         for room, part in zip(with_data, extreme_shares(sign * x[quorum], max(s.eps, TIE_K))):
             parts[room, metric] = {"value": part}
-    for room in with_data if heated is not None else []:
+    for room in [r for r in with_data if r not in apart] if heated is not None else []:
         others = [i for i, r in enumerate(with_data) if r in heated and r != room]
         offset = np.full(len(home.t), np.nan)
         use = quorum & (~np.isnan(x[:, others])).any(axis=1) & ~np.isnan(home.x[room])
-        offset[use] = home.x[room][use] - np.nanmean(x[use][:, others], axis=1) if use.any() else 0.0
+        offset[use] = home.x[room][use] - np.nanmedian(x[use][:, others], axis=1) if use.any() else 0.0
         days = home.daily(offset, slice_name)
         if len(days):
-            parts[room, "offset_from_heated_mean"] = {"value": (float(days["mean"].mean()), 0.0)}
+            parts[room, "offset_from_reference"] = {"value": (float(days["mean"].mean()), 0.0)}
     return parts
 
 

@@ -1,4 +1,4 @@
-"""Intervals and recovery times of an audit beside statsmodels, SciPy and lifelines.
+"""Intervals, slopes on the weather and recovery times of an audit beside statsmodels, SciPy and lifelines.
 
 usage: inference_check.py OUT_DIR --roster roster.csv --time-zone ZONE --design-outdoor DEGC --setback 22:00-06:00
            --setback-target DEGC [--margin K]
@@ -16,14 +16,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import statsmodels.api as sm
-from lifelines import KaplanMeierFitter
-from scipy import stats
+from lifelines import KaplanMeierFitter, LogNormalAFTFitter
+from scipy import optimize, stats
 
 from aligned import read
 from definitions import most_record
 from ledger import Ledger
 
-DAY_SHARE, LEAST_DAYS, LINE_DAYS, LINE_K = 0.75, 7, 10, 5.0
+DAY_SHARE, LEAST_DAYS, LINE_DAYS, LINE_K, COLD = 0.75, 7, 10, 5.0, 10.0
 RESAMPLES, BOOTSTRAP_SEED = 1000, 0x6576656E726F6F6D
 DRAWS, SENSOR_SEED, SENSOR_INSTANTS = 400, 0x73656E736F72, 128
 Z95 = 1.959964
@@ -47,6 +47,33 @@ def effective(x):
     r = ((n * (d[1:] @ d[:-1]) / (d @ d) + 1) / (n - 4)) if n > 4 and d @ d > 0 else 0.0
     r = min(max(r, 0.0), 0.9)
     return max(n * (1 - r) / (1 + r), min(3.0, n))
+
+
+def alike(x, largest=0.999):
+    """As `effective`, of values around 0, without a largest likeness."""
+    n = len(x)
+    r = (n * (x[1:] @ x[:-1]) / (x @ x) + 1) / (n - 4) if n > 4 and x @ x > 0 else 0.0
+    r = min(max(r, 0.0), largest)
+    return max(n * (1 - r) / (1 + r), min(3.0, n))
+
+
+def bartlett(n):
+    return min(int(4 * (n / 100) ** (2 / 9)), n - 1)
+
+
+def over_days(x, outdoor):
+    """Error of a mean over days, that by Newey and West alone, and how many days it is worth: at the record's mean weather."""
+    both = pd.DataFrame({"x": x, "outdoor": outdoor}).dropna()
+    if len(both) >= 14 and len(both) >= 0.9 * len(x) and np.ptp(both.outdoor) >= LINE_K:
+        line = sm.OLS(both.x, sm.add_constant(both.outdoor)).fit()
+        left, used, deviation = line.resid.to_numpy(), 2, np.sqrt(line.mse_resid)
+        worth = alike(left)
+    else:
+        left, used, deviation, worth = np.asarray(x), 1, np.std(x, ddof=1), effective(np.asarray(x))
+    n = len(left)
+    hac = sm.OLS(left, np.ones(n)).fit(cov_type="HAC", cov_kwds={"maxlags": bartlett(n), "use_correction": False})
+    newey = hac.bse[0] * np.sqrt(n / (n - used))
+    return max(newey, deviation / np.sqrt(worth)), newey, worth
 
 
 class Home:
@@ -77,31 +104,110 @@ class Home:
 
     def offsets(self, room, zone):
         others = [r for r in self.heated if r != room]
-        return self.daily((self.seen[room] - self.seen[others].mean(axis=1)).dropna(), zone)
+        return self.daily((self.seen[room] - self.seen[others].median(axis=1)).dropna(), zone)
+
+    def by_day(self, room, zone):
+        """Means of the hours from 6:00 to 22:00, of days with three quarters of them."""
+        local = self.x.index.tz_convert(zone)
+        x = self.x[room][(local.hour >= 6) & (local.hour < 22)].dropna()
+        days = pd.Index(x.index.tz_convert(zone).date)
+        grouped, step = x.groupby(days).agg(["mean", "size"]), self.x.index.to_series().diff().min()
+        return grouped["mean"][grouped["size"] >= DAY_SHARE * (pd.Timedelta(hours=16) / step)]
+
+    def factor(self, room, outdoor, zone):
+        """(reference - room) / (reference - outdoors) of each day with 5 K between them, and that distance."""
+        others = [r for r in self.heated if r != room]
+        both = pd.DataFrame({"x": self.seen[room], "reference": self.seen[others].median(axis=1), "out": outdoor.reindex(self.seen.index)})
+        means = both.dropna()
+        means = pd.DataFrame({k: self.daily(means[k], zone) for k in means})
+        means = means[means.reference - means.out >= LINE_K]
+        return (means.reference - means.x) / (means.reference - means.out), means.reference - means.out, means.out
 
     def sensors(self, room):
-        """95 % half-width of the sensor error of an offset."""
-        others = [r for r in self.heated if r != room and self.x[r].notna().any()]
-        return np.hypot(self.u[room], np.sqrt((self.u[others] ** 2).sum()) / len(others))
+        """95 % half-width of the sensor error of an offset: the room's, and those of the rooms that the median is."""
+        others = [r for r in self.seen.columns if r in self.heated and r != room]
+        some = self.seen[others].iloc[:: -(-len(self.seen) // SENSOR_INSTANTS)]
+        times = dict.fromkeys(others, 0.0)
+        for row in some.itertuples(index=False):
+            there = sorted((x, place) for place, x in enumerate(row) if not np.isnan(x))
+            for middle in ((len(there) - 1) // 2, len(there) // 2) if there else ():
+                times[others[there[middle][1]]] += 0.5
+        total = max(sum(times.values()), 1.0)
+        return np.hypot(self.u[room], np.sqrt(sum((n / total * self.u[r]) ** 2 for r, n in times.items())))
 
 
-def offset_parts(x, sensors, margin, heated):
-    n = len(x)
-    parts = {("offset_from_heated_mean", "value"): x.mean()}
+def with_parts(name, mean, error, worth, sensors):
+    """The 90 % interval of a mean over days, and what sensors and days have in it."""
+    both = error**2 + (sensors / Z95) ** 2
+    half = stats.t.ppf(0.95, both**2 * (worth - 1) / error**4) * np.sqrt(both)
+    parts = {(name, "value"): mean, (name, "low"): mean - half, (name, "high"): mean + half}
+    return parts | {(name, "sensor"): sensors, (name, "days"): stats.t.ppf(0.975, worth - 1) * error}
+
+
+def offset_parts(x, outdoor, sensors, margin):
+    parts = {("offset_from_reference", "value"): x.mean()}
     verdict = 0.0
-    if n >= LEAST_DAYS:
-        lag = int(4 * (n / 100) ** (2 / 9))
-        fit = sm.OLS(x, np.ones(n)).fit(cov_type="HAC", cov_kwds={"maxlags": lag, "use_correction": True}, use_t=True)
-        error, worth = max(fit.bse[0], x.std(ddof=1) / np.sqrt(effective(x))), effective(x)
-        both = error**2 + (sensors / Z95) ** 2
-        half = stats.t.ppf(0.95, both**2 * (worth - 1) / error**4) * np.sqrt(both)
-        low, high = x.mean() - half, x.mean() + half
-        parts |= {("offset_standard_error", "value"): fit.bse[0]}
-        parts |= {("offset_from_heated_mean", "low"): low, ("offset_from_heated_mean", "high"): high}
+    if len(x) >= LEAST_DAYS:
+        error, newey, worth = over_days(x, outdoor)
+        parts |= with_parts("offset_from_reference", x.mean(), error, worth, sensors)
+        parts |= {("offset_standard_error", "value"): newey}
+        low, high = parts["offset_from_reference", "low"], parts["offset_from_reference", "high"]
         verdict = 1.0 if -margin < low and high < margin else -1.0 if low > margin or high < -margin else 0.0
-    if not heated:
-        parts["evenness_verdict", "value"] = verdict
+        if verdict == 0.0:
+            parts |= decide_parts(x, error, worth, sensors, margin)
+    return parts | {("evenness_verdict", "value"): verdict}
+
+
+def decide_parts(x, error, worth, sensors, margin):
+    """More days like these until the interval no longer reaches across the margin."""
+    s, h = sensors / Z95 * stats.norm.ppf(0.95), stats.t.ppf(0.95, worth - 1) * error
+    gap, quartile = abs(margin - abs(x.mean())), stats.t.ppf(0.75, worth - 1) * error
+    at = lambda g: max(len(x) * (h**2 / (g**2 - s**2) - 1), 0.0) if g > s else np.nan
+    if np.isnan(at(gap)):
+        return {}
+    return {("days_to_decide", k): at(g) for k, g in (("value", gap), ("low", gap + quartile), ("high", max(gap - quartile, 0)))}
+
+
+def even_parts(x, outdoor, sensors, margin):
+    """The prediction band of a day's offset at the median outdoor temperature, and how far down it lies inside."""
+    both = pd.concat([x, outdoor], axis=1, keys=["offset", "outdoor"]).dropna()
+    if len(both) < LINE_DAYS or np.ptp(both.outdoor) < LINE_K:
+        return {}
+    line = sm.OLS(both.offset, sm.add_constant(both.outdoor)).fit()
+
+    def band(at):
+        row = line.get_prediction([[1.0, at]]).summary_frame(alpha=0.05).iloc[0]
+        return row["mean"], np.hypot(row.obs_ci_upper - row["mean"], sensors)
+
+    beyond = lambda at: sum(np.abs(band(at)[:1])) + band(at)[1] - margin
+    median, coldest = both.outdoor.median(), both.outdoor.min()
+    mean, half = band(median)
+    parts = {("offset_on_median_day", k): v for k, v in (("value", mean), ("low", mean - half), ("high", mean + half))}
+    if beyond(median) <= 0:
+        inside = beyond(coldest) <= 0
+        parts["even_down_to", "value"] = coldest if inside else optimize.brentq(beyond, coldest, median, xtol=1e-9)
+        if inside:
+            parts["even_down_to", "high"] = coldest
     return parts
+
+
+def slope_parts(by_day, outdoor, accuracy, design):
+    """The line of a room's mean by day on the outdoor temperature of cold days."""
+    both = pd.concat([by_day, outdoor], axis=1, keys=["y", "x"]).dropna()
+    both = both[both.x < COLD]
+    if len(both) < LINE_DAYS or np.ptp(both.x) < LINE_K:
+        return {}
+    n, line = len(both), sm.OLS(both.y, sm.add_constant(both.x)).fit()
+    hac = sm.OLS(both.y, sm.add_constant(both.x)).fit(cov_type="HAC", cov_kwds={"maxlags": bartlett(n), "use_correction": False})
+    products = ((both.x - both.x.mean()) * line.resid).to_numpy()
+    worth = alike(products)
+    error = max(hac.bse["x"] * np.sqrt(n / (n - 2)), line.bse["x"] * np.sqrt(n / worth))
+    half = stats.t.ppf(0.95, worth - 1) * error
+    slope = line.params["x"]
+    parts = {("outdoor_slope", "value"): slope, ("outdoor_slope", "low"): slope - half, ("outdoor_slope", "high"): slope + half}
+    at = line.get_prediction([[1.0, design]]).summary_frame(alpha=0.05).iloc[0]
+    half = np.hypot(at.obs_ci_upper - at["mean"], accuracy)
+    return parts | {("mean_at_design", k): v for k, v in (("value", at["mean"]), ("low", at["mean"] - half), ("high", at["mean"] + half))}
 
 
 def design_parts(x, outdoor, sensors, design):
@@ -157,6 +263,18 @@ def recovery_parts(events):
         rate = (events.limit - events.value) / events.duration_h
         parts["warm_up_rate", "value"] = rate[reached].median()
     return parts
+
+
+def design_recovery(events, outdoor, design):
+    """Median recovery time in the design cold, by the log-normal accelerated failure time model of lifelines."""
+    six = lambda start: outdoor[start : start + LONGEST - pd.Timedelta(seconds=1)]
+    step = outdoor.index.to_series().diff().min()
+    whole = LONGEST / step
+    means = [six(t).mean() if len(six(t)) >= DAY_SHARE * whole else np.nan for t in events.from_utc]
+    frame = pd.DataFrame({"hours": events.duration_h.to_numpy(), "reached": ~events.censored.astype(bool).to_numpy(), "x": means})
+    frame = frame.dropna()
+    fitter = LogNormalAFTFitter().fit(frame, "hours", "reached")
+    return float(fitter.predict_median(pd.DataFrame({"x": [design]})).iloc[0])
 
 
 def followed(x, starts, line):
@@ -232,20 +350,29 @@ def recovery_ends(x, accuracy, starts, target):
 def compare(ledger, got, parts, names):
     """Every part on both sides; a number that only one side has is a difference."""
     for metric in names:
-        for part in ("value", "low", "high"):
+        for part in ("value", "low", "high", "sensor", "days"):
+            if part in ("sensor", "days") and (metric, part) not in parts:
+                continue
             # Events are held to the millisecond; the quantiles of Student's distribution agree to six digits.
             slack = 3e-7 + 5e-6 * abs(parts.get((metric, part), 0.0)) if metric in RECOVERY else 1e-6
+            # lifelines stops where its own search does.
+            slack = 1e-3 * abs(parts.get((metric, part), 0.0)) if metric == AT_DESIGN else slack
             have = got.get(metric, {}).get(part, np.nan)
             want = parts.get((metric, part), np.nan)
             if not (pd.isna(have) and pd.isna(want)):
                 ledger.compare(f"{metric} {part}", have, want, slack, lambda i: got["where"])
 
 
-OFFSET = ["offset_from_heated_mean", "offset_standard_error", "evenness_verdict"]
+OFFSET = ["offset_from_reference", "offset_standard_error", "evenness_verdict", "days_to_decide"]
+WEATHER = ["offset_at_design", "offset_on_median_day", "even_down_to", "temperature_factor"]
+SLOPE = ["outdoor_slope", "mean_at_design"]
+AT_DESIGN = "recovery_at_design"
+# What a building need not have.
+MAY_LACK = ["days_to_decide", AT_DESIGN]
 RECOVERY = ["recovery_events", "recoveries_cut_off", "recovery_median", "recovery_p90", "warm_up_rate"]
 
 
-def expected(args):
+def expected(args, metrics):
     """Home, room (or None), what the reference finds, and the metrics it speaks of."""
     rows, events = read(args.out / "aligned.parquet"), pd.read_parquet(args.out / "events.parquet")
     events = events[events.kind == "setback recovery"]
@@ -256,6 +383,10 @@ def expected(args):
         listed = roster[roster.home == name]
         rooms = list(dict.fromkeys(listed.room))
         heated = set(listed.room[listed.heated.str.lower().isin(("yes", "true", "y", "1"))])
+        heated_by_roster = set(heated)
+        told = metrics[metrics.home == name]
+        heated -= set(told.room[(told.metric == "in_reference") & (told.value == 0)])
+        apart = set(told.room[told.metric == "reference_apart"])
         home = Home(of_home, outdoor, rooms, heated, args.time_zone)
         yield name, None, spread_parts(home), ["spread_median", "spread_p95"]
         grid = pd.date_range(home.x.index[0], home.x.index[-1], freq=home.x.index.to_series().diff().min())
@@ -263,23 +394,39 @@ def expected(args):
         starts = [pd.Timestamp(f"{d} {args.setback.split('-')[1]}", tz=args.time_zone).tz_convert("UTC") for d in days]
         for room in rooms:
             x = home.offsets(room, args.time_zone)
-            if len(x):
-                parts = offset_parts(x.to_numpy(), home.sensors(room), args.margin, room in heated)
+            if len(x) and room not in apart:
+                weather = home.outdoor.reindex(x.index).to_numpy() if outdoor is not None else np.full(len(x), np.nan)
+                parts = offset_parts(x.to_numpy(), weather, home.sensors(room), args.margin)
                 if outdoor is not None:
                     parts |= design_parts(x, home.outdoor, home.sensors(room), args.design_outdoor)
-                yield name, room, parts, [*OFFSET, "offset_at_design"]
+                    parts |= even_parts(x, home.outdoor, home.sensors(room), args.margin)
+                    if room not in heated_by_roster:
+                        factor, apart, out = home.factor(room, outdoor, args.time_zone)
+                        if len(factor) >= LEAST_DAYS:
+                            error, _, worth = over_days(factor.to_numpy(), out.to_numpy())
+                            parts |= with_parts("temperature_factor", factor.mean(), error, worth, home.sensors(room) / apart.mean())
+                yield name, room, parts, [*OFFSET, *WEATHER]
+            if outdoor is not None:
+                found = slope_parts(home.by_day(room, args.time_zone), home.daily(outdoor, args.time_zone), home.u[room], args.design_outdoor)
+                broken = ((told.room == room) & (told.metric == "limit_reached_at")).any()
+                yield name, room, found, SLOPE[:1] if broken else SLOPE
             mine = events[(events.home == name) & (events.room == room)]
             if len(mine):
                 parts = recovery_parts(mine)
+                designed = told[(told.room == room) & (told.metric == AT_DESIGN)]
+                if len(designed):
+                    # Which records carry it is not asked again, nor are its ends, which rest on the sensor.
+                    parts[AT_DESIGN, "value"] = design_recovery(mine, outdoor, args.design_outdoor)
+                    parts |= {(AT_DESIGN, part): designed[part].iloc[0] for part in ("low", "high")}
                 ends = recovery_ends(home.x[room].reindex(grid), home.u[room], starts, args.setback_target)
-                yield name, room, parts | {k: v for k, v in ends.items() if (k[0], "value") in parts}, RECOVERY
+                yield name, room, parts | {k: v for k, v in ends.items() if (k[0], "value") in parts}, [*RECOVERY, AT_DESIGN]
 
 
 def hold(ledger, metrics, found):
     """Metrics beside what was found."""
     for name, room, parts, names in found:
         mine = metrics[(metrics.home == name) & (metrics.room.isna() if room is None else metrics.room == room)]
-        got = mine.set_index("metric")[["value", "low", "high"]].to_dict("index")
+        got = mine.set_index("metric")[["value", "low", "high", "sensor", "days"]].to_dict("index")
         compare(ledger, {"where": f"{name} {room or ''}"} | got, parts, names)
 
 
@@ -291,10 +438,10 @@ def unseen_damage(metrics, found):
         for part in ("value", "low", "high"):
             there = rows & metrics[part].notna()
             if not there.any():
-                if part == "value":
+                if part == "value" and metric not in MAY_LACK:
                     yield f"{metric} is nowhere"
                 continue
-            for damage, to in (("moved", metrics.loc[there, part] + 1e-3), ("lost", np.nan)):
+            for damage, to in (("moved", metrics.loc[there, part] * (1.01 if metric == AT_DESIGN else 1) + 1e-3), ("lost", np.nan)):
                 damaged, seen = metrics.copy(), Ledger()
                 damaged.loc[there, part] = to
                 hold(seen, damaged, found)
@@ -321,7 +468,7 @@ def main(argv=None):
     args = parse.parse_args(argv)
     metrics = pd.read_parquet(args.out / "metrics.parquet")
     metrics = metrics[metrics.slice == "all"]
-    ledger, found = Ledger(), list(expected(args))
+    ledger, found = Ledger(), list(expected(args, metrics))
     hold(ledger, metrics, found)
     unseen = list(unseen_damage(metrics, found))
     for text in unseen:

@@ -6,7 +6,7 @@
 
 Checked against METRICS.md: section 3 (rows balance), 4 (alignment from readings.parquet), 5 (room metrics),
 6 (spread, shares, offset; values only). Limits and bands in degC. Without --roster every accuracy is 0.5 K, placements
-have no dates, and offset_from_heated_mean is not judged (nothing else says which rooms are heated).
+have no dates, and offset_from_reference is not judged (nothing else says which rooms are heated).
 Co-location offsets are not applied: where loggers.csv has one, aligned values differ by it.
 With --raw only the metrics of the raw export are compared, computed in f64 and without any quality test.
 Exit code 1 when something differs or nothing could be compared.
@@ -20,7 +20,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from definitions import DEFAULT_U_K, DRIFT_MIN, HOUR_MS, Home, Settings, align, home_metrics, room_metrics, trail
+from definitions import (
+    CATEGORIES, DEFAULT_U_K, DRIFT_MIN, HOUR_MS, LIVED_IN, Home, Settings, align, comfort, home_metrics, room_metrics, trail,
+)  # fmt: skip
 from ledger import Ledger
 
 PERIOD = "whole record"
@@ -33,8 +35,9 @@ FAMILIES = [
     "longest_below_band", "longest_above_band", "excursions_below", "excursions_above",
     *(f"max_change_{name}" for name in DRIFT_MIN), "hours_over_drift_limit",
     *SPREAD, "hours_spread_over_limit", "share_spread_over_limit", "spread_noise_floor",
-    "share_coldest", "share_warmest", "offset_from_heated_mean",
+    "share_coldest", "share_warmest", "offset_from_reference",
 ]  # fmt: skip
+COMFORT = [*(f"share_category_{n}" for n in CATEGORIES), "share_outside_winter_range", "degree_hours_outside_winter_range"]
 RAW_FAMILIES = [*STATISTICS, *BAND, "hours_over_drift_limit", *SPREAD, "hours_spread_over_limit"]
 TEXT = ("home", "room", "logger", "period", "slice", "metric", "column", "heated", "from", "to")
 
@@ -66,6 +69,7 @@ class Site:
 
     def __init__(self, places, roster, zone):
         self.rooms, self.u, self.spans, self.lags, self.heated = {}, {}, {}, {}, None
+        self.apart, self.lived_in = set(), set()
         for home, room in places:
             if room:
                 self.rooms.setdefault(home, {})[room] = None
@@ -81,6 +85,17 @@ class Site:
             self.lags.setdefault(key, []).append(pd.to_numeric(row.get("time_constant_min", "") or np.nan))
             if row.get("heated", "").strip().lower() in ("true", "yes", "y", "1"):
                 self.heated.add(key)
+                if row.get("use", "").strip().lower() in LIVED_IN:
+                    self.lived_in.add(key)
+
+    def told(self, metrics):
+        """Which records do not stand, and which rooms have no reference, as the metrics say: (home, room, slice)."""
+        if self.heated is None:
+            return
+        key = lambda rows: set(zip(rows.home, rows.room))
+        self.heated -= key(metrics[(metrics.metric == "in_reference") & (metrics.value == 0)])
+        apart = metrics[metrics.metric == "reference_apart"]
+        self.apart = set(zip(apart.home, apart.room, apart.slice))
 
     def trail(self, home, key):
         """How far the air may lie from each value; nothing unless every logger of the room has its time constant stated."""
@@ -191,7 +206,12 @@ def expected(series, site, settings):
                 placed = site.placed((home_id, room), home.t)
                 for metric, parts in room_metrics(home, room, slice_name, u[room], placed, trails).items():
                     found[home_id, room, slice_name, metric] = parts
-            for (room, metric), parts in home_metrics(home, slice_name, rooms, u, heated).items():
+            apart = {r for r in rooms if (home_id, r, slice_name) in site.apart}
+            for room in rooms if slice_name == "all" else []:
+                if (home_id, room) in site.lived_in:
+                    for metric, parts in comfort(home, room, u[room]).items():
+                        found[home_id, room, slice_name, metric] = parts
+            for (room, metric), parts in home_metrics(home, slice_name, rooms, u, heated, apart).items():
                 found[home_id, room, slice_name, metric] = parts
     return found, observed
 
@@ -310,10 +330,12 @@ def check(args, ledger):
     else:
         series = rooms_of(aligned)
     site = Site([*zip(loggers.home, loggers.room)], roster, args.time_zone)
+    site.told(metrics)
     found, observed = expected(series, site, settings_of(args, 1e-5))
-    families = [f for f in FAMILIES if f != "offset_from_heated_mean" or site.heated is not None]
+    families = [*FAMILIES, *COMFORT]
     if site.heated is None:
-        print("offset_from_heated_mean: not compared, no --roster says which rooms are heated")
+        families = [f for f in FAMILIES if f != "offset_from_reference"]
+        print("offset_from_reference and comfort: not compared, no --roster says which rooms are heated")
     check_metrics(ledger, metrics, found, observed, families, 1e-6, 5e-6)
 
 

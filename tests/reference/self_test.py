@@ -147,7 +147,11 @@ def an_offset_is_against_the_other_heated_rooms():
     home = home_of("2026-01-10", 60, {"A": [21.0] * 24, "B": [20.0] * 24, "C": [18.0] * 24})
     parts = home_metrics(home, "all", ["A", "B", "C"], dict.fromkeys("ABC", 0.5), heated={"A", "B"})
     for name, offset in (("A", 1.0), ("B", -1.0), ("C", -2.5)):
-        close(parts[name, "offset_from_heated_mean"]["value"][0], offset)
+        close(parts[name, "offset_from_reference"]["value"][0], offset)
+    hot = home_of("2026-01-10", 60, {"A": [21.0] * 24, "B": [20.0] * 24, "C": [20.5] * 24, "D": [27.0] * 24})
+    parts = home_metrics(hot, "all", list("ABCD"), dict.fromkeys("ABCD", 0.5), heated=set("ABCD"))
+    for name, offset in (("A", 0.5), ("B", -1.0), ("C", -0.5), ("D", 6.5)):
+        close(parts[name, "offset_from_reference"]["value"][0], offset)
 
 
 def write_tables(out, changed=None):

@@ -4,6 +4,8 @@
 //! - **Setbacks found in the data**: the target is each room's own median of the 6 h before the fall; a fall starts at
 //!   the last value within a tenth of its depth from the top, recovery at the last within a tenth from the bottom.
 
+use std::ops::Range;
+
 use super::super::HomeScope;
 use super::{LONGEST_H, SetbackEnd, late_from, outdoor_mean};
 use crate::clock::{HOUR_MS, Span};
@@ -31,15 +33,26 @@ struct Fall {
     rises: usize,
 }
 
-pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
-    let aligned = scope.aligned();
-    let steps = |ms: i64| (ms / aligned.step_ms()).max(1) as usize;
+/// Falls of the heated rooms in which nobody told of a setback: from where they fall until they rise again.
+pub(in super::super) fn falls(scope: &HomeScope<'_>) -> Vec<Range<usize>> {
+    falls_of_home(scope).iter().map(|fall| fall.from..fall.rises).collect()
+}
+
+fn falls_of_home(scope: &HomeScope<'_>) -> Vec<Fall> {
+    let steps = |ms: i64| (ms / scope.aligned().step_ms()).max(1) as usize;
     // Every five minutes are enough, and keep the filter cheap on a fine grid.
     let every = steps(THIN_MS);
     let thinned: Vec<f64> = heated_mean(scope).into_iter().step_by(every).collect();
     let mean = filtered(&thinned, steps(FILTER_MS) / every / 2);
-    let mut falls = falls(&mean, steps(FALL_H * HOUR_MS) / every);
+    let mut falls = falls_in(&mean, steps(FALL_H * HOUR_MS) / every);
     falls.iter_mut().for_each(|f| *f = Fall { from: f.from * every, rises: f.rises * every });
+    falls
+}
+
+pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
+    let aligned = scope.aligned();
+    let steps = |ms: i64| (ms / aligned.step_ms()).max(1) as usize;
+    let falls = falls_of_home(scope);
     let end = |(k, fall): (usize, &Fall)| {
         let start = aligned.time(fall.rises);
         let latest = start.plus_ms(LONGEST_H * HOUR_MS);
@@ -106,7 +119,7 @@ fn window_median(values: &[f64], i: usize, side: usize) -> f64 {
 }
 
 /// Falls by [`FALL_K`] within `longest` steps, each followed by a rise as large; a hole ends what was begun.
-fn falls(values: &[f64], longest: usize) -> Vec<Fall> {
+fn falls_in(values: &[f64], longest: usize) -> Vec<Fall> {
     let mut found = Vec::new();
     let (mut top, mut bottom): (Option<usize>, Option<usize>) = (None, None);
     for (i, x) in values.iter().enumerate() {
@@ -150,16 +163,16 @@ mod tests {
 
     #[test]
     fn a_setback_is_a_fall_and_a_rise() {
-        assert_eq!(falls(&NIGHT, 10), [Fall { from: 2, rises: 8 }]);
+        assert_eq!(falls_in(&NIGHT, 10), [Fall { from: 2, rises: 8 }]);
         let two: Vec<f64> = NIGHT.iter().chain(&NIGHT).copied().collect();
-        assert_eq!(falls(&two, 10).len(), 2);
+        assert_eq!(falls_in(&two, 10).len(), 2);
     }
 
     #[test]
     fn a_slow_fall_a_small_one_and_one_without_a_rise_are_none() {
-        assert!(falls(&NIGHT, 1).is_empty(), "within one hour it falls by 1 K only");
-        assert!(falls(&NIGHT.map(|x| 20.0 + (x - 20.0) / 2.1), 10).is_empty());
-        assert!(falls(&NIGHT[..9], 10).is_empty());
+        assert!(falls_in(&NIGHT, 1).is_empty(), "within one hour it falls by 1 K only");
+        assert!(falls_in(&NIGHT.map(|x| 20.0 + (x - 20.0) / 2.1), 10).is_empty());
+        assert!(falls_in(&NIGHT[..9], 10).is_empty());
     }
 
     #[test]
@@ -179,7 +192,7 @@ mod tests {
     fn a_hole_ends_what_was_begun() {
         let mut holed = NIGHT;
         holed[7] = f64::NAN;
-        assert!(falls(&holed, 10).is_empty());
+        assert!(falls_in(&holed, 10).is_empty());
         assert!(filtered(&holed, 1)[6].is_nan() && !filtered(&holed, 1)[5].is_nan());
     }
 }

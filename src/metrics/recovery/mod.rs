@@ -1,5 +1,6 @@
 //! How long rooms take to be warm again after a setback. Recoveries that were cut off count as cut off, never as none.
 
+mod at_design;
 mod follow;
 mod found;
 mod interval;
@@ -11,6 +12,7 @@ use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::site::Site;
 use crate::stats;
 use follow::{Course, Followed, Recovery};
+pub(super) use found::falls;
 use interval::Times;
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(recoveries) };
@@ -79,6 +81,12 @@ metrics! {
         definition: "recovery_median of the recovery_events over recovery_outdoor_split, from 5 events on",
         source: SURVIVAL,
     };
+    RECOVERY_AT_DESIGN = Metric {
+        id: "recovery_at_design",
+        unit: "h",
+        definition: "median recovery time at the site's design outdoor temperature: logarithms of the recovery times on a line on the mean outdoor temperature of the 6 h from their start, normal around it, those that were cut off taken as longer (log-normal accelerated failure time); low and high: the 95 % prediction interval of one morning, its line less sure for mornings that resemble their neighbours, with what the sensor accuracy does to the times; from 10 recoveries with 5 K of outdoor range on, no row where high is beyond 48 h; extrapolated where no morning was as cold",
+        source: "D. R. Cox, D. Oakes, Analysis of Survival Data (1984), from memory",
+    };
     LATE_RECOVERIES = Metric {
         id: "late_recoveries",
         unit: "%",
@@ -136,7 +144,7 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         let courses: Vec<Course<'_>> = ends.iter().filter_map(|end| Course::of(scope, room, end)).collect();
         if !courses.is_empty() {
             let tolerances = [scope.room(room).accuracy_k(), scope.site().recovery.tolerance.k()];
-            room_rows(room, tolerances, &courses, in_data, out);
+            room_rows(scope, room, tolerances, &courses, out);
         }
         let hours = scope.room(room).hours_observed();
         if hours > 0.0 && !ends.is_empty() {
@@ -208,12 +216,14 @@ fn usual_above_line_k(courses: &[Course<'_>]) -> Option<f64> {
 type Seen<'c> = (usize, &'c Course<'c>, Recovery);
 
 fn room_rows(
+    scope: &HomeScope<'_>,
     room: usize,
     [accuracy_k, tolerance_k]: [f64; 2],
     courses: &[Course<'_>],
-    in_data: bool,
     out: &mut Measured,
 ) {
+    let in_data = scope.site().setbacks.is_empty();
+    let design = scope.site().design_outdoor.map(|design| design.degc());
     let followed = courses.iter().enumerate().map(|(k, course)| (k, course, course.follow(0.0)));
     let events: Vec<Seen<'_>> =
         followed.filter_map(|(k, course, followed)| Some((k, course, *followed.recovery()?))).collect();
@@ -230,6 +240,9 @@ fn room_rows(
     let times = Times::of(courses, accuracy_k);
     quantile(room, &times, (&RECOVERY_MEDIAN, 0.5), kind, out);
     quantile(room, &times, (&RECOVERY_P90, 0.9), kind, out);
+    if let Some((value, interval)) = design.and_then(|t| at_design::at_design(&events, t, accuracy_k)) {
+        out.value_within(Some(room), &RECOVERY_AT_DESIGN, value, interval, hours);
+    }
     for (metric, value) in typical(&events) {
         if let Some(value) = value {
             out.value(Some(room), metric, value, hours);
