@@ -7,7 +7,7 @@
 //! - **It is held against the record itself**: five times what its own days differ by, and clearly more alike than its next
 //!   best jump. So the limits are no number of one kind of building.
 
-use super::{HALF_HOUR_MS, QUARTER_MS, Shift, means};
+use super::{HALF_HOUR_MS, QUARTER_MS, Shift, means, shift};
 use crate::stats::median;
 
 /// Half hours of a day, and of the days beside a jump that are looked at.
@@ -18,7 +18,7 @@ const LEAST_NEAR: usize = 24;
 const LEAST_DAYS: usize = 3;
 /// Half hours for which the difference must be the same.
 const LOOKS: [usize; 5] = [1, 2, 4, 8, 16];
-/// Least jump within a quarter of an hour that is looked at, and least step, K.
+/// Least jump within a quarter of an hour, or from one reading to the next, that is looked at, and least step, K.
 const JUMP_K: f64 = 0.3;
 const STEP_K: f64 = 0.6;
 /// Most jumps that are thinned out, most that are looked at, and instants between two of them.
@@ -30,6 +30,7 @@ const ALIKE: f64 = 0.5;
 const MORE_ALIKE: f64 = 0.2;
 /// Times by which it exceeds what days differ by.
 const OVER_DAYS: f64 = 5.0;
+const FAR_OVER_DAYS: f64 = 10.0;
 /// Instants within which two jumps are one.
 const ONE_JUMP_MS: i64 = 12 * QUARTER_MS;
 
@@ -67,16 +68,26 @@ impl Jump {
     }
 }
 
-/// The step of a record `own` beside the median of the `others`, if it has one.
+/// The step of a record `own` beside the median of the `others`, if it has one: a jump that looks the same however long one
+/// looks, or, where cooking or a shower hides that, one of a level that lies far outside of what days differ by.
 ///
 /// # Source
 /// Own definition.
 pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
-    let jumps = candidates(own, others, (QUARTER_MS / step_ms).max(1) as usize);
+    let reach = ((QUARTER_MS / step_ms).max(1) as usize).max(between_readings(own));
+    let jumps = candidates(own, others, reach);
     if jumps.is_empty() {
         return None;
     }
     let course = Course::of(own, others, (HALF_HOUR_MS / step_ms).max(1) as usize);
+    alike_however_long(&course, jumps, step_ms).or_else(|| {
+        let jump = shift(own, &course.halves, step_ms)?;
+        let far = course.days_differ(jump.at).is_some_and(|k| jump.by_k.abs() >= FAR_OVER_DAYS * k);
+        far.then_some(jump)
+    })
+}
+
+fn alike_however_long(course: &Course, jumps: Vec<(usize, f64, usize)>, step_ms: i64) -> Option<Shift> {
     let mut seen: Vec<Jump> =
         jumps.into_iter().filter_map(|(at, k, reach)| course.look(at, k, reach)).collect();
     for jump in seen.iter_mut().filter(|jump| jump.alike() >= ALIKE / 2.0 * jump.size()) {
@@ -93,6 +104,20 @@ pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
         && course.days_differ(jump.at).is_some_and(|k| size >= OVER_DAYS * k);
     told.then_some(Shift { at: jump.at, to: jump.at, by_k: jump.way * size })
 }
+
+/// Instants from one reading to the next, as the straight lines between readings show it: of all instants that move, all but
+/// one in so many lie on the line of their neighbours.
+fn between_readings(own: &[f64]) -> usize {
+    let (mut moving, mut straight) = (0_u32, 0_u32);
+    for near in own.windows(3).filter(|near| (near[1] - near[0]).abs() > ON_A_LINE_K) {
+        moving += 1;
+        straight += u32::from((near[2] - 2.0 * near[1] + near[0]).abs() <= ON_A_LINE_K);
+    }
+    (f64::from(moving.max(1)) / f64::from((moving - straight).max(1))).round() as usize
+}
+
+/// More than what single precision makes of three values on a line, K.
+const ON_A_LINE_K: f64 = 2e-5;
 
 /// The largest jumps over `reach` instants that the others do not share, each with the instant at its end and its size.
 fn candidates(own: &[f64], others: &[f64], reach: usize) -> Vec<(usize, f64, usize)> {
