@@ -81,6 +81,14 @@ fn uneven(case: &RoomCase<'_>) -> Verdict {
     if let Some(verdict) = not_held(case) {
         return verdict;
     }
+    match held(case) {
+        // Where nobody asks for evenness, evenness that is not shown leaves nothing open.
+        Verdict::NotJudged(_) if !case.case.evidence.site.acceptance.evenness => Verdict::NotAsked,
+        verdict => verdict,
+    }
+}
+
+fn held(case: &RoomCase<'_>) -> Verdict {
     let (Some(verdict), Some(offset)) =
         (case.row(&metrics::EVENNESS_VERDICT), case.row(&metrics::OFFSET_FROM_REFERENCE))
     else {

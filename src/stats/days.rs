@@ -87,13 +87,15 @@ pub fn likeness(values: &[f64]) -> f64 {
 /// that are not alike would say as much.
 ///
 /// # Source
-/// As [`over_days`], of the products of each residual with its distance from the mean of x, which the slope is made of.
+/// As [`over_days`], of the residuals, and of their products with the distance from the mean of x, which the slope is made of:
+/// the fewer days of the two. By the products alone slopes of simulated rooms were held in 83 % of the cases where 90 % were claimed.
 pub fn slope_error(points: &[(f64, f64)], line: &Line) -> Option<OverDays> {
     let n = points.len() as f64;
     let middle = points.iter().map(|p| p.0).sum::<f64>() / n;
     let products: Vec<f64> = points.iter().map(|(x, y)| (x - middle) * (y - line.at(*x))).collect();
     let squares: f64 = points.iter().map(|(x, _)| (x - middle).powi(2)).sum();
-    let effective = alike(&products);
+    let left: Vec<f64> = points.iter().map(|(x, y)| y - line.at(*x)).collect();
+    let effective = alike(&products).min(alike(&left));
     let newey_west =
         newey_west_error(&products, bartlett_lag(points.len()))? * (n / (n - 2.0)).sqrt() * n / squares;
     let error = newey_west.max(line.slope_error * (n / effective).sqrt());

@@ -1,7 +1,7 @@
 //! Exports that contradict themselves: a third witness settles it and is told, or the room's verdict waits.
 
 use crate::program::Ran;
-use crate::small_site::{ROSTER, SITE, SmallSite, standing, written_time};
+use crate::small_site::{ROSTER, SmallSite, short_site, standing, written_time};
 
 /// Two days of rows.
 fn rows(row: impl Fn(usize) -> String) -> String {
@@ -17,7 +17,7 @@ fn degf(n: usize) -> f64 {
 }
 
 fn audited(roster: &str, living: &str) -> Ran {
-    let site = SmallSite::new(SITE, roster);
+    let site = SmallSite::new(&short_site(), roster);
     site.write("exports/living.csv", living.as_bytes());
     site.audit()
 }

@@ -6,10 +6,10 @@ use rust_xlsxwriter::Workbook;
 use zip::write::SimpleFileOptions;
 
 use crate::program::run;
-use crate::small_site::{ROSTER, SITE, SmallSite, standing, two_days, written_time};
+use crate::small_site::{ROSTER, SmallSite, short_site, standing, two_days, written_time};
 
 fn site_with(name: &str, bytes: &[u8], living: &str) -> SmallSite {
-    let site = SmallSite::new(SITE, &ROSTER.replace("living.csv", living));
+    let site = SmallSite::new(&short_site(), &ROSTER.replace("living.csv", living));
     site.write(&format!("exports/{name}"), bytes);
     site.remove("exports/living.csv");
     site
@@ -139,7 +139,7 @@ fn a_whole_workbook_is_read() {
 #[test]
 fn links_hidden_files_and_deep_ones_are_named() {
     use std::os::unix::fs::symlink;
-    let site = SmallSite::new(SITE, ROSTER);
+    let site = SmallSite::new(&short_site(), ROSTER);
     let deep = format!("{}deep.csv", "d/".repeat(10));
     for name in [
         "exports/spare.csv",
@@ -180,7 +180,7 @@ fn links_hidden_files_and_deep_ones_are_named() {
 #[cfg(unix)]
 #[test]
 fn a_link_that_the_roster_names_is_read_and_not_told() {
-    let site = SmallSite::new(SITE, &ROSTER.replace("living.csv", "link.csv"));
+    let site = SmallSite::new(&short_site(), &ROSTER.replace("living.csv", "link.csv"));
     let exports = site.folder().join("exports");
     std::fs::create_dir(exports.join("deeper")).unwrap();
     std::fs::rename(exports.join("living.csv"), exports.join("deeper/living.csv")).unwrap();

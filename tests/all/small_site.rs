@@ -19,6 +19,11 @@ lower = "20 °C"
 upper = "24 °C"
 "#;
 
+/// The same for records that are too short to show evenness: nobody asks for any.
+pub(crate) fn short_site() -> String {
+    format!("{SITE}[acceptance]\ndays = 1\nevenness = \"not asked\"\n")
+}
+
 /// A roster without mistakes, for exports that are there.
 pub(crate) const ROSTER: &str = "\
 home,room,use,heated,logger,file

@@ -200,7 +200,7 @@ def slope_parts(by_day, outdoor, accuracy, design):
     n, line = len(both), sm.OLS(both.y, sm.add_constant(both.x)).fit()
     hac = sm.OLS(both.y, sm.add_constant(both.x)).fit(cov_type="HAC", cov_kwds={"maxlags": bartlett(n), "use_correction": False})
     products = ((both.x - both.x.mean()) * line.resid).to_numpy()
-    worth = alike(products)
+    worth = min(alike(products), alike(line.resid.to_numpy()))
     error = max(hac.bse["x"] * np.sqrt(n / (n - 2)), line.bse["x"] * np.sqrt(n / worth))
     half = stats.t.ppf(0.95, worth - 1) * error
     slope = line.params["x"]
