@@ -60,9 +60,9 @@ impl IntervalKind {
             IntervalKind::OverDays => "90 % mean over days and sensor accuracy",
             IntervalKind::Prediction => "95 % one day and sensor accuracy",
             IntervalKind::PredictionBeyond => "95 % one day and sensor accuracy, extrapolated",
-            IntervalKind::Survival => "95 % Kaplan-Meier and sensor accuracy",
+            IntervalKind::Survival => "95 % Kaplan-Meier, sensor accuracy and lag",
             IntervalKind::SurvivalFound => {
-                "95 % Kaplan-Meier and sensor accuracy, setbacks found in the data"
+                "95 % Kaplan-Meier, sensor accuracy and lag, setbacks found in the data"
             }
             IntervalKind::SlopeOverDays => "90 % slope over days",
             IntervalKind::Break => "95 % place of the break",

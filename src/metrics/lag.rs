@@ -8,16 +8,16 @@
 //!   placement, from one side only where the other is missing. It moves the limits of the hours and degree-hours outside
 //!   the band, and those of the heat rule (of a mean: by the mean of its rooms). Unless it is stated for every logger of
 //!   a room (of a mean: of all its rooms), nothing is assumed: the interval is of `sensor accuracy` alone and too narrow
-//!   on ramps; with it, `sensor accuracy and lag`. Values are never put right, and hours over the ramp limits, evenness
-//!   and recovery leave lag out: a ramp that lasts longer than τ is shown as steep as it is, and all rooms of a home
-//!   trail alike.
+//!   on ramps; with it, `sensor accuracy and lag`. Values are never put right. Times of recovery may be earlier
+//!   by the lag, stated or not, for there it decides. Hours over the ramp limits and evenness leave it out: a ramp that
+//!   lasts longer than τ is shown as steep as it is, and all rooms of a home trail alike.
 
 use std::ops::Range;
 
 use super::RoomScope;
 
 /// How far true and stated time constants differ, as a share: moving air and the mounting change them.
-const UNSURE: f64 = 0.3;
+pub(super) const UNSURE: f64 = 0.3;
 
 /// The slope is taken over this long to either side, in hours: long enough that one step of a coarse logger is no ramp.
 const REACH_H: f64 = 1.0 / 6.0;

@@ -330,12 +330,20 @@ def belief(times, p, growth):
     return ends.fillna({"low": 1.0}).ffill().fillna(0.0)
 
 
-def recovery_ends(x, accuracy, starts, target):
+def most_lag_h(placements):
+    """By how long the loggers of a room trail its air at most: 1.3 of the stated time constants, else a quarter of an hour."""
+    stated = pd.to_numeric(placements.get("time_constant_min", pd.Series(np.nan, placements.index)))
+    return (15.0 if stated.isna().any() or not len(stated) else 1.3 * stated.max()) / 60
+
+
+def recovery_ends(x, accuracy, starts, target, lag_h):
     """Ends of the intervals of the recovery quantiles of a room."""
     moved = [followed(x, starts, target - TOLERANCE_K + e * accuracy / Z95) for e in ERRORS]
     weights = np.diff(np.r_[0, stats.norm.cdf(ERRORS[1:] - 0.25), 1])
     hours = [t for t, _ in moved[len(ERRORS) // 2]]
     parts = {}
+    if len(hours) < LEAST_DAYS:
+        return parts
     for name, p in (("recovery_median", 0.5), ("recovery_p90", 0.9)):
         growth = share_growth(hours, p)
         beliefs = [belief(times, p, growth) for times in moved]
@@ -343,7 +351,7 @@ def recovery_ends(x, accuracy, starts, target):
         sure = sum(w * b.reindex(at, method="ffill").fillna(0.0) for w, b in zip(weights, beliefs))
         high = sure.index[sure.high >= 0.975]
         low = sure.index[sure.low >= (0.025 if len(high) else 0.05)]
-        parts |= {(name, "low"): low[0], (name, "high"): high[0] if len(high) else np.nan}
+        parts |= {(name, "low"): max(low[0] - lag_h, 0), (name, "high"): high[0] if len(high) else np.nan}
     return parts
 
 
@@ -418,7 +426,8 @@ def expected(args, metrics):
                     # Which records carry it is not asked again, nor are its ends, which rest on the sensor.
                     parts[AT_DESIGN, "value"] = design_recovery(mine, outdoor, args.design_outdoor)
                     parts |= {(AT_DESIGN, part): designed[part].iloc[0] for part in ("low", "high")}
-                ends = recovery_ends(home.x[room].reindex(grid), home.u[room], starts, args.setback_target)
+                lag_h = most_lag_h(roster[(roster.home == name) & (roster.room == room)])
+                ends = recovery_ends(home.x[room].reindex(grid), home.u[room], starts, args.setback_target, lag_h)
                 yield name, room, parts | {k: v for k, v in ends.items() if (k[0], "value") in parts}, [*RECOVERY, AT_DESIGN]
 
 

@@ -5,11 +5,12 @@ mod follow;
 mod found;
 mod interval;
 
+use super::lag::UNSURE;
 use super::{
     Compute, EventKind, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent, Slice,
 };
 use crate::clock::{HOUR_MS, Span, UtcTime};
-use crate::site::Site;
+use crate::site::{Room, Site};
 use crate::stats;
 use follow::{Course, Followed, Recovery};
 pub(super) use found::falls;
@@ -42,7 +43,7 @@ metrics! {
     RECOVERY_MEDIAN = Metric {
         id: "recovery_median",
         unit: "h",
-        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, averaged over the errors that the sensor may have (the line moved by each, weighed as normal errors of that accuracy); no row: the curve does not go so low; no high: nor does the end of its interval, too few mornings reached the line for that, and low is then the one-sided 95 % end",
+        definition: "time from the start of recovery by which half of the recovery_events were at the line and stayed there for 15 min; low and high: the 95 % interval of the curve, its error grown for mornings that resemble their neighbours, averaged over the errors that the sensor may have (the line moved by each, weighed as normal errors of that accuracy), low earlier by what the loggers trail at most (1.3 of the largest stated time constant, 15 min where none is stated); no interval for fewer than 7 mornings; no row: the curve does not go so low; no high: nor does the end of its interval, too few mornings reached the line for that, and low is then the one-sided 95 % end",
         source: SURVIVAL,
     };
     RECOVERY_P90 = Metric {
@@ -222,7 +223,7 @@ fn room_rows(
     courses: &[Course<'_>],
     out: &mut Measured,
 ) {
-    let in_data = scope.site().setbacks.is_empty();
+    let (in_data, lag_h) = (scope.site().setbacks.is_empty(), most_lag_h(&scope.rooms()[room]));
     let design = scope.site().design_outdoor.map(|design| design.degc());
     let followed = courses.iter().enumerate().map(|(k, course)| (k, course, course.follow(0.0)));
     let events: Vec<Seen<'_>> =
@@ -238,8 +239,8 @@ fn room_rows(
     }
     let kind = if in_data { IntervalKind::SurvivalFound } else { IntervalKind::Survival };
     let times = Times::of(courses, accuracy_k);
-    quantile(room, &times, (&RECOVERY_MEDIAN, 0.5), kind, out);
-    quantile(room, &times, (&RECOVERY_P90, 0.9), kind, out);
+    quantile(room, &times, (&RECOVERY_MEDIAN, 0.5), (kind, events.len(), lag_h), out);
+    quantile(room, &times, (&RECOVERY_P90, 0.9), (kind, events.len(), lag_h), out);
     if let Some((value, interval)) = design.and_then(|t| at_design::at_design(&events, t, accuracy_k)) {
         out.value_within(Some(room), &RECOVERY_AT_DESIGN, value, interval, hours);
     }
@@ -259,7 +260,8 @@ fn room_rows(
     if let Some((split, halves)) = against_outdoor(&events) {
         out.value(Some(room), &RECOVERY_OUTDOOR_SPLIT, split, hours);
         for (metric, mornings) in halves {
-            quantile(room, &times.on(&mornings), (metric, 0.5), kind, out);
+            let of_half = (kind, mornings.len(), lag_h);
+            quantile(room, &times.on(&mornings), (metric, 0.5), of_half, out);
         }
     }
     out.events.extend(events.iter().map(|(_, course, r)| RoomEvent {
@@ -287,14 +289,36 @@ fn quantile(
     room: usize,
     times: &Times,
     (metric, p): (&'static Metric, f64),
-    kind: IntervalKind,
+    (kind, mornings, lag_h): (IntervalKind, usize, f64),
     out: &mut Measured,
 ) {
-    if let Some((value, low, high)) = times.quantile(p) {
-        let hours = times.hours();
-        out.value_within(Some(room), metric, value, Interval { low, high, kind }, hours);
+    let Some((value, low, high)) = times.quantile(p) else { return };
+    if mornings < LEAST_MORNINGS {
+        out.value(Some(room), metric, value, times.hours());
+        return;
     }
+    // The air was there before its logger.
+    let interval = Interval { low: (low - lag_h).max(0.0), high, kind };
+    out.value_within(Some(room), metric, value, interval, times.hours());
 }
+
+/// Mornings from which on their times have an interval.
+const LEAST_MORNINGS: usize = super::offset::LEAST_DAYS;
+
+/// By how long the loggers of a room trail its air at most, in hours: their stated time constants with what these are unsure by,
+/// else what loggers in cases are known to have.
+///
+/// # Source
+/// 15 min where nothing is stated: common practice, no published source.
+fn most_lag_h(room: &Room) -> f64 {
+    let stated: Option<Vec<f64>> = room.placements.iter().map(|p| p.time_constant_min).collect();
+    let stated = stated.filter(|stated| !stated.is_empty());
+    let min = stated.map_or(LAG_MIN, |stated| (1.0 + UNSURE) * stated.into_iter().fold(0.0, f64::max));
+    min / 60.0
+}
+
+/// Longest lag of a logger of which nothing is stated, minutes.
+const LAG_MIN: f64 = 15.0;
 
 /// A metric and the places of the mornings it is about.
 type Half = (&'static Metric, Vec<usize>);
