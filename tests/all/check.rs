@@ -310,14 +310,14 @@ fn a_clock_whole_hours_beside_the_others_is_told() {
     goes_to(
         &over_the_change(|_| 120),
         "study",
-        &["study: clock in doubt", "begins and ends 2 h after the others of the home", "`clock`"],
+        &["study: clock in doubt", "come 2 h later", "begins and ends so much apart from theirs", "`clock`"],
     );
 }
 
 #[test]
 fn a_clock_that_did_not_follow_the_change_is_told() {
     let kept = over_the_change(|h| if h >= 266.0 { -60 } else { 0 });
-    goes_to(&kept, "study", &["study: clock in doubt", "ends 1 h before the others of the home"]);
+    goes_to(&kept, "study", &["study: clock in doubt", "come 1 h earlier", "ends so much apart from theirs"]);
 }
 
 const TWO_HOMES: &str = "\

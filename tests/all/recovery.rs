@@ -163,7 +163,10 @@ fn without_a_schedule_setbacks_are_found_and_said_to_be() {
     let median = computed.rows.iter().find(|r| r.metric.id == "recovery_median").unwrap();
     let interval = median.interval.unwrap();
     assert!(interval.kind.words().ends_with("setbacks found in the data"));
-    assert!(interval.low <= median.value - 0.25, "nothing is stated of its lag: a quarter of an hour earlier");
+    assert!(
+        interval.low <= median.value - 0.25,
+        "nothing is stated of its lag: a quarter of an hour earlier"
+    );
 }
 
 #[test]

@@ -28,6 +28,8 @@ pub struct InRoom {
 const PARTS: usize = 8;
 const SIGNS: usize = PARTS + 1;
 type Signs = [f64; SIGNS];
+/// Places of two rooms in their home.
+type Pair = (usize, usize);
 /// Share of a day that must be there.
 const DAY_SHARE: f64 = 0.75;
 /// Fewest days on either side, and in all.
@@ -277,11 +279,10 @@ fn lower_triangle(covariance: impl Fn(usize, usize) -> f64) -> Option<[Signs; SI
 fn in_one_room(home: &SideBySide<'_>) -> Option<(usize, usize, usize)> {
     let rooms = home.rooms.degc.len();
     let pairs = (0..rooms).flat_map(|a| (a + 1..rooms).map(move |b| (a, b)));
-    let moves: Vec<((usize, usize), Vec<Option<f64>>)> =
-        pairs.map(|(a, b)| ((a, b), movement(home, a, b))).collect();
+    let moves: Vec<(Pair, Vec<Option<f64>>)> = pairs.map(|(a, b)| ((a, b), movement(home, a, b))).collect();
     let best = moves.iter().filter_map(|(pair, moves)| Some((stands_still(moves)?, *pair)));
     let ((ratio, day), (a, b)) = best.max_by(|x, y| x.0.0.total_cmp(&y.0.0))?;
-    let stiller = |pair: &(usize, usize)| {
+    let stiller = |pair: &Pair| {
         let (_, moves) = moves.iter().find(|(other, _)| other == pair)?;
         stiller_from(moves, day)
     };

@@ -97,7 +97,7 @@ pub(super) fn late(
         Some(ByEnds::First(k)) => days.as_one_end_says(k, false),
         None => None,
     };
-    let found = found.or_else(|| days.from_a_day()).or_else(|| days.throughout())?;
+    let found = found.or_else(|| days.since_a_day()).or_else(|| days.throughout())?;
     let at_instant = |quarter: usize| (quarters.start + quarter) * per;
     let part = match found.part {
         LateIn::Whole => LateIn::Whole,
@@ -246,7 +246,7 @@ impl Days {
     }
 
     /// A clock that was right before some day and off after it, or the other way round.
-    fn from_a_day(&self) -> Option<Late> {
+    fn since_a_day(&self) -> Option<Late> {
         let sides = self.sides(SIDE_DAYS)?;
         let all = self.sums();
         let mut before = [0.0; MOVES];
