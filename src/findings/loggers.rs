@@ -33,7 +33,7 @@ pub(super) static HEAT_ON_LOGGER: Rule = Rule {
 /// A logger that reads higher or lower from some moment on.
 pub(super) static SENSOR_SHIFTED: Rule = Rule {
     name: "sensor-shifted",
-    shows: "a logger jumped by 0.6 K or more within a quarter of an hour against the other rooms, by as much over the next hours and days, by five times what its days differ by, and stayed there for the rest of its record",
+    shows: "a logger jumped by 0.6 K or more within a quarter of an hour against the other rooms, by as much over the next hours and days, by five times what its days differ by, while no other room moves so too, and stayed there for the rest of its record",
     could_also_be: "a logger that somebody moved within the room (to a shelf, a window, a heater), or a heater that was turned on or off for good beside it",
     next_step: "ask who moved it; compare the logger side by side with another one; split the placement in the roster at that moment if it was moved",
     source: SOURCE,
@@ -46,7 +46,7 @@ pub(super) static SENSOR_SHIFTED: Rule = Rule {
 /// A logger that moves away slowly.
 pub(super) static SENSOR_DRIFTS: Rule = Rule {
     name: "sensor-drifts",
-    shows: "a logger moves away from the other rooms by 0.75 K or more over its record (more in one longer than four weeks, with the root of its length), steadily: four times the daily scatter, and in both halves of it",
+    shows: "a logger moves away from the other rooms by 0.85 K or more over its record (more in one longer than four weeks, with the root of its length), steadily: five times the daily scatter, and in both halves of it",
     could_also_be: "a room that is heated less or more from week to week, or whose sun or neighbours change with the season",
     next_step: "compare the logger side by side with another one before you trust its later weeks",
     source: SOURCE,
@@ -208,7 +208,7 @@ fn drifts(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         if by_k > 0.0 { "up" } else { "down" },
         difference(site, by_k.abs())
     );
-    found(logger, by_k, "K", 0.75, shows)
+    found(logger, by_k, "K", 0.85, shows)
 }
 
 fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {

@@ -79,6 +79,21 @@ impl<'a> SideBySide<'a> {
         home
     }
 
+    /// Whether another room moves the same way at the time of a step, by half as much from the hour before to the hour after:
+    /// then the home did something.
+    fn moves_too(&self, room: usize, at: usize, by_k: f64) -> bool {
+        let hour = (HOUR_MS / self.rooms.step_ms).max(1) as usize;
+        let quarter = (QUARTER_MS / self.rooms.step_ms).max(1) as usize;
+        let mean = |x: &[f64]| crate::stats::mean(&present(x));
+        let moved = |x: &&[f64]| {
+            let until = at.saturating_sub(quarter);
+            let before = mean(&x[until.saturating_sub(hour)..until])?;
+            Some((mean(&x[at..(at + hour).min(x.len())])? - before) * by_k.signum())
+        };
+        let others = self.rooms.degc.iter().enumerate().filter(|(r, _)| *r != room).map(|(_, x)| x);
+        others.filter_map(moved).any(|k| k >= MOVES_TOO * by_k.abs())
+    }
+
     /// How closely the changes of the other rooms of a room usually go with those of the rest; 0 where nobody knows.
     fn usually_follow(&self, room: usize) -> f64 {
         let others = self.follow.iter().enumerate().filter(|(r, _)| *r != room);
@@ -122,6 +137,9 @@ fn local_days(local_ms: &[i64]) -> Vec<Range<usize>> {
     }
     days
 }
+
+/// Share of a step that another room must move by at the same time.
+const MOVES_TOO: f64 = 0.5;
 
 /// None where instants are more than a quarter of an hour apart.
 fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f32>> {
@@ -207,6 +225,7 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>, apart: 
     let halves = means(&away, (HALF_HOUR_MS / rooms.step_ms).max(1) as usize);
     let last = away.iter().rposition(|k| !k.is_nan()).map_or(0, |i| i + 1);
     let shift = step::step(x, others, rooms.step_ms);
+    let shift = shift.filter(|s| !home.moves_too(room, s.at + placed.start, s.by_k));
     let shift = shift.map(|s| Shift { at: s.at + placed.start, to: last + placed.start, ..s });
     Doubts {
         heat: heat(&halves, x, local_ms, rooms.step_ms),
@@ -386,10 +405,10 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
 }
 
 /// Least drift from start to end of four weeks, K; in longer records rooms part further by themselves, with the root of time.
-const DRIFT_K: f64 = 0.75;
+const DRIFT_K: f64 = 0.85;
 const FOUR_WEEKS: f64 = 28.0;
 /// How many times the daily scatter it must be, and fewest days.
-const OVER_SCATTER: f64 = 4.0;
+const OVER_SCATTER: f64 = 5.0;
 const DRIFT_DAYS: usize = 14;
 /// Least slope of either half of the record as a share of the whole's.
 const EACH_HALF: f64 = 0.3;

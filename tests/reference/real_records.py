@@ -54,6 +54,7 @@ ABOUT_BUILDINGS = {
     "slow-recovery", "near-freezing", "very-hot",
     "no-heat",
     "no-heat-in-room",
+    "falls-behind-in-cold",
 }  # fmt: skip
 SEEN_BY = {
     "handled": {"logger-handled"},

@@ -62,6 +62,11 @@ pub fn apart(ends: &[Option<Ends>]) -> Vec<Option<Apart>> {
 }
 
 impl Apart {
+    /// Whether the record begins and ends with the others.
+    pub(super) fn is_with_others(&self) -> bool {
+        self.first_ms.abs() <= self.near_ms && self.last_ms.abs() <= self.near_ms
+    }
+
     /// What whole hours its ends stand apart by, if they do.
     pub(super) fn by_ends(&self) -> Option<ByEnds> {
         let whole = |ms: i64| {

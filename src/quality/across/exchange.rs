@@ -42,7 +42,7 @@ const EXPLAINS: f64 = 0.5;
 /// How many times less the distance between two loggers moves once they stand in one room, and how little at most, K.
 const STILLER: f64 = 2.0;
 /// The same, beside what becomes of their distances to all other rooms.
-const STILLER_THAN_OTHERS: f64 = 1.6;
+const STILLER_THAN_OTHERS: f64 = 2.0;
 const STILL_K: f64 = 0.15;
 /// How far it moved before at least, K.
 const MOVED_K: f64 = 0.2;
@@ -214,6 +214,9 @@ struct Scatter([Signs; SIGNS]);
 const BOUNDED: f64 = 3.0;
 /// Share of the variance that is added, so that what goes together does not vanish.
 const RIDGE: f64 = 0.05;
+/// Days differ by so much at least, K (and in the logarithm of how restless a room is): in a steady home with coarse loggers one
+/// step of them would be a world apart.
+const LEAST: f64 = 0.08;
 
 impl Scatter {
     fn of(rooms: &[Vec<Option<Signs>>]) -> Option<Self> {
@@ -240,7 +243,7 @@ impl Scatter {
         let covariance = |i: usize, j: usize| {
             let both =
                 off.iter().map(|signs| (signs[i] - mean[i]) * (signs[j] - mean[j])).sum::<f64>() / (n - 1.0);
-            both + if i == j { RIDGE * spread[i] * spread[i] } else { 0.0 }
+            both + if i == j { RIDGE * spread[i] * spread[i] + LEAST * LEAST } else { 0.0 }
         };
         lower_triangle(covariance).map(Self)
     }

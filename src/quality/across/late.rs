@@ -7,6 +7,7 @@
 //!   loosely, and are rarely moved.
 //! - **A room may follow the others late by nature**, by up to some hours, never early: a weak heater, a thick wall. Then it
 //!   follows them loosely, where a good record once moved goes with them as the other rooms do with each other.
+//! - **Where they begin and end together**, a clock that is off would show: then the changes must say it far more surely.
 //! - **Where all records of a home were started and read out together**, one that begins and ends whole hours apart from the
 //!   others needs far less of its changes: they must only not speak against it.
 
@@ -73,6 +74,9 @@ const SIDE_DAYS: usize = 4;
 const RIGHT_ERRORS: f64 = 2.0;
 /// Quarters by which a side counts as right.
 const RIGHT: i64 = 1;
+/// The same, and how closely the changes must follow once moved, where the record begins and ends with the others.
+const ERRORS_AGAINST_ENDS: f64 = 7.0;
+const FIT_AGAINST_ENDS: f64 = 0.3;
 /// Standard errors that are enough where the ends of records say the same: of all days, of those off, and of those right.
 const ERRORS_WITH_ENDS: f64 = 0.5;
 const SIDE_ERRORS_WITH_ENDS: [f64; 2] = [2.0, 1.0];
@@ -90,7 +94,8 @@ pub(super) fn late(
     let x = own.get(quarters.clone())?;
     let all = &home.bounded_in_all[quarters.clone()];
     let y: Vec<f32> = all.iter().zip(x).map(|(all, x)| all - x).collect();
-    let days = Days::of(x, &y, home.usually_follow(room))?;
+    let with_others = apart.is_some_and(Apart::is_with_others);
+    let days = Days::of(x, &y, home.usually_follow(room), with_others)?;
     let found = match apart.and_then(Apart::by_ends) {
         Some(ByEnds::Both(k)) => days.as_ends_say(k),
         Some(ByEnds::Last(k)) => days.as_one_end_says(k, true),
@@ -134,6 +139,9 @@ struct Days {
     goes_with: Vec<[f32; MOVES]>,
     /// How closely the other rooms usually follow.
     usual: f64,
+    /// Standard errors that are asked for, and how closely the changes must follow at least.
+    errors: f64,
+    fit: f64,
 }
 
 /// Place of a move in a row.
@@ -143,7 +151,7 @@ const fn place(k: i64) -> usize {
 
 impl Days {
     /// `None` where there are too few days, or nothing changes.
-    fn of(x: &[f32], y: &[f32], usual: f64) -> Option<Self> {
+    fn of(x: &[f32], y: &[f32], usual: f64, with_others: bool) -> Option<Self> {
         let days = y.len() / DAY;
         let squares = |v: &[f32]| f64::from(product(v, v));
         let best = (squares(x) * squares(y)).sqrt() / days as f64;
@@ -159,7 +167,8 @@ impl Days {
             let one = |k: usize| product(&wide[day * DAY + k..][..DAY], of_others) / best as f32;
             std::array::from_fn(one)
         };
-        Some(Self { goes_with: (0..days).map(of_day).collect(), usual })
+        let (errors, fit) = if with_others { (ERRORS_AGAINST_ENDS, FIT_AGAINST_ENDS) } else { (ERRORS, FIT) };
+        Some(Self { goes_with: (0..days).map(of_day).collect(), usual, errors, fit })
     }
 
     fn len(&self) -> usize {
@@ -196,7 +205,7 @@ impl Days {
     /// Whether the changes of some days follow closely enough by another clock, and not by their own.
     fn follows(&self, off: Range<usize>, k: i64) -> bool {
         let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
-        let least = if LATE_BY_NATURE.contains(&k) { FIT_IF_LATE } else { FIT };
+        let least = if LATE_BY_NATURE.contains(&k) { FIT_IF_LATE.max(self.fit) } else { self.fit };
         let left = LEFT[usize::from(k.abs() >= FAR)];
         let as_others = if WEAK_HEATER.contains(&k) { AS_OTHERS_IF_WEAK } else { AS_OTHERS };
         moved >= least.max(as_others * self.usual) && unmoved <= left * moved
@@ -206,7 +215,7 @@ impl Days {
     fn throughout(&self) -> Option<Late> {
         let (k, _) = best(&self.sums())?;
         let all = 0..self.len();
-        let is_off = k.abs() >= LATE && self.errors(all.clone(), k, 0) >= ERRORS;
+        let is_off = k.abs() >= LATE && self.errors(all.clone(), k, 0) >= self.errors;
         (is_off && self.follows(all.clone(), k)).then(|| self.told(k, all, LateIn::Whole, false))
     }
 
@@ -268,7 +277,7 @@ impl Days {
         let (right, off) = if late_after { (0..day, day..self.len()) } else { (day..self.len(), 0..day) };
         let part = if late_after { LateIn::From(day) } else { LateIn::Until(day) };
         let is_off = k.abs() >= LATE
-            && self.errors(off.clone(), k, 0) >= ERRORS
+            && self.errors(off.clone(), k, 0) >= self.errors
             && self.errors(right.clone(), 0, k) >= RIGHT_ERRORS
             && self.mean(off.clone(), k) >= AS_BEFORE * self.mean(right, 0);
         (is_off && self.follows(off.clone(), k)).then(|| self.told(k, off, part, false))
