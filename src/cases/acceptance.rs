@@ -60,7 +60,7 @@ criteria! {
     COVERAGE = CriterionKind {
         id: "coverage",
         words: "time with readings, worst room",
-        definition: "share of the time in which a room has a usable value, of the room with the smallest; no pass where more than a tenth of its hours rest on suspect readings",
+        definition: "share of the time for which any room of the home has a logger in which a room has a usable value, of the room with the smallest; no pass where more than a tenth of its hours rest on suspect readings",
         unit: "%",
     };
     HOURS_BELOW = CriterionKind {
@@ -288,9 +288,14 @@ impl<'a> Look<'a> {
     }
 
     fn coverage(&self, limit: f64) -> Vec<One<'a>> {
+        let of = |room: &Room| self.row(Some(room.name.as_str()), &metrics::COVERAGE);
+        // A logger that stood in its room for a third of the time tells nothing of the rest, however well it recorded.
+        let placed_h = |row: &MetricRow| row.hours_observed / (row.value / 100.0);
+        let seen = self.rooms().filter_map(of).filter(|row| row.value > 0.0);
+        let longest_h = seen.map(placed_h).fold(0.0, f64::max);
         let of_room = |room: &'a Room| {
             let name = Some(room.name.as_str());
-            let share = self.row(name, &metrics::COVERAGE).map_or(0.0, |row| row.value);
+            let share = of(room).map_or(0.0, |row| row.value.min(100.0 * row.hours_observed / longest_h));
             let suspect = self.row(name, &metrics::SHARE_SUSPECT).map_or(0.0, |row| row.value);
             let why = match () {
                 () if share < limit => "too few usable readings",

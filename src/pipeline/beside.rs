@@ -13,17 +13,18 @@ pub(super) struct Rooms<'a> {
     degc: Vec<&'a [f64]>,
     local_ms: Vec<i64>,
     step_ms: i64,
+    outdoor: Option<&'a [f64]>,
 }
 
 impl<'a> Rooms<'a> {
     pub(super) fn of(site: &Site, aligned: &'a AlignedHome) -> Self {
         let degc = aligned.rooms().iter().map(AlignedRoom::degc).collect();
-        Self { degc, local_ms: local_times(site, aligned), step_ms: site.step_ms }
+        Self { degc, local_ms: local_times(site, aligned), step_ms: site.step_ms, outdoor: aligned.outdoor() }
     }
 
     pub(super) fn side_by_side(&self) -> SideBySide<'_> {
         let (degc, local_ms) = (&self.degc, &self.local_ms);
-        SideBySide::new(SideRooms { degc, local_ms, step_ms: self.step_ms })
+        SideBySide::new(SideRooms { degc, local_ms, step_ms: self.step_ms, outdoor: self.outdoor })
     }
 }
 

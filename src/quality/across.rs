@@ -4,6 +4,7 @@
 //! homes with some room to what good loggers show there; the scoreboard holds what they find and what they raise falsely.
 
 mod apart;
+mod drift;
 mod exchange;
 mod late;
 mod others;
@@ -12,7 +13,7 @@ mod step;
 
 use std::ops::Range;
 
-use crate::stats::{Line, median, quantile};
+use crate::stats::{median, quantile};
 use others::medians_of_others;
 
 pub use apart::{Apart, Ends, apart};
@@ -34,6 +35,8 @@ pub struct SideRooms<'a> {
     pub local_ms: &'a [i64],
     /// Time between instants.
     pub step_ms: i64,
+    /// Outdoor temperature at the same instants, NaN where missing, where it is known.
+    pub outdoor: Option<&'a [f64]>,
 }
 
 /// The rooms of a home, each with what the others do meanwhile.
@@ -229,7 +232,7 @@ pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>, apart: 
     let shift = shift.map(|s| Shift { at: s.at + placed.start, to: last + placed.start, ..s });
     Doubts {
         heat: heat(&halves, x, local_ms, rooms.step_ms),
-        drift_k: if shift.is_none() { drift(home, x, others, &placed) } else { None },
+        drift_k: if shift.is_none() { drift::drift(home, x, others, &placed) } else { None },
         shift,
         sun: sun(&halves, local_ms, rooms.step_ms),
         clock: late::late(home, room, placed, apart),
@@ -402,83 +405,6 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
         Some(Sun { minute: slot as i64 * 30, peak_k, days })
     };
     heights.into_iter().enumerate().filter_map(peak).max_by(|a, b| a.peak_k.total_cmp(&b.peak_k))
-}
-
-/// Least drift from start to end of four weeks, K; in longer records rooms part further by themselves, with the root of time.
-const DRIFT_K: f64 = 0.85;
-const FOUR_WEEKS: f64 = 28.0;
-/// How many times the daily scatter it must be, and fewest days.
-const OVER_SCATTER: f64 = 5.0;
-const DRIFT_DAYS: usize = 14;
-/// Least slope of either half of the record as a share of the whole's.
-const EACH_HALF: f64 = 0.3;
-/// Share of the drift by which a logger must move away from the others, whatever they do.
-const LEAST_APART: f64 = 0.5;
-/// Share of a day that must be there.
-const DAY_SHARE: f64 = 0.75;
-
-/// Daily means on the others' daily means and on time (least squares): the part that goes with time alone.
-fn drift(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Option<f64> {
-    let SideRooms { local_ms, step_ms, .. } = home.rooms;
-    let least = (DAY_SHARE * (DAY_MS / step_ms) as f64).floor().max(1.0);
-    let mut days: Vec<(f64, f64, f64)> = Vec::new();
-    for day in &home.days {
-        let (from, to) = (day.start.max(placed.start), day.end.min(placed.end));
-        if from >= to {
-            continue;
-        }
-        let here = from - placed.start..to - placed.start;
-        let (mut count, mut of_room, mut of_others) = (0.0, 0.0, 0.0);
-        for (x, m) in x[here.clone()].iter().zip(&others[here]) {
-            let both = !x.is_nan() && !m.is_nan();
-            count += if both { 1.0 } else { 0.0 };
-            of_room += if both { *x } else { 0.0 };
-            of_others += if both { *m } else { 0.0 };
-        }
-        if count >= least {
-            days.push((of_room / count, of_others / count, local_ms[day.start].div_euclid(DAY_MS) as f64));
-        }
-    }
-    if days.len() < DRIFT_DAYS {
-        return None;
-    }
-    let (per_day, scatter) = slope_on_time(&days)?;
-    let length = days[days.len() - 1].2 - days[0].2;
-    let by = per_day * length;
-    // Where all rooms warm up together, time and the others are one, and the fit may give either any share.
-    let apart: Vec<(f64, f64)> = days.iter().map(|(room, others, t)| (*t, room - others)).collect();
-    let moves_apart = Line::fit(&apart)?.slope * length;
-    if moves_apart * by.signum() < LEAST_APART * by.abs() {
-        return None;
-    }
-    // A room that was mended, or set anew, changes once; a drift goes on in both halves.
-    let (first, second) = days.split_at(days.len() / 2);
-    let goes_on = |half| slope_on_time(half).is_some_and(|(slope, _)| slope / per_day >= EACH_HALF);
-    if !goes_on(first) || !goes_on(second) {
-        return None;
-    }
-    let least_k = DRIFT_K * (length / FOUR_WEEKS).max(1.0).sqrt();
-    (by.abs() >= least_k && by.abs() >= OVER_SCATTER * scatter).then_some(by)
-}
-
-/// Least squares of y on m and t: the coefficient of t, and the scatter about the fit.
-fn slope_on_time(rows: &[(f64, f64, f64)]) -> Option<(f64, f64)> {
-    let n = rows.len() as f64;
-    let mean = |f: fn(&(f64, f64, f64)) -> f64| rows.iter().map(f).sum::<f64>() / n;
-    let (my, mm, mt) = (mean(|r| r.0), mean(|r| r.1), mean(|r| r.2));
-    let sum = |f: &dyn Fn(f64, f64, f64) -> f64| {
-        rows.iter().map(|(y, m, t)| f(y - my, m - mm, t - mt)).sum::<f64>()
-    };
-    let (smm, stt, smt) = (sum(&|_, m, _| m * m), sum(&|_, _, t| t * t), sum(&|_, m, t| m * t));
-    let (smy, sty) = (sum(&|y, m, _| m * y), sum(&|y, _, t| t * y));
-    let determinant = smm * stt - smt * smt;
-    // The others' course is a straight line in time: nothing can be told apart.
-    if determinant <= 1e-6 * smm * stt || n <= 3.0 {
-        return None;
-    }
-    let (on_m, on_t) = ((stt * smy - smt * sty) / determinant, (smm * sty - smt * smy) / determinant);
-    let left = sum(&|y, m, t| (y - on_m * m - on_t * t).powi(2));
-    Some((on_t, (left / (n - 3.0)).sqrt()))
 }
 
 #[cfg(test)]

@@ -277,7 +277,8 @@ mod tests {
             .collect();
         let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
         let local_ms: Vec<i64> = (0..1440).map(|i| i * STEP_MS).collect();
-        let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS });
+        let side =
+            SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
         let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
         let loggers: Vec<Logger<'_>> = (0..)
             .zip(&flagged)

@@ -146,7 +146,8 @@ mod tests {
             .collect();
         let degc: Vec<&[f64]> = degc.iter().map(Vec::as_slice).collect();
         let local_ms: Vec<i64> = (0..600).map(|i| i * 300_000).collect();
-        let side = SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000 });
+        let side =
+            SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000, outdoor: None });
         let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
         wrong(&witnesses, &loggers).into_iter().map(|w| w.is_some()).collect()
     }

@@ -52,6 +52,8 @@ const NOISE_K: f64 = 0.03;
 /// long to come to another room, ms.
 const JUMP_K: f64 = 0.3;
 const JUMP_SHARE: f64 = 0.5;
+/// The same in steps of the coarser logger: one step of a coarse logger in a steady room is no journey.
+const JUMP_STEPS: f64 = 2.2;
 const COMES_MS: i64 = 3 * QUARTER_MS;
 
 /// For each room of a home, where its logger stands instead from some moment on; at most one pair is told.
@@ -353,5 +355,6 @@ fn carried(home: &SideBySide<'_>, (a, b): (usize, usize), day: usize) -> Option<
         if of_a * of_b < 0.0 && jump >= JUMP_SHARE * apart { jump } else { 0.0 }
     };
     let most = (from..to).map(|i| (jump(i), i)).max_by(|p, q| p.0.total_cmp(&q.0))?;
-    (most.0 >= JUMP_K).then_some(most.1)
+    let steps = super::step::resolution(x).max(super::step::resolution(y));
+    (most.0 >= JUMP_K.max(JUMP_STEPS * steps)).then_some(most.1)
 }

@@ -197,9 +197,8 @@ impl Days {
     }
 
     fn told(&self, k: i64, off: Range<usize>, part: LateIn, by_ends: bool) -> Late {
-        let hours = k as f64 / PER_HOUR as f64;
         let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
-        Late { hours, moved, unmoved, part, by_ends }
+        Late { hours: clock_hours(k), moved, unmoved, part, by_ends }
     }
 
     /// Whether the changes of some days follow closely enough by another clock, and not by their own.
@@ -282,6 +281,12 @@ impl Days {
             && self.mean(off.clone(), k) >= AS_BEFORE * self.mean(right, 0);
         (is_off && self.follows(off.clone(), k)).then(|| self.told(k, off, part, false))
     }
+}
+
+/// Hours that a clock may be off by: clocks are set to whole hours, and a quarter beside them is what the look at quarters makes.
+fn clock_hours(k: i64) -> f64 {
+    let hours = k as f64 / PER_HOUR as f64;
+    if (hours - hours.round()).abs() <= 0.25 { hours.round() } else { hours }
 }
 
 fn add(sums: &mut [f64; MOVES], day: &[f32; MOVES]) {

@@ -8,7 +8,7 @@
 //!   best jump. So the limits are no number of one kind of building.
 
 use super::{HALF_HOUR_MS, QUARTER_MS, Shift, means, shift};
-use crate::stats::median;
+use crate::stats::{median, quantile};
 
 /// Half hours of a day, and of the days beside a jump that are looked at.
 const DAY: usize = 48;
@@ -114,6 +114,13 @@ fn between_readings(own: &[f64]) -> usize {
         straight += u32::from((near[2] - 2.0 * near[1] + near[0]).abs() <= ON_A_LINE_K);
     }
     (f64::from(moving.max(1)) / f64::from((moving - straight).max(1))).round() as usize
+}
+
+/// The steps of a logger's readings, about, K: the smallest changes from one reading to the next, but for one in twenty.
+pub(super) fn resolution(own: &[f64]) -> f64 {
+    let changes: Vec<f64> =
+        own.windows(2).map(|pair| (pair[1] - pair[0]).abs()).filter(|k| *k > ON_A_LINE_K).collect();
+    between_readings(own) as f64 * quantile(changes, 0.05).unwrap_or(0.0)
 }
 
 /// More than what single precision makes of three values on a line, K.
