@@ -47,11 +47,11 @@ pub fn render(audit: &Audit) -> String {
             (method(site))
         }
     };
-    whole_page(&format!("{}: are the homes evenly warm?", site.name), &main)
+    whole_page(&format!("{}: are the homes evenly warm?", site.name), "", &main)
 }
 
-/// A page that stands alone.
-fn whole_page(title: &str, main: &Markup) -> String {
+/// A page that stands alone; `more`: what its style has beyond that of all pages.
+fn whole_page(title: &str, more: &str, main: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -59,7 +59,7 @@ fn whole_page(title: &str, main: &Markup) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(more)) }
             }
             body { (main) }
         }

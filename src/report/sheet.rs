@@ -35,7 +35,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their fingerprints, and the books of this home's rows are in provenance.json beside this sheet." }
         }
     };
-    whole_page(&title, &main)
+    whole_page(&title, "", &main)
 }
 
 fn in_short(complaint: &Complaint<'_>) -> Markup {

@@ -1,28 +1,16 @@
 //! What pages for the van share: they are printed first, and ticked off with a pen.
 
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, html};
 
-use super::STYLE;
-use crate::texts::shown_lines;
+use super::whole_page;
 
 const VAN_STYLE: &str = include_str!("van.css");
 
 /// A page that stands alone, for print and for a phone.
 pub(super) fn page(title: &str, main: &Markup) -> String {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
-                style { (PreEscaped(STYLE)) (PreEscaped(VAN_STYLE)) }
-            }
-            body { main.van { (main) p.soft.made { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." } } }
-        }
-    };
-    // Names are safe already; a page must be so whatever comes to stand in it.
-    shown_lines(&page.into_string()).into_owned()
+    let body =
+        html! { main.van { (main) p.soft.made { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." } } };
+    whole_page(title, VAN_STYLE, &body)
 }
 
 /// A text in which `names` of columns and settings stand between backticks.

@@ -10,7 +10,7 @@
 //! - **Two loggers in one room** show the same air: the distance between them stands still all day, where it moved before.
 
 use super::restless::looked_at;
-use super::{QUARTER_MS, SideBySide};
+use super::{QUARTER_MS, SideBySide, present};
 use crate::stats::median;
 
 /// A logger that stands in the room of another one.
@@ -199,10 +199,9 @@ fn signs(home: &SideBySide<'_>, wobble: &[f64], room: usize, day: &std::ops::Ran
     }
     let mut signs = [0.0; SIGNS];
     for (sign, part) in signs.iter_mut().zip(away.chunks(per_part)) {
-        let part: Vec<f64> = part.iter().copied().filter(|k| !k.is_nan()).collect();
-        *sign = crate::stats::mean(&part)?;
+        *sign = crate::stats::mean(&present(part))?;
     }
-    let wobble: Vec<f64> = wobble.get(looked_at(day))?.iter().copied().filter(|k| !k.is_nan()).collect();
+    let wobble = present(wobble.get(looked_at(day))?);
     // Where nothing moves, the steps of a logger are all there is.
     signs[PARTS] = libm::log(median(wobble)? + 0.02);
     Some(signs)

@@ -2,7 +2,7 @@
 
 use crate::stats::median;
 
-use super::HOUR_MS;
+use super::{HOUR_MS, present};
 
 /// A logger that goes up and down as no other of its home does.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,8 +55,7 @@ pub(super) fn looked_at(instants: &std::ops::Range<usize>) -> std::ops::Range<us
 
 /// Of each room, the middle of its wobble over the record.
 pub(super) fn usual(wobbles: &[Vec<f64>]) -> Vec<Option<f64>> {
-    let middle = |w: &Vec<f64>| median(w.iter().copied().filter(|k| !k.is_nan()).collect());
-    wobbles.iter().map(middle).collect()
+    wobbles.iter().map(|wobble| median(present(wobble))).collect()
 }
 
 /// Whether a room's logger is restless beside the others.

@@ -7,7 +7,7 @@
 //! - **It is held against the record itself**: five times what its own days differ by, and clearly more alike than its next
 //!   best jump. So the limits are no number of one kind of building.
 
-use super::{HALF_HOUR_MS, QUARTER_MS, Shift, means, shift};
+use super::{HALF_HOUR_MS, QUARTER_MS, Shift, means, present, shift, side_difference};
 use crate::stats::{median, quantile};
 
 /// Half hours of a day, and of the days beside a jump that are looked at.
@@ -80,16 +80,19 @@ pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
         return None;
     }
     let course = Course::of(own, others, (HALF_HOUR_MS / step_ms).max(1) as usize);
-    alike_however_long(&course, jumps, step_ms).or_else(|| {
+    alike_however_long(&course, jumps, (reach, step_ms)).or_else(|| {
         let jump = shift(own, &course.halves, step_ms)?;
         let far = course.days_differ(jump.at).is_some_and(|k| jump.by_k.abs() >= FAR_OVER_DAYS * k);
         far.then_some(jump)
     })
 }
 
-fn alike_however_long(course: &Course, jumps: Vec<(usize, f64, usize)>, step_ms: i64) -> Option<Shift> {
-    let mut seen: Vec<Jump> =
-        jumps.into_iter().filter_map(|(at, k, reach)| course.look(at, k, reach)).collect();
+fn alike_however_long(
+    course: &Course,
+    jumps: Vec<(usize, f64)>,
+    (reach, step_ms): (usize, i64),
+) -> Option<Shift> {
+    let mut seen: Vec<Jump> = jumps.into_iter().filter_map(|(at, k)| course.look(at, k, reach)).collect();
     for jump in seen.iter_mut().filter(|jump| jump.alike() >= ALIKE / 2.0 * jump.size()) {
         jump.by_k.push(course.whole(jump)?);
     }
@@ -127,7 +130,7 @@ pub(super) fn resolution(own: &[f64]) -> f64 {
 const ON_A_LINE_K: f64 = 2e-5;
 
 /// The largest jumps over `reach` instants that the others do not share, each with the instant at its end and its size.
-fn candidates(own: &[f64], others: &[f64], reach: usize) -> Vec<(usize, f64, usize)> {
+fn candidates(own: &[f64], others: &[f64], reach: usize) -> Vec<(usize, f64)> {
     let jump = |i: usize| {
         let by = own[i] - own[i - reach];
         let beside = by - (others[i] - others[i - reach]);
@@ -136,10 +139,10 @@ fn candidates(own: &[f64], others: &[f64], reach: usize) -> Vec<(usize, f64, usi
     let mut all: Vec<(usize, f64)> =
         (reach..own.len()).map(|i| (i, jump(i))).filter(|(_, k)| k.abs() >= JUMP_K).collect();
     all.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
-    let mut apart: Vec<(usize, f64, usize)> = Vec::new();
+    let mut apart: Vec<(usize, f64)> = Vec::new();
     for (at, k) in all.into_iter().take(MOST_SORTED) {
-        if apart.len() < MOST_JUMPS && apart.iter().all(|(other, ..)| other.abs_diff(at) > BETWEEN) {
-            apart.push((at, k, reach));
+        if apart.len() < MOST_JUMPS && apart.iter().all(|(other, _)| other.abs_diff(at) > BETWEEN) {
+            apart.push((at, k));
         }
     }
     apart
@@ -180,7 +183,7 @@ impl Course {
         let way = by_k.signum();
         let (before, after) = self.sides(at);
         let before = &before[before.len().saturating_sub(NEAR)..];
-        let near = way * difference(before, &after[..after.len().min(NEAR)], LEAST_NEAR)?;
+        let near = way * side_difference(before, &after[..after.len().min(NEAR)], LEAST_NEAR)?;
         if near <= 0.0 {
             return None;
         }
@@ -197,7 +200,7 @@ impl Course {
     /// The difference of all that is before and after.
     fn whole(&self, jump: &Jump) -> Option<f64> {
         let (before, after) = self.sides(jump.at);
-        Some(jump.way * difference(before, after, LEAST_NEAR)?)
+        Some(jump.way * side_difference(before, after, LEAST_NEAR)?)
     }
 
     /// Standard deviation of the days about the median of their side of a jump.
@@ -214,15 +217,6 @@ impl Course {
     }
 }
 
-fn present(values: &[f64]) -> Vec<f64> {
-    values.iter().copied().filter(|k| !k.is_nan()).collect()
-}
-
 fn mean(values: &[f64]) -> Option<f64> {
     crate::stats::mean(&present(values))
-}
-
-fn difference(before: &[f64], after: &[f64], least: usize) -> Option<f64> {
-    let (before, after) = (present(before), present(after));
-    (before.len() >= least && after.len() >= least).then_some(median(after)? - median(before)?)
 }
