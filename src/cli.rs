@@ -84,6 +84,10 @@ pub struct CheckArgs {
     /// Folder for the page to print (check.html): where to go, what to do and what to bring; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// When the loggers were read out, local, such as "2026-01-20 16:00": what ends long before that has stopped, a whole
+    /// building too. Without it the newest reading counts.
+    #[arg(long, value_name = "WHEN")]
+    pub read_out: Option<String>,
     /// Tell every logger, those that run too.
     #[arg(long)]
     pub details: bool,

@@ -23,6 +23,8 @@ const MANY_ROOMS: usize = 3;
 
 /// A record with too little in it, and the kinds of cases that take readings away.
 const THIN: &str = "thin-coverage";
+/// Readings in another unit.
+const WRONG_UNIT: &str = "wrong-unit";
 const TAKE_AWAY: [&CaseKind; 5] = [&kinds::STUCK, &kinds::FADES, &kinds::MOVED, &kinds::UNIT, &kinds::SENSOR];
 
 /// A case on its way.
@@ -180,7 +182,8 @@ fn about_records<'a>(evidence: &Evidence<'a>, findings: &'a [Finding], drafts: &
     }
 }
 
-/// A finding that a rule doubts belongs to the case of that rule, which is to be settled first.
+/// A finding that a rule doubts belongs to the case of that rule, which is to be settled first; but danger that is to be looked at
+/// even so stays a case of its own, unless readings in another unit would make it.
 fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     for from in 0..drafts.len() {
         if drafts[from].kind.about != About::Building {
@@ -189,7 +192,8 @@ fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         let findings = std::mem::take(&mut drafts[from].findings);
         for finding in findings {
             let room = room_of(evidence, finding);
-            let doubting = finding.doubt.and_then(|rule| {
+            let settled_first = |rule: &&str| finding.severity > Severity::Act || *rule == WRONG_UNIT;
+            let doubting = finding.doubt.filter(settled_first).and_then(|rule| {
                 let kind = kinds::of_record(rule);
                 let of_rule = |d: &Draft<'_>| d.kind == kind && d.findings.iter().any(|f| f.rule == rule);
                 let own = |d: &Draft<'_>| room.is_none_or(|room| d.rooms.contains(&room));

@@ -9,12 +9,13 @@ use super::source::{Opened, Source};
 use super::unnamed::unnamed;
 use super::written::begin;
 use super::{
-    DONE, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, exports_folder, open_site, progress,
+    DONE, Rows, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, exports_folder, open_site_with, progress,
     refuse_among_exports, sources,
 };
 use crate::audit::{Audit, HomeAudit};
 use crate::check::{Check, Seen};
 use crate::cli::CheckArgs;
+use crate::clock::UtcTime;
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
@@ -29,7 +30,8 @@ const PAGE: &str = "check.html";
 
 /// Whether each logger's record goes on; nothing about how warm it was.
 pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
-    let (site, mut inputs) = open_site(&args.site)?;
+    let (site, mut inputs) = open_site_with(&args.site, Rows::Planned)?;
+    let read_out = args.read_out.as_deref().map(|written| read_out(&site, written)).transpose()?;
     let own = no_exports(args, &inputs);
     let mut outputs = None;
     if let Some(out) = &args.out {
@@ -63,8 +65,13 @@ pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
     notes.extend(source.outdoor.iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
     notes.extend(unnamed.notes(&copies));
     let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };
-    let check =
-        Check::of(Seen { site: &audit.site, audits: &audit.homes, missing: &missing, notes: &audit.notes });
+    let check = Check::of(Seen {
+        site: &audit.site,
+        audits: &audit.homes,
+        missing: &missing,
+        read_out,
+        notes: &audit.notes,
+    });
     if let Some(mut outputs) = outputs {
         outputs.write(PAGE, report::check_page(&check).as_bytes())?;
         inputs.sort();
@@ -76,6 +83,16 @@ pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
         (true, _) => SOMEBODY_MUST_GO,
         (false, true) => SOMETHING_UNREADABLE,
         (false, false) => DONE,
+    })
+}
+
+/// The moment that somebody wrote; of a bare date its end.
+fn read_out(site: &Site, written: &str) -> Result<UtcTime> {
+    let span = site.period(&format!("2000-01-01/{written}"));
+    span.map(|span| span.to).ok_or_else(|| Error::Unfit {
+        place: "--read-out".to_owned(),
+        what: format!("found \"{written}\", expected a local date and time such as \"2026-01-20 16:00\""),
+        hint: "write when the loggers were read out; a bare date means its end".to_owned(),
     })
 }
 
