@@ -1,5 +1,9 @@
 //! What a metric, rule, event, flag or column means, with its source.
 
+mod words;
+
+use words::WORDS;
+
 use crate::cases::{self, CRITERIA, Standing};
 use crate::error::{Error, Result};
 use crate::exports::Reason;
@@ -94,8 +98,17 @@ fn decisions() -> Vec<Entry> {
             c.id, c.unit, c.definition
         ),
     };
-    cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion)).collect()
+    // A person asks for the words that are printed.
+    let called = |name: &'static str, text: String| Entry { kind: PRINTED, name, text };
+    let cases_called = cases::KINDS.iter().map(|k| called(k.words, case(k).text));
+    let short = |words: &'static str| words.split_once(", ").map_or(words, |(short, _room)| short);
+    let criteria_called = CRITERIA.iter().map(|c| called(short(c.words), criterion(c).text));
+    let named = cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion));
+    named.chain(cases_called).chain(criteria_called).collect()
 }
+
+/// The kind of names that are other words for listed ones.
+const PRINTED: &str = "as printed";
 
 /// Standings, severities, and words of sentences.
 fn words() -> impl Iterator<Item = Entry> {
@@ -109,28 +122,6 @@ fn words() -> impl Iterator<Item = Entry> {
     let standings = Standing::ALL.into_iter().flat_map(standing);
     standings.chain(Severity::ALL.map(severity)).chain(WORDS.map(word))
 }
-
-/// Words of sentences, and what they mean.
-const WORDS: [(&str, &str); 6] = [
-    (
-        "certainly",
-        "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
-    ),
-    (
-        "possibly",
-        "hours that count with the limit moved by the sensor accuracy for the finding, suspect readings counted in",
-    ),
-    ("as read", "hours that count with the readings and the limit as they are"),
-    (
-        "not judged",
-        "a rule that the data cannot carry, with the reason: it is no pass, and makes the home undecided",
-    ),
-    ("suspect", "a reading that is only unusual: it is used, and counted both ways (certainly, possibly)"),
-    (
-        "left out",
-        "readings of which there is evidence that they are not the air of the room: they are in no number, and stay in readings.parquet with their flag",
-    ),
-];
 
 /// A standing under its word, and under others that people use.
 fn standing(s: Standing) -> Vec<Entry> {
@@ -189,8 +180,9 @@ pub fn explain(name: Option<&str>) -> Result<String> {
     let Some(name) = name else { return Ok(list(&entries)) };
     let plain = |s: &str| s.to_lowercase().replace(['_', '-', ' '], "");
     let wanted = plain(name);
-    let found: Vec<&str> =
+    let mut found: Vec<&str> =
         entries.iter().filter(|e| plain(e.name) == wanted).map(|e| e.text.as_str()).collect();
+    found.dedup();
     if !found.is_empty() {
         return Ok(found.join("\n\n"));
     }

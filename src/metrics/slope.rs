@@ -6,6 +6,9 @@
 //!   and open windows, and none of them surely in winter.
 //! - **A break counts where it is one of heating**: the room is heated, and its slope surely rises below the break and is larger than
 //!   above. Any other bend is left to the scatter.
+//! - **A room without heating of its own bends with the heated ones**: where the heating of one of them has a limit above the
+//!   design cold, its level there is told by its own break, and where its days show none it is not told at all: a straight line
+//!   knows nothing of the days on which the heating falls behind.
 
 use super::daily::outdoor_mean;
 use super::distribution::DAY_COVERAGE;
@@ -26,7 +29,7 @@ metrics! {
     MEAN_AT_DESIGN = Metric {
         id: "mean_at_design",
         unit: "°C",
-        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold",
+        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold; no row of a room without heating where that of another room has a limit above it and the room's own days show no break",
         source: "own definition",
     };
     MEAN_ON_COLD_DAYS = Metric {
@@ -64,26 +67,41 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
         return;
     }
     let by_day = scope.of_slice(Slice::Day);
-    for room in 0..scope.rooms().len() {
-        let days = ByDay::of(&by_day, room);
-        let Some(line) = carried(&days.points).then(|| Line::fit(&days.points)).flatten() else { continue };
+    let rooms: Vec<(usize, ByDay, Line)> = (0..scope.rooms().len())
+        .filter_map(|room| {
+            let days = ByDay::of(&by_day, room);
+            let line = carried(&days.points).then(|| Line::fit(&days.points)).flatten()?;
+            Some((room, days, line))
+        })
+        .collect();
+    let is_heated = |room: usize| scope.rooms()[room].heated.surely();
+    let limit_of = |(room, days, _): &(usize, ByDay, Line)| {
+        is_heated(*room).then(|| limit_of_heating(&days.points)).flatten()
+    };
+    let limits: Vec<Option<BrokenLine>> = rooms.iter().map(limit_of).collect();
+    let design = scope.site().design_outdoor.map_or(f64::NEG_INFINITY, |design| design.degc());
+    let falls_behind = limits.iter().flatten().any(|limit| limit.at > design);
+    for ((room, days, line), limit) in rooms.iter().zip(limits) {
         let hours = days.instants as f64 * scope.aligned().step_h();
-        if let Some((interval, parts)) = slope_interval(&days.points, &line) {
-            out.value_of_parts(Some(room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
+        if let Some((interval, parts)) = slope_interval(&days.points, line) {
+            out.value_of_parts(Some(*room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
         }
-        let accuracy = scope.room(room).accuracy_k();
+        let accuracy = scope.room(*room).accuracy_k();
         if let Some((mean, interval)) = on_cold_days(&days.points, accuracy) {
-            out.value_of_parts(Some(room), &MEAN_ON_COLD_DAYS, mean, interval, hours);
+            out.value_of_parts(Some(*room), &MEAN_ON_COLD_DAYS, mean, interval, hours);
         }
-        let heated = scope.rooms()[room].heated.surely();
-        let limit = if heated { limit_of_heating(&days.points) } else { None };
         if let Some(limit) = &limit {
             let (low, high) = limit.interval;
             let interval = Interval { low, high, kind: IntervalKind::Break };
-            out.value_within(Some(room), &LIMIT_REACHED_AT, limit.at, interval, hours);
+            out.value_within(Some(*room), &LIMIT_REACHED_AT, limit.at, interval, hours);
         }
-        if let Some((value, interval)) = at_design(scope, &days.points, &line, limit.as_ref(), accuracy) {
-            out.value_of_parts(Some(room), &MEAN_AT_DESIGN, value, interval, hours);
+        let follows = falls_behind && !is_heated(*room);
+        let bend = if follows { limit_of_heating(&days.points) } else { limit };
+        if follows && bend.is_none() {
+            continue;
+        }
+        if let Some((value, interval)) = at_design(scope, &days.points, line, bend.as_ref(), accuracy) {
+            out.value_of_parts(Some(*room), &MEAN_AT_DESIGN, value, interval, hours);
         }
     }
 }
