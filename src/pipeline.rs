@@ -33,7 +33,7 @@ use crate::quality::episodes::{self, Episode, Seen, Witnesses};
 use crate::quality::{Corrected, Flagged, LoggerRow, Moved};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
-use crate::units::{Celsius, KelvinDiff};
+use crate::units::{Accuracy, Celsius};
 
 /// Points of a curve in the report.
 pub const TRACE_POINTS: usize = 700;
@@ -164,6 +164,16 @@ struct PlacedLogger<'a> {
 }
 
 impl PlacedLogger<'_> {
+    /// How good its readings are, by a side-by-side check where there was one.
+    fn accuracy(&self) -> Accuracy {
+        let good_to = match self.checked {
+            Some(Checked::With(check)) => check.good_to,
+            _ => None,
+        };
+        let degc = || self.flagged.readings().degc();
+        good_to.map_or(self.placement.accuracies(), |good_to| good_to.for_readings(degc()))
+    }
+
     fn placed(&self) -> Placed {
         Placed { room: self.room, span: self.placement.span, ends: beside::ends(self.flagged.readings()) }
     }
@@ -211,7 +221,9 @@ fn align(site: &Site, home: &Home, loggers: &[PlacedLogger<'_>]) -> AlignedHome 
             );
             (usable, logger.placement.span)
         };
-        RoomSeries { placements: here.map(corrected).collect(), accuracy: room.accuracy() }
+        let known = here.clone().map(PlacedLogger::accuracy).reduce(Accuracy::wider);
+        let accuracy = known.unwrap_or(room.accuracies());
+        RoomSeries { placements: here.map(corrected).collect(), accuracy }
     };
     AlignedHome::align(site, &home.rooms.iter().enumerate().map(series).collect::<Vec<_>>())
 }
@@ -256,7 +268,7 @@ pub fn restore_home(
     let values = |room: &Room| {
         let at = rows.iter().position(|r| r.room == room.name);
         let rows = at.map(|at| rows.swap_remove(at));
-        let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
+        let accuracy = rows.as_ref().map_or(room.accuracies(), |r| r.accuracy);
         let placed = room.placements.iter().map(|p| p.span).collect();
         let ends = rows.as_ref().map_or(Vec::new(), |r| r.suspect_ms.clone()).into_iter();
         let suspect = ends.map(|(a, b)| Span { from: UtcTime::from_ms(a), to: UtcTime::from_ms(b + 1) });

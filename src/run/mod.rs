@@ -38,6 +38,7 @@ use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
 use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site, read_site_file};
 use crate::tables::{self, Table};
+use crate::units::Accuracy;
 
 pub use signals::Signals;
 
@@ -400,7 +401,7 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
     let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
     let series = RoomSeries {
         placements: vec![(Corrected::new(&flagged, None, site.quality.use_suspect), Span::ALWAYS)],
-        accuracy: DEFAULT_ACCURACY,
+        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
     };
     let aligned = AlignedHome::align(site, &[series]);
     let mut audit = HomeAudit {

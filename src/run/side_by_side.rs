@@ -7,17 +7,17 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::sources;
-use crate::clock::{Span, UtcTime};
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::exports::{self, Opened, Purpose};
 use crate::files;
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::pipeline::{LoggerKey, Offsets, logger_key};
 use crate::quality::checks::resolution;
-use crate::quality::colocation::{self, AsElsewhere, Beside, Checked, NotTogether};
+use crate::quality::colocation::{self, AsElsewhere, Beside, CheckMade, Checked, NotTogether};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Colocation, DEFAULT_ACCURACY, Home, Placement, Site};
-use crate::units::{KelvinDiff, TemperatureUnit};
+use crate::units::{Accuracy, KelvinDiff, TemperatureUnit};
 
 /// The side-by-side check, where the site has one: what came of each logger, and the site with the accuracies that follow.
 ///
@@ -53,7 +53,9 @@ pub(super) fn side_by_side(
     series.retain(|_, (_, beside)| beside.degc.iter().any(|x| !x.is_nan()));
     let (keys, named): (Vec<LoggerKey>, Vec<(String, Beside)>) = series.into_iter().unzip();
     let (names, loggers): (Vec<String>, Vec<Beside>) = named.into_iter().unzip();
-    let mut checked = colocation::side_by_side(&loggers, DEFAULT_ACCURACY)
+    let made =
+        CheckMade { per_hour: (HOUR_MS / site.step_ms).max(1) as usize, independent: colocation.independent };
+    let mut checked = colocation::side_by_side(&loggers, made)
         .map_err(|apart| refused(&site, &colocation, site_file, apart_words(&site, &apart, &names)))?;
     match colocation::as_elsewhere(&loggers, &checked) {
         Some(_) if colocation.on_its_word => checked.iter_mut().for_each(Checked::take_word_for_time),
@@ -66,7 +68,7 @@ pub(super) fn side_by_side(
     let mut notes = Vec::new();
     for placement in placements.filter(|p| colocation.holds_for(&p.logger)) {
         match checked.get(&logger_key(placement)) {
-            Some(Checked::With(check)) => placement.accuracy = placement.accuracy.or(Some(check.accuracy)),
+            Some(Checked::With(check)) => placement.checked = check.good_to.map(|good_to| good_to.accuracy),
             // A finding tells of it, where there are any.
             Some(Checked::Apart { .. }) => {}
             Some(Checked::FarOff { offset, .. }) => notes.push(far_off(units, placement, *offset)),
@@ -186,7 +188,7 @@ impl Record {
     fn new(site: &Site, flagged: &Flagged, around: Span) -> Self {
         let series = RoomSeries {
             placements: vec![(Corrected::new(flagged, None, site.quality.use_suspect), around)],
-            accuracy: DEFAULT_ACCURACY,
+            accuracy: Accuracy::stated(DEFAULT_ACCURACY),
         };
         Self { aligned: AlignedHome::align(site, &[series]), step_ms: site.step_ms }
     }

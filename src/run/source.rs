@@ -14,7 +14,7 @@ use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home
 use crate::site::{DEFAULT_ACCURACY, Home, Site};
 use crate::tables::{ALIGNED, AlignedIndex, Format, RoomRows, Table, WEATHER, WeatherRows, read_weather};
 use crate::texts;
-use crate::units::KelvinDiff;
+use crate::units::Accuracy;
 
 /// Homes, and what all of them share.
 pub(super) struct Source {
@@ -191,18 +191,18 @@ fn restore_weather(site: &Site, rows: WeatherRows) -> AlignedHome {
         humidity: None,
         placed: vec![Span::ALWAYS],
         suspect: Vec::new(),
-        accuracy: DEFAULT_ACCURACY,
+        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
     };
     AlignedHome::restore(site, vec![values])
 }
 
-/// Accuracies that a side-by-side check found then hold now too.
+/// Accuracies of that audit hold now too: its values are those that are judged.
 fn with_accuracies(home: &Home, rows: &[RoomRows]) -> Home {
     let mut home = home.clone();
     for room in &mut home.rooms {
         let Some(rows) = rows.iter().find(|r| r.room == room.name) else { continue };
         for placement in &mut room.placements {
-            placement.accuracy.get_or_insert(KelvinDiff::new(rows.accuracy_k));
+            placement.checked = Some(rows.accuracy);
         }
     }
     home

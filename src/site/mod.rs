@@ -47,7 +47,7 @@ use crate::clock::{
     Clock, DailyWindow, LocalDay, LocalTime, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days,
 };
 use crate::error::Note;
-use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+use crate::units::{Accuracy, Celsius, KelvinDiff, TemperatureUnit};
 
 /// The building: settings, and its homes in roster order.
 #[derive(Clone, Debug)]
@@ -320,14 +320,15 @@ pub struct Room {
 }
 
 impl Room {
-    /// Accuracy of the room's loggers (95 % half-width): the widest of them, [`DEFAULT_ACCURACY`] where none is stated.
+    /// Accuracy of the room's loggers (95 % half-widths): the widest of them, [`DEFAULT_ACCURACY`] where none is known.
+    pub fn accuracies(&self) -> Accuracy {
+        let known = self.placements.iter().map(Placement::accuracies);
+        known.reduce(Accuracy::wider).unwrap_or(Accuracy::stated(DEFAULT_ACCURACY))
+    }
+
+    /// The same against the true temperature of the air.
     pub fn accuracy(&self) -> KelvinDiff {
-        let stated = self.placements.iter().map(|p| p.accuracy.unwrap_or(DEFAULT_ACCURACY).k());
-        KelvinDiff::new(
-            stated
-                .fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.max(b))))
-                .unwrap_or(DEFAULT_ACCURACY.k()),
-        )
+        self.accuracies().absolute
     }
 }
 
@@ -382,12 +383,21 @@ pub struct Placement {
     pub span: Span,
     /// Accuracy (95 % half-width), where stated.
     pub accuracy: Option<KelvinDiff>,
+    /// What a side-by-side check found instead; a stated accuracy never undoes it.
+    pub checked: Option<Accuracy>,
     /// Time constant in the air of a room (63.2 % of a step), in minutes, where stated.
     pub time_constant_min: Option<f64>,
     /// Height above the floor, in m.
     pub height_m: Option<f64>,
     /// Line of the roster.
     pub line: u32,
+}
+
+impl Placement {
+    /// What a side-by-side check found, else what is stated, else [`DEFAULT_ACCURACY`].
+    pub fn accuracies(&self) -> Accuracy {
+        self.checked.unwrap_or(Accuracy::stated(self.accuracy.unwrap_or(DEFAULT_ACCURACY)))
+    }
 }
 
 /// One series in one export.

@@ -13,13 +13,14 @@ use crate::clock::{LocalTime, UtcTime};
 use crate::error::Trouble;
 use crate::quality::Flag;
 use crate::site::{MOST_INSTANTS, Site, Test, YEARS};
+use crate::units::{Accuracy, KelvinDiff};
 
 /// Offsets of a side-by-side check are taken off behind the test of what a sensor can read, in K.
 const OFFSETS_K: f64 = 10.0;
 /// No logger of rooms is off by more, in K.
 const WORST_ACCURACY_K: f64 = 20.0;
 
-/// A row as it stands in the file.
+/// A row as it stands in the file; `accuracy_k`: absolute and relative.
 pub(super) struct Row<'a> {
     /// Its number, from 1.
     pub(super) number: u64,
@@ -29,7 +30,7 @@ pub(super) struct Row<'a> {
     pub(super) room: &'a str,
     pub(super) time_ms: Option<i64>,
     pub(super) degc: Option<f64>,
-    pub(super) accuracy_k: Option<f64>,
+    pub(super) accuracy_k: [Option<f64>; 2],
     pub(super) humidity: Option<f64>,
     pub(super) flag: Option<u8>,
 }
@@ -38,7 +39,7 @@ pub(super) struct Row<'a> {
 pub(super) struct RowValues {
     pub(super) time_ms: i64,
     pub(super) degc: f64,
-    pub(super) accuracy_k: f64,
+    pub(super) accuracy: Accuracy,
     pub(super) flag: u8,
 }
 
@@ -101,7 +102,10 @@ impl Possible {
             return Err(row.wrong(&found, &years));
         }
         let degc = row.degc.ok_or_else(|| missing("temperature"))?;
-        let accuracy_k = row.accuracy_k.ok_or_else(|| missing("accuracy"))?;
+        let [absolute, relative] = row.accuracy_k;
+        let absolute = absolute.ok_or_else(|| missing("accuracy"))?;
+        let relative = relative.ok_or_else(|| missing("relative accuracy"))?;
+        let accuracy = |k| of("an accuracy", k, "K", &(0.0..=WORST_ACCURACY_K)).map(KelvinDiff::new);
         let flag = row.flag.ok_or_else(|| missing("flag"))?;
         if ![Flag::Good, Flag::Suspect].iter().any(|f| f.number() == flag) {
             return Err(
@@ -114,7 +118,7 @@ impl Possible {
         Ok(RowValues {
             time_ms,
             degc: of("a temperature", degc, "°C", &self.degc)?,
-            accuracy_k: of("an accuracy", accuracy_k, "K", &(0.0..=WORST_ACCURACY_K))?,
+            accuracy: Accuracy { absolute: accuracy(absolute)?, relative: accuracy(relative)? },
             flag,
         })
     }

@@ -54,7 +54,7 @@ fn series(site: &Site, rows: &[(i64, Option<f64>)]) -> RoomSeries {
     let flagged = Flagged::new(Readings::from_series(rows), &site.quality);
     RoomSeries {
         placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)],
-        accuracy: evenrooms::units::KelvinDiff::new(0.01),
+        accuracy: evenrooms::units::Accuracy::stated(evenrooms::units::KelvinDiff::new(0.01)),
     }
 }
 
