@@ -5,21 +5,21 @@ use std::collections::BTreeMap;
 use crate::cases::{Answer, Case, Course, Criterion, Standing};
 use crate::clock::Span;
 use crate::error::Note;
-use crate::exports::{Ledger, SetAsides};
+use crate::exports::Ledger;
 use crate::findings::{Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
 use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Slice};
 use crate::quality::LoggerRow;
 use crate::site::Site;
 
-/// What became of one home.
+/// What became of one home, as far as building and report ask for it.
 #[derive(Debug, Default)]
 pub struct HomeAudit {
     /// Its name.
     pub name: String,
-    /// Metric rows.
+    /// Metric rows: of whole periods.
     pub metrics: Vec<MetricRow>,
-    /// Events.
+    /// Events: the longest below the heat rule's minimum.
     pub events: Vec<Event>,
     /// Findings, the most pressing first.
     pub findings: Vec<Finding>,
@@ -33,8 +33,6 @@ pub struct HomeAudit {
     pub judged_period: String,
     /// Loggers.
     pub loggers: Vec<LoggerRow>,
-    /// Rows set aside.
-    pub set_aside: SetAsides,
     /// Row counts of each download.
     pub ledgers: Vec<Ledger>,
     /// What a reader must know.

@@ -243,7 +243,7 @@ impl AlignedHome {
     /// The same home with the outdoor temperature at its instants: the first series of `weather`, on the same step.
     #[must_use]
     pub fn with_outdoor(mut self, weather: &AlignedHome) -> Self {
-        debug_assert_eq!(self.step_ms, weather.step_ms);
+        assert_eq!(self.step_ms, weather.step_ms, "weather on another grid");
         self.outdoor = weather.rooms.first().map(|series| {
             let at = |i: i64| usize::try_from(self.first + i - weather.first).ok();
             let value = |i: usize| at(i as i64).and_then(|k| series.degc.get(k)).copied().unwrap_or(f64::NAN);

@@ -112,8 +112,7 @@ impl Home {
         let mut long_run = LongRun::new(&site);
         others.iter().for_each(|other| long_run.add(&site, other, &other.home(number)));
         let to = |outdoor: f64| {
-            let mut at = site.clone();
-            at.design_outdoor = Some(Celsius::new(outdoor));
+            let at = site.with(|facts| facts.design_outdoor = Some(Celsius::new(outdoor)));
             compute(&at, simulation, &made, &errors)
         };
         let cold: Vec<&TrueDay> = long_run.days.iter().filter(|day| day.outdoor < 10.0).collect();
@@ -306,10 +305,10 @@ impl LongRun {
 
 /// The site with loggers that are said to have next to no error.
 pub(crate) fn without_error(site: &Site) -> Site {
-    let mut site = site.clone();
-    let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
-    placements.for_each(|p| p.accuracy = Some(KelvinDiff::new(1e-3)));
-    site
+    site.with(|facts| {
+        let placements = facts.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
+        placements.for_each(|p| p.accuracy = Some(KelvinDiff::new(1e-3)));
+    })
 }
 
 /// True temperatures of each room every five minutes.

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 
 use evenrooms::exports::{Files, SeriesSeen, TextSeen, inspect};
 use evenrooms::grid::AlignedHome;
-use evenrooms::pipeline::{Offsets, Unnamed, audit_home, tell_copies};
+use evenrooms::pipeline::{BesideRoster, Keep, Prepared, Unnamed, with_copies_told};
 use evenrooms::quality::copies::Sketch;
 use evenrooms::simulate::{SimulatedHome, Simulation};
 use evenrooms::site::Site;
@@ -124,17 +124,12 @@ impl Score {
         weather: Option<&AlignedHome>,
     ) {
         let files: Files = made.files.iter().map(|(name, bytes)| (name.clone(), Ok(bytes.clone()))).collect();
-        let mut work = audit_home(site, &site.homes[0], &files, &Offsets::new(), weather)
-            .expect("a simulated home can be audited");
-        let sketches = [std::mem::take(&mut work.sketches)];
-        tell_copies(
-            site,
-            std::slice::from_mut(&mut work.audit),
-            &sketches,
-            &unnamed(site, &files),
-            &BTreeMap::new(),
-        );
-        let case = Case { simulation, site, made, audit: &work.audit, of: self.of };
+        let prepared = Prepared::under_weather(site.clone(), weather.cloned());
+        let result = prepared.home(&site.homes[0], &mut |_: &[&str]| files.clone());
+        let kept = result.expect("a simulated home can be audited").keep(Keep::Everything);
+        let beside = BesideRoster { unnamed: &unnamed(site, &files), digests: &BTreeMap::new() };
+        let (audits, _) = with_copies_told(site, vec![(kept.audit, kept.sketches)], beside);
+        let case = Case { simulation, site, made, audit: &audits[0], of: self.of };
         self.homes += 1;
         self.loggers += made.truth.loggers.len() as u32;
         self.events.add(&case);

@@ -94,7 +94,7 @@ impl Readings {
     /// The same readings with a relative humidity each, in %, for tests and documentation; one per reading.
     #[must_use]
     pub fn with_humidity(mut self, percent: &[f64]) -> Self {
-        debug_assert_eq!(percent.len(), self.len());
+        assert_eq!(percent.len(), self.len(), "one per reading");
         self.humidity = Some(percent.to_vec());
         self
     }

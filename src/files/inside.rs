@@ -1,4 +1,4 @@
-//! Which folder a path lies in.
+//! What stands at a path, and which folder it lies in.
 
 use std::path::{Component, Path, PathBuf};
 
@@ -10,6 +10,21 @@ pub fn is_inside(path: &Path, folder: &Path) -> bool {
 /// Whether two paths are one place.
 pub fn is_same(a: &Path, b: &Path) -> bool {
     real(a).zip(real(b)).is_some_and(|(a, b)| a == b)
+}
+
+/// Whether a folder is there.
+pub fn is_folder(path: &Path) -> bool {
+    path.is_dir()
+}
+
+/// Whether a file is there.
+pub fn is_file(path: &Path) -> bool {
+    path.is_file()
+}
+
+/// What a folder that is there is called, wherever a way such as `.` leads.
+pub fn folder_name(folder: &Path) -> Option<String> {
+    folder.canonicalize().ok()?.file_name().map(|name| name.to_string_lossy().into_owned())
 }
 
 /// The way without links as far as it is there, and without `..` all the way.

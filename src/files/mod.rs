@@ -37,7 +37,7 @@ mod steps;
 
 pub use fresh::Fresh;
 pub use held::Held;
-pub use inside::{is_inside, is_same};
+pub use inside::{folder_name, is_file, is_folder, is_inside, is_same};
 pub use listing::{Listing, list_exports};
 pub use open::abandon;
 pub use outputs::{Digested, Outputs, Results, Syncing};

@@ -134,7 +134,7 @@ fn hours_of(span: Span, within: std::ops::Range<i64>) -> std::ops::Range<i64> {
 
 /// What the building came to.
 #[derive(Clone, Debug, Default)]
-pub struct Building {
+pub struct BuildingRows {
     /// Rows of the building: their home is empty.
     pub rows: Vec<MetricRow>,
     /// Rows of each home, in roster order.
@@ -143,7 +143,7 @@ pub struct Building {
     median: HomeHours,
 }
 
-impl Building {
+impl BuildingRows {
     /// Every home held against the others; `hours` in roster order, one per home of the site.
     ///
     /// Shape: per period of the site; a number that too few homes have gives no row.

@@ -68,7 +68,7 @@ pub use band::{
 pub use building::{
     BUILDING_MEDIAN, BUILDING_RANGE, OFFSET_FROM_BUILDING, OFFSET_FROM_FLOOR, OFFSET_FROM_LINE,
 };
-pub use building::{Building, HomeHours, whole_hours};
+pub use building::{BuildingRows, HomeHours, whole_hours};
 pub use classes::{
     DEGREE_HOURS_OUTSIDE_WINTER_RANGE, SHARE_CATEGORY_I, SHARE_CATEGORY_II, SHARE_CATEGORY_III,
     SHARE_CATEGORY_IV, SHARE_OUTSIDE_WINTER_RANGE,
@@ -261,9 +261,9 @@ pub(crate) struct RoomEvent {
 }
 
 impl Measured {
-    /// Adds a number; a number that is not finite is a bug, and is not a result.
+    /// Adds a number; a number that is not finite is a bug, and stops the run: it would be read as one.
     fn value(&mut self, room: Option<usize>, metric: &'static Metric, value: f64, hours_observed: f64) {
-        debug_assert!(value.is_finite(), "{} is {value}", metric.id);
+        assert!(value.is_finite(), "{} is {value}", metric.id);
         let (interval, parts) = (None, Parts::default());
         self.values.push(Value { room, metric, value, interval, parts, hours_observed });
     }
@@ -287,7 +287,7 @@ impl Measured {
         (interval, parts): (Interval, Parts),
         hours_observed: f64,
     ) {
-        debug_assert!(value.is_finite(), "{} is {value}", metric.id);
+        assert!(value.is_finite(), "{} is {value}", metric.id);
         self.values.push(Value { room, metric, value, interval: Some(interval), parts, hours_observed });
     }
 }

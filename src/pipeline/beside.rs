@@ -117,6 +117,6 @@ fn local_times(site: &Site, aligned: &AlignedHome) -> Vec<i64> {
             false => local_ms.extend((0..).map(|k| first + k * aligned.step_ms()).take(day.to - day.from)),
         }
     }
-    debug_assert_eq!(local_ms.len(), aligned.len());
+    assert_eq!(local_ms.len(), aligned.len(), "days hold every instant");
     local_ms
 }

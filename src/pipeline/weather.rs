@@ -13,7 +13,7 @@ use crate::site::{Home, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Why the weather series cannot be that of the site, if it cannot; `file` is what results call it.
-pub fn no_weather_of(site: &Site, weather: &AlignedHome, file: &str) -> Option<Note> {
+pub(super) fn no_weather_of(site: &Site, weather: &AlignedHome, file: &str) -> Option<Note> {
     let degc = weather.rooms().first()?.degc();
     let every = steps_in_an_hour(site.step_ms);
     let hours: Vec<(UtcTime, f64)> =

@@ -1,27 +1,26 @@
 //! `evenrooms check`.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use super::in_order::in_order;
 use super::naming::Naming;
-use super::source::{Opened, Source};
+use super::source::Source;
+use super::threads::Threads;
 use super::unnamed::unnamed;
 use super::written::begin;
 use super::{
-    DONE, Rows, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, exports_folder, open_site_with, progress,
-    refuse_among_exports, sources,
+    DONE, Rows, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, exports_folder, open_site_with,
+    progress, refuse_among_exports, sources,
 };
-use crate::audit::{Audit, HomeAudit};
+use crate::audit::Audit;
 use crate::check::{Check, Seen};
 use crate::cli::CheckArgs;
 use crate::clock::UtcTime;
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
-use crate::pipeline::{judge_records, tell_copies};
+use crate::pipeline::{BesideRoster, with_copies_told};
 use crate::provenance;
-use crate::quality::copies::Sketch;
 use crate::report;
 use crate::site::{Home, Site};
 
@@ -29,7 +28,7 @@ use crate::site::{Home, Site};
 const PAGE: &str = "check.html";
 
 /// Whether each logger's record goes on; nothing about how warm it was.
-pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
+pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let (site, mut inputs) = open_site_with(&args.site, Rows::Planned)?;
     let read_out = args.read_out.as_deref().map(|written| read_out(&site, written)).transpose()?;
     let own = no_exports(args, &inputs);
@@ -40,30 +39,31 @@ pub(super) fn check(args: &CheckArgs, console: &Console) -> Result<u8> {
         outputs = Some(begin(out, Results { command: "check", known: made.clone(), made })?);
     }
     let folder = exports_folder(&args.site, &site);
-    let (site, source, mut notes) = open_source(site, &args.site)?;
-    let missing = missing(&site, &folder);
+    let (source, mut notes) = open_source(threads, site, &args.site)?;
+    let site = source.site();
+    let missing = missing(site, &folder);
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
     let one = |home: &Home| {
-        let Opened { home, opened, inputs } = source.open(&site, home)?;
-        Ok((judge_records(&site, &home, opened), inputs))
+        let (opened, inputs) = source.open(home)?;
+        Ok((opened.judge_records(), inputs))
     };
-    let (mut homes, mut sketches): (Vec<HomeAudit>, Vec<Vec<Sketch>>) = (Vec::new(), Vec::new());
+    let mut homes = Vec::new();
     inputs.extend(source.inputs.iter().cloned());
-    in_order(&site.homes, one, |((audit, sketch), read)| {
-        homes.push(audit);
-        sketches.push(sketch);
+    threads.in_order(&site.homes, one, |(home, read)| {
+        homes.push(home);
         inputs.extend(read);
         bar.inc(1);
         Ok(())
     })?;
     bar.finish_and_clear();
-    let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
-    let digests: BTreeMap<String, String> = inputs.iter().map(digest).collect();
-    let unnamed = unnamed(&site, &folder, &own, &source.naming);
-    let copies = tell_copies(&site, &mut homes, &sketches, &unnamed.series, &digests);
-    notes.extend(source.notes);
-    notes.extend(source.outdoor.iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
+    let unnamed = unnamed(site, &folder, &own, &source.naming);
+    let files = BesideRoster { unnamed: &unnamed.series, digests: &digests(&inputs) };
+    let (homes, copies) = with_copies_told(site, homes, files);
+    let Source { prepared, notes: of_site, .. } = source;
+    notes.extend(of_site);
+    notes.extend(prepared.outdoor().iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
     notes.extend(unnamed.notes(&copies));
+    let site = prepared.site().clone();
     let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };
     let check = Check::of(Seen {
         site: &audit.site,
@@ -117,13 +117,12 @@ fn missing(site: &Site, folder: &Path) -> BTreeSet<String> {
 }
 
 /// The exports; a side-by-side time that the readings refuse is told and left out, for it says nothing about whether they go on.
-fn open_source(site: Site, path: &Path) -> Result<(Site, Source, Vec<Note>)> {
-    let mut without = site.clone();
-    without.colocation = None;
+fn open_source(threads: &Threads, site: Site, path: &Path) -> Result<(Source, Vec<Note>)> {
+    let without = site.with(|facts| facts.colocation = None);
     let told = site.colocation.is_some();
-    match Source::exports(site, path, Naming::AsWritten) {
+    match Source::exports(threads, site, path, Naming::AsWritten) {
         Err(Error::Mistakes(mistakes)) if told => {
-            let (site, source) = Source::exports(without, path, Naming::AsWritten)?;
+            let source = Source::exports(threads, without, path, Naming::AsWritten)?;
             let note = |m: crate::error::Mistake| Note {
                 place: SITE_FILE.to_owned(),
                 line: m.line,
@@ -131,8 +130,8 @@ fn open_source(site: Site, path: &Path) -> Result<(Site, Source, Vec<Note>)> {
                 hint: m.hint,
                 unreadable: false,
             };
-            Ok((site, source, mistakes.into_iter().map(note).collect()))
+            Ok((source, mistakes.into_iter().map(note).collect()))
         }
-        opened => opened.map(|(site, source)| (site, source, Vec::new())),
+        opened => opened.map(|source| (source, Vec::new())),
     }
 }

@@ -1,32 +1,31 @@
 //! `evenrooms compare`.
-#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
-
-use rayon::prelude::*;
 
 use super::naming::Naming;
-use super::source::Opened;
+use super::source::Source;
+use super::threads::Threads;
 use super::written::{begin, write_data_package, write_table};
 use super::{
     DATA_PACKAGE, DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports,
 };
-use crate::audit::{Audit, HomeAudit};
+use crate::audit::Audit;
 use crate::cli::CompareArgs;
-use crate::compare::{ComparisonRow, Periods, compare};
+use crate::compare::{Periods, compare};
 use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
-use crate::files::{Input, PROVENANCE, Results};
+use crate::files::{PROVENANCE, Results};
 use crate::provenance;
 use crate::site::{Home, Site};
 use crate::tables;
 
 /// Two periods of every home, matched on the outdoor temperature.
-pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
+pub(super) fn comparison(args: &CompareArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
     let (site, inputs) = open_site(&args.site)?;
     refuse_among_exports(&args.out, &args.site, &site)?;
     let periods = periods(&site, args)?;
     let mut inputs = naming.own_inputs(inputs);
-    let (site, source) = open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
+    let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
+    let site = source.site();
     let table = &tables::COMPARISON;
     let names = table.files().map(|(_, name)| name).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]);
     let made: Vec<String> = names.collect();
@@ -34,24 +33,22 @@ pub(super) fn comparison(args: &CompareArgs, console: &Console) -> Result<u8> {
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "comparing");
     let (mut rows, mut homes) = (Vec::new(), Vec::new());
-    for some in site.homes.chunks(rayon::current_num_threads() * 2) {
-        let one = |home: &Home| -> Result<(Vec<ComparisonRow>, HomeAudit, Vec<Input>)> {
-            let Opened { home, opened, inputs } = source.open(&site, home)?;
-            Ok((compare(&site, &home, &opened.aligned, periods), opened.audit, inputs))
-        };
-        let done: Vec<Result<_>> = some.par_iter().map(one).collect();
-        for done in done {
-            let (compared, audit, read) = done?;
-            rows.extend(compared);
-            homes.push(audit);
-            inputs.extend(read);
-            bar.inc(1);
-        }
-    }
+    let one = |home: &Home| {
+        let (opened, inputs) = source.open(home)?;
+        Ok((compare(site, opened.home(), opened.aligned(), periods), opened.into_audit(), inputs))
+    };
+    threads.in_order(&site.homes, one, |(compared, audit, read)| {
+        rows.extend(compared);
+        homes.push(audit);
+        inputs.extend(read);
+        bar.inc(1);
+        Ok(())
+    })?;
     bar.finish_and_clear();
     let from_aligned = args.from_aligned.is_some();
-    let results = source.naming.place(&args.out, RESULTS);
-    let (outdoor, mut notes) = (source.outdoor, source.notes);
+    let Source { prepared, mut notes, naming, .. } = source;
+    let results = naming.place(&args.out, RESULTS);
+    let (site, outdoor) = (prepared.site().clone(), prepared.into_outdoor());
     notes.extend(site.cautions.iter().cloned());
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     let cells = rows.iter().map(|row| tables::comparison_cells(&audit.site.name, row));

@@ -1,8 +1,8 @@
 //! `evenrooms complaint`.
 
-use super::in_order::in_order;
 use super::naming::Naming;
-use super::source::Opened;
+use super::source::Source;
+use super::threads::Threads;
 use super::written::begin;
 use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports};
 use crate::audit::{Audit, HomeAudit};
@@ -13,7 +13,7 @@ use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{Input, PROVENANCE, Results};
 use crate::metrics::{HomeHours, whole_hours};
-use crate::pipeline::{TRACE_POINTS, judge_home};
+use crate::pipeline::{Keep, KeptHome, TRACE_POINTS};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, Period, SITE_FILE, Site};
@@ -28,31 +28,33 @@ const THIS_TIME: &str = "this time";
 type Heard = (HomeHours, std::result::Result<(Home, HomeAudit), Vec<Note>>, Vec<Input>);
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
-pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
+pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
-    let Asked { mut site, place, span, mut inputs } = asked(args, &naming)?;
-    site.periods = vec![Period { name: THIS_TIME.to_owned(), span }];
-    let (mut site, source) = open_source(site, &args.site, args.from_aligned.as_deref(), naming)?;
+    let Asked { site, place, span, mut inputs } = asked(args, &naming)?;
+    let site = site.with(|facts| facts.periods = vec![Period { name: THIS_TIME.to_owned(), span }]);
+    let source = open_source(threads, site, &args.site, args.from_aligned.as_deref(), naming)?;
+    let site = source.site();
     let made = vec![SHEET.to_owned(), PROVENANCE.to_owned()];
     let mut outputs = begin(&args.out, Results { command: "complaint", known: made.clone(), made })?;
     let mut notes = source.notes.clone();
     let own = format!("{} ", site.homes[place].name);
-    notes.extend(left_open(&site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
+    notes.extend(left_open(site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
     let one = |home: &Home| -> Result<Heard> {
-        let Opened { home, opened, inputs } = source.open(&site, home)?;
+        let (opened, inputs) = source.open(home)?;
         if home.name != site.homes[place].name {
-            let unreadable = opened.audit.notes.into_iter().filter(|n| n.unreadable).collect();
-            return Ok((HomeHours::of(&site, &home, &opened.aligned), Err(unreadable), inputs));
+            let hours = HomeHours::of(site, opened.home(), opened.aligned());
+            let notes = opened.into_audit().notes.into_iter();
+            return Ok((hours, Err(notes.filter(|n| n.unreadable).collect()), inputs));
         }
-        let trace = opened.aligned.trace_within(span, TRACE_POINTS);
-        let mut work = judge_home(&site, &home, opened)?;
-        work.audit.trace = trace;
-        Ok((work.hours, Ok((home, work.audit)), inputs))
+        let trace = opened.aligned().trace_within(span, TRACE_POINTS);
+        let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
+        audit.trace = trace;
+        Ok((hours, Ok((home, audit)), inputs))
     };
     let (mut hours, mut asked) = (Vec::new(), None);
-    in_order(&site.homes, one, |(of_home, judged, read)| {
+    threads.in_order(&site.homes, one, |(of_home, judged, read)| {
         hours.push(of_home);
         match judged {
             Ok(home) => asked = Some(home),
@@ -65,14 +67,12 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
     bar.finish_and_clear();
     let times = asked.as_ref().map_or_else(Vec::new, |(_, audit)| audit.times_of_shortfall());
     let others = others(&hours, place, span, &times);
-    let homes = asked.map(|(home, mut audit)| {
-        audit.keep_longest_shortfalls();
-        site.homes[place] = home;
-        audit
-    });
-    let homes = homes.into_iter().collect();
-    let sheet = source.naming.place(&args.out.join(SHEET), "complaint.html in the folder that --out names");
-    let (outdoor, from_aligned) = (source.outdoor, args.from_aligned.is_some());
+    let (of_asked, mut homes): (Vec<Home>, Vec<HomeAudit>) = asked.into_iter().unzip();
+    let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
+    homes.iter_mut().for_each(HomeAudit::keep_longest_shortfalls);
+    let Source { prepared, naming, .. } = source;
+    let sheet = naming.place(&args.out.join(SHEET), "complaint.html in the folder that --out names");
+    let (outdoor, from_aligned) = (prepared.into_outdoor(), args.from_aligned.is_some());
     let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     inputs.sort();
     inputs.dedup();

@@ -1,10 +1,8 @@
 //! The commands that look at exports before there is a site: `draft` and `inspect`.
-#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
 
 use std::path::Path;
 
-use rayon::prelude::*;
-
+use super::threads::Threads;
 use super::{DONE, SOMETHING_UNREADABLE, progress};
 use crate::cli::{DraftArgs, InspectArgs};
 use crate::clock::Zone;
@@ -61,7 +59,7 @@ pub(super) fn option<T>(
 }
 
 /// `evenrooms draft`: a first site file and roster.
-pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
+pub(super) fn draft(args: &DraftArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let zone = args
         .time_zone
         .as_deref()
@@ -85,9 +83,9 @@ pub(super) fn draft(args: &DraftArgs, console: &Console) -> Result<u8> {
             None => Inspection { file: name.clone(), texts: Vec::new(), trouble: None },
         };
         bar.inc(1);
-        seen
+        Ok(seen)
     };
-    let seen: Vec<Inspection> = names.par_iter().map(look).collect();
+    let seen = threads.each(&names, look)?;
     bar.finish_and_clear();
     let drafted = Fresh::begin(&args.out, &["site.toml", "roster.csv"])?;
     let known = Known {
@@ -145,7 +143,5 @@ fn ask(draft: &mut draft::Draft, console: &Console) {
 }
 
 fn site_name(folder: &Path) -> String {
-    let name =
-        folder.canonicalize().ok().and_then(|p| p.file_name().map(|n| n.to_string_lossy().into_owned()));
-    name.unwrap_or_else(|| "site".to_owned())
+    files::folder_name(folder).unwrap_or_else(|| "site".to_owned())
 }

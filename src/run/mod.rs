@@ -5,14 +5,13 @@ mod check;
 mod comparison;
 mod complaint;
 mod exports_first;
-mod in_order;
 mod naming;
 mod plan;
-mod side_by_side;
 mod signals;
 mod simulation;
 mod since;
 mod source;
+mod threads;
 mod unnamed;
 mod written;
 
@@ -21,31 +20,23 @@ use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use crate::audit::{Audit, HomeAudit};
+use crate::audit::Audit;
 use crate::cli::{self, AuditArgs, Cli, Command};
-use crate::clock::Span;
 use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
-use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
-use crate::grid::{AlignedHome, RoomSeries};
-use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, no_weather_of, tell_copies};
+use crate::pipeline::{BesideRoster, Building, Keep};
 use crate::provenance;
-use crate::quality::copies::Sketch;
-use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::report;
-use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site, read_site_file};
+use crate::site::{Home, SITE_FILE, Site, read_site_file};
 use crate::tables::{self, Table};
-use crate::units::Accuracy;
 
 pub use signals::Signals;
 
-use in_order::in_order;
 use naming::Naming;
-use side_by_side::side_by_side;
-use source::{Opened, Source};
+use source::Source;
+use threads::Threads;
 use written::{HomeTables, begin, write_data_package, write_table};
 
 /// Exit code: done.
@@ -71,19 +62,19 @@ const DATA_PACKAGE: &str = "datapackage.json";
 /// # Errors
 /// Whatever stops the command.
 pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
-    start_threads(cli.threads)?;
+    let threads = &Threads::start(cli.threads)?;
     if let Some(out) = folder_of_results(&cli.command) {
         files::settle(out)?;
     }
     match &cli.command {
         Command::Plan(args) => plan::plan(args, console),
-        Command::Check(args) => check::check(args, console),
-        Command::Audit(args) => audit(args, console),
-        Command::Compare(args) => comparison::comparison(args, console),
-        Command::Complaint(args) => complaint::complaint(args, console),
-        Command::Draft(args) => exports_first::draft(args, console),
+        Command::Check(args) => check::check(args, threads, console),
+        Command::Audit(args) => audit(args, threads, console),
+        Command::Compare(args) => comparison::comparison(args, threads, console),
+        Command::Complaint(args) => complaint::complaint(args, threads, console),
+        Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
-        Command::Simulate(args) => simulation::simulate(args, console),
+        Command::Simulate(args) => simulation::simulate(args, threads, console),
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
@@ -107,19 +98,6 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
     }
 }
 
-/// The threads that everything runs on: one per core where no number is given.
-fn start_threads(threads: Option<u16>) -> Result<()> {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from));
-    match pool.build_global() {
-        // Only where the system refuses there is something behind it: a second pool in one process (a test) keeps the
-        // first one's size, and results do not depend on it.
-        Err(error) if std::error::Error::source(&error).is_some() => {
-            Err(Error::NoThreads { threads: threads.map(usize::from), source: Box::new(error) })
-        }
-        _ => Ok(()),
-    }
-}
-
 /// Where a command writes.
 fn folder_of_results(command: &Command) -> Option<&Path> {
     match command {
@@ -135,80 +113,64 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
 }
 
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
-fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
+fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
     let (site, inputs) = open_site(&args.site)?;
     refuse_among_exports(&args.out, &args.site, &site)?;
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
-    let (mut site, mut source) =
-        open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
+    let from_aligned = args.from_aligned.is_some();
+    let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args))?;
-    let earlier = args.since.as_ref().map(|folder| since::earlier(folder, &site)).transpose()?;
-    inputs.extend(
-        earlier
-            .iter()
-            .map(|(_, input)| source.naming.table_input(input.clone(), "cases of an earlier audit")),
-    );
+    let site = source.site();
+    let earlier = args.since.as_ref().map(|folder| since::earlier(folder, site)).transpose()?;
+    let of_earlier =
+        |(_, input): &(_, Input)| source.naming.table_input(input.clone(), "cases of an earlier audit");
+    inputs.extend(earlier.iter().map(of_earlier));
     let mut notes = source.notes.clone();
-    notes.extend(left_open(&site));
+    notes.extend(left_open(site));
     inputs.extend(source.inputs.iter().cloned());
-    let mut tables = HomeTables::start(&mut outputs, &site.name, args.from_aligned.is_some(), &mut source)?;
-    let (mut homes, mut as_opened, mut hours) = (Vec::new(), Vec::new(), Vec::new());
-    let mut sketches = Vec::new();
+    let mut tables = HomeTables::start(&mut outputs, from_aligned, &source)?;
+    let keep = if args.no_report { Keep::ForTables } else { Keep::ForReport };
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     let one = |home: &Home| {
-        let Opened { home, opened, inputs } = source.open(&site, home)?;
-        judge_home(&site, &home, opened).map(|work| (home, work, inputs))
+        let (opened, inputs) = source.open(home)?;
+        Ok((opened.judge().encode()?, inputs))
     };
-    in_order(&site.homes, one, |(home, mut work, read): (Home, HomeWork, Vec<Input>)| {
-        tables.add_home(&mut work.audit, work.readings, work.aligned)?;
-        if args.no_report {
-            work.audit.metrics.retain(written::waits);
-            work.audit.trace = None;
-        }
+    let mut kept = Vec::new();
+    threads.in_order(&site.homes, one, |(home, read)| {
+        kept.push(tables.add_home(home, keep)?);
         inputs.extend(read);
-        homes.push(work.audit);
-        hours.push(work.hours);
-        sketches.push(work.sketches);
-        as_opened.push(home);
         bar.inc(1);
         Ok(())
     })?;
     bar.finish_and_clear();
-    site.homes = as_opened;
-    if args.from_aligned.is_none() {
-        let digest = |input: &Input| (input.name.clone(), input.sha256.clone());
-        let digests = inputs.iter().map(digest).collect();
-        notes.extend(told_twice(args, &site, &source.naming, &own, (&mut homes, &sketches, &digests)));
-    }
-    let building = beside_the_building(&site, &mut homes, &hours);
+    let site = site.with(|facts| facts.homes = kept.iter().map(|kept| kept.home.clone()).collect());
+    let folder = exports_folder(&args.site, &site);
+    let unnamed = (!from_aligned).then(|| unnamed::unnamed(&site, &folder, &own, &source.naming));
+    let digests = digests(&inputs);
+    let files = unnamed.as_ref().map(|files| BesideRoster { unnamed: &files.series, digests: &digests });
+    let mut building = Building::of(&site, kept, files);
+    notes.extend(unnamed.iter().flat_map(|files| files.notes(&building.copies)));
     if let Some((earlier, _)) = &earlier {
-        since::told(&site, &mut homes, earlier);
+        since::told(&site, &mut building.homes, earlier);
         notes.extend(since::homes_gone(&site, earlier));
     }
-    tables.finish(&homes, &building, &mut outputs)?;
-    let (building, from_aligned) = (building.rows, args.from_aligned.is_some());
-    let audit = Audit { site, homes, outdoor: source.outdoor, building, notes, from_aligned };
+    tables.finish(&building.homes, &building.rows, &mut outputs)?;
+    let Source { prepared, naming, .. } = source;
+    let (homes, building, outdoor) = (building.homes, building.rows.rows, prepared.into_outdoor());
+    let audit = Audit { site, homes, outdoor, building, notes, from_aligned };
     write_small(args, &audit, &mut outputs)?;
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
-    tell(args, &audit, &source.naming.place(&args.out, RESULTS), console)?;
+    tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
     Ok(exit_code(args, &audit))
 }
 
-/// Tells of copies, among the series of the roster and beside it; the answer are notes about files that it does not name.
-fn told_twice(
-    args: &AuditArgs,
-    site: &Site,
-    naming: &Naming,
-    own: &[PathBuf],
-    (homes, sketches, digests): (&mut [HomeAudit], &[Vec<Sketch>], &BTreeMap<String, String>),
-) -> Vec<Note> {
-    let unnamed = unnamed::unnamed(site, &exports_folder(&args.site, site), own, naming);
-    let copies = tell_copies(site, homes, sketches, &unnamed.series, digests);
-    unnamed.notes(&copies)
+/// The digest of each input, by its name in results.
+fn digests(inputs: &[Input]) -> BTreeMap<String, String> {
+    inputs.iter().map(|input| (input.name.clone(), input.sha256.clone())).collect()
 }
 
 /// What the terminal says of an audit.
@@ -251,16 +213,17 @@ fn refuse_among_exports(out: &Path, site_path: &Path, site: &Site) -> Result<()>
     })
 }
 
-/// Where the homes come from, and the site with the accuracies that are in force.
+/// Where the homes come from.
 fn open_source(
+    threads: &Threads,
     site: Site,
     site_path: &Path,
     from_aligned: Option<&Path>,
     naming: Naming,
-) -> Result<(Site, Source)> {
+) -> Result<Source> {
     match from_aligned {
-        None => Source::exports(site, site_path, naming),
-        Some(path) => Source::aligned(&site, path, naming).map(|source| (site, source)),
+        None => Source::exports(threads, site, site_path, naming),
+        Some(path) => Source::aligned(site, path, naming),
     }
 }
 
@@ -290,7 +253,7 @@ enum Rows {
 
 /// Site file and roster, with their fingerprints.
 fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
-    if path.is_dir() {
+    if files::is_folder(path) {
         return Err(no_site_file(path));
     }
     let written = files::read(path)?;
@@ -314,7 +277,7 @@ fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
 /// A folder in the place of a site file: of exports, or the one that the site file is in.
 fn no_site_file(folder: &Path) -> Error {
     let inside = folder.join("site.toml");
-    let hint = match inside.is_file() {
+    let hint = match files::is_file(&inside) {
         true => format!("name the site file in it: {}", as_typed(&inside)),
         false => format!(
             "if these are exports, `evenrooms draft {} --out drafted` writes a first site file and roster",
@@ -391,32 +354,6 @@ fn left_open(site: &Site) -> Vec<Note> {
         unreadable: false,
     });
     site.cautions.iter().cloned().chain(rule).chain(rooms).collect()
-}
-
-/// The weather: its logger row, notes and metric rows, as the audit of a home without a name.
-fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option<AlignedHome>, Vec<Input>)> {
-    let Some(outdoor) = &site.outdoor else { return Ok((None, None, Vec::new())) };
-    let (files, inputs) = files::read_exports(folder, std::iter::once(outdoor.source.file.own()));
-    let opened = exports::open_outdoor(site, &outdoor.source, &files)?;
-    let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
-    let series = RoomSeries {
-        placements: vec![(Corrected::new(&flagged, None, site.quality.use_suspect), Span::ALWAYS)],
-        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
-    };
-    let aligned = AlignedHome::align(site, &[series]);
-    let mut audit = HomeAudit {
-        loggers: vec![LoggerRow::new("", "", "outdoor", &opened, &flagged, None)],
-        set_aside: opened.set_aside,
-        ledgers: opened.ledgers,
-        notes: opened.notes,
-        ..HomeAudit::default()
-    };
-    if let Some(note) = no_weather_of(site, &aligned, outdoor.source.file.told()) {
-        audit.notes.push(note);
-        return Ok((Some(audit), None, inputs));
-    }
-    (audit.metrics, audit.trace) = (metrics::outdoor(&aligned), aligned.trace(TRACE_POINTS));
-    Ok((Some(audit), Some(aligned), inputs))
 }
 
 /// What an audit gives with these arguments, and with any.

@@ -2,8 +2,7 @@
 
 use std::path::Path;
 
-use crate::audit::HomeAudit;
-use crate::error::{Error, Note, Result};
+use crate::error::{Error, Result};
 use crate::files::{self, Input};
 use crate::site::{LEAST_KEY, Pseudonyms, Site};
 use crate::texts::shown;
@@ -48,7 +47,7 @@ impl Naming {
     /// The site as results name it.
     pub(super) fn site(&self, site: Site) -> Result<Site> {
         let Self::Keyed(pseudonyms) = self else { return Ok(site) };
-        pseudonyms.site(site).map_err(|clash| Error::Unfit {
+        pseudonyms.site(&site).map_err(|clash| Error::Unfit {
             place: "--pseudonyms".to_owned(),
             what: format!("two names of the site become {} under this key, expected one each", clash.0),
             hint: "make another key".to_owned(),
@@ -106,21 +105,6 @@ impl Naming {
             known_by(pseudonyms, input, name)
         };
         inputs.into_iter().map(named).collect()
-    }
-
-    /// What came of exports: under pseudonyms without texts out of them.
-    pub(super) fn quiet(&self, audit: &mut HomeAudit) {
-        if let Self::Keyed(_) = self {
-            self.quiet_notes(&mut audit.notes);
-            audit.set_aside.quiet();
-        }
-    }
-
-    /// Notes, likewise.
-    pub(super) fn quiet_notes(&self, notes: &mut [Note]) {
-        if let Self::Keyed(_) = self {
-            notes.iter_mut().for_each(|note| note.what = note.what.without_names());
-        }
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Settled here, and why:
 //! - **A hang-up** is ignored where the program was started so (`nohup`; told from `/proc`), other signals never.
+#![expect(clippy::disallowed_methods, reason = "one thread waits for signals")]
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

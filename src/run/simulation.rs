@@ -1,9 +1,7 @@
 //! `evenrooms simulate`.
-#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
-
-use rayon::prelude::*;
 
 use super::exports_first::option;
+use super::threads::Threads;
 use super::{DONE, progress};
 use crate::cli::{Physics, Scenario, SimulateArgs};
 use crate::clock::Zone;
@@ -17,22 +15,21 @@ use crate::units::parse_duration_s;
 const ZONE: &str = "America/Chicago";
 
 /// Writes an invented building: homes are made side by side, and each is written when it is done.
-pub(super) fn simulate(args: &SimulateArgs, console: &Console) -> Result<u8> {
+pub(super) fn simulate(args: &SimulateArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let simulation = Simulation::new(plan(args)?);
     let files = Fresh::begin_empty(&args.out)?;
     files.write("site.toml", simulation.site_file().as_bytes())?;
     files.write("exports/weather.csv", &simulation.weather_file())?;
     let bar = progress(console, simulation.plan().homes as u64, "homes", "simulating");
-    let one = |home: usize| -> Result<(String, TrueHome)> {
-        let made = simulation.home(home);
+    let one = |home: &usize| -> Result<(String, TrueHome)> {
+        let made = simulation.home(*home);
         for (name, bytes) in &made.files {
             files.write(&format!("exports/{name}"), bytes)?;
         }
         bar.inc(1);
         Ok((made.roster, made.truth))
     };
-    let homes: Vec<(String, TrueHome)> =
-        (0..simulation.plan().homes).into_par_iter().map(one).collect::<Result<_>>()?;
+    let homes = threads.each(&(0..simulation.plan().homes).collect::<Vec<_>>(), one)?;
     bar.finish_and_clear();
     let rows: String = homes.iter().map(|(rows, _)| rows.as_str()).collect();
     files.write("roster.csv", format!("{}{rows}", simulation.roster_header()).as_bytes())?;

@@ -3,25 +3,20 @@
 use std::path::{Path, PathBuf};
 
 use super::naming::Naming;
-use super::{SITE_FILE, exports_folder, open_outdoor, side_by_side, some_export_exists, sources};
-use crate::audit::HomeAudit;
-use crate::clock::Span;
+use super::threads::Threads;
+use super::{SITE_FILE, exports_folder, some_export_exists};
 use crate::error::{Error, Note, Result, Trouble};
+use crate::exports::Files;
 use crate::files::{self, Held, Input, Vouched};
-use crate::grid::{AlignedHome, RoomValues};
-use crate::metrics;
-use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home};
-use crate::site::{DEFAULT_ACCURACY, Home, Site};
+use crate::pipeline::{OpenedHome, Prepared, Preparing};
+use crate::site::{Home, Site};
 use crate::tables::{ALIGNED, AlignedIndex, Format, RoomRows, Table, WEATHER, WeatherRows, read_weather};
 use crate::texts;
-use crate::units::Accuracy;
 
 /// Homes, and what all of them share.
 pub(super) struct Source {
-    /// The weather on the grid.
-    pub(super) weather: Option<AlignedHome>,
-    /// What became of the weather's own record.
-    pub(super) outdoor: Option<HomeAudit>,
+    /// The building, of which every home can be opened.
+    pub(super) prepared: Prepared,
     /// Notes about the site as a whole.
     pub(super) notes: Vec<Note>,
     /// What was read for all homes together.
@@ -32,73 +27,71 @@ pub(super) struct Source {
 }
 
 enum From {
-    Exports { folder: PathBuf, offsets: Offsets },
+    Exports { folder: PathBuf },
     Aligned { path: PathBuf, held: Held, index: AlignedIndex },
 }
 
-/// A home as it was opened.
-pub(super) struct Opened {
-    /// The home, with the accuracies that are in force.
-    pub(super) home: Home,
-    /// Its rooms on the grid.
-    pub(super) opened: OpenedHome,
-    /// What was read for it.
-    pub(super) inputs: Vec<Input>,
+/// Reads exports out of a folder, and puts down what was read.
+fn from_folder<'a>(folder: &'a Path, inputs: &'a mut Vec<Input>) -> impl FnMut(&[&str]) -> Files + 'a {
+    |names| {
+        let (files, read) = files::read_exports(folder, names.iter().copied());
+        inputs.extend(read);
+        files
+    }
 }
 
 impl Source {
-    /// The exports that the roster names, in a folder, and the site with the accuracies that the side-by-side check gives.
-    pub(super) fn exports(site: Site, site_path: &Path, naming: Naming) -> Result<(Site, Self)> {
+    /// The exports that the roster names, in a folder.
+    pub(super) fn exports(threads: &Threads, site: Site, site_path: &Path, naming: Naming) -> Result<Self> {
         let folder = exports_folder(site_path, &site);
         some_export_exists(&site, &folder)?;
         let site_file = naming.place(site_path, SITE_FILE);
-        let (site, offsets, notes) = side_by_side(site, &folder, &site_file)?;
-        let (mut outdoor, weather, inputs) = open_outdoor(&site, &folder)?;
-        outdoor.iter_mut().for_each(|outdoor| naming.quiet(outdoor));
-        let inputs = naming.inputs(inputs);
-        let from = From::Exports { folder, offsets };
-        Ok((site, Self { weather, outdoor, notes, inputs, naming, from }))
+        let mut preparing = Preparing::begin(site);
+        let homes = preparing.homes();
+        let read = |home: &Home| preparing.read_home(home, &mut from_folder(&folder, &mut Vec::new()));
+        let beside = threads.each(&homes, read)?;
+        beside.into_iter().for_each(|home| preparing.add(home));
+        let mut inputs = Vec::new();
+        let prepared = preparing.finish(&site_file, &mut from_folder(&folder, &mut inputs))?;
+        let (notes, inputs) = (prepared.notes().to_vec(), naming.inputs(inputs));
+        Ok(Self { prepared, notes, inputs, naming, from: From::Exports { folder } })
     }
 
     /// The aligned table of an earlier audit: the file itself, or its folder; the weather table lies beside it.
-    pub(super) fn aligned(site: &Site, path: &Path, naming: Naming) -> Result<Self> {
-        let path = if path.is_dir() { path.join(table_name(&ALIGNED)) } else { path.to_owned() };
-        let Reentered { held, index, weather, fingerprints } = reenter(&path, site)?;
+    pub(super) fn aligned(site: Site, path: &Path, naming: Naming) -> Result<Self> {
+        let path = if files::is_folder(path) { path.join(table_name(&ALIGNED)) } else { path.to_owned() };
+        let Reentered { held, index, weather, fingerprints } = reenter(&path, &site)?;
         let strange = index.homes().find(|h| site.homes.iter().all(|own| own.name != *h));
         if let Some(home) = strange {
             let what = format!("found home {home}, expected homes of the roster only");
             return Err(unfit(&path, Trouble::new(what, SAME_SITE)));
         }
-        let weather = (!weather.times_ms.is_empty()).then(|| restore_weather(site, weather));
-        let outdoor = weather.as_ref().map(|weather| HomeAudit {
-            metrics: metrics::outdoor(weather),
-            trace: weather.trace(TRACE_POINTS),
-            ..HomeAudit::default()
-        });
         let [table, weather_table] = fingerprints;
         let inputs = vec![
             naming.table_input(table, "aligned table"),
             naming.table_input(weather_table, "weather table"),
         ];
         let notes = vec![note(naming.place(&path, "aligned table"))];
-        Ok(Self { weather, outdoor, notes, inputs, naming, from: From::Aligned { path, held, index } })
+        let prepared = Prepared::restored(site, weather);
+        Ok(Self { prepared, notes, inputs, naming, from: From::Aligned { path, held, index } })
     }
 
-    /// Opens a home.
-    pub(super) fn open(&self, site: &Site, home: &Home) -> Result<Opened> {
-        let weather = self.weather.as_ref();
+    /// The site, with the accuracies that are in force for all homes.
+    pub(super) const fn site(&self) -> &Site {
+        self.prepared.site()
+    }
+
+    /// Opens a home; beside it, what was read for it.
+    pub(super) fn open(&self, home: &Home) -> Result<(OpenedHome, Vec<Input>)> {
         match &self.from {
-            From::Exports { folder, offsets } => {
-                let (files, inputs) = files::read_exports(folder, sources(home));
-                let mut opened = open_home(site, home, &files, offsets, weather)?;
-                self.naming.quiet(&mut opened.audit);
-                Ok(Opened { home: home.clone(), opened, inputs: self.naming.inputs(inputs) })
+            From::Exports { folder } => {
+                let mut inputs = Vec::new();
+                let opened = self.prepared.open(home, &mut from_folder(folder, &mut inputs))?;
+                Ok((opened, self.naming.inputs(inputs)))
             }
             From::Aligned { path, held, index } => {
-                let rows = rows_of(path, held, index, site, &home.name)?;
-                let home = with_accuracies(home, &rows);
-                let opened = restore_home(site, &home, rows, weather);
-                Ok(Opened { home, opened, inputs: Vec::new() })
+                let rows = rows_of(path, held, index, self.site(), &home.name)?;
+                Ok((self.prepared.reopen(home, rows), Vec::new()))
             }
         }
     }
@@ -137,7 +130,7 @@ fn reenter(path: &Path, site: &Site) -> Result<Reentered> {
         return Err(unfit(path, Trouble::new(what, SAME_SITE)));
     }
     let beside = path.with_file_name(table_name(&WEATHER));
-    if !beside.exists() {
+    if !files::is_file(&beside) {
         let what = format!("there is no {} beside it, expected that of the same audit", table_name(&WEATHER));
         return Err(unfit(path, Trouble::new(what, "name the folder of the audit, with all of its tables")));
     }
@@ -182,30 +175,6 @@ fn on_the_grid<'t>(
         ));
     }
     Ok(())
-}
-
-fn restore_weather(site: &Site, rows: WeatherRows) -> AlignedHome {
-    let values = RoomValues {
-        times_ms: rows.times_ms,
-        degc: rows.degc,
-        humidity: None,
-        placed: vec![Span::ALWAYS],
-        suspect: Vec::new(),
-        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
-    };
-    AlignedHome::restore(site, vec![values])
-}
-
-/// Accuracies of that audit hold now too: its values are those that are judged.
-fn with_accuracies(home: &Home, rows: &[RoomRows]) -> Home {
-    let mut home = home.clone();
-    for room in &mut home.rooms {
-        let Some(rows) = rows.iter().find(|r| r.room == room.name) else { continue };
-        for placement in &mut room.placements {
-            placement.checked = Some(rows.accuracy);
-        }
-    }
-    home
 }
 
 fn unfit(path: &Path, trouble: Trouble) -> Error {

@@ -1,4 +1,5 @@
 //! Tables, written while the homes come.
+#![expect(clippy::disallowed_methods, reason = "one thread waits for the disk")]
 
 use std::path::Path;
 use std::thread;
@@ -9,10 +10,11 @@ use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::{SetAside, SetAsides};
 use crate::files::{Digested, Outputs, Results, Syncing};
-use crate::metrics::{Building, EVENNESS_VERDICT, MetricRow, Slice};
+use crate::metrics::BuildingRows;
+use crate::pipeline::{EncodedHome, Keep, KeptHome, waits};
 use crate::site::Site;
 use crate::tables::encode::{Csv, Json};
-use crate::tables::{self, Cell, Format, Group, GroupFile, ParquetFile, Table, Written};
+use crate::tables::{self, Cell, Format, GroupFile, ParquetFile, Table, Written};
 
 /// Rows of a small table that are encoded together.
 const ROWS_TOGETHER: usize = 8192;
@@ -119,14 +121,10 @@ struct OfExports {
 
 impl HomeTables {
     /// Starts the tables, with the rows of the weather.
-    pub(super) fn start(
-        outputs: &mut Outputs,
-        site: &str,
-        from_aligned: bool,
-        source: &mut Source,
-    ) -> Result<Self> {
+    pub(super) fn start(outputs: &mut Outputs, from_aligned: bool, source: &Source) -> Result<Self> {
         let mut metrics = SmallTable::start(&tables::METRICS, outputs)?;
-        let of_weather = source.outdoor.iter().flat_map(|o| &o.metrics);
+        let (site, prepared) = (&source.site().name, &source.prepared);
+        let of_weather = prepared.outdoor().into_iter().flat_map(|o| &o.metrics);
         metrics.add(of_weather.map(|row| tables::metric_cells(site, row)))?;
         let events = SmallTable::start(&tables::EVENTS, outputs)?;
         let site = site.to_owned();
@@ -136,40 +134,36 @@ impl HomeTables {
         let mut file = |table: &'static Table| GroupFile::start(table, outputs.create(&parquet_name(table))?);
         let (readings, aligned) = (file(&tables::READINGS)?, file(&tables::ALIGNED)?);
         let mut weather = file(&tables::WEATHER)?;
-        if let Some(series) = &source.weather {
+        if let Some(series) = prepared.weather() {
             weather.add(tables::weather_group(&site, series)?)?;
         }
         let mut set_aside = SmallTable::start(&tables::SET_ASIDE, outputs)?;
-        if let Some(outdoor) = &mut source.outdoor {
-            add_rows_set_aside(&mut set_aside, (&site, ""), &std::mem::take(&mut outdoor.set_aside))?;
+        if let Some(of_outdoor) = prepared.outdoor_set_aside() {
+            add_rows_set_aside(&mut set_aside, (&site, ""), of_outdoor)?;
         }
         let of_exports = Some(OfExports { readings, weather, aligned, set_aside });
         Ok(Self { site, metrics, events, of_exports })
     }
 
-    /// Adds a home. What nobody asks for any more is taken out of it: most events, rows set aside, metrics of parts of a period.
-    pub(super) fn add_home(&mut self, home: &mut HomeAudit, readings: Group, aligned: Group) -> Result<()> {
-        let site = &self.site;
-        let metrics = home.metrics.iter().filter(|row| !waits(row));
+    /// Adds a home; the answer is what is kept of it.
+    pub(super) fn add_home(&mut self, home: EncodedHome, keep: Keep) -> Result<KeptHome> {
+        let (site, EncodedHome { rows, readings, aligned }) = (&self.site, home);
+        let metrics = rows.metrics.iter().filter(|row| !waits(row));
         self.metrics.add(metrics.map(|row| tables::metric_cells(site, row)))?;
-        home.metrics.retain(|row| row.slice == Slice::All || waits(row));
-        home.metrics.shrink_to_fit();
-        self.events.add(home.events.iter().map(|event| tables::event_cells(site, event)))?;
-        home.keep_longest_shortfalls();
-        let set_aside = std::mem::take(&mut home.set_aside);
+        self.events.add(rows.events.iter().map(|event| tables::event_cells(site, event)))?;
         if let Some(tables) = &mut self.of_exports {
             tables.readings.add(readings)?;
             tables.aligned.add(aligned)?;
-            add_rows_set_aside(&mut tables.set_aside, (site, &home.name), &set_aside)?;
+            add_rows_set_aside(&mut tables.set_aside, (site, &rows.home.name), &rows.set_aside)?;
         }
-        Ok(())
+        Ok(rows.keep(keep))
     }
 
     /// Ends the tables, with what had to wait for all homes, and how each stands beside the building.
     pub(super) fn finish(
         mut self,
         homes: &[HomeAudit],
-        building: &Building,
+        building: &BuildingRows,
         outputs: &mut Outputs,
     ) -> Result<()> {
         let waited = homes.iter().flat_map(|home| &home.metrics).filter(|row| waits(row));
@@ -203,11 +197,6 @@ fn add_rows_set_aside(
         }
         table.add(some.iter().map(|row| tables::set_aside_cells(site, home, row)))?;
     }
-}
-
-/// Whether a row waits until all homes are read: a copy in another home takes a verdict on evenness back.
-pub(super) fn waits(row: &MetricRow) -> bool {
-    row.metric == &EVENNESS_VERDICT
 }
 
 fn parquet_name(table: &Table) -> String {

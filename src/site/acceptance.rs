@@ -1,7 +1,7 @@
 //! `[acceptance]`: what a home must show to be accepted, and of which period.
 
 use super::walk::{Section, Wanted};
-use super::{Period, Site, WHOLE_RECORD};
+use super::{Facts, Period, WHOLE_RECORD};
 
 /// What is asked of a home. A share is in %; `None`: the site does not ask for it.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,7 +39,7 @@ impl Default for Acceptance {
     }
 }
 
-impl Site {
+impl Facts {
     /// The period that decides whether a home is accepted: the one that `[acceptance]` names, else the one that ends last.
     pub fn judged_period(&self) -> &str {
         let asked = self.acceptance.period.as_ref();

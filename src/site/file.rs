@@ -16,7 +16,7 @@ use super::sharing::shared_files;
 use super::straight::straight;
 use super::walk::{At, Page, Section, Wanted};
 use super::{
-    Alignment, ClockSetting, Dates, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site, Source,
+    Alignment, ClockSetting, Dates, Facts, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site, Source,
     SpreadLimits, cautions, parse_instant, roster,
 };
 use crate::clock::{Span, Weekdays, Zone};
@@ -52,7 +52,7 @@ pub(super) const NAME: Wanted<'static> =
 #[derive(Debug)]
 pub struct SiteFile {
     name: String,
-    settings: Option<Site>,
+    settings: Option<Facts>,
     roster: Option<String>,
     zone: Option<Zone>,
     /// Names that look alike and are different ones.
@@ -98,7 +98,7 @@ impl SiteFile {
         mistakes.extend(more);
         match self.settings {
             Some(settings) if mistakes.is_empty() => {
-                Ok(Site { shared_files: shared_files(&homes), homes, ..settings })
+                Ok(Site::new(Facts { shared_files: shared_files(&homes), homes, ..settings }))
             }
             _ => Err(Error::Mistakes(mistakes)),
         }
@@ -141,7 +141,7 @@ fn remedy(text: &str, line: Option<u32>) -> &'static str {
 /// What the whole file says.
 #[derive(Default)]
 struct Top {
-    settings: Option<Site>,
+    settings: Option<Facts>,
     roster: Option<String>,
     zone: Option<Zone>,
     distinct: Vec<String>,
@@ -231,7 +231,7 @@ fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
     zone
 }
 
-fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> Site {
+fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> Facts {
     let units =
         Wanted { expected: "\"C\" or \"F\"", hint: "the unit in which people are shown temperatures" };
     let name = site.text("name", NAME).map(|t| t.value);
@@ -243,7 +243,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> S
     }
     let step_ms = read_step(site);
     let periods = read_periods(top, zone, step_ms);
-    Site {
+    Facts {
         name: shown(&name.unwrap_or_default()).into_owned(),
         zone,
         exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),

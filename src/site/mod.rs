@@ -10,6 +10,7 @@ mod cautions;
 mod cells;
 mod colocation;
 mod columns;
+mod dates;
 mod file;
 mod heat_rule;
 mod heated;
@@ -29,6 +30,7 @@ pub use acceptance::Acceptance;
 pub use cautions::SITE_FILE;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
+pub use dates::Dates;
 pub use file::{SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
 pub use heated::Heated;
@@ -40,18 +42,44 @@ pub use recovery::Recovery;
 pub use sharing::RowOfFile;
 
 use std::collections::BTreeMap;
+use std::ops::Deref;
+use std::sync::Arc;
 
 use chrono::Datelike;
 
-use crate::clock::{
-    Clock, DailyWindow, LocalDay, LocalTime, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days,
-};
+use crate::clock::{Clock, DailyWindow, LocalDay, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days};
 use crate::error::Note;
 use crate::units::{Accuracy, Celsius, KelvinDiff, TemperatureUnit};
 
-/// The building: settings, and its homes in roster order.
+/// The building, as site file and roster describe it: its [`Facts`] can be read, and not changed.
 #[derive(Clone, Debug)]
-pub struct Site {
+pub struct Site(Arc<Facts>);
+
+impl Site {
+    fn new(facts: Facts) -> Self {
+        Self(Arc::new(facts))
+    }
+
+    /// Another building, which differs from this one in what `change` says.
+    #[must_use]
+    pub fn with(&self, change: impl FnOnce(&mut Facts)) -> Self {
+        let mut facts = Facts::clone(self);
+        change(&mut facts);
+        Self(Arc::new(facts))
+    }
+}
+
+impl Deref for Site {
+    type Target = Facts;
+
+    fn deref(&self) -> &Facts {
+        &self.0
+    }
+}
+
+/// What a site file and its roster say: settings, and the homes in roster order.
+#[derive(Clone, Debug)]
+pub struct Facts {
     /// What the site is called.
     pub name: String,
     /// Civil time of the site.
@@ -102,7 +130,7 @@ pub struct Site {
     shared_files: BTreeMap<String, Vec<RowOfFile>>,
 }
 
-impl Site {
+impl Facts {
     /// The roster rows of a file that several rooms share; none for a file of one room.
     pub fn rows_of_shared(&self, file: &str) -> &[RowOfFile] {
         self.shared_files.get(&sharing::plain_path(file)).map(Vec::as_slice).unwrap_or_default()
@@ -417,71 +445,6 @@ pub struct Source {
     pub clock_fast_s: Option<f64>,
     /// Line of the roster, where it stands there.
     pub line: Option<u32>,
-}
-
-/// What the dates of an export mean, where its content leaves it open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Dates {
-    /// 31.12.2026
-    DayFirst,
-    /// 12/31/2026
-    MonthFirst,
-    /// Day numbers of a spreadsheet that starts in 1900.
-    Serial1900,
-    /// Day numbers of a spreadsheet that starts in 1904.
-    Serial1904,
-    /// Seconds since the start of this year.
-    SecondsOf(i32),
-    /// A count of this many milliseconds each, since a moment on the logger's clock.
-    Since {
-        /// What is counted, in ms.
-        unit_ms: i64,
-        /// The moment that is 0.
-        start: LocalTime,
-    },
-}
-
-impl Dates {
-    /// Dates as the roster writes them: `day-first`, `month-first`, `serial 1900`, `serial 1904`, `seconds of 2026`,
-    /// `minutes since 2026-01-05 10:00`.
-    pub fn parse(text: &str) -> Option<Self> {
-        match text.trim() {
-            "day-first" => Some(Dates::DayFirst),
-            "month-first" => Some(Dates::MonthFirst),
-            "serial 1900" => Some(Dates::Serial1900),
-            "serial 1904" => Some(Dates::Serial1904),
-            since if since.contains(" since ") => Self::since(since),
-            other => other
-                .strip_prefix("seconds of ")?
-                .parse()
-                .ok()
-                .filter(|y| (1990..2100).contains(y))
-                .map(Dates::SecondsOf),
-        }
-    }
-
-    /// `seconds since 2026-01-05 10:00:30`, or minutes, hours, days.
-    fn since(text: &str) -> Option<Self> {
-        let (unit, start) = text.split_once(" since ")?;
-        let unit_ms = match unit.trim() {
-            "milliseconds" => 1,
-            "seconds" => 1000,
-            "minutes" => 60_000,
-            "hours" => 3_600_000,
-            "days" => 86_400_000,
-            _ => return None,
-        };
-        let (date, time) = start.trim().split_once([' ', 'T'])?;
-        let date: chrono::NaiveDate = date.parse().ok()?;
-        let fields: Vec<u32> = time.split(':').map(|f| f.parse().ok()).collect::<Option<_>>()?;
-        let hms = match fields.as_slice() {
-            [h, m] => (*h, *m, 0),
-            [h, m, s] => (*h, *m, *s),
-            _ => return None,
-        };
-        let start = LocalTime::from_fields((date.year(), date.month(), date.day()), hms, 0)?;
-        YEARS.contains(&date.year()).then_some(Dates::Since { unit_ms, start })
-    }
 }
 
 /// Years in which a record can lie: loggers are not older, and a time beyond is a mistake.

@@ -8,7 +8,7 @@ use sha2::Sha256;
 
 use super::name::Name;
 use super::sharing::{plain_path, shared_files};
-use super::{Home, Purpose, Site};
+use super::{Facts, Home, Purpose, Site};
 use crate::unpack::file_and_part;
 
 /// Fewest bytes of a key.
@@ -106,7 +106,8 @@ impl Pseudonyms {
     ///
     /// # Errors
     /// [`Clash`] where two names would become one.
-    pub fn site(&self, mut site: Site) -> Result<Site, Clash> {
+    pub fn site(&self, site: &Site) -> Result<Site, Clash> {
+        let mut site = Facts::clone(site);
         let mut taken = Taken::default();
         site.name = self.named(&SITE, "", &site.name);
         let decides = site.acceptance.period.take();
@@ -126,7 +127,7 @@ impl Pseudonyms {
         site.homes.sort_by(|a, b| a.name.cmp(&b.name));
         site.shared_files = shared_files(&site.homes);
         site.pseudonymised = true;
-        Ok(site)
+        Ok(Site::new(site))
     }
 
     fn tell_home(&self, home: &mut Home, taken: &mut Taken) -> Result<(), Clash> {

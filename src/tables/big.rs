@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use arrow::record_batch::RecordBatch;
+
 use super::group::{Group, Runs, Values};
 use super::{ALIGNED, READINGS, WEATHER, unsigned_zero};
 use crate::error::Result;
@@ -21,7 +23,7 @@ pub struct ReadingsRows {
     flags: Runs<u8>,
     answers: Runs<u32>,
     lines: Vec<u32>,
-    /// NaN where a reading has none; shorter than the rows where the later ones have none.
+    /// NaN where a reading has none; empty where none has any.
     humidity: Vec<f32>,
     humidity_flags: Runs<u8>,
 }
@@ -56,7 +58,12 @@ impl ReadingsRows {
                     self.humidity_flags.push(Some(humidity_flag(same[0]).number()), same.len());
                 }
             }
-            None => self.humidity_flags.push(None, n),
+            None => {
+                if !self.humidity.is_empty() {
+                    self.humidity.resize(self.times_ms.len(), f32::NAN);
+                }
+                self.humidity_flags.push(None, n);
+            }
         }
     }
 
@@ -64,29 +71,34 @@ impl ReadingsRows {
     ///
     /// # Errors
     /// [`crate::error::Error::Encode`]: a bug.
-    pub fn encode(mut self, site: &str, home: &str) -> Result<Group> {
+    pub fn encode(&self, site: &str, home: &str) -> Result<Group> {
+        self.with_columns(site, home, |columns| Group::encode(&READINGS, &self.placements, columns))
+    }
+
+    /// The same rows in memory.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Encode`]: a bug.
+    pub fn batch(&self, site: &str, home: &str) -> Result<RecordBatch> {
+        self.with_columns(site, home, |columns| READINGS.batch_of_columns(columns))
+    }
+
+    fn with_columns<R>(&self, site: &str, home: &str, then: impl FnOnce(Vec<Values<'_>>) -> R) -> R {
         let rows = self.times_ms.len();
         let words = self.answers.map(|code| Flagged::answers_words(*code));
-        let humidity = if self.humidity.is_empty() {
-            Values::Numbers(Runs::one(None, rows))
-        } else {
-            self.humidity.resize(rows, f32::NAN);
-            Values::Singles(&self.humidity)
-        };
-        let columns = vec![
+        then(vec![
             Values::Words(Runs::one(Some(site), rows)),
             Values::Words(Runs::one(Some(home), rows)),
             Values::Words(self.rooms.map(String::as_str)),
             Values::Words(self.loggers.map(String::as_str)),
             Values::Times(&self.times_ms),
             Values::Singles(&self.degc),
-            Values::Flags(self.flags),
+            Values::Flags(self.flags.clone()),
             Values::Words(words.map(String::as_str)),
             Values::Lines(&self.lines),
-            humidity,
-            Values::Flags(self.humidity_flags),
-        ];
-        Group::encode(&READINGS, &self.placements, columns)
+            gaps_or((!self.humidity.is_empty()).then_some(&self.humidity), rows),
+            Values::Flags(self.humidity_flags.clone()),
+        ])
     }
 }
 
@@ -100,6 +112,24 @@ fn single(x: f64) -> f32 {
 /// # Errors
 /// [`crate::error::Error::Encode`]: a bug.
 pub fn aligned_group(site: &str, home: &Home, aligned: &AlignedHome) -> Result<Group> {
+    with_aligned(site, home, aligned, |parts, columns| Group::encode(&ALIGNED, parts, columns))
+}
+
+/// The same rows in memory.
+///
+/// # Errors
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn aligned_batch(site: &str, home: &Home, aligned: &AlignedHome) -> Result<RecordBatch> {
+    with_aligned(site, home, aligned, |_, columns| ALIGNED.batch_of_columns(columns))
+}
+
+/// Hands on the rows of each room, and the columns of all.
+fn with_aligned<R>(
+    site: &str,
+    home: &Home,
+    aligned: &AlignedHome,
+    then: impl FnOnce(&[usize], Vec<Values<'_>>) -> R,
+) -> R {
     let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
     rooms.sort_by_key(|r| &home.rooms[*r].name);
     let (mut names, mut parts) = (Runs::default(), Vec::new());
@@ -128,7 +158,7 @@ pub fn aligned_group(site: &str, home: &Home, aligned: &AlignedHome) -> Result<G
         Values::Flags(rows.flags),
         Values::Numbers(relative),
     ];
-    Group::encode(&ALIGNED, &parts, columns)
+    then(&parts, columns)
 }
 
 /// Rows of the weather table of a site; the series is the only room of `weather`.

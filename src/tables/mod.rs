@@ -12,6 +12,7 @@
 //!   can hold it against.
 
 mod aligned;
+mod batch;
 mod big;
 mod cases;
 mod chunk;
@@ -29,7 +30,7 @@ mod small;
 mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
-pub use big::{ReadingsRows, aligned_group, weather_group};
+pub use big::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use cases::{ACCEPTANCE, CASES, case_cells, criterion_cells};
 pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, TABLES, WEATHER,

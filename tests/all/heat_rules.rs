@@ -477,8 +477,7 @@ fn a_hole_is_no_data_and_breaks_an_episode() {
     let site = site("America/Toronto", &preset("toronto"), 1);
     let from = instant(&site, "2026-01-10 12:00").ms();
     let row_at = |m: i64| (from + m * MINUTE, (!(20..25).contains(&m)).then_some(15.0));
-    let mut site = site;
-    site.max_gap_ms = MINUTE;
+    let site = site.with(|facts| facts.max_gap_ms = MINUTE);
     let computed = compute(&site, &[series(&site, &(0..60).map(row_at).collect::<Vec<_>>())], None);
     let [below, _, _, no_data, _] = states(&computed);
     assert_eq!((below, no_data), (55, 5));

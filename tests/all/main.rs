@@ -22,6 +22,7 @@ mod drafting_exports;
 mod evenness;
 mod fixtures;
 mod from_aligned;
+mod from_memory;
 mod fuzzed;
 mod generated;
 mod heat_rules;

@@ -7,8 +7,9 @@ use std::io::{Cursor, Write};
 use std::path::{Path, PathBuf};
 
 use evenrooms::clock::Span;
+use evenrooms::exports::Files;
 use evenrooms::grid::{AlignedHome, RoomValues};
-use evenrooms::pipeline::open_home;
+use evenrooms::pipeline::Prepared;
 use evenrooms::site::DEFAULT_ACCURACY;
 use evenrooms::tables::{ALIGNED, GroupFile, WEATHER, aligned_group, weather_group};
 use evenrooms_fuzz::{ROSTER, ROSTER_THAT_TELLS, SITE, site};
@@ -148,9 +149,11 @@ fn aligned() -> Done<Vec<Vec<u8>>> {
         let export: String =
             std::iter::once("time,temperature (°C)\n".to_owned()).chain((0..rows).map(row)).collect();
         let files = ["a", "b", "c"].map(|name| (name.to_owned(), Ok(export.clone().into_bytes())));
-        let opened = open_home(&site, home, &files.into(), &Default::default(), None)?;
+        let files = Files::from(files);
+        let prepared = Prepared::under_weather(site.clone(), None);
+        let opened = prepared.open(home, &mut |_: &[&str]| files.clone())?;
         let mut file = GroupFile::start(&ALIGNED, Vec::new())?;
-        file.add(aligned_group(&site.name, home, &opened.aligned)?)?;
+        file.add(aligned_group(&site.name, home, opened.aligned())?)?;
         tables.push(file.finish()?);
     }
     let noon = |n: i64| (1_772_820_000_000 + n * site.step_ms, n as f64 / 10.0);

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use bytes::Bytes;
 use evenrooms::clock::UtcTime;
-use evenrooms::pipeline::{judge_home, restore_home};
+use evenrooms::pipeline::Prepared;
 use evenrooms::site::Site;
 use evenrooms::tables::ParquetFile;
 use evenrooms::tables::{ALIGNED, AlignedIndex, Cell, read_weather};
@@ -60,7 +60,8 @@ fn reenter(table: Bytes) -> Option<usize> {
         if last.checked_sub(first)? / SITE.step_ms > MOST_INSTANTS || times().count() > 4 * MOST_ROWS {
             continue;
         }
-        judge_home(&SITE, home, restore_home(&SITE, home, rooms, None)).expect("its rows can be written");
+        let result = Prepared::under_weather(SITE.clone(), None).reopen(home, rooms).judge();
+        result.encode().expect("its rows can be written");
     }
     Some(taken)
 }

@@ -1,81 +1,107 @@
 //! The side-by-side check across all loggers of a site.
-#![expect(clippy::disallowed_methods, reason = "part of the room that runs things side by side")]
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
-use rayon::prelude::*;
-
-use super::sources;
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::error::{Error, Mistake, Note, Result};
-use crate::exports::{self, Opened, Purpose};
-use crate::files;
+use crate::exports::{self, Files, Opened, Purpose};
 use crate::grid::{AlignedHome, RoomSeries};
-use crate::pipeline::{LoggerKey, Offsets, logger_key};
 use crate::quality::checks::resolution;
 use crate::quality::colocation::{self, AsElsewhere, Beside, CheckMade, Checked, NotTogether};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Colocation, DEFAULT_ACCURACY, Home, Placement, Site};
 use crate::units::{Accuracy, KelvinDiff, TemperatureUnit};
 
-/// The side-by-side check, where the site has one: what came of each logger, and the site with the accuracies that follow.
-///
-/// # Errors
-/// [`Error::Mistakes`] where the loggers did not run together; `site_file` is where that time stands.
-pub(super) fn side_by_side(
-    mut site: Site,
-    folder: &Path,
-    site_file: &str,
-) -> Result<(Site, Offsets, Vec<Note>)> {
-    let Some(colocation) = site.colocation.clone() else { return Ok((site, Offsets::new(), Vec::new())) };
-    let read = |home: &Home| -> Result<Vec<(LoggerKey, (String, Beside))>> {
-        let (files, _) = files::read_exports(folder, sources(home));
-        let opened = exports::open_home(&site, home, &files, Purpose::Colocation)?;
+/// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
+pub(super) type LoggerKey = (String, Option<String>);
+
+/// The key of a placement's series.
+pub(super) fn logger_key(placement: &Placement) -> LoggerKey {
+    (placement.logger.own().to_owned(), placement.sources.first().and_then(|s| s.column.clone()))
+}
+
+/// What came of each logger in the side-by-side time.
+pub(super) type Offsets = BTreeMap<LoggerKey, Checked>;
+
+/// What the loggers of a home recorded while they lay side by side, and at other times.
+pub struct HomeBeside(Vec<(LoggerKey, (String, Beside))>);
+
+impl HomeBeside {
+    /// Reads it; nothing where the site has no side-by-side time.
+    pub(super) fn of(site: &Site, home: &Home, files: &Files) -> Result<Self> {
+        let Some(colocation) = &site.colocation else { return Ok(Self(Vec::new())) };
+        let opened = exports::open_home(site, home, files, Purpose::Colocation)?;
         let placements = home.rooms.iter().flat_map(|r| &r.placements).zip(opened.into_iter().flatten());
         let there = placements.filter(|(p, _)| colocation.holds_for(&p.logger));
-        let named = |p: &Placement| (logger_key(p), p.logger.told().to_owned());
         let one = |(p, o): (&Placement, Opened)| {
-            let (key, told) = named(p);
-            (key, (told, beside(&site, &colocation, p, o)))
+            (logger_key(p), (p.logger.told().to_owned(), beside(site, colocation, p, o)))
         };
-        Ok(there.map(one).collect())
-    };
-    let mut series: BTreeMap<LoggerKey, (String, Beside)> = BTreeMap::new();
-    for home in site.homes.par_iter().map(read).collect::<Vec<_>>() {
-        for (key, one) in home? {
-            match series.get_mut(&key) {
+        Ok(Self(there.map(one).collect()))
+    }
+}
+
+/// What the loggers of all homes recorded then.
+#[derive(Default)]
+pub(super) struct AllBeside(BTreeMap<LoggerKey, (String, Beside)>);
+
+impl AllBeside {
+    /// Adds a home, in roster order.
+    pub(super) fn add(&mut self, home: HomeBeside) {
+        for (key, one) in home.0 {
+            match self.0.get_mut(&key) {
                 Some((_, known)) => known.fill(&one.1),
-                None => drop(series.insert(key, one)),
+                None => drop(self.0.insert(key, one)),
             }
         }
     }
-    series.retain(|_, (_, beside)| beside.degc.iter().any(|x| !x.is_nan()));
-    let (keys, named): (Vec<LoggerKey>, Vec<(String, Beside)>) = series.into_iter().unzip();
-    let (names, loggers): (Vec<String>, Vec<Beside>) = named.into_iter().unzip();
-    let made =
-        CheckMade { per_hour: (HOUR_MS / site.step_ms).max(1) as usize, independent: colocation.independent };
-    let mut checked = colocation::side_by_side(&loggers, made)
-        .map_err(|apart| refused(&site, &colocation, site_file, apart_words(&site, &apart, &names)))?;
-    match colocation::as_elsewhere(&loggers, &checked) {
-        Some(_) if colocation.on_its_word => checked.iter_mut().for_each(Checked::take_word_for_time),
-        Some(same) => return Err(refused(&site, &colocation, site_file, elsewhere_words(&site, same))),
-        None => {}
-    }
-    let checked: Offsets = keys.into_iter().zip(checked).collect();
-    let units = site.units;
-    let placements = site.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
-    let mut notes = Vec::new();
-    for placement in placements.filter(|p| colocation.holds_for(&p.logger)) {
-        match checked.get(&logger_key(placement)) {
-            Some(Checked::With(check)) => placement.checked = check.good_to.map(|good_to| good_to.accuracy),
-            // A finding tells of it, where there are any.
-            Some(Checked::Apart { .. }) => {}
-            Some(Checked::FarOff { offset, .. }) => notes.push(far_off(units, placement, *offset)),
-            Some(Checked::TooLittle) | None => notes.push(too_little(placement)),
+
+    /// What came of each logger, and the site with the accuracies that follow.
+    ///
+    /// # Errors
+    /// [`Error::Mistakes`] where the loggers did not run together; `site_file` is where that time stands.
+    pub(super) fn settle(self, site: Site, site_file: &str) -> Result<(Site, Offsets, Vec<Note>)> {
+        let Some(colocation) = site.colocation.clone() else { return Ok((site, Offsets::new(), Vec::new())) };
+        let mut series = self.0;
+        series.retain(|_, (_, beside)| beside.degc.iter().any(|x| !x.is_nan()));
+        let (keys, named): (Vec<LoggerKey>, Vec<(String, Beside)>) = series.into_iter().unzip();
+        let (names, loggers): (Vec<String>, Vec<Beside>) = named.into_iter().unzip();
+        let made = CheckMade {
+            per_hour: (HOUR_MS / site.step_ms).max(1) as usize,
+            independent: colocation.independent,
+        };
+        let mut checked = colocation::side_by_side(&loggers, made)
+            .map_err(|apart| refused(&site, &colocation, site_file, apart_words(&site, &apart, &names)))?;
+        match colocation::as_elsewhere(&loggers, &checked) {
+            Some(_) if colocation.on_its_word => checked.iter_mut().for_each(Checked::take_word_for_time),
+            Some(same) => {
+                return Err(refused(&site, &colocation, site_file, elsewhere_words(&site, same)));
+            }
+            None => {}
         }
+        let checked: Offsets = keys.into_iter().zip(checked).collect();
+        let (site, notes) = with_accuracies(&site, &colocation, &checked);
+        Ok((site, checked, notes))
     }
-    Ok((site, checked, notes))
+}
+
+/// The site with the accuracies that the check gives, whatever the roster states; and what is told of loggers without an offset.
+fn with_accuracies(site: &Site, colocation: &Colocation, checked: &Offsets) -> (Site, Vec<Note>) {
+    let mut notes = Vec::new();
+    let site = site.with(|facts| {
+        let placements = facts.homes.iter_mut().flat_map(|h| &mut h.rooms).flat_map(|r| &mut r.placements);
+        for placement in placements.filter(|p| colocation.holds_for(&p.logger)) {
+            match checked.get(&logger_key(placement)) {
+                Some(Checked::With(check)) => {
+                    placement.checked = check.good_to.map(|good_to| good_to.accuracy);
+                }
+                // A finding tells of it, where there are any.
+                Some(Checked::Apart { .. }) => {}
+                Some(Checked::FarOff { offset, .. }) => notes.push(far_off(facts.units, placement, *offset)),
+                Some(Checked::TooLittle) | None => notes.push(too_little(placement)),
+            }
+        }
+    });
+    (site, notes)
 }
 
 fn too_little(placement: &Placement) -> Note {
