@@ -8,7 +8,9 @@
 //! - **Side-by-side accuracy**: agreement is not truth. Against the true temperature √(u₀²(ρ + (1 − ρ)/n) + r²) with ρ = 0.5, for
 //!   errors of one make need not cancel (0 where the site file calls the loggers independent); against each other
 //!   √(r² + (resolution/2)² + 0.1²), 0.1 K for drift since, and 0.2 K more as squares for readings over 5 K from those of the
-//!   check. Of a check of less than 12 h offsets are taken off, and the accuracy stays the stated one.
+//!   check. r is 1.96 standard deviations of the hourly means of what is left of a logger's differences, told by what nine in
+//!   ten of them stay within (1.645 of normal ones): an hour in which its box was open, or its clock was ahead of it, says
+//!   nothing of the rest. Of a check of less than 12 h offsets are taken off, and the accuracy stays the stated one.
 
 mod elsewhere;
 
@@ -182,10 +184,11 @@ const SETTLING_H: usize = 3;
 const SETTLING_SHARE: usize = 4;
 /// Hours after which a check tells how good a logger is, without those in which it settles.
 const TELLING_H: usize = 9;
+/// 95 and 90 % half-widths of a standard deviation.
+const NORMAL_95: f64 = 1.959_964;
+const NORMAL_90: f64 = 1.644_854;
 /// The part of their errors that loggers of one make may share.
 const SHARED: f64 = 0.5;
-/// 95 % half-widths of a standard deviation.
-const NORMAL_95: f64 = 1.959_964;
 
 /// Compares loggers that lay side by side: one answer for each, in their order.
 ///
@@ -193,8 +196,8 @@ const NORMAL_95: f64 = 1.959_964;
 /// One that stands out, by its level or by how it runs, is held against the others and takes no part in their median.
 ///
 /// The accuracy after correction (see the head of this file) rests on u₀, what the logger is stated to be good to, and on
-/// r = 1.96 standard deviations of the hourly means of what is left of its differences × √(n/(n − 1)), for its own readings are
-/// in the median of the n loggers. Side by side shows agreement, not truth.
+/// r, how far the hourly means of what is left of its differences go × √(n/(n − 1)), for its own readings are in the median of the n
+/// loggers. Side by side shows agreement, not truth.
 ///
 /// # Errors
 /// [`NotTogether`] where more than one, and more than a third, did not run with the others: the time is wrong, or the loggers are.
@@ -256,7 +259,7 @@ fn medians(series: &[&[f64]]) -> Vec<f64> {
 struct Seen {
     instants: usize,
     offset_k: f64,
-    /// Standard deviation of the hourly means of what is left of its differences, where the check is long enough to tell.
+    /// 95 % half-width of the hourly means of what is left of its differences, where the check is long enough to tell.
     hourly_k: Option<f64>,
     /// What it is stated to be good to, and half a step of it.
     u0_k: f64,
@@ -299,7 +302,7 @@ impl Seen {
         Some(Self {
             instants,
             offset_k,
-            hourly_k: hourly_deviation(&differences[settled..], made.per_hour),
+            hourly_k: left_by_hour(&differences[settled..], made.per_hour),
             u0_k: accuracy,
             half_step_k: logger.resolution.k() / 2.0,
             at: stats::mean(&moved).unwrap_or(f64::NAN),
@@ -327,8 +330,8 @@ impl Seen {
 
     fn side_by_side(&self, loggers: usize, independent: bool) -> SideBySide {
         let (n, shared) = (loggers as f64, if independent { 0.0 } else { SHARED });
-        let good_to = self.hourly_k.map(|deviation| {
-            let left = NORMAL_95 * deviation * (n / (n - 1.0)).sqrt();
+        let good_to = self.hourly_k.map(|hourly_k| {
+            let left = hourly_k * (n / (n - 1.0)).sqrt();
             let absolute = (self.u0_k.powi(2) * (shared + (1.0 - shared) / n) + left.powi(2)).sqrt();
             let relative = (left.powi(2) + self.half_step_k.powi(2) + DRIFT_K.powi(2)).sqrt();
             let k = KelvinDiff::new;
@@ -346,14 +349,17 @@ impl Seen {
     }
 }
 
-/// Standard deviation of the hourly means of differences; `None` where fewer than [`TELLING_H`] hours have any.
-fn hourly_deviation(differences: &[f64], per_hour: usize) -> Option<f64> {
+/// How far from their median 95 % of the hourly means of differences stay, told by nine in ten of them; `None` where fewer than
+/// [`TELLING_H`] hours have any.
+fn left_by_hour(differences: &[f64], per_hour: usize) -> Option<f64> {
     let mean_of = |hour: &[f64]| {
         let known: Vec<f64> = hour.iter().copied().filter(|d| !d.is_nan()).collect();
         stats::mean(&known)
     };
     let hours: Vec<f64> = differences.chunks(per_hour.max(1)).filter_map(mean_of).collect();
-    stats::standard_deviation(&hours).filter(|_| hours.len() >= TELLING_H)
+    let middle = stats::median(hours.clone()).filter(|_| hours.len() >= TELLING_H)?;
+    let most = stats::quantile(hours.iter().map(|hour| (hour - middle).abs()).collect(), 0.9)?;
+    Some(most * NORMAL_95 / NORMAL_90)
 }
 
 #[cfg(test)]
@@ -421,9 +427,8 @@ mod tests {
         let four = [with(0.0), with(0.0), with(0.0), logger(|i| in_a_box(i) + wave(i))];
         let Checked::With(one) = side_by_side(&four, MADE).unwrap()[3] else { panic!() };
         let good_to = one.good_to.unwrap();
-        // Thirteen hours of ±0.1 in turn, seven of one sign: their standard deviation.
-        let deviation = 0.1 * (13.0 - 1.0 / 13.0_f64).sqrt() / 12.0_f64.sqrt();
-        let left = NORMAL_95 * deviation * (4.0_f64 / 3.0).sqrt();
+        // Thirteen hours of ±0.1 K in turn: half of them lie 0.2 K from the median.
+        let left = 0.2 * NORMAL_95 / NORMAL_90 * (4.0_f64 / 3.0).sqrt();
         let relative = good_to.accuracy.relative.k();
         assert!((relative - (left * left + 0.0025 + 0.01).sqrt()).abs() < 1e-9, "{relative}");
         let here = good_to.for_readings(&[20.5, f64::NAN, 21.0]);
@@ -431,6 +436,11 @@ mod tests {
         let far = good_to.for_readings(&[12.0, 13.0]);
         assert!((far.relative.k() - relative.hypot(0.2)).abs() < 1e-12);
         assert_eq!(far.absolute, good_to.accuracy.absolute);
+        // An hour in which one logger was out of the box already.
+        let out = |i: f64| if i >= 90.0 { 4.0 } else { 0.0 };
+        let four = [with(0.0), with(0.0), with(0.0), logger(|i| in_a_box(i) + out(i))];
+        let Checked::With(one) = side_by_side(&four, MADE).unwrap()[3] else { panic!() };
+        assert!(one.good_to.unwrap().accuracy.relative.k() < 0.12, "{one:?}");
     }
 
     #[test]

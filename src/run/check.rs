@@ -22,7 +22,7 @@ use crate::files::{self, Input, PROVENANCE, Results};
 use crate::pipeline::{BesideRoster, with_copies_told};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, Site};
+use crate::site::{Home, Site, loggers_in_two_homes};
 
 /// Name of the page.
 const PAGE: &str = "check.html";
@@ -62,6 +62,7 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
     let Source { prepared, notes: of_site, .. } = source;
     notes.extend(of_site);
     notes.extend(prepared.outdoor().iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
+    notes.extend(loggers_in_two_homes(site));
     notes.extend(unnamed.notes(&copies));
     let site = prepared.site().clone();
     let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };

@@ -27,7 +27,7 @@ mod straight;
 mod walk;
 
 pub use acceptance::Acceptance;
-pub use cautions::SITE_FILE;
+pub use cautions::{SITE_FILE, loggers_in_two_homes};
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
