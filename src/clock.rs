@@ -348,6 +348,11 @@ impl DailyWindow {
         parts.into_iter().filter(|p| p.from < p.to).collect()
     }
 
+    /// Whether it is open at every instant.
+    pub fn is_whole_day(&self) -> bool {
+        (self.from, self.to) == (TimeOfDay(0), TimeOfDay(24 * 60))
+    }
+
     /// `06:00–22:00`.
     pub fn show(&self) -> String {
         format!("{}–{}", self.from.show(), self.to.show())

@@ -6,16 +6,15 @@ use super::homes::hours;
 use crate::audit::HomeNumbers;
 use crate::findings::HoursBelow;
 use crate::metrics::{self, Event, EventKind, Metric};
-use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Home, Room, Site};
-use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+use crate::site::{HEAT_RULE_CAUTION, HeatRule, Home, Room, Site};
+use crate::units::{Celsius, KelvinDiff};
 
 /// The table of a period; nothing where the site has no rule.
 pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let Some(rule) = &site.heat_rule else { return html! {} };
-    let judged: Vec<Option<&Room>> = match rule.held {
-        Held::EachRoom => of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some).collect(),
-        Held::HomeMean => vec![None],
-    };
+    let mean = rule.judges_mean().then_some(None);
+    let rooms = of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some);
+    let judged: Vec<Option<&Room>> = mean.into_iter().chain(rooms).collect();
     let holds = |room: &Option<&Room>| {
         home.value(period, room.map(|r| r.name.as_str()), &metrics::HEAT_RULE_HOURS_NO_DATA).is_some()
     };
@@ -82,19 +81,13 @@ fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
 fn caution(site: &Site, rule: &HeatRule) -> Markup {
     html! {
         div.caution {
-            p { "Rule: " (rule.title()) "." @for w in &rule.windows { " " (window(site.units, w)) } " " (capital(HEAT_RULE_CAUTION)) "." }
+            p { "Rule: " (rule.title()) "." @for w in &rule.windows { " " (w.words(|t| site.units.show(t))) "." } " " (capital(HEAT_RULE_CAUTION)) "." }
             @if let Some(preset) = rule.preset {
-                p { "Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
+                p { "Assumed: " (preset.assumes) ". Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
             }
             p { "As read: the value is under the minimum. Certainly: even with the sensor accuracy added. Possibly: certainly, or within the sensor accuracy of the minimum. Where the roster states the loggers' time constants, how far they trail the room counts too. Hours without data, and those whose rule depends on an outdoor temperature that is missing (without outdoors), could not be judged." }
         }
     }
-}
-
-fn window(units: TemperatureUnit, w: &crate::site::HeatWindow) -> String {
-    let outdoor =
-        w.when_outdoor_below.map_or(String::new(), |t| format!(" while below {} outdoors", units.show(t)));
-    format!("{}, {}: {}{outdoor}.", w.season.show(), w.hours.show(), units.show(w.minimum))
 }
 
 fn capital(text: &str) -> String {
