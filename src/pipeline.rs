@@ -35,8 +35,8 @@ use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{self, Group, ReadingsRows, RoomRows};
 use crate::units::{Celsius, KelvinDiff};
 
-/// Points of a curve in the report.
-pub const TRACE_POINTS: usize = 700;
+/// Pairs of extremes of a curve in the report.
+pub const TRACE_PAIRS: usize = 750;
 
 /// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
 pub type LoggerKey = (String, Option<String>);
@@ -301,7 +301,8 @@ pub fn judge_home(site: &Site, home: &Home, opened: OpenedHome) -> Result<HomeWo
     audit.criteria = cases::criteria(&evidence, &judged);
     audit.judged_period = site.judged_period().to_owned();
     audit.notes.extend(not_judged_time(site, &computed.periods, &audit.loggers));
-    audit.trace = aligned.trace(TRACE_POINTS);
+    audit.trace = aligned.trace(TRACE_PAIRS);
+    audit.pictures = metrics::pictures(site, home, &aligned);
     (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
     (audit.metrics, audit.events) = (computed.rows, computed.events);
     let hours = HomeHours::of(site, home, &aligned);

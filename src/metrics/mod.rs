@@ -50,6 +50,7 @@ mod middle;
 mod offset;
 mod outage;
 mod outdoor;
+mod pictures;
 mod ramp;
 mod recovery;
 mod reference;
@@ -109,10 +110,11 @@ pub use offset::{
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
+pub use pictures::{AgainstOutdoors, DayByHour, DaySeen, Pictures, pictures};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
 };
-pub use recovery::granted_h;
+pub use recovery::{Morning, Mornings, granted_h};
 pub use recovery::{
     LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_AT_DESIGN,
     RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT,

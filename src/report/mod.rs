@@ -2,6 +2,7 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod chart;
 mod check;
 mod curves;
 mod decide;
@@ -9,6 +10,7 @@ mod evenness;
 mod heat_rule;
 mod homes;
 mod humidity;
+mod listing;
 mod plan;
 mod sheet;
 mod van;
@@ -30,6 +32,7 @@ use crate::texts::shown_lines;
 use crate::units::Celsius;
 
 const STYLE: &str = include_str!("style.css");
+const SCRIPT: &str = include_str!("page.js");
 
 /// Homes with curves and tables of their own; the rest stand in the overview only.
 const HOMES_SHOWN: usize = 60;
@@ -59,13 +62,26 @@ fn whole_page(title: &str, more: &str, main: &Markup) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
-                style { (PreEscaped(STYLE)) (PreEscaped(more)) }
+                style { (PreEscaped(chart::palette::style())) (PreEscaped(STYLE)) (PreEscaped(more)) }
             }
-            body { (main) }
+            body {
+                (hatching())
+                (main)
+                script { (PreEscaped(SCRIPT)) }
+            }
         }
     };
     // Names are safe already; a page must be so whatever comes to stand in it.
     shown_lines(&page.into_string()).into_owned()
+}
+
+/// How a time without data is filled, once in a page.
+fn hatching() -> Markup {
+    html! {
+        svg.unseen width="0" height="0" aria-hidden="true" {
+            defs { pattern #hatch width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" { line.hatching x1="0" y1="0" x2="0" y2="6" {} } }
+        }
+    }
 }
 
 fn heading(audit: &Audit) -> Markup {

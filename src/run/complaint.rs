@@ -13,7 +13,7 @@ use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{Input, PROVENANCE, Results};
 use crate::metrics::{HomeHours, whole_hours};
-use crate::pipeline::{TRACE_POINTS, judge_home};
+use crate::pipeline::{TRACE_PAIRS, judge_home};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, Period, SITE_FILE, Site};
@@ -46,7 +46,7 @@ pub(super) fn complaint(args: &ComplaintArgs, console: &Console) -> Result<u8> {
             let unreadable = opened.audit.notes.into_iter().filter(|n| n.unreadable).collect();
             return Ok((HomeHours::of(&site, &home, &opened.aligned), Err(unreadable), inputs));
         }
-        let trace = opened.aligned.trace_within(span, TRACE_POINTS);
+        let trace = opened.aligned.trace_within(span, TRACE_PAIRS);
         let mut work = judge_home(&site, &home, opened)?;
         work.audit.trace = trace;
         Ok((work.hours, Ok((home, work.audit)), inputs))

@@ -30,8 +30,8 @@ use crate::explain;
 use crate::exports;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::grid::{AlignedHome, RoomSeries};
-use crate::metrics;
-use crate::pipeline::{HomeWork, TRACE_POINTS, beside_the_building, judge_home, no_weather_of, tell_copies};
+use crate::metrics::{self, Pictures};
+use crate::pipeline::{HomeWork, TRACE_PAIRS, beside_the_building, judge_home, no_weather_of, tell_copies};
 use crate::provenance;
 use crate::quality::copies::Sketch;
 use crate::quality::{Corrected, Flagged, LoggerRow};
@@ -164,7 +164,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
         tables.add_home(&mut work.audit, work.readings, work.aligned)?;
         if args.no_report {
             work.audit.metrics.retain(written::waits);
-            work.audit.trace = None;
+            (work.audit.trace, work.audit.pictures) = (None, Pictures::default());
         }
         inputs.extend(read);
         homes.push(work.audit);
@@ -414,7 +414,7 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
         audit.notes.push(note);
         return Ok((Some(audit), None, inputs));
     }
-    (audit.metrics, audit.trace) = (metrics::outdoor(&aligned), aligned.trace(TRACE_POINTS));
+    (audit.metrics, audit.trace) = (metrics::outdoor(&aligned), aligned.trace(TRACE_PAIRS));
     Ok((Some(audit), Some(aligned), inputs))
 }
 

@@ -10,7 +10,7 @@ use crate::error::{Error, Note, Result, Trouble};
 use crate::files::{self, Held, Input, Vouched};
 use crate::grid::{AlignedHome, RoomValues};
 use crate::metrics;
-use crate::pipeline::{Offsets, OpenedHome, TRACE_POINTS, open_home, restore_home};
+use crate::pipeline::{Offsets, OpenedHome, TRACE_PAIRS, open_home, restore_home};
 use crate::site::{DEFAULT_ACCURACY, Home, Site};
 use crate::tables::{ALIGNED, AlignedIndex, Format, RoomRows, Table, WEATHER, WeatherRows, read_weather};
 use crate::texts;
@@ -72,7 +72,7 @@ impl Source {
         let weather = (!weather.times_ms.is_empty()).then(|| restore_weather(site, weather));
         let outdoor = weather.as_ref().map(|weather| HomeAudit {
             metrics: metrics::outdoor(weather),
-            trace: weather.trace(TRACE_POINTS),
+            trace: weather.trace(TRACE_PAIRS),
             ..HomeAudit::default()
         });
         let [table, weather_table] = fingerprints;
