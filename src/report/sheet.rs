@@ -67,10 +67,11 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
     html! {
         @if !home.loggers.is_empty() {
             h3 { "Loggers" }
-            div.scroll { table {
-                thead { tr { th.text { "Room" } th.text { "Logger" } th { "Good to" } th { "Taken off" } th { "Height" } th.text { "Clock" } th.text { "Record" } th { "Doubtful readings" } } }
+            div.scroll tabindex="0" role="region" aria-label="Loggers" { table {
+            caption.unseen { "Loggers" }
+                thead { tr { th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th scope="col" { "Good to" } th scope="col" { "Taken off" } th scope="col" { "Height" } th.text scope="col" { "Clock" } th.text scope="col" { "Record" } th scope="col" { "Doubtful readings" } } }
                 tbody { @for room in &of_roster.rooms { @for logger in of_room(room) { tr {
-                    td.text { (room.name) } td.text { (logger.logger) }
+                    th.text scope="row" { (room.name) } td.text { (logger.logger) }
                     td { "±" (site.units.show_difference(room.accuracy())) }
                     td { (logger.offset.map_or("–".to_owned(), |k| site.units.show_difference(k))) }
                     td { (height(room, logger)) }
