@@ -295,6 +295,9 @@ impl Zone {
 pub struct TimeOfDay(u16);
 
 impl TimeOfDay {
+    /// The first minute of a day.
+    pub const MIDNIGHT: TimeOfDay = TimeOfDay(0);
+
     /// A time of day from hour and minute; `None` beyond 24:00.
     pub const fn new(hour: u16, minute: u16) -> Option<Self> {
         if minute < 60 && hour * 60 + minute <= 24 * 60 { Some(Self(hour * 60 + minute)) } else { None }

@@ -32,6 +32,11 @@ pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
     )
 }
 
+/// Such a map as a file for people too.
+pub fn pretty(about: Map<String, Value>) -> Vec<u8> {
+    format!("{:#}\n", Value::Object(about)).into_bytes()
+}
+
 /// How pseudonyms came about, for who reads the results.
 const PSEUDONYMS: &str = "homes, rooms, loggers, files, periods and the site go by keyed pseudonyms (HMAC-SHA256, the key is in no result); homes stand in the order of their pseudonyms; texts of exports are left out; SHA-256 and size of inputs are left out too, for a file that somebody has could be known by them: hmac_sha256 is worth something to who has the key only";
 

@@ -15,12 +15,14 @@
 use std::ops::Range;
 
 use super::lag::{Lag, margins_k};
+use super::scope::{Period, Slice};
+use super::whole::WholeHome;
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
 };
 use crate::clock::{HOUR_MS, Span, local_days};
 use crate::grid::AlignedHome;
-use crate::site::{HeatRule, HeatWindow, Held, Purpose, WhenOutdoor};
+use crate::site::{HeatRule, HeatWindow, Held, Home, Purpose, Site, WhenOutdoor};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(heat_rule) };
 
@@ -115,6 +117,44 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
     if rule.judges_mean() {
         the_mean(scope, rule, out);
     }
+}
+
+/// When each room (`None`: their mean) was below the minimum of the heat rule in a time, even with the sensor accuracy added.
+///
+/// Episodes as `heat_rule_episodes` counts them, in the order of the rooms; empty without a rule.
+pub fn shortfalls(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Option<usize>, Span)> {
+    let whole = WholeHome::new(site, home, aligned);
+    let period = Period::new(aligned.index_from(span.from)..aligned.index_from(span.to));
+    let mut found = Measured::default();
+    heat_rule(&whole.scope(Slice::All, &period), &mut found);
+    found.events.into_iter().map(|e| (e.room, e.span)).collect()
+}
+
+/// What the heat rule asked for in a time, in °C, where its weather was known: unbroken times of one minimum each, of all
+/// uses that the home has and of the mean, each once.
+pub fn minima(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Span, f64)> {
+    let Some(rule) = &site.heat_rule else { return Vec::new() };
+    let whole = WholeHome::new(site, home, aligned);
+    let range = aligned.index_from(span.from)..aligned.index_from(span.to);
+    let period = Period::new(range.clone());
+    let scope = whole.scope(Slice::All, &period);
+    let of_use = |p: Purpose| move |w: &&HeatWindow| w.held == Held::EachRoom && w.uses.contains(p);
+    let purposes = Purpose::ALL.into_iter().map(|(_, p)| p);
+    let purposes = purposes.filter(|p| rule.judges(*p) && home.rooms.iter().any(|r| r.purpose == *p));
+    let mut asked: Vec<Vec<Demand>> =
+        purposes.map(|p| demands(&scope, rule.windows.iter().filter(of_use(p)))).collect();
+    asked.push(demands(&scope, rule.windows.iter().filter(|w| w.held == Held::HomeMean)));
+    let mut minima: Vec<(Span, f64)> = Vec::new();
+    for demands in asked {
+        let mut from = range.start;
+        for run in demands[range.clone()].chunk_by(|a, b| a.holds == b.holds) {
+            let time = Span { from: aligned.time(from), to: aligned.time(from + run.len()) };
+            let one = run[0].holds.map(|minimum| (time, minimum));
+            minima.extend(one.filter(|one| !minima.contains(one)));
+            from += run.len();
+        }
+    }
+    minima
 }
 
 fn each_room(scope: &HomeScope<'_>, rule: &HeatRule, out: &mut Measured) {

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::decide::capital;
 use super::homes::hours;
 use crate::audit::HomeNumbers;
 use crate::findings::HoursBelow;
@@ -24,10 +25,11 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
         @if site.period_names().first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p { b { "Nothing was judged" } ": the rule holds at no hour of this time, or for none of these rooms; that is no pass." (lowest(site, home, of_roster, period)) } } @else {
             @if rows.iter().all(|room| judged_hours(home, period, *room) == 0.0) { p { b { "Nothing was judged" } ": at no hour could a room be held against the rule; that is no pass." (lowest(site, home, of_roster, period)) } }
-            div.scroll { table {
+            div.scroll tabindex="0" role="region" aria-label="Hours below the minimum" { table {
+            caption.unseen { "Hours below the minimum" }
                 thead { tr {
-                    th.text { "Room" } th { "Below, as read, h" } th { "Certainly" } th { "Possibly" } th { "Of hours judged" }
-                    th { "Without data, h" } th { "Without outdoors, h" } th { "Episodes" } th { "Longest, h" } th { "Lowest margin" } th { "Logger height" }
+                    th.text scope="col" { "Room" } th scope="col" { "Below, as read, h" } th scope="col" { "Certainly" } th scope="col" { "Possibly" } th scope="col" { "Of hours judged" }
+                    th scope="col" { "Without data, h" } th scope="col" { "Without outdoors, h" } th scope="col" { "Episodes" } th scope="col" { "Longest, h" } th scope="col" { "Lowest margin" } th scope="col" { "Logger height" }
                 } }
                 tbody { @for room in rows { (one(site, home, period, room)) } }
             } }
@@ -61,12 +63,13 @@ fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
     html! {
         @if !longest.is_empty() {
             h3 { "Longest times below the minimum, " (period) }
-            div.scroll { table {
+            div.scroll tabindex="0" role="region" aria-label="Longest times below the minimum" { table {
+            caption.unseen { "Longest times below the minimum" }
                 thead { tr {
-                    th.text { "Room" } th.text { "From" } th.text { "To" } th { "Hours" } th { "Lowest" } th { "Asked for" }
+                    th.text scope="col" { "Room" } th.text scope="col" { "From" } th.text scope="col" { "To" } th scope="col" { "Hours" } th scope="col" { "Lowest" } th scope="col" { "Asked for" }
                 } }
                 tbody { @for e in longest { tr {
-                    td.text { (e.room.as_deref().unwrap_or("mean of the rooms")) }
+                    th.text scope="row" { (e.room.as_deref().unwrap_or("mean of the rooms")) }
                     td.text.time { (site.zone.show(e.span.from)) } td.text.time { (site.zone.show(e.span.to)) }
                     td { (format!("{:.1}", e.span.hours())) @if e.censored { "+" } }
                     td { (show(e.value)) } td { (show(e.limit)) }
@@ -90,11 +93,6 @@ fn caution(site: &Site, rule: &HeatRule) -> Markup {
     }
 }
 
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
-
 fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -> Markup {
     let name = room.map(|r| r.name.as_str());
     let value = |metric: &Metric| home.value(period, name, metric);
@@ -102,7 +100,7 @@ fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -
     let hour = |h: f64| format!("{h:.1}");
     html! {
         tr {
-            td.text { (name.unwrap_or("mean of the rooms")) }
+            th.text scope="row" { (name.unwrap_or("mean of the rooms")) }
             td { (hour(of.as_read)) } td { (hour(of.certain)) } td { (hour(of.possible)) } td { (hour(of.judged)) }
             td { (hour(of.without_data)) } td { (hour(of.without_outdoor)) }
             td { (value(&metrics::HEAT_RULE_EPISODES).map_or("–".to_owned(), |r| format!("{:.0}", r.value))) }

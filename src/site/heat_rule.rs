@@ -65,6 +65,15 @@ impl HeatRule {
 /// What every statement about a heat rule says.
 pub const HEAT_RULE_CAUTION: &str = "check the current local text; this is a measurement, no legal finding";
 
+/// What is said wherever somebody may be without heat. Sources: the US National Institute on Aging (press release of 25 January
+/// 2000) for rooms of 60 to 65 °F; the rest is common advice of health departments.
+pub const NO_HEAT_CAUTION: &str = "If somebody who is old, ill or very young is without heat now, do not wait for a report: call the local complaint or emergency line. Rooms of 60 to 65 °F (16 to 18 °C) can already endanger older people.";
+
+/// How nobody should heat, and what cold does to pipes. Sources: US health departments on carbon monoxide (an open window is
+/// not enough; no oven, grill or generator); property maintenance codes (602.2: no cooking appliance and no portable unvented
+/// heater stands in for the heating).
+pub const MAKESHIFT_CAUTION: &str = "Never heat with an oven, a grill, a generator or an unvented heater: carbon monoxide kills, and an open window is not enough. An electric space heater is no lasting answer; keep it clear of all that burns. In frost, pipes in cold rooms may freeze.";
+
 /// One window of a heat rule.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct HeatWindow {
@@ -86,14 +95,30 @@ impl HeatWindow {
     /// The window for people, temperatures as `show` writes them: `1 Oct to 31 May, 06:00-22:00: at least 68.0 °F while
     /// below 55.0 °F outdoors`.
     pub fn words(&self, show: impl Fn(Celsius) -> String) -> String {
+        let hours = if self.hours.is_whole_day() { "at all hours".to_owned() } else { self.hours.show() };
+        let (season, minimum) = (self.season.show(), show(self.minimum));
+        format!("{season}, {hours}: at least {minimum}{}", self.further(show))
+    }
+
+    /// The same within its season: `68 °F from 06:00 to 22:00 while below 55 °F outdoors`.
+    pub fn demand(&self, show: impl Fn(Celsius) -> String) -> String {
+        let DailyWindow { from, to } = self.hours;
+        let hours = match self.hours.is_whole_day() {
+            true => "at all hours".to_owned(),
+            false => format!("from {} to {}", from.show(), to.show()),
+        };
+        format!("{} {hours}{}", show(self.minimum), self.further(show))
+    }
+
+    /// What is held against it, of which rooms, in what weather.
+    fn further(&self, show: impl Fn(Celsius) -> String) -> String {
         let outdoor = self.outdoor.map_or(String::new(), |when| format!(" {}", when.words(&show)));
         let of = match (self.held, self.uses) {
             (Held::HomeMean, _) => " on the mean of the home's rooms".to_owned(),
             (Held::EachRoom, Uses::ALL) => String::new(),
             (Held::EachRoom, uses) => format!(" in each {}", uses.words().join(", ")),
         };
-        let hours = if self.hours.is_whole_day() { "at all hours".to_owned() } else { self.hours.show() };
-        format!("{}, {hours}: at least {}{of}{outdoor}", self.season.show(), show(self.minimum))
+        format!("{of}{outdoor}")
     }
 }
 

@@ -1,6 +1,5 @@
-//! The building as a person described it: checked, complete and immutable.
-//!
-//! `site.toml` holds the settings, the roster one row per placement of a logger. All mistakes are reported at once.
+//! The building as a person described it (settings, and a roster of placements): checked, complete and immutable.
+//! All mistakes are reported at once.
 
 mod acceptance;
 mod alike;
@@ -30,7 +29,10 @@ pub use cautions::SITE_FILE;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use file::{SiteFile, read_site_file};
-pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season, Uses, WhenOutdoor};
+pub use heat_rule::{
+    HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Season,
+};
+pub use heat_rule::{Uses, WhenOutdoor};
 pub use heated::Heated;
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use name::Name;

@@ -80,7 +80,7 @@ impl Chart {
     }
 
     fn panel(&self, number: usize, panel: &Panel, view: View) -> Markup {
-        let flat = |mark: &&Mark| matches!(mark, Mark::Area { .. });
+        let flat = |mark: &&Mark| matches!(mark, Mark::Area { .. } | Mark::Ribbon { .. });
         let line = |mark: &&Mark| matches!(mark, Mark::Line { .. });
         let value = |end: usize| panel.values.map(|v| short(v[end]));
         html! {
@@ -112,7 +112,7 @@ impl Chart {
 }
 
 /// The table behind a chart, folded away.
-pub(in crate::report) fn behind(title: &str, table: &Markup) -> Markup {
+fn behind(title: &str, table: &Markup) -> Markup {
     html! { @if !table.0.is_empty() { details.behind { summary { "Table" span.unseen { ": " (title) } } (table) } } }
 }
 
@@ -134,6 +134,7 @@ fn stretched(view: View, height: f64, inner: Markup) -> Markup {
 fn in_plot(mark: &Mark) -> Markup {
     match mark {
         Mark::Area { class, pieces } => html! { path.area.(class) d=(PreEscaped(areas(pieces))) {} },
+        Mark::Ribbon { class, edge } => html! { path.area.(class) d=(PreEscaped(ribbon(edge))) {} },
         Mark::Line { class, name, runs } => {
             html! { path.line.(class) data-name=[Some(name).filter(|n| !n.is_empty())] d=(PreEscaped(lines(runs))) {} }
         }
@@ -149,6 +150,14 @@ fn areas(pieces: &[[f64; 4]]) -> String {
         let _ = write!(path, "M{left} {top}H{right}V{bottom}H{left}z");
     }
     path
+}
+
+fn ribbon(edge: &[(f64, f64, f64)]) -> String {
+    let top = edge.iter().map(|(x, top, _)| (x, top));
+    let bottom = edge.iter().rev().map(|(x, _, bottom)| (x, bottom));
+    let place = |(x, y): (&f64, &f64)| format!("{} {}", (x * ACROSS).round(), (y * DOWN).round());
+    let places: Vec<String> = top.chain(bottom).map(place).collect();
+    format!("M{}z", places.join("L"))
 }
 
 /// Whole units, each from the one before: short for a page that has many.
@@ -175,7 +184,6 @@ fn lines(runs: &[Vec<(f64, f64)>]) -> String {
 /// What keeps its form however wide the plot is.
 fn placed(mark: &Mark, height: f64, view: View) -> Markup {
     match mark {
-        Mark::Level { class, from, to, y } => level(class, (*from, *to), *y, view),
         Mark::Upright { class, x } => html! {
             line.(class).out[view.hides(*x, *x)] x1=(view.percent(*x)) x2=(view.percent(*x)) y1="0" y2=(short(height)) data-a=[view.data(*x)] {}
         },
@@ -183,8 +191,12 @@ fn placed(mark: &Mark, height: f64, view: View) -> Markup {
             rect.hatch.out[view.hides(*from, *to)] x=(view.percent(*from)) width=(percent(view.place(*to).clamp(0.0, 1.0) - view.place(*from).clamp(0.0, 1.0)))
                 y=(short(*top)) height=(short(bottom - top)) fill="url(#hatch)" data-a=[view.data(*from)] data-b=[view.data(*to)] { title { (words) } }
         },
-        Mark::Dot { look, x, y } => html! { circle.dot.(look.class) r="4.2" cx=(view.percent(*x)) cy=(short(*y)) {} },
-        Mark::Speck { look, x, y } => html! { circle.dot.speck.(look.class) r="2.4" cx=(view.percent(*x)) cy=(short(*y)) {} },
+        Mark::Dot { look, x, y } => {
+            html! { circle.dot.(look.class) r="4.2" cx=(view.percent(*x)) cy=(short(*y)) {} }
+        }
+        Mark::Speck { look, x, y } => {
+            html! { circle.dot.speck.(look.class) r="2.4" cx=(view.percent(*x)) cy=(short(*y)) {} }
+        }
         Mark::Range { look, from, to, y } => html! {
             line.range.(look.class) x1=(view.percent(*from)) x2=(view.percent(*to)) y1=(short(*y)) y2=(short(*y)) {}
         },
@@ -192,13 +204,7 @@ fn placed(mark: &Mark, height: f64, view: View) -> Markup {
         Mark::Words { class, x, y, anchor, text } => html! {
             text.(class).out[view.hides(*x, *x)] x=(view.percent(*x)) y=(short(*y)) text-anchor=(anchor.word()) data-a=[view.data(*x)] { (text) }
         },
-        Mark::Area { .. } | Mark::Line { .. } => html! {},
-    }
-}
-
-fn level(class: &str, (from, to): (f64, f64), y: f64, view: View) -> Markup {
-    html! {
-        line.(class).out[view.hides(from, to)] x1=(view.percent(from)) x2=(view.percent(to)) y1=(short(y)) y2=(short(y)) data-a=[view.data(from)] data-b=[view.data(to)] {}
+        Mark::Area { .. } | Mark::Ribbon { .. } | Mark::Line { .. } => html! {},
     }
 }
 
@@ -224,7 +230,13 @@ fn bracket((from, to): (f64, f64), y: f64, name: &str, view: View) -> Markup {
 fn across(tick: &Tick, view: View) -> Markup {
     let second = tick.rank == Rank::Second;
     let place = view.place(tick.at);
-    let anchor = if place < 0.04 { Anchor::Start } else if place > 0.96 { Anchor::End } else { Anchor::Middle };
+    let anchor = if place < 0.04 {
+        Anchor::Start
+    } else if place > 0.96 {
+        Anchor::End
+    } else {
+        Anchor::Middle
+    };
     html! {
         line.grid.second[second] x1=(percent(place)) x2=(percent(place)) y1="0" y2="4" {}
         text.tick.second[second] x=(percent(place)) y="16" text-anchor=(anchor.word()) { (tick.words) }

@@ -46,8 +46,8 @@ pub(in crate::report) enum Mark {
     Area { class: &'static str, pieces: Vec<[f64; 4]> },
     /// A line in pieces: where one ends, values are missing.
     Line { class: String, name: String, runs: Vec<Vec<(f64, f64)>> },
-    /// A level from left to right.
-    Level { class: &'static str, from: f64, to: f64, y: f64 },
+    /// A ribbon from left to right: places across, and its top and bottom there.
+    Ribbon { class: &'static str, edge: Vec<(f64, f64, f64)> },
     /// An upright line through the plot.
     Upright { class: &'static str, x: f64 },
     /// A time without data, hatched, with what is said of it.
