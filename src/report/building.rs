@@ -10,15 +10,16 @@ use crate::site::{Home, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Homes of a picture: of more, the worst are shown and the rest has its pages.
-const MOST_HOMES: usize = 60;
+const MOST_HOMES: usize = 30;
 /// Homes with a picture on the weather here; every home has its own on its page.
 const MOST_SMALL: usize = 12;
-/// Pixels that all rooms of a picture share, and what a room has at most and at least.
-const SHARED: f64 = 900.0;
-const ROOM: (f64, f64) = (5.0, 13.0);
-/// Pixels between homes, and of a row of a home as a whole.
-const GAP: f64 = 9.0;
-const ROW: f64 = 20.0;
+/// Pixels of a page that all rooms share, what a room has at least and at most, and below what its dot is small.
+const SHARED: f64 = 780.0;
+const ROOM: (f64, f64) = (3.5, 13.0);
+const NARROW: f64 = 8.0;
+/// Pixels between homes; of all rows of a picture of homes together, and of one at most.
+const GAP: (f64, f64) = (5.0, 9.0);
+const ROWS: (f64, f64) = (300.0, 20.0);
 /// Height of a small picture.
 const SMALL: f64 = 150.0;
 
@@ -76,8 +77,9 @@ fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
         site.heat_rule.iter().flat_map(|r| &r.windows).map(|w| site.units.number(w.minimum)).collect();
     let Some(scale) = Scale::round(ends.chain(limits).chain(minima.iter().copied())) else { return html! {} };
     let rooms: usize = homes.iter().map(|h| h.home.rooms.len()).sum();
-    let pitch = (SHARED / rooms.max(1) as f64).clamp(ROOM.0, ROOM.1);
-    let (mut marks, mut up, mut y) = (Vec::new(), Vec::new(), GAP);
+    let gap = if homes.len() > MOST_SMALL { GAP.0 } else { GAP.1 };
+    let pitch = ((SHARED - homes.len() as f64 * gap) / rooms.max(1) as f64).clamp(ROOM.0, ROOM.1);
+    let (mut marks, mut up, mut y) = (Vec::new(), Vec::new(), gap);
     for home in homes {
         let heated: Vec<bool> = home.home.rooms.iter().map(|r| r.heated.surely()).collect();
         let middle = y + (heated.len() as f64 - 1.0) * pitch / 2.0;
@@ -86,15 +88,17 @@ fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
             let of = |metric| value(home, &room.name, metric);
             if let (Some(median), Some(low), Some(high)) = (of(&metrics::MEDIAN), of(&metrics::P05), of(&metrics::P95)) {
                 marks.push(Mark::Range { look, from: scale.share(low), to: scale.share(high), y });
-                marks.push(Mark::Dot { look, x: scale.share(median), y });
-                let outside = band.is_some_and(|b| median < site.units.number(b.lower) || median > site.units.number(b.upper));
-                if outside {
-                    marks.push(beside(&room.name, scale.share(low), scale.share(high), y));
+                let x = scale.share(median);
+                marks.push(if pitch < NARROW { Mark::Speck { look, x, y } } else { Mark::Dot { look, x, y } });
+                let colder = band.is_some_and(|b| median < site.units.number(b.lower));
+                let warmer = band.is_some_and(|b| median > site.units.number(b.upper));
+                if colder || warmer {
+                    marks.push(beside(&room.name, (scale.share(low), scale.share(high)), colder, y));
                 }
             }
             y += pitch;
         }
-        y += GAP;
+        y += gap;
     }
     let height = y;
     let mut ground = Vec::new();
@@ -123,12 +127,12 @@ fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
     .draw()
 }
 
-/// A room's name where there is room for it.
-fn beside(name: &str, low: f64, high: f64, y: f64) -> Mark {
+/// A room's name on the side that leads away from the others, where there is room for it.
+fn beside(name: &str, (low, high): (f64, f64), colder: bool, y: f64) -> Mark {
     let text = shortened(name, 18);
-    let (x, anchor, text) = match high < 0.7 {
-        true => (high, Anchor::Start, format!("\u{a0}\u{a0}{text}")),
-        false => (low, Anchor::End, format!("{text}\u{a0}\u{a0}")),
+    let (x, anchor, text) = match (colder && low > 0.2) || high > 0.8 {
+        true => (low, Anchor::End, format!("{text}\u{a0}\u{a0}")),
+        false => (high, Anchor::Start, format!("\u{a0}\u{a0}{text}")),
     };
     Mark::Words { class: "room", x, y: y + 4.0, anchor, text }
 }
@@ -176,21 +180,23 @@ fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
         return html! {};
     };
     let (mut marks, mut up) = (vec![Mark::Upright { class: "limit", x: scale.share(number_of(limit)) }], Vec::new());
+    let pitch = (ROWS.0 / rows.len() as f64).min(ROWS.1);
     for (i, (home, values)) in rows.iter().enumerate() {
-        let y = (i as f64 + 0.5) * ROW;
+        let y = (i as f64 + 0.5) * pitch;
         up.push(Tick { at: y, words: shortened(&home.audit.name, 20), rank: Rank::First });
         for (row, look) in values[..2].iter().zip(looks(&[true, false])) {
             let Some(row) = row else { continue };
             let [from, to] = ends(row).map(|k| scale.share(number_of(k)));
             marks.push(Mark::Range { look, from, to, y });
-            marks.push(Mark::Dot { look, x: scale.share(number_of(row.value)), y });
+            let x = scale.share(number_of(row.value));
+            marks.push(if pitch < ROWS.1 { Mark::Speck { look, x, y } } else { Mark::Dot { look, x, y } });
         }
         if let Some(floor) = &values[2] {
             let x = scale.share(number_of(floor.value));
             marks.push(Mark::Words { class: "tick", x, y: y + 4.0, anchor: Anchor::Middle, text: "|".to_owned() });
         }
     }
-    let height = rows.len() as f64 * ROW;
+    let height = rows.len() as f64 * pitch;
     let sign = units.difference_sign();
     Chart {
         id: "spreads".to_owned(),
@@ -278,7 +284,7 @@ pub(super) fn on_the_weather(
         class: "small",
         height: SMALL + 26.0,
         panels: vec![Panel { top: 0.0, height: SMALL, up: y.up(SMALL, &unit), marks, ends: Vec::new(), values: None }],
-        across: x.across(&format!("{unit} outdoors")),
+        across: x.across(&unit),
         read: None,
         table: weather_table(site, home, rooms),
     };

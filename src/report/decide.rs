@@ -29,15 +29,15 @@ pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
     let rows = html! {
         @for c in &home.criteria { tr {
             th.text scope="row" { (capital(c.kind.words)) }
-            td.text { (c.room.as_deref().unwrap_or("–")) }
-            td { (limit(site, c)) }
-            td { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
-            td.possible { (range(site, c)) }
-            td.text { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
+            td.text data-of="Room" { (c.room.as_deref().unwrap_or("–")) }
+            td data-of="Asked for" { (limit(site, c)) }
+            td data-of="Measured" { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
+            td.possible data-of="Low … high" { (range(site, c)) }
+            td.text data-of="Result" { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
         } }
     };
     html! {
-        (listing::table(&format!("Acceptance{period}"), &heads, &rows))
+        div.cards { (listing::table(&format!("Acceptance{period}"), &heads, &rows)) }
         (punch_list(home))
         p.signed { span { "Checked by, date" } span { "Occupant or owner, date" } }
     }
@@ -51,17 +51,17 @@ fn punch_list(home: &HomeAudit) -> Markup {
         return html! {};
     }
     let heads = ["What", "Where", "Bring", "Done", "By", "Date"].map(listing::text);
-    let pen = || html! { td.text { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
+    let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
     let rows = html! {
         @for case in cases { tr {
             th.text scope="row" { (capital(case.kind.next_step)) }
-            td.text { (place(&case.rooms)) } td.text { (case.kind.bring) } (pen())
+            td.text data-of="Where" { (place(&case.rooms)) } td.text data-of="Bring" { (case.kind.bring) } (pen())
         } }
         @for c in criteria { tr {
-            th.text scope="row" { (capital(first_step(c))) } td.text { (place(c.room.as_slice())) } td.text { "spare logger" } (pen())
+            th.text scope="row" { (capital(first_step(c))) } td.text data-of="Where" { (place(c.room.as_slice())) } td.text data-of="Bring" { "spare logger" } (pen())
         } }
     };
-    html! { div.punch { (listing::table("To do", &heads, &rows)) } }
+    html! { div.punch.cards { (listing::table("To do", &heads, &rows)) } }
 }
 
 /// A criterion that does not pass, in a sentence.

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::chart::{Chart, Mark, Panel, Rank, Tick, TimeAxis, number, shortened};
+use super::decide::capital;
 use super::listing;
 use crate::clock::{HOUR_MS, Span, TimeOfDay};
 use crate::metrics::DayByHour;
@@ -47,7 +48,7 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
     let sign = site.units.difference_sign();
     Chart {
         id,
-        title: format!("{}: below the band, day by hour", shortened(room, 40)),
+        title: format!("{}: below the band, day by hour", capital(&shortened(room, 40))),
         description: format!("For each hour of each day how far {room} was below its band on the mean, in {sign}: the room that was below it most."),
         note: legend(width, sign),
         class: "plain",
@@ -68,11 +69,11 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
 }
 
 fn legend(width: f64, sign: &str) -> Markup {
-    let decimals = if (width * 8.0).fract() == 0.0 { 0 } else { 1 };
+    let round = |x: f64| number(x, 2).trim_end_matches('0').trim_end_matches('.').to_owned();
     html! {
         "Below by "
         @for class in CLASSES { svg.swatch width="14" height="12" aria-hidden="true" { rect.area.(class) width="14" height="12" {} } }
-        " up to " (number(width, 2).trim_end_matches('0').trim_end_matches('.')) " … " (number(width * 8.0, decimals)) " " (sign) " a step; pale: in the band or above; grey: no data."
+        ", " (round(width)) " " (sign) " a step, the darkest over " (round(width * 7.0)) " " (sign) ". Pale: in the band or above; grey: no data."
     }
 }
 

@@ -89,10 +89,11 @@ impl<'a> Told<'a> {
 
     fn recovery(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let (room, row) = self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let heated = self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
+        let (room, row) = heated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
         let interval = row.interval?;
         Some(format!(
-            "After a setback {} would take {:.1} h to be warm again at {} outdoors ({:.1} to {:.1} h on 95 % of such mornings).",
+            "After a setback, {} would take {:.1} h to be warm again at {} outdoors ({:.1} to {:.1} h on 95 % of such mornings).",
             room.name,
             row.value,
             self.site.units.show(design).replace('-', "−"),

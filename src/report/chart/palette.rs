@@ -64,7 +64,8 @@ pub(in crate::report) fn looks(heated: &[bool]) -> Vec<Look> {
     heated.iter().map(look).collect()
 }
 
-/// The colours as properties of the page, and the looks as classes.
+/// The colours as properties of the page, and the looks as classes: by class alone, for a line that is drawn again in a strip has no
+/// other element around it.
 pub(in crate::report) fn style() -> String {
     let mut css = String::new();
     let mut write = |text: std::fmt::Arguments<'_>| css.write_fmt(text).unwrap_or_default();
@@ -76,9 +77,9 @@ pub(in crate::report) fn style() -> String {
     for (families, filled) in [(HEATED, true), (UNHEATED, false)] {
         for (name, dash) in families {
             let fill = if filled { name } else { "paper" };
-            write(format_args!("svg .{name} {{ stroke: var(--{name}); }} svg .dot.{name} {{ fill: var(--{fill}); }}"));
+            write(format_args!(".{name} {{ stroke: var(--{name}); }} .dot.{name} {{ fill: var(--{fill}); }}"));
             if !dash.is_empty() {
-                write(format_args!(" svg .line.{name} {{ stroke-dasharray: {dash}; }}"));
+                write(format_args!(" .line.{name} {{ stroke-dasharray: {dash}; }}"));
             }
             write(format_args!("\n"));
         }
