@@ -14,7 +14,7 @@ const MOST_HOMES: usize = 30;
 /// Homes with a picture on the weather here; every home has its own on its page.
 const MOST_SMALL: usize = 12;
 /// Pixels of a page that all rooms share, what a room has at least and at most, and below what its dot is small.
-const SHARED: f64 = 780.0;
+const SHARED: f64 = 680.0;
 const ROOM: (f64, f64) = (3.5, 13.0);
 const NARROW: f64 = 8.0;
 /// Pixels between homes; of all rows of a picture of homes together, and of one at most.
