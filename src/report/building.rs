@@ -10,15 +10,16 @@ use crate::site::{Home, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Homes of a picture: of more, the worst are shown and the rest has its pages.
-const MOST_HOMES: usize = 60;
+const MOST_HOMES: usize = 30;
 /// Homes with a picture on the weather here; every home has its own on its page.
 const MOST_SMALL: usize = 12;
-/// Pixels that all rooms of a picture share, and what a room has at most and at least.
-const SHARED: f64 = 900.0;
-const ROOM: (f64, f64) = (5.0, 13.0);
-/// Pixels between homes, and of a row of a home as a whole.
-const GAP: f64 = 9.0;
-const ROW: f64 = 20.0;
+/// Pixels of a page that all rooms share, what a room has at least and at most, and below what its dot is small.
+const SHARED: f64 = 680.0;
+const ROOM: (f64, f64) = (3.5, 13.0);
+const NARROW: f64 = 8.0;
+/// Pixels between homes; of all rows of a picture of homes together, and of one at most.
+const GAP: (f64, f64) = (5.0, 9.0);
+const ROWS: (f64, f64) = (300.0, 20.0);
 /// Height of a small picture.
 const SMALL: f64 = 150.0;
 
@@ -33,20 +34,14 @@ struct Shown<'a> {
 pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let site = &audit.site;
     let of_roster = |name: &str| site.homes.iter().find(|h| h.name == name);
-    let shown = homes
-        .iter()
-        .take(MOST_HOMES)
-        .filter_map(|h| Some(Shown { home: of_roster(&h.name)?, audit: h, numbers: HomeNumbers::of(h) }));
+    let shown = homes.iter().take(MOST_HOMES).filter_map(|h| {
+        Some(Shown { home: of_roster(&h.name)?, audit: h, numbers: HomeNumbers::of(h) })
+    });
     let shown: Vec<Shown<'_>> = shown.collect();
     let small = homes.iter().take(MOST_SMALL).filter_map(|h| {
         let home = of_roster(&h.name)?;
         let words = format!("Home {}", h.name);
-        on_the_weather(
-            site,
-            home,
-            &h.pictures.against_outdoors,
-            (&format!("{}-all", super::homes::anchor(h)), &words),
-        )
+        on_the_weather(site, home, &h.pictures.against_outdoors, (&format!("{}-all", super::homes::anchor(h)), &words))
     });
     let small: Vec<Markup> = small.collect();
     html! {
@@ -82,35 +77,33 @@ fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
         site.heat_rule.iter().flat_map(|r| &r.windows).map(|w| site.units.number(w.minimum)).collect();
     let Some(scale) = Scale::round(ends.chain(limits).chain(minima.iter().copied())) else { return html! {} };
     let rooms: usize = homes.iter().map(|h| h.home.rooms.len()).sum();
-    let pitch = (SHARED / rooms.max(1) as f64).clamp(ROOM.0, ROOM.1);
-    let (mut marks, mut up, mut y) = (Vec::new(), Vec::new(), GAP);
+    let gap = if homes.len() > MOST_SMALL { GAP.0 } else { GAP.1 };
+    let pitch = ((SHARED - homes.len() as f64 * gap) / rooms.max(1) as f64).clamp(ROOM.0, ROOM.1);
+    let (mut marks, mut up, mut y) = (Vec::new(), Vec::new(), gap);
     for home in homes {
         let heated: Vec<bool> = home.home.rooms.iter().map(|r| r.heated.surely()).collect();
         let middle = y + (heated.len() as f64 - 1.0) * pitch / 2.0;
         up.push(Tick { at: middle, words: shortened(&home.audit.name, 20), rank: Rank::First });
         for (room, look) in home.home.rooms.iter().zip(looks(&heated)) {
             let of = |metric| value(home, &room.name, metric);
-            if let (Some(median), Some(low), Some(high)) =
-                (of(&metrics::MEDIAN), of(&metrics::P05), of(&metrics::P95))
-            {
+            if let (Some(median), Some(low), Some(high)) = (of(&metrics::MEDIAN), of(&metrics::P05), of(&metrics::P95)) {
                 marks.push(Mark::Range { look, from: scale.share(low), to: scale.share(high), y });
-                marks.push(Mark::Dot { look, x: scale.share(median), y });
-                let outside = band.is_some_and(|b| {
-                    median < site.units.number(b.lower) || median > site.units.number(b.upper)
-                });
-                if outside {
-                    marks.push(beside(&room.name, scale.share(low), scale.share(high), y));
+                let x = scale.share(median);
+                marks.push(if pitch < NARROW { Mark::Speck { look, x, y } } else { Mark::Dot { look, x, y } });
+                let colder = band.is_some_and(|b| median < site.units.number(b.lower));
+                let warmer = band.is_some_and(|b| median > site.units.number(b.upper));
+                if colder || warmer {
+                    marks.push(beside(&room.name, (scale.share(low), scale.share(high)), colder, y));
                 }
             }
             y += pitch;
         }
-        y += GAP;
+        y += gap;
     }
     let height = y;
     let mut ground = Vec::new();
     if let Some(b) = band {
-        let piece =
-            [scale.share(site.units.number(b.lower)), scale.share(site.units.number(b.upper)), 0.0, height];
+        let piece = [scale.share(site.units.number(b.lower)), scale.share(site.units.number(b.upper)), 0.0, height];
         ground.push(Mark::Area { class: "band", pieces: vec![piece] });
     }
     let mut minima = minima;
@@ -134,12 +127,12 @@ fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
     .draw()
 }
 
-/// A room's name where there is room for it.
-fn beside(name: &str, low: f64, high: f64, y: f64) -> Mark {
+/// A room's name on the side that leads away from the others, where there is room for it.
+fn beside(name: &str, (low, high): (f64, f64), colder: bool, y: f64) -> Mark {
     let text = shortened(name, 18);
-    let (x, anchor, text) = match high < 0.7 {
-        true => (high, Anchor::Start, format!("\u{a0}\u{a0}{text}")),
-        false => (low, Anchor::End, format!("{text}\u{a0}\u{a0}")),
+    let (x, anchor, text) = match (colder && low > 0.2) || high > 0.8 {
+        true => (low, Anchor::End, format!("{text}\u{a0}\u{a0}")),
+        false => (high, Anchor::Start, format!("\u{a0}\u{a0}{text}")),
     };
     Mark::Words { class: "room", x, y: y + 4.0, anchor, text }
 }
@@ -174,13 +167,7 @@ fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
     let of = |h: &Shown<'_>, metric: &Metric| h.numbers.value(period, None, metric).cloned();
     let rows: Vec<(&Shown<'_>, [Option<MetricRow>; 3])> = homes
         .iter()
-        .map(|h| {
-            (
-                h,
-                [&metrics::SPREAD_MEDIAN, &metrics::SPREAD_P95, &metrics::SPREAD_NOISE_FLOOR]
-                    .map(|m| of(h, m)),
-            )
-        })
+        .map(|h| (h, [&metrics::SPREAD_MEDIAN, &metrics::SPREAD_P95, &metrics::SPREAD_NOISE_FLOOR].map(|m| of(h, m))))
         .filter(|(_, rows)| rows[0].is_some())
         .collect();
     let ends = |row: &MetricRow| row.interval.map_or([row.value; 2], |i| [i.low, i.high]);
@@ -189,33 +176,27 @@ fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
         [low, row.value, high]
     });
     let limit = site.spread.limit.k();
-    let Some(scale) = Scale::round(all.chain([0.0, limit]).map(number_of)).filter(|_| !rows.is_empty())
-    else {
+    let Some(scale) = Scale::round(all.chain([0.0, limit]).map(number_of)).filter(|_| !rows.is_empty()) else {
         return html! {};
     };
-    let (mut marks, mut up) =
-        (vec![Mark::Upright { class: "limit", x: scale.share(number_of(limit)) }], Vec::new());
+    let (mut marks, mut up) = (vec![Mark::Upright { class: "limit", x: scale.share(number_of(limit)) }], Vec::new());
+    let pitch = (ROWS.0 / rows.len() as f64).min(ROWS.1);
     for (i, (home, values)) in rows.iter().enumerate() {
-        let y = (i as f64 + 0.5) * ROW;
+        let y = (i as f64 + 0.5) * pitch;
         up.push(Tick { at: y, words: shortened(&home.audit.name, 20), rank: Rank::First });
         for (row, look) in values[..2].iter().zip(looks(&[true, false])) {
             let Some(row) = row else { continue };
             let [from, to] = ends(row).map(|k| scale.share(number_of(k)));
             marks.push(Mark::Range { look, from, to, y });
-            marks.push(Mark::Dot { look, x: scale.share(number_of(row.value)), y });
+            let x = scale.share(number_of(row.value));
+            marks.push(if pitch < ROWS.1 { Mark::Speck { look, x, y } } else { Mark::Dot { look, x, y } });
         }
         if let Some(floor) = &values[2] {
             let x = scale.share(number_of(floor.value));
-            marks.push(Mark::Words {
-                class: "tick",
-                x,
-                y: y + 4.0,
-                anchor: Anchor::Middle,
-                text: "|".to_owned(),
-            });
+            marks.push(Mark::Words { class: "tick", x, y: y + 4.0, anchor: Anchor::Middle, text: "|".to_owned() });
         }
     }
-    let height = rows.len() as f64 * ROW;
+    let height = rows.len() as f64 * pitch;
     let sign = units.difference_sign();
     Chart {
         id: "spreads".to_owned(),
@@ -235,9 +216,7 @@ fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
 fn spread_table(site: &Site, rows: &[(&Shown<'_>, [Option<MetricRow>; 3])]) -> Markup {
     let show = |k: f64| number(site.units.difference_number(KelvinDiff::new(k)), 1);
     let range = |row: &Option<MetricRow>| {
-        row.as_ref()
-            .and_then(|r| r.interval)
-            .map_or("–".to_owned(), |i| format!("{} … {}", show(i.low), show(i.high)))
+        row.as_ref().and_then(|r| r.interval).map_or("–".to_owned(), |i| format!("{} … {}", show(i.low), show(i.high)))
     };
     let value = |row: &Option<MetricRow>| row.as_ref().map_or("–".to_owned(), |r| show(r.value));
     let heads = [
@@ -281,10 +260,7 @@ pub(super) fn on_the_weather(
     let steepest = rooms.iter().max_by(|a, b| rise(a).total_cmp(&rise(b))).filter(|r| !r.line.is_empty());
     let mut marks: Vec<Mark> = Vec::new();
     if let Some(room) = steepest {
-        let edge = room
-            .line
-            .iter()
-            .map(|l| (x.share(shown(l[0])), y.down(shown(l[3]), SMALL), y.down(shown(l[2]), SMALL)));
+        let edge = room.line.iter().map(|l| (x.share(shown(l[0])), y.down(shown(l[3]), SMALL), y.down(shown(l[2]), SMALL)));
         marks.push(Mark::Ribbon { class: "certain", edge: edge.collect() });
     }
     if let Some(design) = design {
@@ -293,11 +269,7 @@ pub(super) fn on_the_weather(
     for room in rooms {
         let look = looks[room.room];
         let runs = line(room.line.iter().map(|l| Some(place(l[0], l[1]))));
-        marks.push(Mark::Line {
-            class: look.class.to_owned(),
-            name: home.rooms[room.room].name.clone(),
-            runs,
-        });
+        marks.push(Mark::Line { class: look.class.to_owned(), name: home.rooms[room.room].name.clone(), runs });
         marks.extend(room.days.iter().map(|d| {
             let (x, y) = place(d[0], d[1]);
             Mark::Speck { look, x, y }
@@ -311,15 +283,8 @@ pub(super) fn on_the_weather(
         note: html! {},
         class: "small",
         height: SMALL + 26.0,
-        panels: vec![Panel {
-            top: 0.0,
-            height: SMALL,
-            up: y.up(SMALL, &unit),
-            marks,
-            ends: Vec::new(),
-            values: None,
-        }],
-        across: x.across(&format!("{unit} outdoors")),
+        panels: vec![Panel { top: 0.0, height: SMALL, up: y.up(SMALL, &unit), marks, ends: Vec::new(), values: None }],
+        across: x.across(&unit),
         read: None,
         table: weather_table(site, home, rooms),
     };

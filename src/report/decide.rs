@@ -29,15 +29,15 @@ pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
     let rows = html! {
         @for c in &home.criteria { tr {
             th.text scope="row" { (capital(c.kind.words)) }
-            td.text { (c.room.as_deref().unwrap_or("–")) }
-            td { (limit(site, c)) }
-            td { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
-            td.possible { (range(site, c)) }
-            td.text { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
+            td.text data-of="Room" { (c.room.as_deref().unwrap_or("–")) }
+            td data-of="Asked for" { (limit(site, c)) }
+            td data-of="Measured" { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
+            td.possible data-of="Low … high" { (range(site, c)) }
+            td.text data-of="Result" { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
         } }
     };
     html! {
-        (listing::table(&format!("Acceptance{period}"), &heads, &rows))
+        div.cards { (listing::table(&format!("Acceptance{period}"), &heads, &rows)) }
         (punch_list(home))
         p.signed { span { "Checked by, date" } span { "Occupant or owner, date" } }
     }
@@ -51,17 +51,17 @@ fn punch_list(home: &HomeAudit) -> Markup {
         return html! {};
     }
     let heads = ["What", "Where", "Bring", "Done", "By", "Date"].map(listing::text);
-    let pen = || html! { td.text { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
+    let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
     let rows = html! {
         @for case in cases { tr {
             th.text scope="row" { (capital(case.kind.next_step)) }
-            td.text { (place(&case.rooms)) } td.text { (case.kind.bring) } (pen())
+            td.text data-of="Where" { (place(&case.rooms)) } td.text data-of="Bring" { (case.kind.bring) } (pen())
         } }
         @for c in criteria { tr {
-            th.text scope="row" { (capital(first_step(c))) } td.text { (place(c.room.as_slice())) } td.text { "spare logger" } (pen())
+            th.text scope="row" { (capital(first_step(c))) } td.text data-of="Where" { (place(c.room.as_slice())) } td.text data-of="Bring" { "spare logger" } (pen())
         } }
     };
-    html! { div.punch { (listing::table("To do", &heads, &rows)) } }
+    html! { div.punch.cards { (listing::table("To do", &heads, &rows)) } }
 }
 
 /// A criterion that does not pass, in a sentence.
@@ -75,21 +75,13 @@ pub(super) fn first_step(c: &Criterion) -> &'static str {
     match (c.kind.id, c.answer) {
         ("days", _) => "let the loggers run on until the days asked for are whole",
         ("coverage", _) => "look for the rest of the downloads; else replace that logger and record again",
-        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => {
-            "settle first what is wrong with the logger"
-        }
-        ("evenness", Answer::NotEnough) => {
-            "record on, or lay the loggers side by side for a day: the result says which decides"
-        }
+        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => "settle first what is wrong with the logger",
+        ("evenness", Answer::NotEnough) => "record on, or lay the loggers side by side for a day: the result says which decides",
         ("evenness", _) => "look at doors, windows and where the loggers of the two rooms stand",
         ("late_recoveries", Answer::NotEnough) => "record more mornings after a setback",
-        ("late_recoveries", _) => {
-            "compare schedule and target with the site file, then look at the output on a cold morning"
-        }
+        ("late_recoveries", _) => "compare schedule and target with the site file, then look at the output on a cold morning",
         ("heat_rule", Answer::NotEnough) => "record more of the rule's hours, with the outdoor temperature",
-        (_, Answer::NotEnough) => {
-            "record longer, or lay the loggers side by side for a day to narrow low and high"
-        }
+        (_, Answer::NotEnough) => "record longer, or lay the loggers side by side for a day to narrow low and high",
         _ => "look at setting and output of the room's heating, and at where its logger stands",
     }
 }

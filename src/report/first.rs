@@ -8,18 +8,20 @@ use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{
-    Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words,
-};
+use crate::cases::{Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
 /// Homes of which the building picture stands above what to do; of more it stands below.
 const SMALL: usize = 40;
 
+/// Homes beside each other in a building picture that leaves room beside it.
+const NARROW: usize = 2;
+
 /// Title, counts, building, what to do, and the caution.
 pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let small = audit.homes.len() <= SMALL;
+    let narrow = lines(audit) <= NARROW;
     let cold = audit.homes.iter().any(HomeAudit::is_too_cold);
     html! {
         section.first aria-label="What to decide" {
@@ -29,7 +31,7 @@ pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 p.urgent.today { (shape(Standing::VisitToday)) " " b { a href={ "#" (anchor(home)) } { (home.name) } ": visit today" } ". " (worst(home)) }
             }
             p.counts { (counts(audit)) }
-            div.decide.beside[small] {
+            div.decide.beside[small && narrow] {
                 @if small { (building(audit)) }
                 div { (to_do(audit, homes)) }
             }
@@ -75,13 +77,23 @@ fn counts(audit: &Audit) -> Markup {
     }
 }
 
+/// Floor and line of every home, where the roster has both of all.
+fn places(audit: &Audit) -> Option<Vec<(String, String)>> {
+    let placed = |h: &Home| Some((h.floor.clone()?, h.line.clone()?));
+    audit.site.homes.iter().map(placed).collect()
+}
+
+/// How many homes stand beside each other.
+fn lines(audit: &Audit) -> usize {
+    let of = |places: Vec<(String, String)>| in_order(places.iter().map(|p| &p.1)).len();
+    places(audit).map_or(audit.homes.len().min(NARROW), of)
+}
+
 /// The homes as tiles: by floor and line where the roster has both of all, else in rows.
 fn building(audit: &Audit) -> Markup {
-    let placed = |h: &Home| Some((h.floor.clone()?, h.line.clone()?));
-    let placed: Option<Vec<(String, String)>> = audit.site.homes.iter().map(placed).collect();
     html! {
-        nav.building tabindex="0" aria-label="The building, home by home" {
-            @match placed {
+        nav.building.wide[lines(audit) > NARROW] tabindex="0" aria-label="The building, home by home" {
+            @match places(audit) {
                 Some(places) if !places.is_empty() => (elevation(audit, &places)),
                 _ => div.floor { @for home in &audit.homes { (tile(home)) } },
             }
@@ -99,7 +111,7 @@ fn elevation(audit: &Audit, places: &[(String, String)]) -> Markup {
     html! {
         @for floor in floors.iter().rev() {
             div.floor {
-                span.level { "floor " (floor) }
+                span.level { span.of-floor { "floor " } (floor) }
                 @for line in &lines {
                     @let homes = here(floor, line);
                     @if homes.is_empty() { span.tile.empty {} }
@@ -174,9 +186,7 @@ pub(super) fn worst(home: &HomeAudit) -> String {
         (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
             "Not everything could be judged.".to_owned()
         }
-        _ if home.standing() == Standing::KeepAnEye => {
-            "All criteria pass; there is something to watch.".to_owned()
-        }
+        _ if home.standing() == Standing::KeepAnEye => "All criteria pass; there is something to watch.".to_owned(),
         _ => "All criteria pass, and nothing was found.".to_owned(),
     }
 }
@@ -242,6 +252,6 @@ pub(super) fn how_sure(case: &Case) -> String {
         () if case.doubted => "a logger is in doubt: settle that first".to_owned(),
         () if !case.against.is_empty() => format!("against it: {}", case.against),
         () if case.kind.about == About::Record => "the record itself".to_owned(),
-        () => "holds with the loggers' accuracy counted".to_owned(),
+        () => "nothing speaks against it".to_owned(),
     }
 }

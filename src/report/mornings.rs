@@ -2,7 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Anchor, Chart, EndLabel, Look, Mark, Panel, Rank, Scale, Tick, line, number, shortened};
+use super::chart::{Chart, EndLabel, Look, Mark, Panel, Rank, Scale, Tick, line, number, shortened};
+use super::decide::capital;
 use super::listing;
 use super::van::count;
 use crate::metrics::{Morning, Mornings};
@@ -15,6 +16,7 @@ const HOURS: f64 = 5.0;
 /// Late mornings that are named at the right end.
 const NAMED: usize = 6;
 const LATE: Look = Look { class: "late", heated: true };
+const TARGET: Look = Look { class: "target", heated: true };
 
 /// The chart.
 pub(super) fn chart(site: &Site, home: &Home, seen: &Mornings, id: String) -> Markup {
@@ -38,33 +40,18 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &Mornings, id: String) -> Ma
     }
     if let Some(last) = seen.mornings.last() {
         let y = down(f64::from(last.line));
-        marks.push(Mark::Line {
-            class: "target".to_owned(),
-            name: String::new(),
-            runs: vec![vec![(0.0, y), (1.0, y)]],
-        });
+        marks.push(Mark::Line { class: "target".to_owned(), name: String::new(), runs: vec![vec![(0.0, y), (1.0, y)]] });
         marks.push(Mark::Upright { class: "limit", x: (f64::from(last.granted_h) / HOURS).min(1.0) });
-        let words = format!("warm again: {}", site.units.show(Celsius::new(f64::from(last.line))));
-        marks.push(Mark::Words {
-            class: "strong",
-            x: 1.0,
-            y: (y - 5.0).max(10.0),
-            anchor: Anchor::End,
-            text: words,
-        });
+        ends.push(EndLabel { y, name: "warm again".to_owned(), look: TARGET });
     }
     let late = seen.mornings.iter().filter(|m| m.late == Some(true)).count();
     let room = &home.rooms[seen.room].name;
-    let hour = |h: i32| Tick {
-        at: f64::from(h) / HOURS,
-        words: if h == 0 { "start".to_owned() } else { format!("+{h} h") },
-        rank: Rank::First,
-    };
+    let hour = |h: i32| Tick { at: f64::from(h) / HOURS, words: if h == 0 { "start".to_owned() } else { format!("+{h} h") }, rank: Rank::First };
     Chart {
         id,
-        title: format!("{}: mornings laid over each other", shortened(room, 40)),
-        description: format!("Temperature of {room} in the hours after each setback, in {}, against what counts as warm again.", site.units),
-        note: html! { (late) " of " (count(seen.mornings.len(), "morning")) " late" @if seen.of > seen.mornings.len() { " (of " (seen.of) " in all, the late ones and the last are drawn)" } "; strong: late. Dashed upright: from then on it is late." },
+        title: format!("{}: mornings laid over each other", capital(&shortened(room, 40))),
+        description: format!("Temperature of {room} in the hours after each setback, in {}, against the line from which on it counts as warm again.", site.units),
+        note: html! { (late) " of " (count(seen.mornings.len(), "morning")) " late" @if seen.of > seen.mornings.len() { " (of " (seen.of) " in all, the late ones and the last are drawn)" } "; strong: late. Dotted: warm again" @if let Some(last) = seen.mornings.last() { ", " (site.units.show(Celsius::new(f64::from(last.line)))) } ". Dashed upright: from then on it is late." },
         class: "named",
         height: HEIGHT + 26.0,
         panels: vec![Panel { top: 0.0, height: HEIGHT, up: scale.up(HEIGHT, &site.units.to_string()), marks, ends, values: None }],
@@ -80,12 +67,8 @@ fn day(site: &Site, morning: &Morning) -> String {
 }
 
 fn table(site: &Site, seen: &Mornings) -> Markup {
-    let shown = |degc: f64| {
-        if degc.is_nan() { "–".to_owned() } else { number(site.units.number(Celsius::new(degc)), 1) }
-    };
-    let at = |m: &Morning, hour: f64| {
-        m.hours().find(|(h, _)| *h >= hour).map_or("–".to_owned(), |(_, x)| shown(x))
-    };
+    let shown = |degc: f64| if degc.is_nan() { "–".to_owned() } else { number(site.units.number(Celsius::new(degc)), 1) };
+    let at = |m: &Morning, hour: f64| m.hours().find(|(h, _)| *h >= hour).map_or("–".to_owned(), |(_, x)| shown(x));
     let word = |late: Option<bool>| late.map_or("cut off", |late| if late { "late" } else { "in time" });
     let mut heads = vec![listing::text("Morning"), listing::text("Was")];
     heads.extend((0..=4).map(|h| listing::figure(format!("+{h} h"))));

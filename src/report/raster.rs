@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::chart::{Chart, Mark, Panel, Rank, Tick, TimeAxis, number, shortened};
+use super::decide::capital;
 use super::listing;
 use crate::clock::{HOUR_MS, Span, TimeOfDay};
 use crate::metrics::DayByHour;
@@ -23,8 +24,7 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
     let deepest = seen.days.iter().flat_map(|d| d.below_k).filter(|k| !k.is_nan()).fold(0.0_f32, f32::max);
     let width = WIDTHS.into_iter().find(|w| w * 8.0 >= shown(deepest)).unwrap_or(shown(deepest) / 8.0);
     let midnight = |date| TimeOfDay::new(0, 0).map(|at| site.zone.on(date, at));
-    let ends =
-        seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
+    let ends = seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
     let Some((first, last)) = ends else { return html! {} };
     let axis = TimeAxis::of(Span { from: first, to: last.plus_ms(24 * HOUR_MS) }, site.zone);
     let days = seen.days.len() as f64;
@@ -32,8 +32,7 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
     let (mut missing, mut fine) = (Vec::new(), Vec::new());
     for (i, day) in seen.days.iter().enumerate() {
         for (hour, k) in day.below_k.iter().enumerate() {
-            let piece =
-                [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];
+            let piece = [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];
             match shown(*k) {
                 x if x.is_nan() => missing.push(piece),
                 x if x < 0.05 => fine.push(piece),
@@ -41,17 +40,15 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
             }
         }
     }
-    let mut marks =
-        vec![Mark::Area { class: "fine", pieces: fine }, Mark::Area { class: "missing", pieces: missing }];
+    let mut marks = vec![Mark::Area { class: "fine", pieces: fine }, Mark::Area { class: "missing", pieces: missing }];
     let classes = CLASSES.into_iter().zip(pieces).filter(|(_, pieces)| !pieces.is_empty());
     marks.extend(classes.map(|(class, pieces)| Mark::Area { class, pieces }));
-    let clock =
-        |hour: u16| Tick { at: f64::from(hour) * HOUR, words: format!("{hour:02}:00"), rank: Rank::First };
+    let clock = |hour: u16| Tick { at: f64::from(hour) * HOUR, words: format!("{hour:02}:00"), rank: Rank::First };
     let room = &home.rooms[seen.room].name;
     let sign = site.units.difference_sign();
     Chart {
         id,
-        title: format!("{}: below the band, day by hour", shortened(room, 40)),
+        title: format!("{}: below the band, day by hour", capital(&shortened(room, 40))),
         description: format!("For each hour of each day how far {room} was below its band on the mean, in {sign}: the room that was below it most."),
         note: legend(width, sign),
         class: "plain",
@@ -72,11 +69,11 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
 }
 
 fn legend(width: f64, sign: &str) -> Markup {
-    let decimals = if (width * 8.0).fract() == 0.0 { 0 } else { 1 };
+    let round = |x: f64| number(x, 2).trim_end_matches('0').trim_end_matches('.').to_owned();
     html! {
         "Below by "
         @for class in CLASSES { svg.swatch width="14" height="12" aria-hidden="true" { rect.area.(class) width="14" height="12" {} } }
-        " up to " (number(width, 2).trim_end_matches('0').trim_end_matches('.')) " … " (number(width * 8.0, decimals)) " " (sign) " a step; pale: in the band or above; grey: no data."
+        ", " (round(width)) " " (sign) " a step, the darkest over " (round(width * 7.0)) " " (sign) ". Pale: in the band or above; grey: no data."
     }
 }
 

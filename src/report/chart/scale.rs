@@ -75,11 +75,8 @@ impl Scale {
     }
 
     fn words(&self, x: f64) -> String {
-        let whole = |power: i32| {
-            let scaled = self.step * 10_f64.powi(power);
-            (scaled - scaled.round()).abs() < 1e-6
-        };
-        number(x, (0..6).find(|power| whole(*power)).unwrap_or(6) as usize)
+        let text = number(x, 4);
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
     }
 }
 
