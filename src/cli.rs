@@ -146,6 +146,12 @@ pub struct ComplaintArgs {
     /// Until when, written likewise; a bare date includes that day.
     #[arg(long, value_name = "WHEN")]
     pub to: String,
+    /// Who asked, for the head of the sheet; without it a line to fill in.
+    #[arg(long, value_name = "NAME", conflicts_with = "pseudonyms")]
+    pub asked_by: Option<String>,
+    /// Who made the sheet, likewise.
+    #[arg(long, value_name = "NAME", conflicts_with = "pseudonyms")]
+    pub made_by: Option<String>,
     /// Folder for the sheet; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,

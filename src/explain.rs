@@ -9,8 +9,9 @@ use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::{RULES, Rule, Severity};
 use crate::metrics::{self, EventKind, Metric};
-use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test, roster_columns};
+use crate::site::{HEAT_RULE_CAUTION, NO_RECORD_SHOWS, Preset, Test, presets, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
+use crate::units::TemperatureUnit;
 
 /// A name and what is said about it.
 struct Entry {
@@ -61,7 +62,7 @@ fn entries() -> Vec<Entry> {
         name: r.words(),
         text: format!("{}: why a row of an export did not become a reading", r.words()),
     }));
-    all.extend(PRESETS.iter().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
+    all.extend(presets().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
     all.extend(roster_columns().map(|c| Entry {
         kind: "roster column",
         name: c.name,
@@ -132,31 +133,22 @@ fn standing(s: Standing) -> Vec<Entry> {
 
 fn preset(p: &Preset) -> String {
     let measured = p.measured.map_or("the pages read do not say where to measure", |m| m.words);
+    let both = |t| format!("{} ({})", TemperatureUnit::Fahrenheit.show(t), TemperatureUnit::Celsius.show(t));
     format!(
-        "{}: {}, {}\n{}held against it: {}; {}\nmeasured: {measured}\nlimits: {}\nsource: {}, read on {}\n{HEAT_RULE_CAUTION}\nin the site file:\n  [heat_rule]\n  preset = \"{}\"",
+        "{}: {}, {} ({})\n{}decisive words: {}\nheld against it: {}\nassumes: {}\nmeasured: {measured}\nnot judged, and how it was read: {}; and what no record shows: {NO_RECORD_SHOWS}\nsource: {} ({}), read on {}\n{HEAT_RULE_CAUTION}\nin the site file:\n  [heat_rule]\n  preset = \"{}\"",
         p.name,
         p.place,
         p.text,
-        p.windows.iter().map(window).collect::<String>(),
-        p.held.words(),
+        p.kind.words(),
+        p.windows.iter().map(|w| format!("  {}\n", w.words(both))).collect::<String>(),
+        p.words,
         p.rooms(),
+        p.assumes,
         p.limits,
         p.source,
+        p.seen.words(),
         p.read,
         p.name,
-    )
-}
-
-fn window(w: &HeatWindow) -> String {
-    let outdoor = w.when_outdoor_below.map_or(String::new(), |t| {
-        format!(", while it is below {:.0} °F ({:.1} °C) outdoors", t.degf(), t.degc())
-    });
-    format!(
-        "  {}, {}: at least {:.1} °C ({:.1} °F){outdoor}\n",
-        w.season.show(),
-        w.hours.show(),
-        w.minimum.degc(),
-        w.minimum.degf()
     )
 }
 

@@ -11,7 +11,7 @@ mod trace;
 
 pub(crate) use record::{joined, present};
 pub use resample::{Resampling, Stretch, resample};
-pub use trace::Trace;
+pub use trace::{Curve, Trace};
 
 use std::ops::Range;
 

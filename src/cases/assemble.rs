@@ -6,7 +6,7 @@ use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
-use super::words::{against, sentence};
+use super::words::{against, amount, sentence};
 use super::{Case, Course};
 use crate::clock::{HOUR_MS, Span};
 use crate::findings::{About, Evidence, Finding, Judged, Severity};
@@ -316,6 +316,7 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         course,
         since: None,
         sentence: what.clone(),
+        amount: amount(evidence, draft),
         decided: decided.map_or(what, |f| f.shows.clone()),
         against: against(evidence, draft, all),
         doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),

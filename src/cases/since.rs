@@ -123,6 +123,7 @@ pub fn since(
                 false => format!("{} No readings there now: not settled.", e.sentence),
             },
             decided: String::new(),
+            amount: String::new(),
             against: String::new(),
             doubted: !seen,
             findings: Vec::new(),

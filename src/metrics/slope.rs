@@ -69,7 +69,7 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
     let by_day = scope.of_slice(Slice::Day);
     let rooms: Vec<(usize, ByDay, Line)> = (0..scope.rooms().len())
         .filter_map(|room| {
-            let days = ByDay::of(&by_day, room);
+            let days = ByDay::of(&by_day, room, COLD);
             let line = carried(&days.points).then(|| Line::fit(&days.points)).flatten()?;
             Some((room, days, line))
         })
@@ -107,13 +107,13 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
 }
 
 impl ByDay {
-    /// `scope`: the hours of the period that are not night.
-    fn of(scope: &HomeScope<'_>, room: usize) -> Self {
+    /// `scope`: the hours of the period that are not night; `below`: only days with an outdoor mean below it.
+    fn of(scope: &HomeScope<'_>, room: usize, below: f64) -> Self {
         let (aligned, degc) = (scope.aligned(), scope.degc(room));
         let mut found = Self { points: Vec::new(), instants: 0 };
         for day in aligned.days() {
             let here = clip(scope.ranges(), &(day.from..day.to));
-            let Some(outdoor) = outdoor_mean(aligned, day).filter(|x| *x < COLD && !here.is_empty()) else {
+            let Some(outdoor) = outdoor_mean(aligned, day).filter(|x| *x < below && !here.is_empty()) else {
                 continue;
             };
             let all: usize = here.iter().map(ExactSizeIterator::len).sum();
@@ -126,6 +126,57 @@ impl ByDay {
         }
         found
     }
+}
+
+/// Places at which a line is given, from end to end.
+const PLACES: usize = 9;
+
+/// A room by day on the days of a period, and its line where the record carries one, for a picture.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AgainstOutdoors {
+    /// The room, in roster order.
+    pub room: usize,
+    /// Of each day its mean outdoor temperature and the room's mean by day (the hours that are not night), in °C.
+    pub days: Vec<[f32; 2]>,
+    /// The line of `outdoor_slope` (with its break) from the coldest of its days, or the design temperature, to the mildest:
+    /// outdoors, the room, and between what 95 % of single days lie, in °C; empty where there is none.
+    pub line: Vec<[f32; 4]>,
+}
+
+/// Every room of a home on the outdoor temperature; `scope`: all hours of a period.
+#[expect(clippy::cast_possible_truncation, reason = "for a picture")]
+pub(super) fn against_outdoors(scope: &HomeScope<'_>) -> Vec<AgainstOutdoors> {
+    let by_day = scope.of_slice(Slice::Day);
+    let of_room = |room: usize| {
+        let days = ByDay::of(&by_day, room, f64::INFINITY).points;
+        let cold = ByDay::of(&by_day, room, COLD).points;
+        let heated = scope.rooms()[room].heated.surely();
+        let design = scope.site().design_outdoor.map(|t| t.degc());
+        AgainstOutdoors {
+            room,
+            days: days.iter().map(|(x, y)| [*x as f32, *y as f32]).collect(),
+            line: drawn_line(&cold, heated, design).into_iter().map(|p| p.map(|x| x as f32)).collect(),
+        }
+    };
+    let all = (0..scope.rooms().len()).map(of_room);
+    all.filter(|room| !room.days.is_empty()).collect()
+}
+
+fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[f64; 4]> {
+    let Some(line) = carried(points).then(|| Line::fit(points)).flatten() else { return Vec::new() };
+    let limit = if heated { limit_of_heating(points) } else { None };
+    let (low, high) =
+        points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
+    let low = design.map_or(low, |t| t.min(low));
+    let at = |i: usize| {
+        let x = low + (high - low) * i as f64 / (PLACES - 1) as f64;
+        let (y, half) = match &limit {
+            Some(broken) => (broken.at(x), broken.prediction_half_width(x, 0.95)?),
+            None => (line.at(x), line.prediction_interval(x, 0.95)?.1 - line.at(x)),
+        };
+        Some([x, y, y - half, y + half])
+    };
+    (0..PLACES).filter_map(at).collect()
 }
 
 /// A sensor that is off by the same all the time changes no slope.

@@ -59,10 +59,10 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
     let unnamed = unnamed(site, &folder, &own, &source.naming);
     let files = BesideRoster { unnamed: &unnamed.series, digests: &digests(&inputs) };
     let (homes, copies) = with_copies_told(site, homes, files);
+    notes.extend(loggers_in_two_homes(site));
     let Source { prepared, notes: of_site, .. } = source;
     notes.extend(of_site);
     notes.extend(prepared.outdoor().iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
-    notes.extend(loggers_in_two_homes(site));
     notes.extend(unnamed.notes(&copies));
     let site = prepared.site().clone();
     let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };

@@ -9,7 +9,7 @@ use super::alike::read_distinct;
 use super::bands::{read_bands, read_window};
 use super::cells::ExportsAre;
 use super::colocation::read_colocation;
-use super::heat_rule::read_heat_rule;
+use super::heat_rule_file::read_heat_rule;
 use super::quality::{positive, read_quality};
 use super::recovery::read_recovery;
 use super::sharing::shared_files;

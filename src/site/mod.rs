@@ -1,7 +1,5 @@
-//! The building as a person described it: checked, complete and immutable.
-//!
-//! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
-//! text; all mistakes of both are reported at once.
+//! The building as a person described it (settings, and a roster of placements): checked, complete and immutable.
+//! All mistakes are reported at once.
 
 mod acceptance;
 mod alike;
@@ -13,6 +11,7 @@ mod columns;
 mod dates;
 mod file;
 mod heat_rule;
+mod heat_rule_file;
 mod heated;
 mod limits;
 mod name;
@@ -32,11 +31,14 @@ pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
 pub use file::{SiteFile, read_site_file};
-pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Season};
+pub use heat_rule::{
+    HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Season,
+};
+pub use heat_rule::{Uses, WhenOutdoor};
 pub use heated::Heated;
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use name::Name;
-pub use presets::{Measured, PRESETS, Preset};
+pub use presets::{Kind, Measured, NO_RECORD_SHOWS, Preset, RETIRED, Retired, Seen, presets};
 pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
