@@ -16,6 +16,7 @@ mod listing;
 mod loggers;
 mod mornings;
 mod offsets;
+mod pages;
 mod plan;
 mod raster;
 mod shape;
@@ -25,6 +26,7 @@ mod van;
 mod workbook;
 
 pub use check::check_page;
+pub use pages::{REPORT, SHEETS, page_name, pages, sheets};
 pub use plan::plan_page;
 pub use sheet::sheet;
 pub use workbook::workbook;
@@ -40,24 +42,6 @@ use crate::units::Celsius;
 
 const STYLE: &str = include_str!("style.css");
 const SCRIPT: &str = include_str!("page.js");
-
-/// The page: what to decide, the building, each home, and how it was found.
-pub fn render(audit: &Audit) -> String {
-    let homes = audit.worst_first();
-    let main = html! {
-        main {
-            (first::screen(audit, &homes))
-            (building::part(audit, &homes))
-            @for home in &homes { (homes::section(audit, home)) }
-            section.trace {
-                h2 { "Data and method" }
-                (about_the_data(audit))
-                (method(&audit.site))
-            }
-        }
-    };
-    whole_page(&format!("{}: are the homes evenly warm?", audit.site.name), "", &main)
-}
 
 /// A page that stands alone; `more`: what its style has beyond that of all pages.
 fn whole_page(title: &str, more: &str, main: &Markup) -> String {
@@ -86,6 +70,17 @@ fn hatching() -> Markup {
     html! {
         svg.unseen width="0" height="0" aria-hidden="true" {
             defs { pattern #hatch width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" { line.hatching x1="0" y1="0" x2="0" y2="6" {} } }
+        }
+    }
+}
+
+/// What stands behind it all, last.
+fn data_and_method(audit: &Audit) -> Markup {
+    html! {
+        section.trace {
+            h2 { "Data and method" }
+            (about_the_data(audit))
+            (method(&audit.site))
         }
     }
 }

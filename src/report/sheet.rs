@@ -67,7 +67,7 @@ fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
     html! {
         @if !home.loggers.is_empty() {
             h3 { "Loggers" }
-            div.scroll tabindex="0" role="region" aria-label="Loggers" { table {
+            div.scroll tabindex="0" role="group" aria-label="Loggers" { table {
             caption.unseen { "Loggers" }
                 thead { tr { th.text scope="col" { "Room" } th.text scope="col" { "Logger" } th scope="col" { "Good to" } th scope="col" { "Taken off" } th scope="col" { "Height" } th.text scope="col" { "Clock" } th.text scope="col" { "Record" } th scope="col" { "Doubtful readings" } } }
                 tbody { @for room in &of_roster.rooms { @for logger in of_room(room) { tr {
