@@ -166,21 +166,26 @@ fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64, warm: f64) -> Vec<[
     for (x, (weekend, hour)) in degc.iter().zip(hours).step_by(every).filter(|(x, _)| !x.is_nan()) {
         if *weekend { &mut weekends[*hour] } else { &mut weekdays[*hour] }.push(*x);
     }
-    let of_hour = |(mut of_week, of_weekend): (Vec<f64>, Vec<f64>)| {
+    let of_hour = |(of_week, of_weekend): (Vec<f64>, Vec<f64>)| {
+        let all = Level::of([of_week.as_slice(), &of_weekend].concat(), warm);
         // So few weekends have no habits of their own; nor has a record of nothing else.
         let few = (of_weekend.len() as f64) < WEEKEND_DAYS as f64 * per_hour * 0.75 || of_week.is_empty();
-        if few {
-            of_week.extend(of_weekend);
-            return [Level::of(of_week, warm); 2];
+        match few {
+            true => [all; 3],
+            false => [Level::of(of_week, warm), Level::of(of_weekend, warm), all],
         }
-        [of_week, of_weekend].map(|values| Level::of(values, warm))
     };
-    let levels: Vec<[Level; 2]> = weekdays.into_iter().zip(weekends).map(of_hour).collect();
-    let known = || levels.iter().flatten().filter(|level| !level.median.is_nan());
-    let split = known().filter(|level| level.warm_days.is_some()).count();
+    let levels: Vec<[Level; 3]> = weekdays.into_iter().zip(weekends).map(of_hour).collect();
+    let known = || levels.iter().filter(|[_, _, all]| !all.median.is_nan());
+    let split = known().filter(|[_, _, all]| all.warm_days.is_some()).count();
     let mostly_out = split > 0 && split as f64 >= WARM_HOURS * known().count() as f64;
-    let usual = |level: Level| level.warm_days.filter(|_| mostly_out).unwrap_or(level.median);
-    levels.into_iter().map(|of_hour| of_hour.map(usual)).collect()
+    let usual = |[of_week, of_weekend, all]: [Level; 3]| {
+        [of_week, of_weekend].map(|own| match mostly_out {
+            true => own.warm_days.or(all.warm_days).unwrap_or(own.median),
+            false => own.median,
+        })
+    };
+    levels.into_iter().map(usual).collect()
 }
 
 /// Levels of an hour of the day over some weeks, in °C.

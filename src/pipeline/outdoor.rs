@@ -40,6 +40,8 @@ impl OutdoorRecord {
         };
         let mut set_aside = opened.set_aside;
         let wrong = weather::no_weather_of(site, &aligned, source.file.told());
+        let still = weather::that_stands_still(site, &aligned, source.file.told());
+        audit.notes.extend(still.filter(|_| wrong.is_none()));
         let weather = wrong.is_none().then_some(aligned);
         audit.notes.extend(wrong);
         if let Some(weather) = &weather {

@@ -8,17 +8,13 @@
 use crate::clock::UtcTime;
 use crate::error::Note;
 use crate::grid::{AlignedHome, AlignedRoom};
-use crate::quality::weather::{Impossible, beside_rooms, impossible, steps_in_an_hour};
+use crate::quality::weather::{Impossible, beside_rooms, impossible, stands_still, steps_in_an_hour};
 use crate::site::{Home, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Why the weather series cannot be that of the site, if it cannot; `file` is what results call it.
 pub(super) fn no_weather_of(site: &Site, weather: &AlignedHome, file: &str) -> Option<Note> {
-    let degc = weather.rooms().first()?.degc();
-    let every = steps_in_an_hour(site.step_ms);
-    let hours: Vec<(UtcTime, f64)> =
-        (0..degc.len()).step_by(every).map(|i| (weather.time(i), degc[i])).collect();
-    impossible(&hours, site.zone).map(|why| note(site, file.to_owned(), &why))
+    impossible(&hours_of(site, weather)?, site.zone).map(|why| note(site, file.to_owned(), &why))
 }
 
 /// Why it cannot be that outside of a home, if it cannot.
@@ -40,6 +36,25 @@ pub(super) fn of_home(
     };
     let hours: Vec<_> = (0..aligned.len()).step_by(steps_in_an_hour(site.step_ms)).map(hour).collect();
     beside_rooms(&hours, site.zone).map(|why| note(site, format!("outdoors of {}", home.name), &why))
+}
+
+/// That a weather series stands still for days, where it does; it is used all the same.
+pub(super) fn that_stands_still(site: &Site, weather: &AlignedHome, file: &str) -> Option<Note> {
+    let share = stands_still(&hours_of(site, weather)?)?;
+    Some(Note {
+        place: file.to_owned(),
+        line: None,
+        what: format!("the weather series stands still for days, {share:.0} % of its time: no air outdoors does; it is used all the same, and what depends on it is as good as it is").into(),
+        hint: "look whether its sensor hung; if so, take the weather of another place nearby, or the part of the file in which it worked".to_owned(),
+        unreadable: false,
+    })
+}
+
+/// A value in an hour, in °C.
+fn hours_of(site: &Site, weather: &AlignedHome) -> Option<Vec<(UtcTime, f64)>> {
+    let degc = weather.rooms().first()?.degc();
+    let every = steps_in_an_hour(site.step_ms);
+    Some((0..degc.len()).step_by(every).map(|i| (weather.time(i), degc[i])).collect())
 }
 
 /// Weather of another time.
@@ -72,7 +87,6 @@ const MONTHS: [&str; 12] = [
 
 fn note(site: &Site, place: String, why: &Impossible) -> Note {
     let show = |degc: f64| site.units.show(Celsius::new(degc));
-    let still = matches!(why, Impossible::Still { .. });
     let why = match why {
         Impossible::Nowhere { degc } => {
             format!("reads {} to {} in its coldest and warmest hours", show(degc.0), show(degc.1))
@@ -85,26 +99,17 @@ fn note(site: &Site, place: String, why: &Impossible) -> Note {
             show(may.0),
             show(may.1)
         ),
-        Impossible::Still { share } => format!("stands still for days, {share:.0} % of its time"),
         Impossible::Elsewhen => return elsewhen(place),
         Impossible::WarmerThanRooms { by_k } => format!(
             "is {} warmer than the rooms on the median",
             site.units.show_difference(KelvinDiff::new(*by_k))
         ),
     };
-    let hint = match still {
-        true => {
-            "take the weather of another place nearby, or the part of the file in which the sensor worked"
-        }
-        false => {
-            "check the unit of the weather file: one that its header states wins over `unit` in `outdoor` of the site file, so correct it there; else check its column, dates and place"
-        }
-    };
     Note {
         place,
         line: None,
         what: format!("the weather series {why}: as it is read it cannot be the outdoor air, so that it was not used, and what depends on it was not judged").into(),
-        hint: hint.to_owned(),
+        hint: "check the unit of the weather file: one that its header states wins over `unit` in `outdoor` of the site file, so correct it there; else check its column, dates and place".to_owned(),
         unreadable: true,
     }
 }

@@ -437,7 +437,7 @@ mod tests {
         assert!((far.relative.k() - relative.hypot(0.2)).abs() < 1e-12);
         assert_eq!(far.absolute, good_to.accuracy.absolute);
         // An hour in which one logger was out of the box already.
-        let out = |i: f64| if i >= 90.0 { 4.0 } else { 0.0 };
+        let out = |i: f64| if i >= 93.0 { 4.0 } else { 0.0 };
         let four = [with(0.0), with(0.0), with(0.0), logger(|i| in_a_box(i) + out(i))];
         let Checked::With(one) = side_by_side(&four, MADE).unwrap()[3] else { panic!() };
         assert!(one.good_to.unwrap().accuracy.relative.k() < 0.12, "{one:?}");

@@ -22,11 +22,6 @@ pub enum Impossible {
         /// Between what it may lie.
         may: (f64, f64),
     },
-    /// It stands still.
-    Still {
-        /// Share of its hours that lie in days without a change, in %.
-        share: f64,
-    },
     /// It has no value while the rooms were recorded.
     Elsewhen,
     /// Warmer than the rooms, in the half of the year in which they are heated.
@@ -109,10 +104,6 @@ pub fn impossible(hours: &[(UtcTime, f64)], zone: Zone) -> Option<Impossible> {
     if ends.0 < COLDEST || ends.1 > WARMEST {
         return Some(Impossible::Nowhere { degc: ends });
     }
-    let share = still_share(hours);
-    if share >= STILL_SHARE {
-        return Some(Impossible::Still { share });
-    }
     let mut months: std::collections::BTreeMap<(i32, u32), Vec<f64>> = std::collections::BTreeMap::new();
     for (t, x) in hours.iter().filter(|(_, x)| !x.is_nan()) {
         let date = zone.date(*t);
@@ -125,8 +116,9 @@ pub fn impossible(hours: &[(UtcTime, f64)], zone: Zone) -> Option<Impossible> {
     })
 }
 
-/// Share of the hours with a value that lie in runs of [`STILL_H`] without a change, in %.
-fn still_share(hours: &[(UtcTime, f64)]) -> f64 {
+/// Share of the hours with a value that lie in runs of [`STILL_H`] without a change, in %, where it is worth a word: such air is
+/// none, but of a series that was put together by hand it may be all that there is. `hours` as for [`impossible`].
+pub fn stands_still(hours: &[(UtcTime, f64)]) -> Option<f64> {
     let known: Vec<f64> = hours.iter().map(|(_, x)| *x).filter(|x| !x.is_nan()).collect();
     let (mut still, mut from) = (0, 0);
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -141,7 +133,8 @@ fn still_share(hours: &[(UtcTime, f64)]) -> f64 {
             (low, high) = (lower, higher);
         }
     }
-    100.0 * still as f64 / known.len().max(1) as f64
+    let share = 100.0 * still as f64 / known.len().max(1) as f64;
+    (share >= STILL_SHARE).then_some(share)
 }
 
 /// Warmer than the rooms by more than this, K, on the median of the heating season, or of any.
@@ -218,17 +211,14 @@ mod tests {
     fn weather_stands_still_for_no_days() {
         let chicago = zone("America/Chicago");
         let mut hours = fortnight(1, -5.0);
-        assert_eq!(impossible(&hours, chicago), None);
+        assert_eq!(stands_still(&hours), None);
         hours[100..140].iter_mut().for_each(|(_, x)| *x = -3.2);
-        assert_eq!(impossible(&hours, chicago), None, "forty hours of fog");
+        assert_eq!(stands_still(&hours), None, "forty hours of fog");
         hours[100..160].iter_mut().for_each(|(_, x)| *x = -3.2);
-        let share = match impossible(&hours, chicago) {
-            Some(Impossible::Still { share }) => share,
-            other => panic!("{other:?}"),
-        };
+        let share = stands_still(&hours).unwrap();
         assert!((share - 100.0 * 60.0 / 336.0).abs() < 0.5, "{share}");
         hours.iter_mut().for_each(|(_, x)| *x = -3.2);
-        assert!(matches!(impossible(&hours, chicago), Some(Impossible::Still { share }) if share == 100.0));
+        assert_eq!((stands_still(&hours), impossible(&hours, chicago)), (Some(100.0), None));
     }
 
     #[test]

@@ -339,6 +339,7 @@ mod tests {
             Values::Numbers(Runs::one(Some(0.5), rows)),
             Values::Singles(&degc),
             Values::Flags(Runs::one(Some(1), rows)),
+            Values::Numbers(Runs::one(Some(0.5), rows)),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
         file.add(Group::encode(&ALIGNED, &[rows], columns).unwrap()).unwrap();
