@@ -10,6 +10,7 @@ mod contradictions;
 mod dialect;
 mod events;
 mod gather;
+mod headers;
 mod inspect;
 mod instants;
 mod ledger;
@@ -31,7 +32,9 @@ mod straight;
 mod times;
 mod turns;
 mod unit;
+mod unit_by_values;
 pub(crate) mod vocabulary;
+mod wanted;
 mod words;
 
 pub use asides::SetAsides;
@@ -46,10 +49,11 @@ use std::collections::BTreeMap;
 
 use gather::Gathering;
 use raw::{NotUnderstood, Opening, RawExport};
-use series::{Series, Wanted};
+use series::Series;
 use shared::taken_twice;
 use sheet::Sheet;
-use unit::Role;
+use unit_by_values::Role;
+use wanted::Wanted;
 
 use crate::error::{Note, Result, Trouble};
 use crate::site::{Dates, Home, Name, Site, Source};

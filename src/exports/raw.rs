@@ -8,9 +8,10 @@ use super::dialect::{Dialect, LineBefore, detect};
 use super::marks;
 use super::quantities::Quantities;
 use super::select::{Selection, select};
-use super::series::{Series, Wanted};
+use super::series::Series;
 use super::sheet::{MAX_LINE, Sheet, is_blank, split};
 use super::straight::StraightRows;
+use super::wanted::Wanted;
 use crate::error::Trouble;
 use crate::site::Dates;
 

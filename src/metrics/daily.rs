@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::distribution::DAY_COVERAGE;
+use super::limits::DAY_COVERAGE;
 use super::scope::Period;
 use super::together::serving;
 use super::whole::WholeHome;

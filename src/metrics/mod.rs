@@ -46,6 +46,7 @@ mod humidity;
 mod index;
 mod interval;
 mod lag;
+mod limits;
 mod middle;
 mod offset;
 mod outage;
@@ -83,7 +84,6 @@ pub use daily::{
     DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_REFERENCE, DAY_SPREAD,
 };
 pub use daily::{Daily, DayValue, daily, daily_with_error};
-pub use distribution::DAY_COVERAGE;
 pub use distribution::{MAXIMUM, MEAN, MEAN_DAILY_RANGE, MEDIAN, MINIMUM, P05, P95, STANDARD_DEVIATION};
 pub use even_down_to::{DAYS_TO_DECIDE, EVEN_DOWN_TO, OFFSET_ON_MEDIAN_DAY};
 pub use event::{Event, EventKind};
@@ -101,6 +101,7 @@ pub use humidity::{
 };
 pub use index::MetricIndex;
 pub use interval::{Interval, IntervalKind, Parts};
+pub use limits::{DAY_COVERAGE, FLOAT_NOISE_K};
 pub use offset::Evenness;
 pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
@@ -133,9 +134,6 @@ use whole::WholeHome;
 use crate::clock::Span;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site, WHOLE_RECORD};
-
-/// Room for float noise where a difference is compared with a limit, in K: two aligned values are held to 2e-6 K each.
-pub const FLOAT_NOISE_K: f64 = 4e-6;
 
 /// A metric: what its rows mean. There is one static of each, and code asks for it by that name.
 #[derive(Debug)]

@@ -3,14 +3,14 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::exports_folder::{exports_folder, sources};
 use super::naming::Naming;
 use super::source::Source;
 use super::threads::Threads;
 use super::unnamed::unnamed;
 use super::written::begin;
 use super::{
-    DONE, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, exports_folder, open_site, progress,
-    refuse_among_exports, sources,
+    DONE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, open_site, progress, refuse_among_exports,
 };
 use crate::audit::Audit;
 use crate::check::{Check, Seen};
@@ -21,7 +21,7 @@ use crate::files::{self, Input, PROVENANCE, Results};
 use crate::pipeline::{BesideRoster, with_copies_told};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, Site};
+use crate::site::{Home, SITE_FILE, Site};
 
 /// Name of the page.
 const PAGE: &str = "check.html";

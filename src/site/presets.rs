@@ -8,7 +8,7 @@
 //! - **Presets** are texts that were read, with page and day, never memory; texts about what the heating *could* reach,
 //!   upper limits, and texts whose hours or dates were not seen are none.
 
-use super::heat_rule::{HeatWindow, Held, Season};
+use super::heat_window::{HeatWindow, Held, Season};
 use crate::clock::{DailyWindow, TimeOfDay};
 use crate::units::Celsius;
 
