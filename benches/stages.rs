@@ -13,6 +13,7 @@ use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics;
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::site::{DEFAULT_ACCURACY, QualityLimits, Site, read_site_file};
+use evenrooms::units::Accuracy;
 
 const READINGS: i64 = 90 * 288;
 const SITE: &str = "[site]\nname = \"bench\"\ntime_zone = \"America/Chicago\"\nroster = \"roster.csv\"\n\n[band]\nlower = \"20 °C\"\nupper = \"24 °C\"\n";
@@ -79,7 +80,7 @@ fn two_rooms() -> Vec<RoomSeries> {
     let flagged = Flagged::new(readings(), &QualityLimits::default());
     let room = || RoomSeries {
         placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)],
-        accuracy: DEFAULT_ACCURACY,
+        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
     };
     vec![room(), room()]
 }

@@ -8,7 +8,7 @@ use crate::error::Note;
 use crate::exports::Ledger;
 use crate::findings::{Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
-use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Slice};
+use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Pictures, Slice};
 use crate::quality::LoggerRow;
 use crate::site::Site;
 
@@ -39,6 +39,8 @@ pub struct HomeAudit {
     pub notes: Vec<Note>,
     /// Curves for the report.
     pub trace: Option<Trace>,
+    /// What else its pictures show.
+    pub pictures: Pictures,
 }
 
 /// What came of a home, with its numbers at hand: whoever asks for many of them asks here.

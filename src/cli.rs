@@ -84,6 +84,10 @@ pub struct CheckArgs {
     /// Folder for the page to print (check.html): where to go, what to do and what to bring; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// When the loggers were read out, local, such as "2026-01-20 16:00": what ends long before that has stopped, a whole
+    /// building too. Without it the newest reading counts.
+    #[arg(long, value_name = "WHEN")]
+    pub read_out: Option<String>,
     /// Tell every logger, those that run too.
     #[arg(long)]
     pub details: bool,
@@ -142,6 +146,12 @@ pub struct ComplaintArgs {
     /// Until when, written likewise; a bare date includes that day.
     #[arg(long, value_name = "WHEN")]
     pub to: String,
+    /// Who asked, for the head of the sheet; without it a line to fill in.
+    #[arg(long, value_name = "NAME", conflicts_with = "pseudonyms")]
+    pub asked_by: Option<String>,
+    /// Who made the sheet, likewise.
+    #[arg(long, value_name = "NAME", conflicts_with = "pseudonyms")]
+    pub made_by: Option<String>,
     /// Folder for the sheet; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,

@@ -295,6 +295,9 @@ impl Zone {
 pub struct TimeOfDay(u16);
 
 impl TimeOfDay {
+    /// The first minute of a day.
+    pub const MIDNIGHT: TimeOfDay = TimeOfDay(0);
+
     /// A time of day from hour and minute; `None` beyond 24:00.
     pub const fn new(hour: u16, minute: u16) -> Option<Self> {
         if minute < 60 && hour * 60 + minute <= 24 * 60 { Some(Self(hour * 60 + minute)) } else { None }
@@ -346,6 +349,11 @@ impl DailyWindow {
             false => vec![part(start, self.to), part(self.from, end)],
         };
         parts.into_iter().filter(|p| p.from < p.to).collect()
+    }
+
+    /// Whether it is open at every instant.
+    pub fn is_whole_day(&self) -> bool {
+        (self.from, self.to) == (TimeOfDay(0), TimeOfDay(24 * 60))
     }
 
     /// `06:00–22:00`.

@@ -131,7 +131,7 @@ fn sides(numbers: &Daily, periods: Periods) -> (Vec<DayValue>, Vec<DayValue>) {
 /// is crossed, or where another room becomes the warmest or coldest.
 fn steady_errors(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<[Vec<Daily>; 2]> {
     let error = |room: usize, sign: f64| {
-        daily_with_error(site, home, aligned, room, sign * aligned.rooms()[room].accuracy().k())
+        daily_with_error(site, home, aligned, room, sign * aligned.rooms()[room].accuracy().absolute.k())
     };
     (0..home.rooms.len()).map(|room| [error(room, 1.0), error(room, -1.0)]).collect()
 }

@@ -1,13 +1,23 @@
-//! What the audit of one home and one time says to a complaint about heat, in words: for the sheet and the terminal.
+//! What the audit of one home and one time says to a complaint about heat: for the sheet, the terminal and programs.
 //!
 //! Settled here, and why:
 //! - **Other homes beside a complaint** are compared in the whole hours of the home's shortfalls (the heat rule's, else
 //!   those that findings about cold rest on), in the whole time only where there is none.
+//! - **One sentence answers**: by the legal minimum where an hour was held against it, else by the comfort band, which is said.
+
+mod answer;
+mod numbers;
+mod others;
+mod time;
+
+pub use answer::{Answer, Verdict};
+pub use others::{BelowToo, OtherHome, Others, shared_hours};
 
 use crate::audit::{Audit, HomeAudit};
+use crate::clock::Span;
 use crate::findings::{About, Finding, HoursBelow, NotJudged};
 use crate::metrics::{self, Metric, MetricRow, SERIOUS_COLD, Slice};
-use crate::site::{Period, Site};
+use crate::site::{Home, Period, Room, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// A home and a time, with what the other homes were like meanwhile.
@@ -17,31 +27,74 @@ pub struct Complaint<'a> {
     pub audit: &'a Audit,
     /// The home.
     pub home: &'a HomeAudit,
+    /// The home as the roster has it.
+    pub of_roster: &'a Home,
     /// The time.
     pub period: &'a Period,
-    /// The other homes.
-    pub others: Others,
+    /// What came of other homes, and of files.
+    pub heard: Heard,
 }
 
-/// How warm the other homes were in the same hours.
+/// What is known beside the audit of the home.
+#[derive(Debug, Default)]
+pub struct Heard {
+    /// The other homes.
+    pub others: Others,
+    /// When each room (`None`: their mean) was certainly below the minimum.
+    pub below: Vec<(Option<String>, Span)>,
+    /// What the heat rule asked for in this time, in °C.
+    pub minima: Vec<(Span, f64)>,
+    /// Accuracy that each room was counted with, in roster order.
+    pub accuracy: Vec<KelvinDiff>,
+    /// Name and SHA-256 of each file.
+    pub files: Vec<(String, String)>,
+    /// Who asked, where it was said.
+    pub asked_by: Option<String>,
+    /// Who made the sheet, where it was said.
+    pub made_by: Option<String>,
+    /// The name of the sheet, without its ending.
+    pub stem: String,
+}
+
+/// A logger that stood in the home in this time.
 #[derive(Debug)]
-pub struct Others {
-    /// Whether these are the hours in which the home was too cold; else all of the time.
-    pub of_shortfall: bool,
-    /// How many whole hours.
-    pub hours: usize,
-    /// Of each other home with a record of at least half of them by how much it was warmer, in K.
-    pub warmer_k: Vec<f64>,
+pub struct LoggerLine<'a> {
+    /// The room.
+    pub room: &'a str,
+    /// The logger.
+    pub logger: &'a str,
+    /// Height above the floor in m, where stated.
+    pub height_m: Option<f64>,
+    /// What its room was counted as good to.
+    pub accuracy: Option<KelvinDiff>,
+    /// What was taken off after a side-by-side check.
+    pub offset: Option<KelvinDiff>,
+    /// Name and SHA-256 of its files.
+    pub files: Vec<&'a (String, String)>,
 }
 
 /// What a room, or the mean of the rooms, came to.
-type OfRoom<'a> = (&'a str, HoursBelow);
+#[derive(Clone, Copy, Debug)]
+pub struct OfRoom<'a> {
+    /// The room; `None` for the mean.
+    pub room: Option<&'a str>,
+    /// Its hours.
+    pub hours: HoursBelow,
+}
+
+impl<'a> OfRoom<'a> {
+    /// For a sentence.
+    pub fn name(&self) -> &'a str {
+        self.room.unwrap_or("the mean of the rooms")
+    }
+}
 
 impl<'a> Complaint<'a> {
     /// Of the only home of an audit in its only period; `None` where it has none.
-    pub fn new(audit: &'a Audit, mut others: Others) -> Option<Self> {
-        others.warmer_k.sort_by(f64::total_cmp);
-        Some(Self { audit, home: audit.homes.first()?, period: audit.site.periods.first()?, others })
+    pub fn new(audit: &'a Audit, heard: Heard) -> Option<Self> {
+        let home = audit.homes.first()?;
+        let of_roster = audit.site.homes.iter().find(|h| h.name == home.name)?;
+        Some(Self { audit, home, of_roster, period: audit.site.periods.first()?, heard })
     }
 
     /// The site.
@@ -51,48 +104,68 @@ impl<'a> Complaint<'a> {
 
     /// What was found about cold: under the heat rule first.
     pub fn found(&self) -> impl Iterator<Item = &'a Finding> {
+        let home = self.home;
         let of = |in_rule: bool| {
             let of_rule = move |f: &&Finding| f.rule.starts_with(HEAT_RULE) == in_rule;
-            self.home.findings.iter().filter(|f| is_about_cold(f.rule)).filter(of_rule)
+            home.findings.iter().filter(|f| is_about_cold(f.rule)).filter(of_rule)
         };
         of(true).chain(of(false))
     }
 
-    /// What the record shows, a sentence for each room and limit with its hours, and what was held against the limits.
-    pub fn in_short(&self) -> Vec<String> {
+    /// What the record shows of rooms in which it was too cold, a sentence for each room and limit with its hours.
+    pub fn in_detail(&self) -> Vec<String> {
         let (rule, band) = (self.of_rule(), self.of_band());
         let cold: Vec<&str> =
             self.found().filter(|f| f.rule == "room-cold").filter_map(|f| f.room.as_deref()).collect();
-        let below_rule = rule.iter().filter(|(_, hours)| hours.possible > 0.0);
-        let below_band = band.iter().filter(|(room, _)| cold.contains(room));
-        let sentence = |limit: &str, (room, hours): &OfRoom<'_>| {
-            format!("The record shows {room} below {limit} for {}.", hours.in_full())
+        let below_rule = rule.iter().filter(|of| of.hours.possible > 0.0);
+        let below_band = band.iter().filter(|of| of.room.is_some_and(|room| cold.contains(&room)));
+        let sentence = |limit: &str, of: &OfRoom<'_>| {
+            format!("The record shows {} below {limit} for {}.", of.name(), of.hours.in_full())
         };
-        // What could not be judged of these stands in their own sentences.
-        let told: Vec<&str> = below_rule.clone().map(|(room, _)| *room).collect();
         let mut sentences: Vec<String> =
-            below_rule.map(|of_room| sentence("the heat rule's minimum", of_room)).collect();
-        sentences.extend(below_band.map(|of_room| sentence("the comfort band", of_room)));
-        sentences.extend(self.serious());
-        match self.found().next() {
-            None => sentences.push(self.nothing_found(&rule, &band, &told)),
-            Some(_) => sentences.extend(held(&rule, "heat rule", &told).map(|held| format!("{held}."))),
-        }
+            below_rule.map(|of| sentence("the heat rule's minimum", of)).collect();
+        sentences.extend(below_band.map(|of| sentence("the comfort band", of)));
         sentences
     }
 
-    /// The longest times certainly below 16 °C, whatever else was asked of the rooms.
-    fn serious(&self) -> Option<String> {
-        let longest = |row: &MetricRow| Some(format!("{} {:.1} h", row.room.as_deref()?, row.value));
-        let longest: Vec<String> = self.rows(&metrics::LONGEST_BELOW_16).filter_map(longest).collect();
-        let sixteen = self.site().units.show(SERIOUS_COLD);
-        let words = "even with the sensor accuracy added";
-        (!longest.is_empty())
-            .then(|| format!("Longest time below {sixteen}, {words}: {}.", longest.join(", ")))
+    /// The longest time certainly below 16 °C of any room, whatever else was asked of it; `None` where no room was for long.
+    pub fn serious(&self) -> Option<String> {
+        let longest = self.rows(&metrics::LONGEST_BELOW_16).max_by(|a, b| a.value.total_cmp(&b.value))?;
+        let (sixteen, room) = (self.site().units.show(SERIOUS_COLD), longest.room.as_deref()?);
+        Some(format!(
+            "Cold that endangers people, below {sixteen}: up to {:.1} h on end ({room}), even with the sensor accuracy added.",
+            longest.value
+        ))
+    }
+
+    /// From when to when rooms were certainly below the minimum; `None` where none was.
+    pub fn cold_from_to(&self) -> Option<Span> {
+        let from = self.heard.below.iter().map(|(_, span)| span.from).min()?;
+        let to = self.heard.below.iter().map(|(_, span)| span.to).max()?;
+        Some(Span { from, to })
+    }
+
+    /// When it began and ended, in a sentence; `None` where no room was certainly below the minimum.
+    pub fn when(&self) -> Option<String> {
+        let cold = self.cold_from_to()?;
+        let zone = self.site().zone;
+        let goes_on = cold.to >= self.period.span.to;
+        let end = match goes_on {
+            true => "still so at the end of this time".to_owned(),
+            false => {
+                format!("the last time until {}, and in no room after that", time::moment(cold.to, zone))
+            }
+        };
+        Some(format!("Certainly below for the first time on {}; {end}.", time::moment(cold.from, zone)))
     }
 
     fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
         self.home.value(&self.period.name, room, metric)
+    }
+
+    /// A number of a room in this time; `None` where there is none.
+    pub fn value(&self, room: Option<&str>, metric: &Metric) -> Option<f64> {
+        self.row(room, metric).map(|row| row.value)
     }
 
     /// Rows of a metric about the whole time, in the order of the rooms.
@@ -103,20 +176,19 @@ impl<'a> Complaint<'a> {
     }
 
     /// What was held against the heat rule's minimum; empty where the rule holds at no hour of this time.
-    fn of_rule(&self) -> Vec<OfRoom<'a>> {
+    pub fn of_rule(&self) -> Vec<OfRoom<'a>> {
         let hours = |row: &'a MetricRow| {
             let room = row.room.as_deref();
-            let hours = HoursBelow::minimum(|id| self.row(room, id))?;
-            Some((room.unwrap_or("the mean of the rooms"), hours))
+            Some(OfRoom { room, hours: HoursBelow::minimum(|id| self.row(room, id))? })
         };
         self.rows(&metrics::HEAT_RULE_HOURS_NO_DATA).filter_map(hours).collect()
     }
 
     /// What was held against the lower limit of the comfort band.
-    fn of_band(&self) -> Vec<OfRoom<'a>> {
+    pub fn of_band(&self) -> Vec<OfRoom<'a>> {
         let hours = |row: &'a MetricRow| {
-            let room = row.room.as_deref()?;
-            Some((room, HoursBelow::band(|id| self.row(Some(room), id))?))
+            let room = row.room.as_deref();
+            Some(OfRoom { room, hours: HoursBelow::band(|id| self.row(room, id))? })
         };
         self.rows(&metrics::HOURS_BELOW_BAND).filter_map(hours).collect()
     }
@@ -133,45 +205,53 @@ impl<'a> Complaint<'a> {
         self.home.findings.iter().filter(|f| f.about == About::Record).filter(inside)
     }
 
-    /// What is said where nothing was found about cold.
-    fn nothing_found(&self, rule: &[OfRoom<'_>], band: &[OfRoom<'_>], told: &[&str]) -> String {
-        let held: Vec<String> =
-            held(rule, "heat rule", told).into_iter().chain(held(band, "comfort band", &[])).collect();
-        let site = self.site();
-        if site.heat_rule.is_none() && !site.bands.any() {
-            return format!(
-                "The site file names neither a heat rule nor a band: nothing was judged.{}",
-                self.lowest()
-            );
+    /// What the record cannot tell of this time, a line each; empty where nothing is missing.
+    pub fn cannot_tell(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        for of in self.of_rule() {
+            lines.extend(of.hours.open().map(|open| format!("{}: {open}.", of.name())));
         }
-        if self.rows(&metrics::MEAN).next().is_none() {
-            return "The record has no usable value in this time: nothing was judged, and of the temperatures nothing can be said.".to_owned();
+        let here = |room: &&Room| room.placements.iter().any(|p| p.span.overlaps(&self.period.span));
+        let unseen: Vec<&str> =
+            self.of_roster.rooms.iter().filter(|r| !here(r)).map(|r| r.name.as_str()).collect();
+        if !unseen.is_empty() {
+            lines.push(format!("No logger stood in {} in this time.", unseen.join(", ")));
         }
-        if held.is_empty() {
-            let open = rule.iter().filter_map(|(room, hours)| Some(format!("{room}: {}", hours.open()?)));
-            let open: Vec<String> = open.collect();
-            let why = match open.is_empty() {
-                true => "the heat rule holds at no hour of this time, or for none of these rooms".to_owned(),
-                false => open.join("; "),
-            };
-            return format!("Nothing was judged: {why}.{}", self.lowest());
-        }
-        let held = held.join("; ");
-        let unjudged = site.heat_rule.is_some() && rule.iter().all(|(_, hours)| hours.judged == 0.0);
-        let rule = if unjudged {
-            format!(" Against the heat rule nothing was judged.{}", self.lowest())
-        } else {
-            String::new()
-        };
-        match self.open().next() {
-            None => format!("No room was found too cold in this time: {held}.{rule}"),
-            Some(_) => format!(
-                "Of what could be judged, no room was found too cold ({held}); the rest is told below, and is no pass.{rule}"
-            ),
-        }
+        lines.extend(self.open().map(|n| format!("{}: {}.", n.place(), n.why)));
+        lines.extend(self.doubts().map(|f| match &f.room {
+            Some(room) => format!("{room}, {}: {}", f.rule, f.shows),
+            None => format!("{}: {}", f.rule, f.shows),
+        }));
+        lines
     }
 
-    /// The lowest temperature of each room.
+    /// The loggers that stood in the home in this time, in the order of the roster; none where the exports were not read.
+    pub fn loggers(&self) -> Vec<LoggerLine<'_>> {
+        let mut lines = Vec::new();
+        for (at, room) in self.of_roster.rooms.iter().enumerate() {
+            for placement in room.placements.iter().filter(|p| p.span.overlaps(&self.period.span)) {
+                let of_logger = |l: &&crate::quality::LoggerRow| {
+                    l.room == room.name && l.logger == placement.logger.told()
+                };
+                let Some(row) = self.home.loggers.iter().find(of_logger) else { continue };
+                lines.push(LoggerLine {
+                    room: &room.name,
+                    logger: &row.logger,
+                    height_m: placement.height_m,
+                    accuracy: self.heard.accuracy.get(at).copied(),
+                    offset: row.offset,
+                    files: row
+                        .file
+                        .split("; ")
+                        .filter_map(|name| self.heard.files.iter().find(|f| f.0 == name))
+                        .collect(),
+                });
+            }
+        }
+        lines
+    }
+
+    /// The lowest temperature of each room, in a sentence; empty without any.
     fn lowest(&self) -> String {
         let show = |row: &MetricRow| {
             Some(format!("{} {}", row.room.as_deref()?, self.site().units.show(Celsius::new(row.value))))
@@ -183,67 +263,6 @@ impl<'a> Complaint<'a> {
             format!(" The lowest temperatures: {}.", rooms.join(", "))
         }
     }
-
-    /// How warm the other homes were meanwhile.
-    pub fn others(&self) -> String {
-        let Others { of_shortfall, hours, warmer_k } = &self.others;
-        let show = |k: f64| {
-            let by = self.site().units.show_difference(KelvinDiff::new(k.abs()));
-            format!("{by} {}", if k < 0.0 { "colder" } else { "warmer" })
-        };
-        let (meanwhile, these) = match of_shortfall {
-            true if *hours == 1 => ("In the same hour of shortfall".to_owned(), "this hour of shortfall"),
-            true => (format!("In the same {hours} hours of shortfall"), "these hours of shortfall"),
-            false => ("Meanwhile".to_owned(), "this time"),
-        };
-        let n = warmer_k.len();
-        let mean = "on the mean over the hours that both have";
-        match warmer_k.as_slice() {
-            [] if *hours == 0 => format!(
-                "There is no whole hour in {these}, so that the other homes cannot be held against this one, hour by hour."
-            ),
-            [] => format!(
-                "No other home of the roster has a record of at least half of {these}: of the rest of the building nothing can be said."
-            ),
-            [one] => format!(
-                "{meanwhile} the one other home with a record was {} than this one, {mean}.",
-                show(*one)
-            ),
-            [first, .., last] => format!(
-                "{meanwhile} the {n} other homes with a record were from {} to {} than this one, the median {}, {mean}.",
-                show(*first),
-                show(*last),
-                show((warmer_k[(n - 1) / 2] + warmer_k[n / 2]) / 2.0)
-            ),
-        }
-    }
-}
-
-/// `48.0 of 48.0 hours and 2 rooms were held against the heat rule`; `None` where none was. What could not be judged of a
-/// room stands behind it, but for rooms of which it was told.
-fn held(rooms: &[OfRoom<'_>], limit: &str, told: &[&str]) -> Option<String> {
-    let judged: Vec<&OfRoom<'_>> = rooms.iter().filter(|(_, hours)| hours.judged > 0.0).collect();
-    let range = |of: fn(&HoursBelow) -> f64| {
-        let all = || judged.iter().map(|(_, hours)| of(hours));
-        let ends =
-            [all().fold(f64::INFINITY, f64::min), all().fold(0.0, f64::max)].map(|h| format!("{h:.1}"));
-        let [low, high] = ends;
-        if low == high { low } else { format!("{low} to {high}") }
-    };
-    let who = match judged.as_slice() {
-        [] => return None,
-        [("the mean of the rooms", _)] => "the mean of the rooms".to_owned(),
-        [_] => "1 room".to_owned(),
-        several => format!("{} rooms", several.len()),
-    };
-    let untold = rooms.iter().filter(|(room, _)| !told.contains(room));
-    let open = untold.filter_map(|(room, hours)| Some(format!("; {room}: {}", hours.open()?)));
-    Some(format!(
-        "{} of {} hours and {who} were held against the {limit}{}",
-        range(|h| h.judged),
-        range(HoursBelow::all),
-        open.collect::<String>()
-    ))
 }
 
 /// How the names of the rules about the legal minimum begin.

@@ -1,12 +1,17 @@
 //! What a metric, rule, event, flag or column means, with its source.
 
+mod words;
+
+use words::WORDS;
+
 use crate::cases::{self, CRITERIA, Standing};
 use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::{RULES, Rule, Severity};
 use crate::metrics::{self, EventKind, Metric};
-use crate::site::{HEAT_RULE_CAUTION, HeatWindow, PRESETS, Preset, Test, roster_columns};
+use crate::site::{HEAT_RULE_CAUTION, NO_RECORD_SHOWS, Preset, Test, presets, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
+use crate::units::TemperatureUnit;
 
 /// A name and what is said about it.
 struct Entry {
@@ -57,7 +62,7 @@ fn entries() -> Vec<Entry> {
         name: r.words(),
         text: format!("{}: why a row of an export did not become a reading", r.words()),
     }));
-    all.extend(PRESETS.iter().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
+    all.extend(presets().map(|p| Entry { kind: "heat rule", name: p.name, text: preset(p) }));
     all.extend(roster_columns().map(|c| Entry {
         kind: "roster column",
         name: c.name,
@@ -94,8 +99,17 @@ fn decisions() -> Vec<Entry> {
             c.id, c.unit, c.definition
         ),
     };
-    cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion)).collect()
+    // A person asks for the words that are printed.
+    let called = |name: &'static str, text: String| Entry { kind: PRINTED, name, text };
+    let cases_called = cases::KINDS.iter().map(|k| called(k.words, case(k).text));
+    let short = |words: &'static str| words.split_once(", ").map_or(words, |(short, _room)| short);
+    let criteria_called = CRITERIA.iter().map(|c| called(short(c.words), criterion(c).text));
+    let named = cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion));
+    named.chain(cases_called).chain(criteria_called).collect()
 }
+
+/// The kind of names that are other words for listed ones.
+const PRINTED: &str = "as printed";
 
 /// Standings, severities, and words of sentences.
 fn words() -> impl Iterator<Item = Entry> {
@@ -110,28 +124,6 @@ fn words() -> impl Iterator<Item = Entry> {
     standings.chain(Severity::ALL.map(severity)).chain(WORDS.map(word))
 }
 
-/// Words of sentences, and what they mean.
-const WORDS: [(&str, &str); 6] = [
-    (
-        "certainly",
-        "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
-    ),
-    (
-        "possibly",
-        "hours that count with the limit moved by the sensor accuracy for the finding, suspect readings counted in",
-    ),
-    ("as read", "hours that count with the readings and the limit as they are"),
-    (
-        "not judged",
-        "a rule that the data cannot carry, with the reason: it is no pass, and makes the home undecided",
-    ),
-    ("suspect", "a reading that is only unusual: it is used, and counted both ways (certainly, possibly)"),
-    (
-        "left out",
-        "readings of which there is evidence that they are not the air of the room: they are in no number, and stay in readings.parquet with their flag",
-    ),
-];
-
 /// A standing under its word, and under others that people use.
 fn standing(s: Standing) -> Vec<Entry> {
     let text = format!("standing {} of a home ({}): {}", s.word(), s.meaning(), s.definition());
@@ -141,31 +133,22 @@ fn standing(s: Standing) -> Vec<Entry> {
 
 fn preset(p: &Preset) -> String {
     let measured = p.measured.map_or("the pages read do not say where to measure", |m| m.words);
+    let both = |t| format!("{} ({})", TemperatureUnit::Fahrenheit.show(t), TemperatureUnit::Celsius.show(t));
     format!(
-        "{}: {}, {}\n{}held against it: {}; {}\nmeasured: {measured}\nlimits: {}\nsource: {}, read on {}\n{HEAT_RULE_CAUTION}\nin the site file:\n  [heat_rule]\n  preset = \"{}\"",
+        "{}: {}, {} ({})\n{}decisive words: {}\nheld against it: {}\nassumes: {}\nmeasured: {measured}\nnot judged, and how it was read: {}; and what no record shows: {NO_RECORD_SHOWS}\nsource: {} ({}), read on {}\n{HEAT_RULE_CAUTION}\nin the site file:\n  [heat_rule]\n  preset = \"{}\"",
         p.name,
         p.place,
         p.text,
-        p.windows.iter().map(window).collect::<String>(),
-        p.held.words(),
+        p.kind.words(),
+        p.windows.iter().map(|w| format!("  {}\n", w.words(both))).collect::<String>(),
+        p.words,
         p.rooms(),
+        p.assumes,
         p.limits,
         p.source,
+        p.seen.words(),
         p.read,
         p.name,
-    )
-}
-
-fn window(w: &HeatWindow) -> String {
-    let outdoor = w.when_outdoor_below.map_or(String::new(), |t| {
-        format!(", while it is below {:.0} °F ({:.1} °C) outdoors", t.degf(), t.degc())
-    });
-    format!(
-        "  {}, {}: at least {:.1} °C ({:.1} °F){outdoor}\n",
-        w.season.show(),
-        w.hours.show(),
-        w.minimum.degc(),
-        w.minimum.degf()
     )
 }
 
@@ -189,8 +172,9 @@ pub fn explain(name: Option<&str>) -> Result<String> {
     let Some(name) = name else { return Ok(list(&entries)) };
     let plain = |s: &str| s.to_lowercase().replace(['_', '-', ' '], "");
     let wanted = plain(name);
-    let found: Vec<&str> =
+    let mut found: Vec<&str> =
         entries.iter().filter(|e| plain(e.name) == wanted).map(|e| e.text.as_str()).collect();
+    found.dedup();
     if !found.is_empty() {
         return Ok(found.join("\n\n"));
     }

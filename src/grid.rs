@@ -11,7 +11,7 @@ mod trace;
 
 pub(crate) use record::{joined, present};
 pub use resample::{Resampling, Stretch, resample};
-pub use trace::Trace;
+pub use trace::{Curve, Trace};
 
 use std::ops::Range;
 
@@ -20,15 +20,15 @@ use resample::on_grid;
 use crate::clock::{DailyWindow, Span, UtcTime, Zone, local_days};
 use crate::quality::Corrected;
 use crate::site::Site;
-use crate::units::KelvinDiff;
+use crate::units::{Accuracy, KelvinDiff};
 
 /// What the grid needs to know about a room.
 #[derive(Clone, Debug)]
 pub struct RoomSeries {
     /// One series per placement, with the span in which the logger stood there.
     pub placements: Vec<(Corrected, Span)>,
-    /// Accuracy of the room's loggers (95 % half-width).
-    pub accuracy: KelvinDiff,
+    /// Accuracy of the room's loggers.
+    pub accuracy: Accuracy,
 }
 
 /// A room as the aligned table of an earlier audit has it.
@@ -44,8 +44,8 @@ pub struct RoomValues {
     pub placed: Vec<Span>,
     /// Times whose values rest on suspect readings, from the first instant to after the last.
     pub suspect: Vec<Span>,
-    /// Accuracy of the room's loggers (95 % half-width).
-    pub accuracy: KelvinDiff,
+    /// Accuracy of the room's loggers.
+    pub accuracy: Accuracy,
 }
 
 /// A room's series by number of instant.
@@ -54,7 +54,7 @@ struct Laid {
     humidity: Vec<Stretch>,
     placed: Vec<Span>,
     suspect: Vec<Span>,
-    accuracy: KelvinDiff,
+    accuracy: Accuracy,
 }
 
 /// One room on the home's grid.
@@ -64,7 +64,7 @@ pub struct AlignedRoom {
     humidity: Option<Vec<f64>>,
     placed: Vec<Range<usize>>,
     suspect: Vec<Range<usize>>,
-    accuracy: KelvinDiff,
+    accuracy: Accuracy,
     doubted: bool,
 }
 
@@ -89,8 +89,8 @@ impl AlignedRoom {
         &self.suspect
     }
 
-    /// Accuracy of the room's loggers (95 % half-width).
-    pub fn accuracy(&self) -> KelvinDiff {
+    /// Accuracy of the room's loggers.
+    pub fn accuracy(&self) -> Accuracy {
         self.accuracy
     }
 
@@ -116,9 +116,9 @@ pub struct GridDay {
 /// use evenrooms::exports::Readings;
 /// use evenrooms::grid::RoomSeries;
 /// use evenrooms::clock::Span;
-/// use evenrooms::units::KelvinDiff;
+/// use evenrooms::units::{Accuracy, KelvinDiff};
 /// let readings = Readings::from_series(&[(0, Some(20.0))]);
-/// let room = RoomSeries { placements: vec![(readings, Span::ALWAYS)], accuracy: KelvinDiff::new(0.5) };
+/// let room = RoomSeries { placements: vec![(readings, Span::ALWAYS)], accuracy: Accuracy::stated(KelvinDiff::new(0.5)) };
 /// ```
 #[derive(Clone, Debug)]
 pub struct AlignedHome {

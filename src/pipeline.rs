@@ -62,8 +62,8 @@ use crate::exports::Files;
 use crate::site::Home;
 use crate::unpack::file_and_part;
 
-/// Points of a curve in the report.
-pub const TRACE_POINTS: usize = 700;
+/// Pairs of extremes of a curve in the report.
+pub const TRACE_PAIRS: usize = 750;
 
 /// How the bytes of exports are had, by the file names of the roster, without the part of a packed file; one that cannot be
 /// had comes with the reason.

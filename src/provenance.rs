@@ -10,7 +10,7 @@ use crate::audit::Audit;
 use crate::exports::Ledger;
 use crate::files::Input;
 use crate::quality::colocation::Checked;
-use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site};
+use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site, WhenOutdoor};
 use crate::units::KelvinDiff;
 
 /// What `provenance.json` tells of an audit; who wrote it, and the results with their SHA-256, come with the publication.
@@ -30,6 +30,11 @@ pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
         ]
         .map(|(name, value)| (name.to_owned(), value)),
     )
+}
+
+/// Such a map as a file for people too.
+pub fn pretty(about: Map<String, Value>) -> Vec<u8> {
+    format!("{:#}\n", Value::Object(about)).into_bytes()
 }
 
 /// How pseudonyms came about, for who reads the results.
@@ -78,16 +83,22 @@ fn ledger(home: &str, ledger: &Ledger) -> Value {
 
 fn heat_rule(rule: &HeatRule) -> Value {
     let windows = rule.windows.iter().map(|w| {
+        let outdoor = w.outdoor.map(|when| match when {
+            WhenOutdoor::Below(t) => json!({ "below_degc": t.degc() }),
+            WhenOutdoor::AtOrAbove(t) => json!({ "at_or_above_degc": t.degc() }),
+            WhenOutdoor::BelowForADay(t) => json!({ "below_for_24_h_degc": t.degc() }),
+        });
         json!({
             "season": w.season.show(), "from": w.hours.from.show(), "to": w.hours.to.show(),
-            "minimum_degc": w.minimum.degc(), "when_outdoor_below_degc": w.when_outdoor_below.map(|t| t.degc()),
+            "minimum_degc": w.minimum.degc(), "when_outdoor": outdoor,
+            "held": w.held.words(), "uses": w.uses.words(),
         })
     });
     json!({
         "rule": rule.title(),
         "caution": HEAT_RULE_CAUTION,
-        "held": rule.held.words(),
-        "uses": rule.uses.iter().map(|u| u.word()).collect::<Vec<_>>(),
+        "assumes": rule.preset.map(|p| p.assumes),
+        "uses": rule.uses.words(),
         "measured_height_m": rule.measured_height_m,
         "windows": windows.collect::<Vec<_>>(),
     })

@@ -300,6 +300,31 @@ pub fn show_duration(seconds: f64) -> String {
     format!("{} {unit}", text.strip_suffix(".0").unwrap_or(&text))
 }
 
+/// How good the readings of a logger or a room are, as 95 % half-widths.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy {
+    /// Against the true temperature of the air: for limits of law and comfort.
+    pub absolute: KelvinDiff,
+    /// Against the other loggers of the home: for differences between rooms.
+    pub relative: KelvinDiff,
+}
+
+impl Accuracy {
+    /// What a data sheet states: nothing is known of how alike two loggers are, so that both are the same.
+    pub const fn stated(k: KelvinDiff) -> Self {
+        Self { absolute: k, relative: k }
+    }
+
+    /// The wider of two, each by itself.
+    pub fn wider(self, other: Self) -> Self {
+        let wider = |a: KelvinDiff, b: KelvinDiff| if a.k() >= b.k() { a } else { b };
+        Self {
+            absolute: wider(self.absolute, other.absolute),
+            relative: wider(self.relative, other.relative),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

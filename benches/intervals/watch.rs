@@ -323,7 +323,7 @@ pub(crate) fn series(site: &Site, room: usize, rows: &[(i64, Option<f64>)]) -> R
     let mut limits = site.quality.clone();
     limits.tests.clear();
     let flagged = Flagged::new(Readings::from_series(rows), &limits);
-    let accuracy = site.homes[0].rooms[room].accuracy();
+    let accuracy = site.homes[0].rooms[room].accuracies();
     RoomSeries { placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)], accuracy }
 }
 

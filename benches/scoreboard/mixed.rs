@@ -6,6 +6,7 @@ use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation};
 use evenrooms::site::{DEFAULT_ACCURACY, Site, read_site_file};
+use evenrooms::units::Accuracy;
 
 use super::drawn::{DAYS, HEAT_RULE};
 
@@ -56,5 +57,5 @@ fn weather(simulation: &Simulation, site: &Site) -> AlignedHome {
     limits.tests.clear();
     let flagged = Flagged::new(Readings::from_series(&rows), &limits);
     let placements = vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)];
-    AlignedHome::align(site, &[RoomSeries { placements, accuracy: DEFAULT_ACCURACY }])
+    AlignedHome::align(site, &[RoomSeries { placements, accuracy: Accuracy::stated(DEFAULT_ACCURACY) }])
 }

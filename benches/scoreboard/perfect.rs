@@ -7,7 +7,7 @@ use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics::{self, MetricIndex};
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::site::Site;
-use evenrooms::units::KelvinDiff;
+use evenrooms::units::{Accuracy, KelvinDiff};
 
 use super::case::Case;
 
@@ -28,7 +28,10 @@ pub(crate) fn judged(case: &Case<'_>) -> Judged {
 fn series(site: &Site, case: &Case<'_>, room: usize) -> RoomSeries {
     let rows: Vec<(i64, Option<f64>)> = case.instants().map(|t| (t.ms(), case.degc(room, t))).collect();
     let flagged = Flagged::new(Readings::from_series(&rows), &site.quality);
-    RoomSeries { placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)], accuracy: NO_ERROR }
+    RoomSeries {
+        placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)],
+        accuracy: Accuracy::stated(NO_ERROR),
+    }
 }
 
 fn without_error(site: &Site) -> Site {

@@ -399,11 +399,7 @@ impl<'a> Look<'a> {
     fn heat_rule(&self, limit: f64) -> Vec<One<'a>> {
         let Some(rule) = &self.evidence.site.heat_rule else { return Vec::new() };
         let names = self.rooms().filter(|r| rule.judges(r.purpose)).map(|r| Some(r.name.as_str()));
-        let names: Vec<Option<&str>> = if self.row(None, &metrics::HEAT_RULE_HOURS_AS_READ).is_some() {
-            vec![None]
-        } else {
-            names.collect()
-        };
+        let mean = rule.judges_mean().then_some(None);
         let least = self.evidence.site.acceptance.coverage.unwrap_or(0.0);
         let of_room = |name: Option<&'a str>| {
             let value = |metric| self.row(name, metric).map_or(0.0, |r| r.value);
@@ -432,6 +428,6 @@ impl<'a> Look<'a> {
                 false => one,
             }
         };
-        names.into_iter().map(of_room).collect()
+        mean.into_iter().chain(names).map(of_room).collect()
     }
 }

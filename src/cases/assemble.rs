@@ -6,7 +6,7 @@ use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
-use super::words::{against, sentence};
+use super::words::{against, amount, sentence};
 use super::{Case, Course};
 use crate::clock::{HOUR_MS, Span};
 use crate::findings::{About, Evidence, Finding, Judged, Severity};
@@ -18,11 +18,15 @@ const ONE_OUTAGE_H: i64 = 12;
 const GOES_ON_H: f64 = 48.0;
 /// An outage goes on where it lasts to so many hours before that end.
 const OUTAGE_GOES_ON_H: f64 = 6.0;
+/// Share of a case's hours that may lie before it.
+const BEFORE_IT: f64 = 0.05;
 /// Findings of so many rooms of one kind, about their records, are one thing.
 const MANY_ROOMS: usize = 3;
 
 /// A record with too little in it, and the kinds of cases that take readings away.
 const THIN: &str = "thin-coverage";
+/// Readings in another unit.
+const WRONG_UNIT: &str = "wrong-unit";
 const TAKE_AWAY: [&CaseKind; 5] = [&kinds::STUCK, &kinds::FADES, &kinds::MOVED, &kinds::UNIT, &kinds::SENSOR];
 
 /// A case on its way.
@@ -64,7 +68,7 @@ impl<'a> Draft<'a> {
 
     /// From when to when, as far as anything tells.
     pub(super) fn span(&self) -> Option<Span> {
-        let of_finding = |f: &&Finding| hull(f.times.iter().copied()).or(f.span);
+        let of_finding = |f: &&Finding| from_its_beginning(&f.times).or(f.span);
         self.outage.map(|o| o.span).or_else(|| hull(self.findings.iter().filter_map(of_finding)))
     }
 
@@ -81,6 +85,25 @@ impl<'a> Draft<'a> {
 
 pub(super) fn hull(spans: impl Iterator<Item = Span>) -> Option<Span> {
     spans.reduce(|a, b| Span { from: a.from.min(b.from), to: a.to.max(b.to) })
+}
+
+/// From the first of its times to the last. What lies a day and more before all others, and is in all less than a twentieth of its
+/// hours, was another thing: nobody is told that trouble began with a window that was open weeks before.
+fn from_its_beginning(times: &[Span]) -> Option<Span> {
+    let mut times = times.to_vec();
+    times.sort_unstable_by_key(|t| t.from);
+    let all: f64 = times.iter().map(Span::hours).sum();
+    let (mut first, mut before_h) = (0, 0.0);
+    for (i, pair) in times.windows(2).enumerate() {
+        before_h += pair[0].hours();
+        if before_h > BEFORE_IT * all {
+            break;
+        }
+        if (Span { from: pair[0].to, to: pair[1].from }).hours() >= 24.0 {
+            first = i + 1;
+        }
+    }
+    hull(times.into_iter().skip(first))
 }
 
 /// The cases of a home, the most pressing first.
@@ -180,7 +203,8 @@ fn about_records<'a>(evidence: &Evidence<'a>, findings: &'a [Finding], drafts: &
     }
 }
 
-/// A finding that a rule doubts belongs to the case of that rule, which is to be settled first.
+/// A finding that a rule doubts belongs to the case of that rule, which is to be settled first; but danger that is to be looked at
+/// even so stays a case of its own, unless readings in another unit would make it.
 fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     for from in 0..drafts.len() {
         if drafts[from].kind.about != About::Building {
@@ -189,7 +213,8 @@ fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         let findings = std::mem::take(&mut drafts[from].findings);
         for finding in findings {
             let room = room_of(evidence, finding);
-            let doubting = finding.doubt.and_then(|rule| {
+            let settled_first = |rule: &&str| finding.severity > Severity::Act || *rule == WRONG_UNIT;
+            let doubting = finding.doubt.filter(settled_first).and_then(|rule| {
                 let kind = kinds::of_record(rule);
                 let of_rule = |d: &Draft<'_>| d.kind == kind && d.findings.iter().any(|f| f.rule == rule);
                 let own = |d: &Draft<'_>| room.is_none_or(|room| d.rooms.contains(&room));
@@ -291,6 +316,7 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         course,
         since: None,
         sentence: what.clone(),
+        amount: amount(evidence, draft),
         decided: decided.map_or(what, |f| f.shows.clone()),
         against: against(evidence, draft, all),
         doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),
@@ -331,4 +357,26 @@ fn id(evidence: &Evidence<'_>, draft: &Draft<'_>, rooms: &[String], before: &[Ca
     let id = parts.join("/");
     let taken = before.iter().filter(|c| c.id == id || c.id.starts_with(&format!("{id}#"))).count();
     if taken == 0 { id } else { format!("{id}#{}", taken + 1) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::UtcTime;
+
+    #[test]
+    fn a_case_begins_where_its_trouble_does() {
+        let span = |from: i64, to: i64| {
+            let at = |h: i64| UtcTime::from_ms(h * HOUR_MS);
+            Span { from: at(from), to: at(to) }
+        };
+        let nights: Vec<Span> = (10..20).map(|d| span(d * 24, d * 24 + 8)).collect();
+        let airing = [vec![span(20, 21)], nights.clone()].concat();
+        assert_eq!(from_its_beginning(&airing), Some(span(240, 19 * 24 + 8)));
+        // A night like the others is one of them, however long before.
+        let gap = [vec![span(24, 32)], nights].concat();
+        assert_eq!(from_its_beginning(&gap), Some(span(24, 19 * 24 + 8)));
+        assert_eq!(from_its_beginning(&[span(1, 2)]), Some(span(1, 2)));
+        assert_eq!(from_its_beginning(&[]), None);
+    }
 }

@@ -84,6 +84,7 @@ pub fn add_finding(
         since: None,
         sentence: format!("{}{place}{days}.", upper_first(kind.words)),
         decided: finding.shows.clone(),
+        amount: String::new(),
         against: String::new(),
         doubted: false,
         findings: vec![finding.id.clone()],

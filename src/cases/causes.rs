@@ -48,7 +48,8 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     });
 }
 
-/// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind.
+/// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind, and
+/// not where the other is the home as a whole.
 fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> bool) {
     for from in 0..drafts.len() {
         let fits = |to: &usize| *to != from && !drafts[*to].is_empty() && one(&drafts[from], &drafts[*to]);
@@ -56,7 +57,8 @@ fn join(drafts: &mut Vec<Draft<'_>>, one: impl Fn(&Draft<'_>, &Draft<'_>) -> boo
         let (findings, rooms) = (std::mem::take(&mut drafts[from].findings), drafts[from].rooms.clone());
         drafts[from].outage = None;
         let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&drafts[from].kind);
-        let named = drafts[from].kind == drafts[to].kind || !beside;
+        let whole_home = drafts[to].rooms.is_empty();
+        let named = !whole_home && (drafts[from].kind == drafts[to].kind || !beside);
         drafts[to].take_up(if named { rooms } else { BTreeSet::new() }, findings);
     }
     drafts.retain(|d| !d.is_empty());

@@ -36,7 +36,7 @@ pub use dates::show_days;
 pub use kinds::{CaseKind, KINDS, of_record};
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;
-pub use words::{home_line, rooms_words};
+pub use words::{home_line, rooms_words, when_words};
 
 use crate::clock::Span;
 use crate::findings::{About, Severity};
@@ -86,6 +86,8 @@ pub struct Case {
     pub since: Option<Since>,
     /// What happened, in one sentence with dates.
     pub sentence: String,
+    /// The number that a person asks for first, as in the sentence: `23 h below the band`, `down to 59.0 °F`; empty: none.
+    pub amount: String,
     /// The evidence: what the finding says that decided.
     pub decided: String,
     /// What speaks against it; empty: nothing that is known.

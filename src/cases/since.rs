@@ -39,6 +39,8 @@ pub struct Earlier {
     pub rooms: Vec<String>,
     /// Whether it was over already.
     pub was_over: bool,
+    /// Its findings, by their `id`.
+    pub findings: Vec<String>,
     /// What happened, in its own sentence.
     pub sentence: String,
 }
@@ -66,6 +68,13 @@ impl Earlier {
         let kind = self.kind == case.kind.id || cold || warm;
         self.home == case.home && kind && (self.rooms == case.rooms || rooms || whole)
     }
+
+    /// Whether all that makes a case up now was part of this one: the same rules found the same in the same rooms, in whatever period.
+    fn held(&self, case: &Case) -> bool {
+        let place = |id: &str| id.rsplit_once('/').map(|(place, _of)| place.to_owned());
+        let known = |now: Option<String>| now.is_some() && self.findings.iter().any(|id| place(id) == now);
+        !case.findings.is_empty() && case.findings.iter().all(|id| known(place(id)))
+    }
 }
 
 /// Says of each case of a home how it stands to an earlier audit, and adds those that left no trace: over where its rooms are
@@ -79,7 +88,7 @@ pub fn since(
 ) {
     let of_home: Vec<&Earlier> = earlier.iter().filter(|e| e.home == home).collect();
     for case in cases.iter_mut() {
-        let known = of_home.iter().any(|e| !e.was_over && e.is(case));
+        let known = of_home.iter().any(|e| !e.was_over && (e.is(case) || e.held(case)));
         case.since = Some(match case.course {
             Course::Over => Since::Over,
             Course::Ended if known => Since::Over,
@@ -114,6 +123,7 @@ pub fn since(
                 false => format!("{} No readings there now: not settled.", e.sentence),
             },
             decided: String::new(),
+            amount: String::new(),
             against: String::new(),
             doubted: !seen,
             findings: Vec::new(),

@@ -57,6 +57,27 @@ fn is_scattered(kind: &super::CaseKind) -> bool {
     [&kinds::SENSOR, &kinds::FADES].contains(&kind)
 }
 
+/// The number that a person asks for first, in words; empty where there is none.
+pub(super) fn amount(evidence: &Evidence<'_>, draft: &Draft<'_>) -> String {
+    if let Some(outage) = draft.outage {
+        return format!("down to {}", evidence.site.units.show(Celsius::new(outage.lowest)));
+    }
+    let of_rule = |rule: &str| draft.findings.iter().copied().find(|f| f.rule == rule);
+    numbers(evidence, draft, &of_rule).unwrap_or_default()
+}
+
+/// When it was, for a list: `since 29 Jan`, `24 Feb – 1 Mar`, `over: 6–9 Feb`; empty where nothing tells.
+pub fn when_words(case: &Case, zone: Zone) -> String {
+    let Some(span) = case.span.filter(|_| !is_scattered(case.kind)) else { return String::new() };
+    match case.course {
+        Course::GoesOn if case.kind.about == About::Building => {
+            format!("since {}", show_day(span.from, zone))
+        }
+        Course::Over => format!("over: {}", show_days(span, zone)),
+        _ => show_days(span, zone),
+    }
+}
+
 /// Rooms and what, with the number that a person asks for first.
 fn what(evidence: &Evidence<'_>, draft: &Draft<'_>, rooms: &[String]) -> String {
     let words = draft.kind.words;

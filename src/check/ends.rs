@@ -20,6 +20,8 @@ pub const HOME_BEHIND_H: f64 = 24.0;
 
 /// What a logger is called that stopped.
 pub(super) const STOPPED: &str = "stopped";
+/// What a home is called of which nothing new is there.
+pub(super) const BEHIND: &str = "nothing new";
 /// What a record is called of which no day is one of the others'.
 pub(super) const OTHER_TIME: &str = "another time";
 
@@ -51,18 +53,24 @@ fn of_another_time(row: &LoggerRow, loggers: &[LoggerRow]) -> bool {
     shared && others().all(|other| !other.overlaps(&own))
 }
 
-/// A home that ends long before the newest reading of the site.
-pub(super) fn behind(site: &Site, home: &str, own: Option<Span>, newest: Option<UtcTime>) -> Option<Trouble> {
-    let gap = Span { from: own?.to, to: newest? };
-    (gap.hours() > HOME_BEHIND_H).then(|| Trouble {
+/// A home that ends long before the newest reading of the site, or before it was read out.
+pub(super) fn behind(
+    site: &Site,
+    home: &str,
+    own: Option<Span>,
+    (newest, read_out): (Option<UtcTime>, Option<UtcTime>),
+) -> Option<Trouble> {
+    let last = own?.to;
+    let before = |end: Option<UtcTime>, least_h: f64, what: &str| {
+        let gap = Span { from: last, to: end? };
+        (gap.hours() > least_h).then(|| format!("{} before {what}", length(gap.hours())))
+    };
+    let seen = before(read_out, STOPPED_H, "it was read out")
+        .or_else(|| before(newest, HOME_BEHIND_H, "the newest reading of the site"))?;
+    Some(Trouble {
         state: State::Go,
-        words: "nothing new",
-        shows: format!(
-            "The record of {home} ends on {}, {} before the newest reading of the site.",
-            site.zone.show(gap.from),
-            length(gap.hours())
-        )
-        .into(),
+        words: BEHIND,
+        shows: format!("The record of {home} ends on {}, {seen}.", site.zone.show(last)).into(),
         to_do: "read its loggers out, if that was not done; see whether they run".to_owned(),
         bring: "cable of the logger, battery",
     })

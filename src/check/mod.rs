@@ -10,6 +10,8 @@
 //!   looked at when somebody is there; what only the roster must be told needs no visit.
 //! - **The end that counts** is the latest of a home, but for a record whose clock is in doubt or that is of another time: one
 //!   clock that is ahead must not make all others seem to have stopped, and many that stopped must not look as if they ran.
+//! - **When they were read out** may be said ([`Seen::read_out`]): then all of a building that stopped together stopped too. Without
+//!   it the newest reading is the latest that anybody knows of.
 //! - **Stopped** is a record that ends [`STOPPED_H`] before the others of its home: loggers of one home are read out within an
 //!   hour or two, and on the way back it is too late. A whole home is held against the building with a day in hand.
 
@@ -148,8 +150,22 @@ impl HomeCheck<'_> {
 
     /// How many of its loggers record, of how many that should.
     pub fn recording(&self) -> (usize, usize) {
-        let count = |states: &[State]| self.loggers.iter().filter(|l| states.contains(&l.state())).count();
+        let count =
+            |states: &[State]| self.loggers.iter().filter(|l| states.contains(&self.state_of(l))).count();
         (count(&[State::Look, State::Runs]), count(&[State::Go, State::Look, State::Runs]))
+    }
+
+    /// The state of one of its loggers: none of a home of which nothing new is there is known to run.
+    pub fn state_of(&self, logger: &LoggerCheck<'_>) -> State {
+        match logger.state() {
+            State::Look | State::Runs if self.is_behind() => State::Go,
+            state => state,
+        }
+    }
+
+    /// Whether the home as a whole ends long before the others, or before it was read out.
+    fn is_behind(&self) -> bool {
+        self.troubles.iter().any(|t| t.words == ends::BEHIND)
     }
 }
 
@@ -162,6 +178,8 @@ pub struct Check<'a> {
     pub homes: Vec<HomeCheck<'a>>,
     /// The newest reading.
     pub newest: Option<UtcTime>,
+    /// When the loggers were read out, where that was said.
+    pub read_out: Option<UtcTime>,
     /// What is told of the site, and of files that the roster does not name.
     pub notes: &'a [Note],
 }
@@ -175,6 +193,8 @@ pub struct Seen<'a> {
     pub audits: &'a [HomeAudit],
     /// Files of the roster that are not there.
     pub missing: &'a BTreeSet<String>,
+    /// When the loggers were read out, where somebody says so.
+    pub read_out: Option<UtcTime>,
     /// What is told of the site as a whole.
     pub notes: &'a [Note],
 }
@@ -191,7 +211,7 @@ impl<'a> Check<'a> {
         };
         let mut homes: Vec<HomeCheck<'a>> = pairs().zip(&ends).map(one).collect();
         homes.sort_by_key(HomeCheck::state);
-        Self { site: seen.site, homes, newest, notes: seen.notes }
+        Self { site: seen.site, homes, newest, read_out: seen.read_out, notes: seen.notes }
     }
 
     /// Every logger with its home.
@@ -201,7 +221,7 @@ impl<'a> Check<'a> {
 
     /// How many loggers are in a state.
     pub fn count(&self, state: State) -> usize {
-        self.loggers().filter(|(_, l)| l.state() == state).count()
+        self.loggers().filter(|(home, l)| home.state_of(l) == state).count()
     }
 
     /// Files that the roster names, and those of them that are there.
@@ -255,7 +275,7 @@ fn home_check<'a>(
     let loggers = placements.zip(&audit.loggers).map(logger).collect();
     let rooms = home.rooms.iter().filter(|r| r.placements.is_empty());
     let mut troubles = told::of_home(seen.site, audit);
-    troubles.extend(ends::behind(seen.site, &home.name, own, newest));
+    troubles.extend(ends::behind(seen.site, &home.name, own, (newest, seen.read_out)));
     HomeCheck { home, loggers, without_logger: rooms.map(|r| r.name.as_str()).collect(), troubles }
 }
 

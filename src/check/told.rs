@@ -17,7 +17,7 @@ use crate::quality::LoggerRow;
 use crate::site::{Placement, Site};
 
 /// Rules that lose the record while they go on.
-const LOSES: [&str; 11] = [
+const LOSES: [&str; 13] = [
     "stuck",
     "may-be-stuck",
     "logger-elsewhere",
@@ -29,7 +29,12 @@ const LOSES: [&str; 11] = [
     "clock-suspect",
     "same-readings",
     "logger-in-two-rooms",
+    "loggers-exchanged",
+    "logger-moved",
 ];
+/// Rules about readings that are there and are no temperature: they leave gaps, and no battery mends them.
+const NO_TEMPERATURE: [&str; 6] =
+    ["failure-value", "out-of-range", "not-a-number", "no-value", "hole", "record-fades"];
 /// Rules of which nothing need be done now: an audit tells them.
 const REMARKS: [&str; 1] = ["logger-handled"];
 /// Rules about ends of records, which are told from here.
@@ -70,7 +75,7 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         }
         _ => {}
     }
-    if !found("hole") && !found("record-fades") {
+    if !NO_TEMPERATURE.iter().any(|rule| found(rule)) {
         troubles.extend(gaps(about));
     }
     troubles
@@ -142,12 +147,14 @@ fn trouble(finding: &Finding, end: Option<UtcTime>) -> Trouble {
 /// Files that are not there, or could not be understood.
 fn of_files(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
     let read = about.row.record().is_some();
-    let missing = files.iter().filter(|f| !f.there).map(|file| Trouble {
+    let missing = files.iter().filter(|f| !f.there).map(|file| missing(about, file));
+    let unnamed = files.is_empty().then(|| Trouble {
         state: State::Go,
-        words: if read { "a file is missing" } else { "no file" },
-        shows: format!("{} is not in the folder of the exports: nobody knows that it records.", file.name)
-            .into(),
-        to_do: "look for the download; where there is none, go and read the logger out".to_owned(),
+        words: "no file",
+        shows: "The roster names no file for it: nobody knows that it records.".to_owned().into(),
+        to_do:
+            "write its download into `file` of the roster; where there is none, go and read the logger out"
+                .to_owned(),
         bring: "cable of the logger, battery, logger",
     });
     let of_file = |place: &str| files.iter().any(|f| f.there && f.name == place);
@@ -159,7 +166,32 @@ fn of_files(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         to_do: note.hint.clone(),
         bring: if read { "" } else { "cable of the logger" },
     });
-    missing.chain(unread).collect()
+    missing.chain(unnamed).chain(unread).collect()
+}
+
+/// A file of the roster that is not there; where others have the record to the end of the home's, it records.
+fn missing(about: &Logger<'_>, file: &FileSeen) -> Trouble {
+    let record = about.row.record();
+    let to_the_end = record.zip(about.own).is_some_and(|(record, own)| {
+        Span { from: record.to, to: own.to.max(record.to) }.hours() < ends::STOPPED_H
+    });
+    let name = &file.name;
+    match (record, to_the_end) {
+        (Some(_), true) => Trouble {
+            state: State::Look,
+            words: "a file is missing",
+            shows: format!("{name} is not in the folder of the exports; its other files go to the end of the others' records.").into(),
+            to_do: "look for the download, or take it out of the roster".to_owned(),
+            bring: "",
+        },
+        (record, _) => Trouble {
+            state: State::Go,
+            words: if record.is_some() { "a file is missing" } else { "no file" },
+            shows: format!("{name} is not in the folder of the exports: nobody knows that it records.").into(),
+            to_do: "look for the download; where there is none, go and read the logger out".to_owned(),
+            bring: "cable of the logger, battery, logger",
+        },
+    }
 }
 
 /// A file that is there and has no reading for the logger.

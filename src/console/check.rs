@@ -57,6 +57,8 @@ fn head(check: &Check<'_>) -> String {
     let (files, there) = check.files();
     let newest =
         check.newest.map_or("no reading".to_owned(), |t| format!("newest reading {}", site.zone.show(t)));
+    let newest =
+        check.read_out.map_or(newest.clone(), |t| format!("{newest}, read out {}", site.zone.show(t)));
     let over = if ended > 0 { format!(" ({ended} more ended as the roster says)") } else { String::new() };
     let look = if look > 0 { format!(" ({look} to look at)") } else { String::new() };
     let plural = |n: usize| if n == 1 { "" } else { "s" };
@@ -191,6 +193,7 @@ pub fn check_json(check: &Check<'_>) -> String {
         "site": check.site.name,
         "time_zone": check.site.zone.name(),
         "newest_utc": check.newest.map(UtcTime::iso),
+        "read_out_utc": check.read_out.map(UtcTime::iso),
         "somebody_must_go": check.somebody_must_go(),
         "loggers": check.loggers().count(),
         "go": check.count(State::Go), "look": check.count(State::Look), "runs": check.count(State::Runs), "ended": check.count(State::Ended),
@@ -205,17 +208,17 @@ pub fn check_json(check: &Check<'_>) -> String {
 fn home_json(home: &HomeCheck<'_>) -> Value {
     object!({
         "home": home.home.name, "state": home.state().word(), "recording": home.recording().0, "expected": home.recording().1,
-        "loggers": home.loggers.iter().map(logger_json).collect::<Vec<_>>(),
+        "loggers": home.loggers.iter().map(|logger| logger_json(home, logger)).collect::<Vec<_>>(),
         "rooms_without_logger": home.without_logger,
         "troubles": home.troubles.iter().map(trouble_json).collect::<Vec<_>>(),
     })
 }
 
-fn logger_json(logger: &LoggerCheck<'_>) -> Value {
+fn logger_json(home: &HomeCheck<'_>, logger: &LoggerCheck<'_>) -> Value {
     let (row, placed) = (logger.row, logger.placement.span);
     let files = logger.files.iter().map(|f| object!({ "file": f.name, "there": f.there }));
     object!({
-        "room": logger.room, "logger": logger.placement.logger.told(), "state": logger.state().word(),
+        "room": logger.room, "logger": logger.placement.logger.told(), "state": home.state_of(logger).word(),
         "files": files.collect::<Vec<_>>(),
         "placed_from_utc": (placed.from > Span::ALWAYS.from).then(|| placed.from.iso()),
         "placed_to_utc": (placed.to < Span::ALWAYS.to).then(|| placed.to.iso()),

@@ -5,7 +5,7 @@ use serde_json::{Value, json as object};
 use super::wrap;
 use crate::audit::{Audit, HomeAudit};
 use crate::cases::{Answer, Case, Course, Criterion, Since, Standing, home_line, rooms_words};
-use crate::findings::{Severity, below_sixteen, open_lines};
+use crate::findings::{Finding, Severity, below_sixteen, open_lines};
 use crate::metrics::{self, Metric};
 use crate::site::{HEAT_RULE_CAUTION, Site};
 use crate::units::{Celsius, KelvinDiff};
@@ -214,15 +214,19 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
         let since =
             case.since.filter(|s| *s != Since::Over).map_or(String::new(), |s| format!(" ({})", s.words()));
         add("  ", &format!("{}{over}{since} {}", case.severity.word(), case.sentence));
-        let of_case = home.findings.iter().filter(|f| case.findings.contains(&f.id));
-        for finding in of_case.clone().take(FINDINGS_TOLD) {
+        let told = told_once(site, home, case);
+        for (finding, also) in told.iter().take(FINDINGS_TOLD) {
             // Of one period there is no need to say which.
             let named = site.periods.len() > 1 && site.periods.iter().any(|p| p.name == finding.of);
             let period = if named { format!("{}: ", finding.of) } else { String::new() };
-            add("      ", &format!("{}: {period}{}", finding.rule, finding.shows));
+            let also = match also.as_slice() {
+                [] => String::new(),
+                periods => format!(" Likewise {}.", periods.join(", ")),
+            };
+            add("      ", &format!("{}: {period}{}{also}", finding.rule, finding.shows));
         }
-        if of_case.clone().count() > FINDINGS_TOLD {
-            add("      ", &format!("… and {} more: see findings.csv", of_case.count() - FINDINGS_TOLD));
+        if told.len() > FINDINGS_TOLD {
+            add("      ", &format!("… and {} more: see findings.csv", told.len() - FINDINGS_TOLD));
         }
         if !case.against.is_empty() {
             add("      ", &format!("against it: {}", case.against));
@@ -242,6 +246,29 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
         add("  ", &format!("not judged: {open}"));
     }
     text + &serious_cold(site, home)
+}
+
+/// The findings of a case, each rule and room once: in the period that decides, else the last one, with the other periods in which
+/// it was found too. What decided comes first.
+fn told_once<'a>(site: &'a Site, home: &'a HomeAudit, case: &Case) -> Vec<(&'a Finding, Vec<&'a str>)> {
+    let judged = site.judged_period();
+    let of_case: Vec<&Finding> = home.findings.iter().filter(|f| case.findings.contains(&f.id)).collect();
+    let is_period = |f: &Finding| site.periods.iter().any(|p| p.name == f.of);
+    let same =
+        |a: &Finding, b: &Finding| a.rule == b.rule && a.room == b.room && is_period(a) && is_period(b);
+    let mut told: Vec<(&Finding, Vec<&str>)> = Vec::new();
+    for finding in of_case {
+        match told.iter_mut().find(|(first, _)| same(first, finding)) {
+            Some((first, others)) if finding.of == judged => {
+                others.push(&first.of);
+                *first = finding;
+            }
+            Some((_, others)) => others.push(&finding.of),
+            None => told.push((finding, Vec::new())),
+        }
+    }
+    told.sort_by_key(|(finding, _)| finding.shows != case.decided);
+    told
 }
 
 /// Rooms below 16 °C for half a day and more, whether anything was asked of them or not.

@@ -1,7 +1,7 @@
 //! The text of the drafted site file.
 
 use super::write::{DECIDE, Draft};
-use crate::site::{PRESETS, Preset};
+use crate::site::{Preset, presets};
 use crate::texts::{quoted_toml, shown};
 
 /// What `clock` may be, for a comment.
@@ -54,13 +54,13 @@ impl Draft {
     /// The legal minimum, commented: which text holds is for a person to say.
     fn heat_rule(&self) -> String {
         let here = |p: &&Preset| self.known.zone.is_some_and(|zone| p.zones.contains(&zone));
-        let presets: Vec<&Preset> = PRESETS.iter().filter(here).collect();
+        let known: Vec<&Preset> = presets().filter(here).collect();
         let mut text = String::from("\n# A legal minimum of heat");
-        if presets.is_empty() {
+        if known.is_empty() {
             text.push_str("; for this time zone no text is known: write it down as its windows have it.\n# [heat_rule]\n# season = { from = \"10-01\", to = \"04-30\" }\n# window = [{ from = \"06:00\", to = \"22:00\", minimum = \"20 °C\" }]\n");
         } else {
             text.push_str(", of places in this time zone; keep the one that holds.\n# [heat_rule]\n");
-            for preset in presets {
+            for preset in known {
                 text.push_str(&format!(
                     "# preset = {}    # {}, {}\n",
                     quoted_toml(preset.name),

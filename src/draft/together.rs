@@ -13,7 +13,7 @@ use crate::clock::{HOUR_MS, LocalTime};
 use crate::exports::Readings;
 use crate::grid::{Resampling, Stretch, resample};
 use crate::quality::checks::resolution;
-use crate::quality::colocation::{self, Beside};
+use crate::quality::colocation::{self, Beside, CheckMade};
 use crate::quality::together::{InOnePlace, Parting, in_one_place};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Alignment, DEFAULT_ACCURACY, QualityLimits};
@@ -88,7 +88,8 @@ fn of_which(candidates: &[&Candidate<'_>], ms: (i64, i64), proposed: Together) -
         Beside { degc, elsewhere: Vec::new(), accuracy: DEFAULT_ACCURACY, resolution, accepted: false }
     };
     let beside: Vec<Beside> = candidates.iter().map(beside).collect();
-    let checked = colocation::side_by_side(&beside, DEFAULT_ACCURACY).ok()?;
+    let made = CheckMade { per_hour: (HOUR_MS / HOW.step_ms) as usize, independent: false };
+    let checked = colocation::side_by_side(&beside, made).ok()?;
     let with = candidates.iter().zip(checked).filter(|(_, checked)| checked.taken_off().is_some());
     let mut loggers: Vec<String> = with.map(|(candidate, _)| candidate.logger.trim().to_owned()).collect();
     loggers.sort_unstable();

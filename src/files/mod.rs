@@ -41,7 +41,7 @@ pub use inside::{folder_name, is_file, is_folder, is_inside, is_same};
 pub use listing::{Listing, list_exports};
 pub use open::abandon;
 pub use outputs::{Digested, Outputs, Results, Syncing};
-pub use reading::{Input, has_export, named, read, read_exports, read_file, text};
+pub use reading::{Input, free_stem, has_export, named, read, read_exports, read_file, text};
 pub use seal::{PROVENANCE, Vouched};
 
 use std::io;

@@ -110,6 +110,21 @@ pub fn read_exports<'n>(folder: &Path, names: impl Iterator<Item = &'n str>) -> 
     (files, inputs)
 }
 
+/// A name of a folder at which nothing is there yet: `stem.ending`, else `stem-2.ending` and so on, the same number for all
+/// endings.
+pub fn free_stem(folder: &Path, stem: &str, endings: &[&str]) -> String {
+    let taken = |stem: &str| {
+        endings.iter().any(|ending| folder.join(format!("{stem}.{ending}")).symlink_metadata().is_ok())
+    };
+    let mut free = stem.to_owned();
+    let mut number = 1;
+    while taken(&free) {
+        number += 1;
+        free = format!("{stem}-{number}");
+    }
+    free
+}
+
 /// Whether an export is there, whatever it is.
 pub fn has_export(folder: &Path, name: &str) -> bool {
     named(folder, file_and_part(name).0).is_file()

@@ -69,14 +69,15 @@ fn hot(case: &RoomCase<'_>) -> Verdict {
     extreme(case, &metrics::HOURS_VERY_HOT, EventKind::VeryHot, worst)
 }
 
-/// Whether it lasts to the last day of the room's record, and no later period has more of the room.
+/// Whether it was so for [`LEAST_H`] in the last day of the room's record, and no later period has more of the room: a window
+/// that is opened on that day makes nothing urgent of a cold spell weeks ago.
 fn goes_on(case: &RoomCase<'_>, kind: EventKind) -> bool {
-    let Some(last) = case.case.events_of(Some(&case.room.name), kind).map(|e| e.span.to).max() else {
-        return false;
-    };
+    let events = || case.case.events_of(Some(&case.room.name), kind).map(|e| e.span);
     let end = case.loggers().filter_map(|l| l.last_utc).max();
     let end = end.or_else(|| case.case.evidence.span_of(case.case.period).map(|span| span.to));
-    end.is_none_or(|end| Span { from: last, to: end }.hours() <= OVER_H)
+    let Some(end) = end.or_else(|| events().map(|span| span.to).max()) else { return false };
+    let late = events().filter(|span| Span { from: span.to, to: end }.hours() <= OVER_H);
+    late.map(|span| span.hours()).sum::<f64>() >= LEAST_H
 }
 
 fn extreme(case: &RoomCase<'_>, metric: &Metric, kind: EventKind, worst: Severity) -> Verdict {

@@ -7,7 +7,7 @@ use super::{
     About, Evidence, Found, HomeCase, HoursBelow, Judge, NotJudged, RoomCase, Rule, Severity, Verdict,
 };
 use crate::metrics::{self, EventKind, MetricRow, Slice};
-use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Room};
+use crate::site::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, Room};
 use crate::units::Celsius;
 
 /// Episodes from this length on, in h, are worth a visit.
@@ -78,11 +78,13 @@ pub(super) static HEAT_RULE_SHORTFALL_HOME: Rule = Rule {
 
 fn room(case: &RoomCase<'_>) -> Verdict {
     let Some(rule) = &case.case.evidence.site.heat_rule else { return Verdict::NotAsked };
-    if rule.held != Held::EachRoom || !rule.judges(case.room.purpose) {
+    if !rule.judges(case.room.purpose) {
         return Verdict::NotAsked;
     }
     // A room that is for one hour in twenty surely below every minimum is so at any hour.
-    let lowest = rule.windows.iter().map(|w| w.minimum.degc()).fold(f64::INFINITY, f64::min);
+    let meant = |w: &&HeatWindow| w.held == Held::EachRoom && w.uses.contains(case.room.purpose);
+    let minima = rule.windows.iter().filter(meant).map(|w| w.minimum.degc());
+    let lowest = minima.fold(f64::INFINITY, f64::min);
     let at_any_hour =
         case.row(&metrics::P05).is_some_and(|p05| p05.value + case.room.accuracy().k() < lowest);
     let by_clock = || off_by_hours(case).filter(|_| !at_any_hour);
@@ -106,7 +108,7 @@ fn room(case: &RoomCase<'_>) -> Verdict {
 
 fn home(case: &HomeCase<'_>) -> Verdict {
     let Some(rule) = &case.evidence.site.heat_rule else { return Verdict::NotAsked };
-    if rule.held != Held::HomeMean { Verdict::NotAsked } else { judge(case, rule, None, None) }
+    if rule.judges_mean() { judge(case, rule, None, None) } else { Verdict::NotAsked }
 }
 
 /// Rows of one room or home; absent where the rule holds at no hour of the period.
@@ -165,15 +167,12 @@ pub(super) fn nothing_held(evidence: &Evidence<'_>) -> Option<NotJudged> {
     if rows.rows().iter().any(|r| r.metric == &metrics::HEAT_RULE_HOURS_NO_DATA) {
         return None;
     }
-    let meant = home.rooms.iter().any(|room| rule.judges(room.purpose));
+    let meant = rule.judges_mean() || home.rooms.iter().any(|room| rule.judges(room.purpose));
     let why = match meant {
         true => "the heat rule holds at no hour of this record",
         false => "the heat rule is about none of the rooms of this home",
     };
-    let of_rule = match rule.held {
-        Held::EachRoom => &HEAT_RULE_SHORTFALL,
-        Held::HomeMean => &HEAT_RULE_SHORTFALL_HOME,
-    };
+    let of_rule = if rule.judges_mean() { &HEAT_RULE_SHORTFALL_HOME } else { &HEAT_RULE_SHORTFALL };
     Some(NotJudged {
         rule: of_rule.name,
         home: home.name.clone(),

@@ -60,9 +60,14 @@ impl HoursBelow {
         })
     }
 
+    /// Hours that could not be held against it.
+    pub fn unjudged(&self) -> f64 {
+        self.without_data + self.without_outdoor
+    }
+
     /// All hours at which the limit may hold.
     pub fn all(&self) -> f64 {
-        self.judged + self.without_data + self.without_outdoor
+        self.judged + self.unjudged()
     }
 
     /// `48.3 h as read, 48.0 h certainly and 49.0 h possibly, of 96.0 hours judged`.

@@ -75,7 +75,7 @@ fn within(ranges: impl Iterator<Item = Range<usize>>, apart: usize) -> Vec<Range
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::KelvinDiff;
+    use crate::units::{Accuracy, KelvinDiff};
 
     #[test]
     fn one_long_or_stale_record_stretches_nothing() {
@@ -89,7 +89,7 @@ mod tests {
                 humidity: None,
                 placed: Vec::new(),
                 suspect: Vec::new(),
-                accuracy: KelvinDiff::new(0.5),
+                accuracy: Accuracy::stated(KelvinDiff::new(0.5)),
                 doubted: false,
             };
         let of = |rooms: &[AlignedRoom]| most_record(rooms, 300_000);

@@ -108,6 +108,16 @@ impl HomeHours {
         stats::mean(&differences).filter(|_| differences.len() * 2 >= hours.len())
     }
 
+    /// The lowest and the highest of some homes in each whole hour of a time that one of them has; in °C, with the hour's start.
+    pub fn ranges(homes: &[&HomeHours], span: Span) -> Vec<(UtcTime, [f64; 2])> {
+        let of_hour = |hour: i64| {
+            let values = homes.iter().filter_map(|home| home.at(hour)).map(|x| [x, x]);
+            let both = values.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
+            both.map(|both| (UtcTime::from_ms(hour * HOUR_MS), both))
+        };
+        whole_hours(std::slice::from_ref(&span)).into_iter().filter_map(of_hour).collect()
+    }
+
     fn at(&self, hour: i64) -> Option<f64> {
         let degc = usize::try_from(hour - self.first).ok().and_then(|i| self.degc.get(i))?;
         (!degc.is_nan()).then_some(f64::from(*degc))

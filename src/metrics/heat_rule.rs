@@ -2,9 +2,11 @@
 //!
 //! Settled here, and why:
 //! - **Heat rule**: the local date of each instant decides about the season, whatever evening its window opened on; both
-//!   days of a season are included. An outdoor condition is strict (at 55.0 °F `below 55 °F` does not hold) and is asked
-//!   at the same instant; where the outdoor value is missing there, the instant is `not evaluated` unless the room is
-//!   below a lower minimum that holds in any weather. Of several windows the highest minimum counts. Without data, and
+//!   days of a season are included. An outdoor condition is strict (at 55.0 °F `below 55 °F` does not hold, `at or above
+//!   55 °F` does) and is asked at the same instant; `below for 24 h` asks at that instant and at each of the 24 h before
+//!   it. Where an outdoor value that would decide is missing, the instant is `not evaluated` unless the room is below a
+//!   lower minimum that holds in any weather. Of several windows about the same thing the highest minimum counts; a rule
+//!   may hold the rooms and their mean against minima of their own. Without data, and
 //!   where a logger was placed, is `no data`. Less than 75 % of the rule's hours told (below or met, not too close to
 //!   call) and nothing found is `not judged`, no pass. The mean of a home is taken with no more than one room missing,
 //!   and is as uncertain as its rooms (errors of one make of logger need not cancel). No preset weighs rooms by size: the
@@ -13,11 +15,14 @@
 use std::ops::Range;
 
 use super::lag::{Lag, margins_k};
+use super::scope::{Period, Slice};
+use super::whole::WholeHome;
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
 };
-use crate::clock::{Span, local_days};
-use crate::site::{HeatRule, Held};
+use crate::clock::{HOUR_MS, Span, local_days};
+use crate::grid::AlignedHome;
+use crate::site::{HeatRule, HeatWindow, Held, Home, Purpose, Site, WhenOutdoor};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(heat_rule) };
 
@@ -108,36 +113,91 @@ const STATES: [State; 5] = [State::Below, State::TooClose, State::Met, State::No
 
 fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
     let Some(rule) = &scope.site().heat_rule else { return };
-    let demands = demands(scope, rule);
-    let judged = |r: &usize| rule.judges(scope.rooms()[*r].purpose);
-    let rooms: Vec<usize> = (0..scope.rooms().len()).filter(judged).collect();
-    match rule.held {
-        Held::EachRoom => {
-            for room in rooms {
-                let of_room = scope.room(room);
-                let series = Series {
-                    room: Some(room),
-                    degc: of_room.degc(),
-                    accuracy_k: of_room.accuracy_k(),
-                    lags: Lag::of(&of_room).into_iter().collect(),
-                    ranges: of_room.placed_ranges(),
-                    suspect: suspect_of(scope, &[room]),
-                };
-                judge(scope, &series, &demands, out);
-            }
-        }
-        Held::HomeMean => {
-            let accuracies = rooms.iter().map(|r| scope.room(*r).accuracy_k());
-            // Loggers of one make may all err the same way: the errors of a mean need not cancel.
-            let accuracy_k = accuracies.sum::<f64>() / rooms.len().max(1) as f64;
-            let degc = mean_of(scope, &rooms);
-            let lags: Option<Vec<Lag<'_>>> = rooms.iter().map(|r| Lag::of(&scope.room(*r))).collect();
-            let (lags, ranges) = (lags.unwrap_or_default(), scope.ranges().to_vec());
-            let suspect = suspect_of(scope, &rooms);
-            let series = Series { room: None, degc: &degc, accuracy_k, lags, ranges, suspect };
-            judge(scope, &series, &demands, out);
+    each_room(scope, rule, out);
+    if rule.judges_mean() {
+        the_mean(scope, rule, out);
+    }
+}
+
+/// When each room (`None`: their mean) was below the minimum of the heat rule in a time, even with the sensor accuracy added.
+///
+/// Episodes as `heat_rule_episodes` counts them, in the order of the rooms; empty without a rule.
+pub fn shortfalls(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Option<usize>, Span)> {
+    let whole = WholeHome::new(site, home, aligned);
+    let period = Period::new(aligned.index_from(span.from)..aligned.index_from(span.to));
+    let mut found = Measured::default();
+    heat_rule(&whole.scope(Slice::All, &period), &mut found);
+    found.events.into_iter().map(|e| (e.room, e.span)).collect()
+}
+
+/// What the heat rule asked for in a time, in °C, where its weather was known: unbroken times of one minimum each, of all
+/// uses that the home has and of the mean, each once.
+pub fn minima(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Span, f64)> {
+    let Some(rule) = &site.heat_rule else { return Vec::new() };
+    let whole = WholeHome::new(site, home, aligned);
+    let range = aligned.index_from(span.from)..aligned.index_from(span.to);
+    let period = Period::new(range.clone());
+    let scope = whole.scope(Slice::All, &period);
+    let of_use = |p: Purpose| move |w: &&HeatWindow| w.held == Held::EachRoom && w.uses.contains(p);
+    let purposes = Purpose::ALL.into_iter().map(|(_, p)| p);
+    let purposes = purposes.filter(|p| rule.judges(*p) && home.rooms.iter().any(|r| r.purpose == *p));
+    let mut asked: Vec<Vec<Demand>> =
+        purposes.map(|p| demands(&scope, rule.windows.iter().filter(of_use(p)))).collect();
+    asked.push(demands(&scope, rule.windows.iter().filter(|w| w.held == Held::HomeMean)));
+    let mut minima: Vec<(Span, f64)> = Vec::new();
+    for demands in asked {
+        let mut from = range.start;
+        for run in demands[range.clone()].chunk_by(|a, b| a.holds == b.holds) {
+            let time = Span { from: aligned.time(from), to: aligned.time(from + run.len()) };
+            let one = run[0].holds.map(|minimum| (time, minimum));
+            minima.extend(one.filter(|one| !minima.contains(one)));
+            from += run.len();
         }
     }
+    minima
+}
+
+fn each_room(scope: &HomeScope<'_>, rule: &HeatRule, out: &mut Measured) {
+    // Rooms of one use are asked for the same.
+    let mut known: Vec<(Purpose, Vec<Demand>)> = Vec::new();
+    for (room, purpose) in scope.rooms().iter().map(|r| r.purpose).enumerate() {
+        if !rule.judges(purpose) {
+            continue;
+        }
+        let at = known.iter().position(|(of, _)| *of == purpose).unwrap_or_else(|| {
+            let meant = |w: &&HeatWindow| w.held == Held::EachRoom && w.uses.contains(purpose);
+            known.push((purpose, demands(scope, rule.windows.iter().filter(meant))));
+            known.len() - 1
+        });
+        let of_room = scope.room(room);
+        let series = Series {
+            room: Some(room),
+            degc: of_room.degc(),
+            accuracy_k: of_room.accuracy_k(),
+            lags: Lag::of(&of_room).into_iter().collect(),
+            ranges: of_room.placed_ranges(),
+            suspect: suspect_of(scope, &[room]),
+        };
+        judge(scope, &series, &known[at].1, out);
+    }
+}
+
+fn the_mean(scope: &HomeScope<'_>, rule: &HeatRule, out: &mut Measured) {
+    let in_it = |r: &usize| rule.uses.contains(scope.rooms()[*r].purpose);
+    let rooms: Vec<usize> = (0..scope.rooms().len()).filter(in_it).collect();
+    if rooms.is_empty() {
+        return;
+    }
+    let accuracies = rooms.iter().map(|r| scope.room(*r).accuracy_k());
+    // Loggers of one make may all err the same way: the errors of a mean need not cancel.
+    let accuracy_k = accuracies.sum::<f64>() / rooms.len() as f64;
+    let degc = mean_of(scope, &rooms);
+    let lags: Option<Vec<Lag<'_>>> = rooms.iter().map(|r| Lag::of(&scope.room(*r))).collect();
+    let (lags, ranges) = (lags.unwrap_or_default(), scope.ranges().to_vec());
+    let suspect = suspect_of(scope, &rooms);
+    let series = Series { room: None, degc: &degc, accuracy_k, lags, ranges, suspect };
+    let demands = demands(scope, rule.windows.iter().filter(|w| w.held == Held::HomeMean));
+    judge(scope, &series, &demands, out);
 }
 
 /// What is held against the minimum, and where.
@@ -204,24 +264,25 @@ fn mean_of(scope: &HomeScope<'_>, rooms: &[usize]) -> Vec<f64> {
     (0..scope.aligned().len()).map(mean).collect()
 }
 
-/// What the rule asks for at each instant of the grid.
-fn demands(scope: &HomeScope<'_>, rule: &HeatRule) -> Vec<Demand> {
+/// What some windows ask for at each instant of the grid.
+fn demands<'w>(scope: &HomeScope<'_>, windows: impl Iterator<Item = &'w HeatWindow>) -> Vec<Demand> {
     let (site, aligned) = (scope.site(), scope.aligned());
     let mut demands = vec![Demand::NONE; aligned.len()];
     if aligned.is_empty() {
         return demands;
     }
     let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
-    for day in local_days(site.zone, whole) {
-        for window in rule.windows.iter().filter(|w| w.season.contains(day.date)) {
-            for span in window.hours.within(site.zone, &day) {
+    let days = local_days(site.zone, whole);
+    for window in windows {
+        let holds = weather(aligned, window.outdoor);
+        for day in days.iter().filter(|day| window.season.contains(day.date)) {
+            for span in window.hours.within(site.zone, day) {
                 for i in aligned.index_from(span.from)..aligned.index_from(span.to) {
-                    let outdoor = || aligned.outdoor().map_or(f64::NAN, |o| o[i]);
                     let demand = &mut demands[i];
-                    let to = match window.when_outdoor_below {
-                        Some(_) if outdoor().is_nan() => &mut demand.may_hold,
-                        Some(limit) if outdoor() >= limit.degc() => continue,
-                        _ => &mut demand.holds,
+                    let to = match holds(i) {
+                        Some(false) => continue,
+                        Some(true) => &mut demand.holds,
+                        None => &mut demand.may_hold,
                     };
                     *to = Some(to.map_or(window.minimum.degc(), |m| m.max(window.minimum.degc())));
                 }
@@ -233,6 +294,34 @@ fn demands(scope: &HomeScope<'_>, rule: &HeatRule) -> Vec<Demand> {
         demand.may_hold = demand.may_hold.filter(|m| demand.holds.is_none_or(|holds| *m > holds));
     }
     demands
+}
+
+/// Whether the weather is that of a window at an instant of the grid; `None` where nobody knows.
+fn weather(aligned: &AlignedHome, when: Option<WhenOutdoor>) -> impl Fn(usize) -> Option<bool> {
+    let outdoor = |i: usize| aligned.outdoor().map(|o| o[i]).filter(|x| !x.is_nan());
+    let day = (24 * HOUR_MS / aligned.step_ms()) as usize;
+    // The last instants up to each at which it was too warm, and at which nobody knows; the record begins unknown.
+    let (mut warm, mut unknown, mut since) = (None, 0_usize, Vec::new());
+    if let Some(WhenOutdoor::BelowForADay(limit)) = when {
+        for i in 0..aligned.len() {
+            match outdoor(i) {
+                None => unknown = i + 1,
+                Some(x) if x >= limit.degc() => warm = Some(i),
+                Some(_) => {}
+            }
+            since.push(match warm {
+                Some(warm) if i - warm <= day => Some(false),
+                _ if i < day + unknown => None,
+                _ => Some(true),
+            });
+        }
+    }
+    move |i| match when {
+        None => Some(true),
+        Some(WhenOutdoor::Below(limit)) => outdoor(i).map(|x| x < limit.degc()),
+        Some(WhenOutdoor::AtOrAbove(limit)) => outdoor(i).map(|x| x >= limit.degc()),
+        Some(WhenOutdoor::BelowForADay(_)) => since[i],
+    }
 }
 
 /// An episode in the making.

@@ -51,6 +51,7 @@ mod middle;
 mod offset;
 mod outage;
 mod outdoor;
+mod pictures;
 mod ramp;
 mod recovery;
 mod reference;
@@ -93,7 +94,7 @@ pub use factor::TEMPERATURE_FACTOR;
 pub use heat_rule::{
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
     HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE,
-    HEAT_RULE_LONGEST_EPISODE, HEAT_RULE_LOWEST_MARGIN,
+    HEAT_RULE_LONGEST_EPISODE, HEAT_RULE_LOWEST_MARGIN, minima, shortfalls,
 };
 pub use humidity::{
     DEW_POINT_MEAN, HOURS_OVER_70_RH, HOURS_OVER_80_RH, HOURS_SURFACE_CONDENSATION, HOURS_SURFACE_OVER_80,
@@ -110,15 +111,16 @@ pub use offset::{
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
+pub use pictures::{AgainstOutdoors, DayByHour, DaySeen, Pictures, pictures};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
 };
-pub use recovery::granted_h;
 pub use recovery::{
     LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_AT_DESIGN,
     RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT,
     RECOVERY_P90, SETBACKS_FOUND, WARM_UP_RATE,
 };
+pub use recovery::{Morning, Mornings, granted_h};
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use settled::HOURS_BELOW_SETTLED;
 pub use slope::{LIMIT_REACHED_AT, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, OUTDOOR_SLOPE};

@@ -1,4 +1,10 @@
 //! Heating that stops: heated rooms far below what is usual for them at that hour of the day.
+//!
+//! Settled here, and why:
+//! - **Most of the time without heat**: where a room's median is too cold at most hours of the day, and at the same hours some of
+//!   its days are warm and at least 3 K above it, those days are what is usual: the median of a long outage is the outage.
+//! - **Rooms without a value** are no witness: half of the heated rooms, and two of them, are enough. Where only one of them has
+//!   values, a room without heating of its own must fall with it, for one room alone may have its window open.
 
 use std::ops::Range;
 
@@ -34,6 +40,11 @@ const BACK_K: f64 = 1.0;
 const REACH_H: f64 = 48.0;
 /// While one room is without heat the others hold: their median lies less than so many K below the usual.
 const HOLDS_K: f64 = 1.5;
+/// A room without heating of its own falls with the home where it lies so many K below the usual.
+const FALLS_K: f64 = 1.5;
+/// Share of the days, and of the hours of the day, that tell what is usual in a room that is too cold most of the time.
+const WARM_DAYS: f64 = 0.1;
+const WARM_HOURS: f64 = 0.75;
 /// Days from which something is usual, and of a weekend from which it may have habits of its own.
 const USUAL_DAYS: usize = 7;
 const WEEKEND_DAYS: usize = 4;
@@ -64,6 +75,11 @@ fn heated(scope: &HomeScope<'_>) -> Vec<usize> {
     (0..scope.rooms().len()).filter(is).collect()
 }
 
+/// Who is no colder than this, in °C, is not without heat.
+fn warm(scope: &HomeScope<'_>) -> f64 {
+    scope.site().bands.occupied.map_or(WARM_ALL_THE_SAME, |band| band.lower).degc()
+}
+
 fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
     let aligned = scope.aligned();
     let heated = heated(scope);
@@ -74,14 +90,20 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
         return Vec::new();
     };
     let hours = hours_of(scope, &range);
-    let below: Vec<Vec<f64>> = heated
-        .iter()
-        .map(|r| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h()))
-        .collect();
+    let warm = warm(scope);
+    let of = |r: &usize| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h(), warm);
+    let below: Vec<Vec<f64>> = heated.iter().map(of).collect();
+    // Asked only where one room speaks for all.
+    let lonely =
+        heated.len() > 1 && (0..range.len()).any(|i| below.iter().filter(|b| !b[i].is_nan()).count() == 1);
+    let follow: Vec<Vec<f64>> = match lonely {
+        true => (0..scope.rooms().len()).filter(|r| !heated.contains(r)).map(|r| of(&r)).collect(),
+        false => Vec::new(),
+    };
     let on_grid = |at: Vec<Range<usize>>| -> Vec<Range<usize>> {
         at.into_iter().map(|at| at.start + range.start..at.end + range.start).collect()
     };
-    let of_home = Course::of_home(&below).outages(aligned.step_h());
+    let of_home = Course::of_home(&below, &follow).outages(aligned.step_h());
     let alone = |(k, room): (usize, &usize)| {
         // A home with one heated room has no outage of a room beside.
         let own = match heated.len() {
@@ -119,21 +141,23 @@ fn hours_of(scope: &HomeScope<'_>, range: &Range<usize>) -> Vec<(bool, usize)> {
 /// How far a room lies below its usual level for that hour, in K; NaN where it has no value, or the hour nothing usual.
 ///
 /// What is usual changes with the season: each week is held against the five weeks around it.
-fn below_usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64) -> Vec<f64> {
+fn below_usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64, warm: f64) -> Vec<f64> {
     let week = ((7.0 * 24.0 / step_h) as usize).max(1);
     let mut below = Vec::with_capacity(degc.len());
     for from in (0..degc.len()).step_by(week) {
         let to = (from + week).min(degc.len());
         let around = from.saturating_sub(AROUND_WEEKS * week)..(to + AROUND_WEEKS * week).min(degc.len());
-        let usual = usual(&degc[around.clone()], &hours[around], step_h);
+        let usual = usual(&degc[around.clone()], &hours[around], step_h, warm);
         let of = |(x, (weekend, hour)): (&f64, &(bool, usize))| usual[*hour][usize::from(*weekend)] - x;
         below.extend(degc[from..to].iter().zip(&hours[from..to]).map(of));
     }
     below
 }
 
-/// The median of each hour of the day, on days of the week and on weekends; NaN where it has none.
-fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64) -> Vec<[f64; 2]> {
+/// What is usual in each hour of the day, on days of the week and on weekends; NaN where an hour has no value.
+///
+/// It is the median, but for a room that is below `warm` most of the time, and not always: see the head of this file.
+fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64, warm: f64) -> Vec<[f64; 2]> {
     // Two values an hour say what is usual in it.
     let every = ((0.5 / step_h) as usize).max(1);
     let per_hour = 1.0 / (step_h * every as f64);
@@ -147,11 +171,38 @@ fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64) -> Vec<[f64; 2]> {
         let few = (of_weekend.len() as f64) < WEEKEND_DAYS as f64 * per_hour * 0.75 || of_week.is_empty();
         if few {
             of_week.extend(of_weekend);
-            return [stats::median(of_week).unwrap_or(f64::NAN); 2];
+            return [Level::of(of_week, warm); 2];
         }
-        [of_week, of_weekend].map(|values| stats::median(values).unwrap_or(f64::NAN))
+        [of_week, of_weekend].map(|values| Level::of(values, warm))
     };
-    weekdays.into_iter().zip(weekends).map(of_hour).collect()
+    let levels: Vec<[Level; 2]> = weekdays.into_iter().zip(weekends).map(of_hour).collect();
+    let known = || levels.iter().flatten().filter(|level| !level.median.is_nan());
+    let split = known().filter(|level| level.warm_days.is_some()).count();
+    let mostly_out = split > 0 && split as f64 >= WARM_HOURS * known().count() as f64;
+    let usual = |level: Level| level.warm_days.filter(|_| mostly_out).unwrap_or(level.median);
+    levels.into_iter().map(|of_hour| of_hour.map(usual)).collect()
+}
+
+/// Levels of an hour of the day over some weeks, in °C.
+#[derive(Clone, Copy)]
+struct Level {
+    median: f64,
+    /// The median of the days that are warm, where the median of all is not.
+    warm_days: Option<f64>,
+}
+
+impl Level {
+    fn of(values: Vec<f64>, warm: f64) -> Self {
+        let all = values.len() as f64;
+        let median = stats::median(values.clone()).unwrap_or(f64::NAN);
+        // A median that is unknown is none that is cold.
+        if median.is_nan() || median >= warm {
+            return Self { median, warm_days: None };
+        }
+        let above: Vec<f64> = values.into_iter().filter(|x| *x >= warm && *x >= median + OUT_K).collect();
+        let enough = above.len() as f64 >= WARM_DAYS * all;
+        Self { median, warm_days: if enough { stats::median(above) } else { None } }
+    }
 }
 
 /// What decides about an outage, instant by instant, in K below the usual; NaN: nobody knows.
@@ -163,22 +214,24 @@ struct Course {
 }
 
 impl Course {
-    /// All heated rooms together; of four and more one may hold, with a heater of its own or in the sun.
-    fn of_home(below: &[Vec<f64>]) -> Self {
+    /// All heated rooms together that have a value; of four and more one may hold, with a heater of its own or in the sun.
+    /// `follow`: rooms without heating of their own, asked where one heated room alone has a value.
+    fn of_home(below: &[Vec<f64>], follow: &[Vec<f64>]) -> Self {
         let n = below.first().map_or(0, Vec::len);
-        let holds = usize::from(below.len() >= 4);
         let (mut least, mut middle) = (vec![f64::NAN; n], vec![f64::NAN; n]);
         let mut here = Vec::with_capacity(below.len());
         for i in 0..n {
             here.clear();
             here.extend(below.iter().map(|room| room[i]).filter(|k| !k.is_nan()));
-            // One room may be missing, but not the only one.
-            if here.is_empty() || here.len() + 1 < below.len() || (here.len() < 2 && below.len() > 1) {
+            if here.is_empty() || 2 * here.len() < below.len() {
                 continue;
             }
             here.sort_unstable_by(f64::total_cmp);
-            least[i] = here[holds.min(here.len() - 1)];
             middle[i] = here[here.len() / 2];
+            let bears_out = || follow.iter().any(|room| room[i] >= FALLS_K);
+            if here.len() > 1 || below.len() == 1 || bears_out() {
+                least[i] = here[usize::from(here.len() >= 4)];
+            }
         }
         Self { least, middle }
     }
@@ -187,7 +240,7 @@ impl Course {
     fn of_room(below: &[Vec<f64>], room: usize, of_home: &[Range<usize>]) -> Self {
         let others: Vec<Vec<f64>> =
             below.iter().enumerate().filter(|(k, _)| *k != room).map(|(_, b)| b.clone()).collect();
-        let others = Self::of_home(&others).middle;
+        let others = Self::of_home(&others, &[]).middle;
         let mut least: Vec<f64> = below[room]
             .iter()
             .zip(&others)
@@ -239,10 +292,9 @@ fn report(
     let Some(range) = scope.ranges().first() else { return };
     let aligned = scope.aligned();
     let step_h = aligned.step_h();
-    let warm = scope.site().bands.occupied.map_or(WARM_ALL_THE_SAME, |band| band.lower);
-    let is_cold = |at: &&Range<usize>| {
-        rooms.iter().any(|r| scope.degc(*r)[(*at).clone()].iter().any(|x| *x < warm.degc()))
-    };
+    let warm = warm(scope);
+    let is_cold =
+        |at: &&Range<usize>| rooms.iter().any(|r| scope.degc(*r)[(*at).clone()].iter().any(|x| *x < warm));
     let outages: Vec<&Range<usize>> = outages.iter().filter(is_cold).collect();
     let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
     let hours: usize = outages.iter().map(|at| at.len()).sum();
@@ -279,15 +331,46 @@ mod tests {
     #[test]
     fn a_setback_is_usual_and_a_night_without_heat_is_not() {
         let (mut degc, hours) = usual();
-        assert!(below_usual(&degc, &hours, 0.5).iter().all(|k| *k == 0.0));
+        assert!(below_usual(&degc, &hours, 0.5, 18.0).iter().all(|k| *k == 0.0));
         // From 20:00 of the fourth day to 6:00 of the next it falls to 12 °C.
         let from = 3 * 48 + 40;
         for (k, x) in degc[from..from + 20].iter_mut().enumerate() {
             *x = 21.0 - 9.0 * ((k + 1) as f64 / 10.0).min(1.0);
         }
-        let below = below_usual(&degc, &hours, 0.5);
-        let outages = Course::of_home(&[below.clone(), below]).outages(0.5);
+        let below = below_usual(&degc, &hours, 0.5, 18.0);
+        let outages = Course::of_home(&[below.clone(), below], &[]).outages(0.5);
         assert_eq!((outages.len(), outages[0].clone()), (1, from..from + 20));
+    }
+
+    #[test]
+    fn an_outage_of_most_of_the_record_is_no_usual_level() {
+        let (degc, hours) = usual();
+        let mut cold = degc.clone();
+        // From the fifth day on it is at 11 °C: of ten days of fourteen the median knows nothing else.
+        cold[4 * 48..].fill(11.0);
+        let below = below_usual(&cold, &hours, 0.5, 18.0);
+        let outages = Course::of_home(&[below.clone(), below], &[]).outages(0.5);
+        assert_eq!((outages.len(), outages[0].clone()), (1, 4 * 48..14 * 48));
+        // Sun at noon on a third of the days makes nothing usual of it in a room that is cold by its setting.
+        let sunny = |i: usize| hours[i].1 == 12 && (i / 48).is_multiple_of(3);
+        let set_low: Vec<f64> = (0..degc.len()).map(|i| if sunny(i) { 20.0 } else { 16.0 }).collect();
+        let below = below_usual(&set_low, &hours, 0.5, 18.0);
+        assert!(Course::of_home(&[below.clone(), below], &[]).outages(0.5).is_empty());
+    }
+
+    #[test]
+    fn one_room_that_still_records_speaks_for_the_home_where_another_falls_with_it() {
+        let (degc, hours) = usual();
+        let mut cold = degc.clone();
+        cold[200..230].iter_mut().for_each(|x| *x -= 6.0);
+        let mut halfway = degc.clone();
+        halfway[200..230].iter_mut().for_each(|x| *x -= 3.0);
+        let of = |degc: &[f64]| below_usual(degc, &hours, 0.5, 18.0);
+        let heated = [of(&cold), vec![f64::NAN; degc.len()]];
+        let told = Course::of_home(&heated, &[of(&halfway)]).outages(0.5);
+        assert_eq!((told.len(), told[0].clone()), (1, 200..230));
+        assert!(Course::of_home(&heated, &[of(&degc)]).outages(0.5).is_empty(), "a window of one room");
+        assert!(Course::of_home(&heated, &[]).outages(0.5).is_empty());
     }
 
     #[test]
@@ -298,8 +381,8 @@ mod tests {
                 *x = 16.0;
             }
         }
-        let below = below_usual(&degc, &hours, 0.5);
-        assert!(Course::of_home(&[below.clone(), below]).outages(0.5).is_empty());
+        let below = below_usual(&degc, &hours, 0.5, 18.0);
+        assert!(Course::of_home(&[below.clone(), below], &[]).outages(0.5).is_empty());
     }
 
     #[test]
@@ -308,16 +391,16 @@ mod tests {
         let cold = |from: usize, to: usize| {
             let mut own = degc.clone();
             own[from..to].iter_mut().for_each(|x| *x -= 4.0);
-            below_usual(&own, &hours, 0.5)
+            below_usual(&own, &hours, 0.5, 18.0)
         };
         let one = [cold(100, 120), cold(0, 0), cold(0, 0)];
-        let home = Course::of_home(&one).outages(0.5);
+        let home = Course::of_home(&one, &[]).outages(0.5);
         assert!(home.is_empty());
         let alone = Course::of_room(&one, 0, &home).outages(0.5);
         assert_eq!((alone.len(), alone[0].clone()), (1, 100..120));
         assert!(Course::of_room(&one, 1, &home).outages(0.5).is_empty());
         let all = [cold(100, 120), cold(100, 120), cold(100, 120)];
-        let home = Course::of_home(&all).outages(0.5);
+        let home = Course::of_home(&all, &[]).outages(0.5);
         assert_eq!((home.len(), home[0].clone()), (1, 100..120));
         assert!(Course::of_room(&all, 0, &home).outages(0.5).is_empty());
     }

@@ -66,9 +66,9 @@ impl<'a> References<'a> {
             }
         }
         let all = times.iter().sum::<f64>().max(1.0);
-        let error = |(r, times): (usize, &f64)| (times / all * self.scope.room(r).accuracy_k()).powi(2);
+        let error = |(r, times): (usize, &f64)| (times / all * self.scope.room(r).relative_k()).powi(2);
         let squares: f64 = times.iter().enumerate().map(error).sum();
-        self.scope.room(room).accuracy_k().hypot(squares.sqrt())
+        self.scope.room(room).relative_k().hypot(squares.sqrt())
     }
 
     /// How far the two rooms in the middle are apart that a room would be held against, where that is surely more than the
@@ -81,7 +81,7 @@ impl<'a> References<'a> {
         let days = self.scope.days().iter().filter_map(|day| Some((self.apart_on(room, day)?, None)));
         let days: Vec<(f64, Option<f64>)> = days.collect();
         let mean = stats::mean(&days.iter().map(|d| d.0).collect::<Vec<_>>())?;
-        let mut accuracies: Vec<f64> = rooms.iter().map(|r| self.scope.room(*r).accuracy_k()).collect();
+        let mut accuracies: Vec<f64> = rooms.iter().map(|r| self.scope.room(*r).relative_k()).collect();
         accuracies.sort_by(|a, b| b.total_cmp(a));
         let sensors = accuracies[0].hypot(accuracies[1]);
         let interval = Sure::of(&days, mean, sensors)?.interval;

@@ -213,9 +213,14 @@ impl<'a> RoomScope<'a> {
         self.scope.whole.aligned.rooms()[self.index].humidity_percent()
     }
 
-    /// Accuracy of the room's loggers, in K.
+    /// Accuracy of the room's loggers against the true temperature (95 % half-width), in K.
     pub fn accuracy_k(&self) -> f64 {
-        self.scope.whole.aligned.rooms()[self.index].accuracy().k()
+        self.scope.whole.aligned.rooms()[self.index].accuracy().absolute.k()
+    }
+
+    /// The same against the loggers of the other rooms, in K.
+    pub fn relative_k(&self) -> f64 {
+        self.scope.whole.aligned.rooms()[self.index].accuracy().relative.k()
     }
 
     /// Hours that one value stands for.

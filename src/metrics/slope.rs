@@ -6,6 +6,9 @@
 //!   and open windows, and none of them surely in winter.
 //! - **A break counts where it is one of heating**: the room is heated, and its slope surely rises below the break and is larger than
 //!   above. Any other bend is left to the scatter.
+//! - **A room without heating of its own bends with the heated ones**: where the heating of one of them has a limit above the
+//!   design cold, its level there is told by its own break, and where its days show none it is not told at all: a straight line
+//!   knows nothing of the days on which the heating falls behind.
 
 use super::daily::outdoor_mean;
 use super::limits::DAY_COVERAGE;
@@ -26,7 +29,7 @@ metrics! {
     MEAN_AT_DESIGN = Metric {
         id: "mean_at_design",
         unit: "°C",
-        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold",
+        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold; no row of a room without heating where that of another room has a limit above it and the room's own days show no break",
         source: "own definition",
     };
     MEAN_ON_COLD_DAYS = Metric {
@@ -64,38 +67,53 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
         return;
     }
     let by_day = scope.of_slice(Slice::Day);
-    for room in 0..scope.rooms().len() {
-        let days = ByDay::of(&by_day, room);
-        let Some(line) = carried(&days.points).then(|| Line::fit(&days.points)).flatten() else { continue };
+    let rooms: Vec<(usize, ByDay, Line)> = (0..scope.rooms().len())
+        .filter_map(|room| {
+            let days = ByDay::of(&by_day, room, COLD);
+            let line = carried(&days.points).then(|| Line::fit(&days.points)).flatten()?;
+            Some((room, days, line))
+        })
+        .collect();
+    let is_heated = |room: usize| scope.rooms()[room].heated.surely();
+    let limit_of = |(room, days, _): &(usize, ByDay, Line)| {
+        is_heated(*room).then(|| limit_of_heating(&days.points)).flatten()
+    };
+    let limits: Vec<Option<BrokenLine>> = rooms.iter().map(limit_of).collect();
+    let design = scope.site().design_outdoor.map_or(f64::NEG_INFINITY, |design| design.degc());
+    let falls_behind = limits.iter().flatten().any(|limit| limit.at > design);
+    for ((room, days, line), limit) in rooms.iter().zip(limits) {
         let hours = days.instants as f64 * scope.aligned().step_h();
-        if let Some((interval, parts)) = slope_interval(&days.points, &line) {
-            out.value_of_parts(Some(room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
+        if let Some((interval, parts)) = slope_interval(&days.points, line) {
+            out.value_of_parts(Some(*room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
         }
-        let accuracy = scope.room(room).accuracy_k();
+        let accuracy = scope.room(*room).accuracy_k();
         if let Some((mean, interval)) = on_cold_days(&days.points, accuracy) {
-            out.value_of_parts(Some(room), &MEAN_ON_COLD_DAYS, mean, interval, hours);
+            out.value_of_parts(Some(*room), &MEAN_ON_COLD_DAYS, mean, interval, hours);
         }
-        let heated = scope.rooms()[room].heated.surely();
-        let limit = if heated { limit_of_heating(&days.points) } else { None };
         if let Some(limit) = &limit {
             let (low, high) = limit.interval;
             let interval = Interval { low, high, kind: IntervalKind::Break };
-            out.value_within(Some(room), &LIMIT_REACHED_AT, limit.at, interval, hours);
+            out.value_within(Some(*room), &LIMIT_REACHED_AT, limit.at, interval, hours);
         }
-        if let Some((value, interval)) = at_design(scope, &days.points, &line, limit.as_ref(), accuracy) {
-            out.value_of_parts(Some(room), &MEAN_AT_DESIGN, value, interval, hours);
+        let follows = falls_behind && !is_heated(*room);
+        let bend = if follows { limit_of_heating(&days.points) } else { limit };
+        if follows && bend.is_none() {
+            continue;
+        }
+        if let Some((value, interval)) = at_design(scope, &days.points, line, bend.as_ref(), accuracy) {
+            out.value_of_parts(Some(*room), &MEAN_AT_DESIGN, value, interval, hours);
         }
     }
 }
 
 impl ByDay {
-    /// `scope`: the hours of the period that are not night.
-    fn of(scope: &HomeScope<'_>, room: usize) -> Self {
+    /// `scope`: the hours of the period that are not night; `below`: only days with an outdoor mean below it.
+    fn of(scope: &HomeScope<'_>, room: usize, below: f64) -> Self {
         let (aligned, degc) = (scope.aligned(), scope.degc(room));
         let mut found = Self { points: Vec::new(), instants: 0 };
         for day in aligned.days() {
             let here = clip(scope.ranges(), &(day.from..day.to));
-            let Some(outdoor) = outdoor_mean(aligned, day).filter(|x| *x < COLD && !here.is_empty()) else {
+            let Some(outdoor) = outdoor_mean(aligned, day).filter(|x| *x < below && !here.is_empty()) else {
                 continue;
             };
             let all: usize = here.iter().map(ExactSizeIterator::len).sum();
@@ -108,6 +126,57 @@ impl ByDay {
         }
         found
     }
+}
+
+/// Places at which a line is given, from end to end.
+const PLACES: usize = 9;
+
+/// A room by day on the days of a period, and its line where the record carries one, for a picture.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AgainstOutdoors {
+    /// The room, in roster order.
+    pub room: usize,
+    /// Of each day its mean outdoor temperature and the room's mean by day (the hours that are not night), in °C.
+    pub days: Vec<[f32; 2]>,
+    /// The line of `outdoor_slope` (with its break) from the coldest of its days, or the design temperature, to the mildest:
+    /// outdoors, the room, and between what 95 % of single days lie, in °C; empty where there is none.
+    pub line: Vec<[f32; 4]>,
+}
+
+/// Every room of a home on the outdoor temperature; `scope`: all hours of a period.
+#[expect(clippy::cast_possible_truncation, reason = "for a picture")]
+pub(super) fn against_outdoors(scope: &HomeScope<'_>) -> Vec<AgainstOutdoors> {
+    let by_day = scope.of_slice(Slice::Day);
+    let of_room = |room: usize| {
+        let days = ByDay::of(&by_day, room, f64::INFINITY).points;
+        let cold = ByDay::of(&by_day, room, COLD).points;
+        let heated = scope.rooms()[room].heated.surely();
+        let design = scope.site().design_outdoor.map(|t| t.degc());
+        AgainstOutdoors {
+            room,
+            days: days.iter().map(|(x, y)| [*x as f32, *y as f32]).collect(),
+            line: drawn_line(&cold, heated, design).into_iter().map(|p| p.map(|x| x as f32)).collect(),
+        }
+    };
+    let all = (0..scope.rooms().len()).map(of_room);
+    all.filter(|room| !room.days.is_empty()).collect()
+}
+
+fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[f64; 4]> {
+    let Some(line) = carried(points).then(|| Line::fit(points)).flatten() else { return Vec::new() };
+    let limit = if heated { limit_of_heating(points) } else { None };
+    let (low, high) =
+        points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
+    let low = design.map_or(low, |t| t.min(low));
+    let at = |i: usize| {
+        let x = low + (high - low) * i as f64 / (PLACES - 1) as f64;
+        let (y, half) = match &limit {
+            Some(broken) => (broken.at(x), broken.prediction_half_width(x, 0.95)?),
+            None => (line.at(x), line.prediction_interval(x, 0.95)?.1 - line.at(x)),
+        };
+        Some([x, y, y - half, y + half])
+    };
+    (0..PLACES).filter_map(at).collect()
 }
 
 /// A sensor that is off by the same all the time changes no slope.

@@ -145,7 +145,7 @@ fn spread(scope: &HomeScope<'_>, out: &mut Measured) {
 /// and moved for it, with them.
 fn over_for_sure(scope: &HomeScope<'_>, spreads: &Spreads, limit: f64) -> [f64; 2] {
     let rooms = 0..scope.rooms().len();
-    let mut accuracies: Vec<f64> = rooms.clone().map(|r| scope.room(r).accuracy_k()).collect();
+    let mut accuracies: Vec<f64> = rooms.clone().map(|r| scope.room(r).relative_k()).collect();
     accuracies.sort_by(|a, b| b.total_cmp(a));
     let u = accuracies.iter().take(2).map(|k| k * k).sum::<f64>().sqrt();
     let suspect: Vec<usize> = rooms.filter(|r| scope.room(*r).any_suspect()).collect();
@@ -185,7 +185,7 @@ fn intervals(scope: &HomeScope<'_>, at: &[usize], drawn: &DayQuantiles) -> Optio
     let rooms = scope.rooms().len();
     let rows: Vec<f64> =
         at.iter().step_by(every).flat_map(|i| (0..rooms).map(|r| scope.degc(r)[*i])).collect();
-    let deviations: Vec<f64> = (0..rooms).map(|r| scope.room(r).accuracy_k() / 1.959964).collect();
+    let deviations: Vec<f64> = (0..rooms).map(|r| scope.room(r).relative_k() / 1.959964).collect();
     let sensors = stats::range_error(&rows, &deviations, [0.5, 0.95]);
     let interval = |k: usize| {
         let value = drawn.quantile([0.5, 0.95][k])?;
@@ -217,7 +217,7 @@ pub(super) fn without_intervals(scope: &HomeScope<'_>, out: &mut Measured) {
 fn noise_floor(scope: &HomeScope<'_>, hours_of_rooms: &[f64], out: &mut Measured) {
     let seen: Vec<usize> = (0..scope.rooms().len()).filter(|r| hours_of_rooms[*r] > 0.0).collect();
     let Some(factor) = stats::expected_range_factor(seen.len()) else { return };
-    let squares: f64 = seen.iter().map(|r| (scope.room(*r).accuracy_k() / 2.0).powi(2)).sum();
+    let squares: f64 = seen.iter().map(|r| (scope.room(*r).relative_k() / 2.0).powi(2)).sum();
     let hours = seen.iter().map(|r| hours_of_rooms[*r]).fold(f64::INFINITY, f64::min);
     out.value(None, &SPREAD_NOISE_FLOOR, factor * (squares / seen.len() as f64).sqrt(), hours);
 }

@@ -2,15 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use crate::clock::{Span, UtcTime};
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::exports::{self, Files, Opened, Purpose};
 use crate::grid::{AlignedHome, RoomSeries};
 use crate::quality::checks::resolution;
-use crate::quality::colocation::{self, AsElsewhere, Beside, Checked, NotTogether};
+use crate::quality::colocation::{self, AsElsewhere, Beside, CheckMade, Checked, NotTogether};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Colocation, DEFAULT_ACCURACY, Home, Placement, Site};
-use crate::units::{KelvinDiff, TemperatureUnit};
+use crate::units::{Accuracy, KelvinDiff, TemperatureUnit};
 
 /// Which series of a site a logger's offset belongs to: the logger, and its column where it has several.
 pub(super) type LoggerKey = (String, Option<String>);
@@ -65,7 +65,11 @@ impl AllBeside {
         series.retain(|_, (_, beside)| beside.degc.iter().any(|x| !x.is_nan()));
         let (keys, named): (Vec<LoggerKey>, Vec<(String, Beside)>) = series.into_iter().unzip();
         let (names, loggers): (Vec<String>, Vec<Beside>) = named.into_iter().unzip();
-        let mut checked = colocation::side_by_side(&loggers, DEFAULT_ACCURACY)
+        let made = CheckMade {
+            per_hour: (HOUR_MS / site.step_ms).max(1) as usize,
+            independent: colocation.independent,
+        };
+        let mut checked = colocation::side_by_side(&loggers, made)
             .map_err(|apart| refused(&site, &colocation, site_file, apart_words(&site, &apart, &names)))?;
         match colocation::as_elsewhere(&loggers, &checked) {
             Some(_) if colocation.on_its_word => checked.iter_mut().for_each(Checked::take_word_for_time),
@@ -80,7 +84,7 @@ impl AllBeside {
     }
 }
 
-/// The site with the accuracies that the check gives where the roster states none; and what is told of loggers without an offset.
+/// The site with the accuracies that the check gives, whatever the roster states; and what is told of loggers without an offset.
 fn with_accuracies(site: &Site, colocation: &Colocation, checked: &Offsets) -> (Site, Vec<Note>) {
     let mut notes = Vec::new();
     let site = site.with(|facts| {
@@ -88,7 +92,7 @@ fn with_accuracies(site: &Site, colocation: &Colocation, checked: &Offsets) -> (
         for placement in placements.filter(|p| colocation.holds_for(&p.logger)) {
             match checked.get(&logger_key(placement)) {
                 Some(Checked::With(check)) => {
-                    placement.accuracy = placement.accuracy.or(Some(check.accuracy));
+                    placement.checked = check.good_to.map(|good_to| good_to.accuracy);
                 }
                 // A finding tells of it, where there are any.
                 Some(Checked::Apart { .. }) => {}
@@ -210,7 +214,7 @@ impl Record {
     fn new(site: &Site, flagged: &Flagged, around: Span) -> Self {
         let series = RoomSeries {
             placements: vec![(Corrected::new(flagged, None, site.quality.use_suspect), around)],
-            accuracy: DEFAULT_ACCURACY,
+            accuracy: Accuracy::stated(DEFAULT_ACCURACY),
         };
         Self { aligned: AlignedHome::align(site, &[series]), step_ms: site.step_ms }
     }

@@ -10,7 +10,7 @@ use super::beside::{self, Placed};
 use super::colocation::{Offsets, logger_key};
 use super::result::{HomeResult, HomeRows};
 use super::unjudged_time::unjudged_time;
-use super::{TRACE_POINTS, standing, weather};
+use super::{TRACE_PAIRS, standing, weather};
 use crate::audit::HomeAudit;
 use crate::cases;
 use crate::clock::{Span, UtcTime};
@@ -26,7 +26,7 @@ use crate::quality::episodes::{self, Episode, Seen, Witnesses};
 use crate::quality::{Corrected, Flagged, LoggerRow, Moved};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{ReadingsRows, RoomRows};
-use crate::units::KelvinDiff;
+use crate::units::Accuracy;
 
 /// A home on the grid, with what its exports said on the way.
 pub struct OpenedHome {
@@ -92,7 +92,7 @@ impl OpenedHome {
         let values = |room: &Room| {
             let at = rows.iter().position(|r| r.room == room.name);
             let rows = at.map(|at| rows.swap_remove(at));
-            let accuracy = rows.as_ref().map_or(room.accuracy(), |r| KelvinDiff::new(r.accuracy_k));
+            let accuracy = rows.as_ref().map_or(room.accuracies(), |r| r.accuracy);
             let placed = room.placements.iter().map(|p| p.span).collect();
             let ends = rows.as_ref().map_or(Vec::new(), |r| r.suspect_ms.clone()).into_iter();
             let suspect = ends.map(|(a, b)| Span { from: UtcTime::from_ms(a), to: UtcTime::from_ms(b + 1) });
@@ -150,7 +150,8 @@ impl OpenedHome {
         audit.criteria = cases::criteria(&evidence, &judged);
         audit.judged_period = site.judged_period().to_owned();
         audit.notes.extend(unjudged_time(&site, &computed.periods, &audit.loggers));
-        audit.trace = aligned.trace(TRACE_POINTS);
+        audit.trace = aligned.trace(TRACE_PAIRS);
+        audit.pictures = metrics::pictures(&site, &home, &aligned);
         (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
         let hours = HomeHours::of(&site, &home, &aligned);
         let (metrics, events) = (computed.rows, computed.events);
@@ -245,6 +246,16 @@ struct PlacedLogger<'a> {
 }
 
 impl PlacedLogger<'_> {
+    /// How good its readings are, by a side-by-side check where there was one.
+    fn accuracy(&self) -> Accuracy {
+        let good_to = match self.checked {
+            Some(Checked::With(check)) => check.good_to,
+            _ => None,
+        };
+        let degc = || self.flagged.readings().degc();
+        good_to.map_or(self.placement.accuracies(), |good_to| good_to.for_readings(degc()))
+    }
+
     fn placed(&self) -> Placed {
         Placed { room: self.room, span: self.placement.span, ends: beside::ends(self.flagged.readings()) }
     }
@@ -292,7 +303,9 @@ fn align(site: &Site, home: &Home, loggers: &[PlacedLogger<'_>]) -> AlignedHome 
             );
             (usable, logger.placement.span)
         };
-        RoomSeries { placements: here.map(corrected).collect(), accuracy: room.accuracy() }
+        let known = here.clone().map(PlacedLogger::accuracy).reduce(Accuracy::wider);
+        let accuracy = known.unwrap_or(room.accuracies());
+        RoomSeries { placements: here.map(corrected).collect(), accuracy }
     };
     AlignedHome::align(site, &home.rooms.iter().enumerate().map(series).collect::<Vec<_>>())
 }

@@ -1,7 +1,7 @@
 //! The weather series of a building: its record, and its values on the grid.
 
 use super::home::without_texts;
-use super::{TRACE_POINTS, weather};
+use super::{TRACE_PAIRS, weather};
 use crate::audit::HomeAudit;
 use crate::clock::Span;
 use crate::error::Result;
@@ -10,6 +10,7 @@ use crate::grid::{AlignedHome, RoomSeries};
 use crate::metrics;
 use crate::quality::{Corrected, Flagged, LoggerRow};
 use crate::site::{DEFAULT_ACCURACY, Site, Source};
+use crate::units::Accuracy;
 
 /// What became of the weather.
 pub(super) struct OutdoorRecord {
@@ -28,7 +29,7 @@ impl OutdoorRecord {
         let flagged = Flagged::new(opened.readings.clone(), &site.quality.outdoors());
         let series = RoomSeries {
             placements: vec![(Corrected::new(&flagged, None, site.quality.use_suspect), Span::ALWAYS)],
-            accuracy: DEFAULT_ACCURACY,
+            accuracy: Accuracy::stated(DEFAULT_ACCURACY),
         };
         let aligned = AlignedHome::align(site, &[series]);
         let mut audit = HomeAudit {
@@ -42,7 +43,7 @@ impl OutdoorRecord {
         let weather = wrong.is_none().then_some(aligned);
         audit.notes.extend(wrong);
         if let Some(weather) = &weather {
-            (audit.metrics, audit.trace) = (metrics::outdoor(weather), weather.trace(TRACE_POINTS));
+            (audit.metrics, audit.trace) = (metrics::outdoor(weather), weather.trace(TRACE_PAIRS));
         }
         if site.pseudonymised {
             without_texts(&mut audit.notes, &mut set_aside);
@@ -54,7 +55,7 @@ impl OutdoorRecord {
     pub(super) fn of_weather(weather: AlignedHome) -> Self {
         let audit = HomeAudit {
             metrics: metrics::outdoor(&weather),
-            trace: weather.trace(TRACE_POINTS),
+            trace: weather.trace(TRACE_PAIRS),
             ..HomeAudit::default()
         };
         Self { audit, set_aside: SetAsides::default(), weather: Some(weather) }

@@ -12,7 +12,7 @@ use crate::exports::SetAsides;
 use crate::grid::{AlignedHome, RoomValues};
 use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site};
 use crate::tables::{RoomRows, WeatherRows};
-use crate::units::KelvinDiff;
+use crate::units::Accuracy;
 use crate::unpack::file_and_part;
 
 /// A building of which every home can be audited by itself, in any order and side by side.
@@ -156,18 +156,18 @@ fn restore_weather(site: &Site, rows: WeatherRows) -> AlignedHome {
         humidity: None,
         placed: vec![Span::ALWAYS],
         suspect: Vec::new(),
-        accuracy: DEFAULT_ACCURACY,
+        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
     };
     AlignedHome::restore(site, vec![values])
 }
 
-/// Accuracies that a side-by-side check found then hold now too.
+/// Accuracies of that audit hold now too: its values are those that are judged.
 fn with_accuracies(home: &Home, rows: &[RoomRows]) -> Home {
     let mut home = home.clone();
     for room in &mut home.rooms {
         let Some(rows) = rows.iter().find(|r| r.room == room.name) else { continue };
         for placement in &mut room.placements {
-            placement.accuracy.get_or_insert(KelvinDiff::new(rows.accuracy_k));
+            placement.checked = Some(rows.accuracy);
         }
     }
     home

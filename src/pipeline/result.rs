@@ -6,7 +6,7 @@ use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::SetAsides;
 use crate::grid::AlignedHome;
-use crate::metrics::{EVENNESS_VERDICT, Event, HomeHours, MetricRow, Slice};
+use crate::metrics::{EVENNESS_VERDICT, Event, HomeHours, MetricRow, Pictures, Slice};
 use crate::quality::copies::Sketch;
 use crate::site::{Home, Site};
 use crate::tables::{self, Group, ReadingsRows, Table};
@@ -153,7 +153,7 @@ impl HomeRows {
             Keep::ForReport => metrics.retain(|row| row.slice == Slice::All || waits(row)),
             Keep::ForTables => {
                 metrics.retain(waits);
-                audit.trace = None;
+                (audit.trace, audit.pictures) = (None, Pictures::default());
             }
         }
         metrics.shrink_to_fit();

@@ -42,6 +42,19 @@ pub(super) fn of_home(
     beside_rooms(&hours, site.zone).map(|why| note(site, format!("outdoors of {}", home.name), &why))
 }
 
+/// Weather of another time.
+fn elsewhen(place: String) -> Note {
+    Note {
+        place,
+        line: None,
+        what:
+            "the weather series has no value while this home was recorded: what depends on it was not judged"
+                .into(),
+        hint: "check year, order of dates and clock of the weather file".to_owned(),
+        unreadable: true,
+    }
+}
+
 const MONTHS: [&str; 12] = [
     "January",
     "February",
@@ -59,6 +72,7 @@ const MONTHS: [&str; 12] = [
 
 fn note(site: &Site, place: String, why: &Impossible) -> Note {
     let show = |degc: f64| site.units.show(Celsius::new(degc));
+    let still = matches!(why, Impossible::Still { .. });
     let why = match why {
         Impossible::Nowhere { degc } => {
             format!("reads {} to {} in its coldest and warmest hours", show(degc.0), show(degc.1))
@@ -71,16 +85,26 @@ fn note(site: &Site, place: String, why: &Impossible) -> Note {
             show(may.0),
             show(may.1)
         ),
+        Impossible::Still { share } => format!("stands still for days, {share:.0} % of its time"),
+        Impossible::Elsewhen => return elsewhen(place),
         Impossible::WarmerThanRooms { by_k } => format!(
             "is {} warmer than the rooms on the median",
             site.units.show_difference(KelvinDiff::new(*by_k))
         ),
     };
+    let hint = match still {
+        true => {
+            "take the weather of another place nearby, or the part of the file in which the sensor worked"
+        }
+        false => {
+            "check the unit of the weather file: one that its header states wins over `unit` in `outdoor` of the site file, so correct it there; else check its column, dates and place"
+        }
+    };
     Note {
         place,
         line: None,
         what: format!("the weather series {why}: as it is read it cannot be the outdoor air, so that it was not used, and what depends on it was not judged").into(),
-        hint: "check the unit of the weather file: one that its header states wins over `unit` in `outdoor` of the site file, so correct it there; else check its column, dates and place".to_owned(),
+        hint: hint.to_owned(),
         unreadable: true,
     }
 }

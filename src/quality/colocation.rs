@@ -5,25 +5,67 @@
 //!   distance within 0.25 K or 1.2 of their steps, and a twentieth of what all go through (95 % of the time after the
 //!   first quarter); one that does not, or is too far off, takes no part in the median. Where more than one and more than
 //!   a third stand out, the time is wrong and is refused. With two loggers left nothing is taken off any.
-//! - **Side-by-side accuracy** is √(u₀²/n + r²): agreement is not truth.
+//! - **Side-by-side accuracy**: agreement is not truth. Against the true temperature √(u₀²(ρ + (1 − ρ)/n) + r²) with ρ = 0.5, for
+//!   errors of one make need not cancel (0 where the site file calls the loggers independent); against each other
+//!   √(r² + (resolution/2)² + 0.1²), 0.1 K for drift since, and 0.2 K more as squares for readings over 5 K from those of the
+//!   check. r is 1.96 standard deviations of the hourly means of what is left of a logger's differences, told by what nine in
+//!   ten of them stay within (1.645 of normal ones): an hour in which its box was open, or its clock was ahead of it, says
+//!   nothing of the rest. Of a check of less than 12 h offsets are taken off, and the accuracy stays the stated one.
 
 mod elsewhere;
 
 pub use elsewhere::{AsElsewhere, as_elsewhere};
 
-use crate::units::KelvinDiff;
+use crate::stats;
+use crate::units::{Accuracy, Celsius, KelvinDiff};
 
 /// What a side-by-side check says about one logger.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SideBySide {
     /// How much the logger read over the group: the median of its differences to the group's median.
     pub offset: KelvinDiff,
-    /// Accuracy after the offset is taken off (95 % half-width).
-    pub accuracy: KelvinDiff,
+    /// How good the logger is once that is taken off; `None` where the check was too short to tell.
+    pub good_to: Option<GoodTo>,
     /// Instants compared.
     pub instants: usize,
     /// What is taken on the word of the site file alone.
     pub on_its_word: Option<Word>,
+}
+
+/// How good a logger is after a check.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GoodTo {
+    /// At temperatures like those of the check.
+    pub accuracy: Accuracy,
+    /// Mean temperature of the check.
+    pub at: Celsius,
+}
+
+/// Readings further than this from those of the check, K, are good to less …
+const FAR_FROM_CHECK_K: f64 = 5.0;
+/// … by so much as squares, K. Own allowances.
+const FAR_ALLOWANCE_K: f64 = 0.2;
+/// What a logger may have drifted since, K.
+const DRIFT_K: f64 = 0.1;
+
+impl GoodTo {
+    /// The accuracy of these readings, in °C; NaN is passed over.
+    pub fn for_readings(&self, degc: &[f64]) -> Accuracy {
+        let known: Vec<f64> = degc.iter().copied().filter(|x| !x.is_nan()).collect();
+        let far = stats::mean(&known).is_some_and(|mean| (mean - self.at.degc()).abs() > FAR_FROM_CHECK_K);
+        let more = if far { FAR_ALLOWANCE_K } else { 0.0 };
+        let relative = KelvinDiff::new(self.accuracy.relative.k().hypot(more));
+        Accuracy { relative, ..self.accuracy }
+    }
+}
+
+/// How a check was made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CheckMade {
+    /// Instants of the grid in an hour.
+    pub per_hour: usize,
+    /// Whether a person has said that the loggers' errors are independent of each other.
+    pub independent: bool,
 }
 
 /// What the site file says and no reading shows.
@@ -137,16 +179,25 @@ const WANDER_STEPS: f64 = 1.2;
 const WANDER_SWING: f64 = 0.05;
 /// One in so many may stand out, and one in any case; where more do, it is the time that is wrong.
 const MOST_APART: usize = 3;
-/// Loggers that come out of a hand or a cold car need so long, at most a quarter of the time, to come to one temperature.
-const SETTLING: f64 = 0.25;
+/// Loggers that come out of a hand or a cold car need so many hours, at most a quarter of the time, to come to one temperature.
+const SETTLING_H: usize = 3;
+const SETTLING_SHARE: usize = 4;
+/// Hours after which a check tells how good a logger is, without those in which it settles.
+const TELLING_H: usize = 9;
+/// 95 and 90 % half-widths of a standard deviation.
+const NORMAL_95: f64 = 1.959_964;
+const NORMAL_90: f64 = 1.644_854;
+/// The part of their errors that loggers of one make may share.
+const SHARED: f64 = 0.5;
 
 /// Compares loggers that lay side by side: one answer for each, in their order.
 ///
 /// A logger with fewer than [`MIN_INSTANTS`] comparisons, or in a group of fewer than [`MIN_LOGGERS`], gets no answer.
 /// One that stands out, by its level or by how it runs, is held against the others and takes no part in their median.
 ///
-/// The accuracy after correction is √(u₀²/n + r²): the group's own error (n loggers of accuracy u₀, independent) and
-/// r, the 95th percentile of what is left of the differences. Side by side shows agreement, not truth.
+/// The accuracy after correction (see the head of this file) rests on u₀, what the logger is stated to be good to, and on
+/// r, how far the hourly means of what is left of its differences go × √(n/(n − 1)), for its own readings are in the median of the n
+/// loggers. Side by side shows agreement, not truth.
 ///
 /// # Errors
 /// [`NotTogether`] where more than one, and more than a third, did not run with the others: the time is wrong, or the loggers are.
@@ -154,7 +205,7 @@ const SETTLING: f64 = 0.25;
 /// # Source
 /// Offset: common practice, no published source (24–72 h in one still box, median difference to the group median).
 /// Accuracy, and what stands out: own definition.
-pub fn side_by_side(loggers: &[Beside], u0: KelvinDiff) -> Result<Vec<Checked>, NotTogether> {
+pub fn side_by_side(loggers: &[Beside], made: CheckMade) -> Result<Vec<Checked>, NotTogether> {
     let few = |l: &Beside| l.degc.iter().filter(|x| !x.is_nan()).count() < MIN_INSTANTS;
     let compared: Vec<usize> = (0..loggers.len()).filter(|k| !few(&loggers[*k])).collect();
     let mut answer = vec![Checked::TooLittle; loggers.len()];
@@ -164,7 +215,7 @@ pub fn side_by_side(loggers: &[Beside], u0: KelvinDiff) -> Result<Vec<Checked>, 
     let mut group = compared.clone();
     let standing_out = |group: &[usize]| {
         let median = medians(&group.iter().map(|k| loggers[*k].degc.as_slice()).collect::<Vec<_>>());
-        let seen = |k: usize| Some((k, Seen::of(&loggers[k], &median)?));
+        let seen = |k: usize| Some((k, Seen::of(&loggers[k], &median, made)?));
         compared.iter().filter_map(|k| seen(*k)).collect::<Vec<_>>()
     };
     let mut seen = standing_out(&group);
@@ -185,7 +236,7 @@ pub fn side_by_side(loggers: &[Beside], u0: KelvinDiff) -> Result<Vec<Checked>, 
     for (k, seen) in seen {
         answer[k] = match group.contains(&k) {
             true if group.len() < MIN_LOGGERS => Checked::TooLittle,
-            true => Checked::With(seen.side_by_side(u0, group.len())),
+            true => Checked::With(seen.side_by_side(group.len(), made.independent)),
             false => seen.answer(),
         };
     }
@@ -199,7 +250,7 @@ fn medians(series: &[&[f64]]) -> Vec<f64> {
         let here = series.iter().filter_map(|degc| degc.get(i).copied().filter(|x| !x.is_nan()));
         let here: Vec<f64> = here.collect();
         let enough = here.len() >= MIN_LOGGERS.min(series.len());
-        crate::stats::median(here).filter(|_| enough).unwrap_or(f64::NAN)
+        stats::median(here).filter(|_| enough).unwrap_or(f64::NAN)
     };
     (0..instants).map(at).collect()
 }
@@ -208,8 +259,13 @@ fn medians(series: &[&[f64]]) -> Vec<f64> {
 struct Seen {
     instants: usize,
     offset_k: f64,
-    /// 95th percentile of what is left of its differences.
-    left_k: f64,
+    /// 95 % half-width of the hourly means of what is left of its differences, where the check is long enough to tell.
+    hourly_k: Option<f64>,
+    /// What it is stated to be good to, and half a step of it.
+    u0_k: f64,
+    half_step_k: f64,
+    /// Mean temperature of the group.
+    at: f64,
     wander_k: f64,
     may_wander_k: f64,
     may_be_off_k: f64,
@@ -218,28 +274,43 @@ struct Seen {
 }
 
 impl Seen {
-    fn of(logger: &Beside, median: &[f64]) -> Option<Self> {
+    fn of(logger: &Beside, median: &[f64], made: CheckMade) -> Option<Self> {
         let differences: Vec<f64> = logger.degc.iter().zip(median).map(|(x, m)| x - m).collect();
-        let settled = (median.len() as f64 * SETTLING) as usize;
+        let settled = (SETTLING_H * made.per_hour).min(median.len() / SETTLING_SHARE);
         let known = |d: &[f64]| d.iter().copied().filter(|d| !d.is_nan()).collect::<Vec<f64>>();
         let all = known(&differences);
         let instants = all.len();
         let left = |all: &[f64]| {
-            let middle = crate::stats::median(all.to_vec())?;
+            let middle = stats::median(all.to_vec())?;
             let left = all.iter().map(|d| (d - middle).abs()).collect();
-            Some((middle, crate::stats::quantile(left, 0.95)?))
+            Some((middle, stats::quantile(left, 0.95)?))
         };
-        let (offset_k, left_k) = left(&all).filter(|_| instants >= MIN_INSTANTS)?;
-        let wander_k = left(&known(&differences[settled..])).map_or(left_k, |(_, k)| k.min(left_k));
+        let (of_all, left_k) = left(&all).filter(|_| instants >= MIN_INSTANTS)?;
+        let later = known(&differences[settled..]);
+        let (offset_k, wander_k) = match left(&later).filter(|_| later.len() >= MIN_INSTANTS) {
+            Some((offset_k, k)) => (offset_k, k.min(left_k)),
+            None => (of_all, left_k),
+        };
         let moved = known(&median[settled..]);
-        let quantile = |q| crate::stats::quantile(moved.clone(), q).unwrap_or(0.0);
+        let quantile = |q| stats::quantile(moved.clone(), q).unwrap_or(0.0);
         let swing = quantile(0.95) - quantile(0.05);
         let accuracy = logger.accuracy.k();
         // Of a logger that read one value all the time nobody knows the step.
         let step_k = if logger.resolution.k() > 0.0 { logger.resolution.k() } else { accuracy };
         let may_wander_k = WANDER_K.max(WANDER_STEPS * step_k) + WANDER_SWING * swing;
         let (may_be_off_k, accepted) = (FAR_TIMES * accuracy, logger.accepted);
-        Some(Self { instants, offset_k, left_k, wander_k, may_wander_k, may_be_off_k, accepted })
+        Some(Self {
+            instants,
+            offset_k,
+            hourly_k: left_by_hour(&differences[settled..], made.per_hour),
+            u0_k: accuracy,
+            half_step_k: logger.resolution.k() / 2.0,
+            at: stats::mean(&moved).unwrap_or(f64::NAN),
+            wander_k,
+            may_wander_k,
+            may_be_off_k,
+            accepted,
+        })
     }
 
     /// How many times as far out as it may be; more than 1: it stands out.
@@ -257,15 +328,38 @@ impl Seen {
         }
     }
 
-    fn side_by_side(&self, u0: KelvinDiff, loggers: usize) -> SideBySide {
-        let accuracy = (u0.k().powi(2) / loggers as f64 + self.left_k.powi(2)).sqrt();
+    fn side_by_side(&self, loggers: usize, independent: bool) -> SideBySide {
+        let (n, shared) = (loggers as f64, if independent { 0.0 } else { SHARED });
+        let good_to = self.hourly_k.map(|hourly_k| {
+            let left = hourly_k * (n / (n - 1.0)).sqrt();
+            let absolute = (self.u0_k.powi(2) * (shared + (1.0 - shared) / n) + left.powi(2)).sqrt();
+            let relative = (left.powi(2) + self.half_step_k.powi(2) + DRIFT_K.powi(2)).sqrt();
+            let k = KelvinDiff::new;
+            GoodTo {
+                accuracy: Accuracy { absolute: k(absolute), relative: k(relative) },
+                at: Celsius::new(self.at),
+            }
+        });
         SideBySide {
             offset: KelvinDiff::new(self.offset_k),
-            accuracy: KelvinDiff::new(accuracy),
+            good_to,
             instants: self.instants,
             on_its_word: (self.offset_k.abs() > self.may_be_off_k).then_some(Word::Offset),
         }
     }
+}
+
+/// How far from their median 95 % of the hourly means of differences stay, told by nine in ten of them; `None` where fewer than
+/// [`TELLING_H`] hours have any.
+fn left_by_hour(differences: &[f64], per_hour: usize) -> Option<f64> {
+    let mean_of = |hour: &[f64]| {
+        let known: Vec<f64> = hour.iter().copied().filter(|d| !d.is_nan()).collect();
+        stats::mean(&known)
+    };
+    let hours: Vec<f64> = differences.chunks(per_hour.max(1)).filter_map(mean_of).collect();
+    let middle = stats::median(hours.clone()).filter(|_| hours.len() >= TELLING_H)?;
+    let most = stats::quantile(hours.iter().map(|hour| (hour - middle).abs()).collect(), 0.9)?;
+    Some(most * NORMAL_95 / NORMAL_90)
 }
 
 #[cfg(test)]
@@ -273,6 +367,8 @@ mod tests {
     use super::*;
 
     const U0: KelvinDiff = KelvinDiff::new(0.5);
+    /// 16 h of values every ten minutes.
+    const MADE: CheckMade = CheckMade { per_hour: 6, independent: false };
 
     fn logger(of: impl Fn(f64) -> f64) -> Beside {
         let degc = (0..96).map(|i| of(f64::from(i))).collect();
@@ -292,7 +388,7 @@ mod tests {
 
     #[test]
     fn offsets_are_measured_from_the_group_median() {
-        let answer = side_by_side(&[0.0, 0.3, -0.1].map(|k| logger(|i| in_a_box(i) + k)), U0).unwrap();
+        let answer = side_by_side(&[0.0, 0.3, -0.1].map(|k| logger(|i| in_a_box(i) + k)), MADE).unwrap();
         let offsets: Vec<f64> = answer
             .iter()
             .map(|a| match a {
@@ -301,27 +397,67 @@ mod tests {
             })
             .collect();
         assert_eq!(offsets, [0.0, 0.3, -0.1]);
-        let Checked::With(SideBySide { accuracy, instants: 96, .. }) = answer[1] else {
+        let Checked::With(SideBySide { good_to: Some(good_to), instants: 96, .. }) = answer[1] else {
             panic!("{answer:?}")
         };
-        assert!((accuracy.k() - 0.5 / 3.0_f64.sqrt()).abs() < 1e-9);
+        // Three loggers of ±0.5 K that agree to the last digit, in steps of 0.1 K.
+        let Accuracy { absolute, relative } = good_to.accuracy;
+        assert!((absolute.k() - 0.5 * (0.5 + 0.5 / 3.0_f64).sqrt()).abs() < 1e-9, "{absolute:?}");
+        assert!((relative.k() - (0.05_f64.powi(2) + 0.01).sqrt()).abs() < 1e-9, "{relative:?}");
+        assert!((good_to.at.degc() - 20.0).abs() < 0.5);
+        let all = [0.0, 0.3, -0.1].map(|k| logger(|i| in_a_box(i) + k));
+        let Checked::With(one) = side_by_side(&all, CheckMade { independent: true, ..MADE }).unwrap()[0]
+        else {
+            panic!()
+        };
+        let absolute = one.good_to.unwrap().accuracy.absolute;
+        assert!((absolute.k() - 0.5 / 3.0_f64.sqrt()).abs() < 1e-9, "independent: {absolute:?}");
+        // Sixteen hours' values as those of eight: too short to tell.
+        let Checked::With(one) = side_by_side(&all, CheckMade { per_hour: 12, ..MADE }).unwrap()[0] else {
+            panic!()
+        };
+        assert!(one.good_to.is_none() && one.offset.k().abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_is_left_is_told_by_the_hour_and_far_from_the_check_by_more() {
+        // One of four logs an hourly wave of ±0.1 K beside the others, whose median does not move with it.
+        let wave = |i: f64| if (i / 6.0).floor() % 2.0 == 0.0 { 0.1 } else { -0.1 };
+        let with = |k: f64| logger(move |i| in_a_box(i) + k);
+        let four = [with(0.0), with(0.0), with(0.0), logger(|i| in_a_box(i) + wave(i))];
+        let Checked::With(one) = side_by_side(&four, MADE).unwrap()[3] else { panic!() };
+        let good_to = one.good_to.unwrap();
+        // Thirteen hours of ±0.1 K in turn: half of them lie 0.2 K from the median.
+        let left = 0.2 * NORMAL_95 / NORMAL_90 * (4.0_f64 / 3.0).sqrt();
+        let relative = good_to.accuracy.relative.k();
+        assert!((relative - (left * left + 0.0025 + 0.01).sqrt()).abs() < 1e-9, "{relative}");
+        let here = good_to.for_readings(&[20.5, f64::NAN, 21.0]);
+        assert_eq!(here, good_to.accuracy);
+        let far = good_to.for_readings(&[12.0, 13.0]);
+        assert!((far.relative.k() - relative.hypot(0.2)).abs() < 1e-12);
+        assert_eq!(far.absolute, good_to.accuracy.absolute);
+        // An hour in which one logger was out of the box already.
+        let out = |i: f64| if i >= 90.0 { 4.0 } else { 0.0 };
+        let four = [with(0.0), with(0.0), with(0.0), logger(|i| in_a_box(i) + out(i))];
+        let Checked::With(one) = side_by_side(&four, MADE).unwrap()[3] else { panic!() };
+        assert!(one.good_to.unwrap().accuracy.relative.k() < 0.12, "{one:?}");
     }
 
     #[test]
     fn two_loggers_are_no_group() {
         let two = [logger(in_a_box), logger(|i| in_a_box(i) + 0.3)];
-        assert_eq!(side_by_side(&two, U0).unwrap(), [Checked::TooLittle; 2]);
+        assert_eq!(side_by_side(&two, MADE).unwrap(), [Checked::TooLittle; 2]);
     }
 
     #[test]
     fn an_offset_of_ten_kelvin_is_no_offset_until_a_person_says_so() {
         let mut four = [0.0, 0.3, -0.1, -10.0].map(|k| logger(|i| in_a_box(i) + k));
-        let answer = side_by_side(&four, U0).unwrap();
+        let answer = side_by_side(&four, MADE).unwrap();
         let Checked::FarOff { offset, limit } = answer[3] else { panic!("{answer:?}") };
         assert!((offset.k() + 10.0).abs() < 1e-9 && (limit.k() - 1.0).abs() < 1e-9);
         assert!(answer[..3].iter().all(|a| matches!(a, Checked::With(_))), "{answer:?}");
         four[3].accepted = true;
-        let answer = side_by_side(&four, U0).unwrap();
+        let answer = side_by_side(&four, MADE).unwrap();
         assert!(answer.iter().all(|a| matches!(a, Checked::With(_))), "{answer:?}");
     }
 
@@ -329,10 +465,10 @@ mod tests {
     fn a_logger_that_goes_its_own_way_is_left_out_and_where_half_do_nothing_is_said() {
         let own = |pace: f64| logger(move |i| 20.0 + 2.0 * (i * pace).sin());
         let with = |k: f64| logger(move |i| in_a_box(i) + k);
-        let answer = side_by_side(&[with(0.0), with(0.2), own(0.31), with(-0.2)], U0).unwrap();
+        let answer = side_by_side(&[with(0.0), with(0.2), own(0.31), with(-0.2)], MADE).unwrap();
         assert!(matches!(answer[2], Checked::Apart { .. }), "{answer:?}");
         assert!(matches!(answer[1], Checked::With(_)));
-        let refused = side_by_side(&[with(0.0), own(0.5), own(0.31), with(-0.2)], U0).unwrap_err();
+        let refused = side_by_side(&[with(0.0), own(0.5), own(0.31), with(-0.2)], MADE).unwrap_err();
         assert_eq!(refused.compared, 4);
         assert!(refused.apart.len() >= 2, "{refused:?}");
     }

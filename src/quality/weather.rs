@@ -22,6 +22,13 @@ pub enum Impossible {
         /// Between what it may lie.
         may: (f64, f64),
     },
+    /// It stands still.
+    Still {
+        /// Share of its hours that lie in days without a change, in %.
+        share: f64,
+    },
+    /// It has no value while the rooms were recorded.
+    Elsewhen,
     /// Warmer than the rooms, in the half of the year in which they are heated.
     WarmerThanRooms {
         /// By how much, on the median.
@@ -34,6 +41,13 @@ const COLDEST: f64 = -65.0;
 const WARMEST: f64 = 55.0;
 /// Hours of a month that carry its median.
 const LEAST_H: usize = 72;
+
+/// Air outdoors changes by more than this, K, within so many hours; a sensor that hangs does not. Days of fog and thaw are
+/// steadier than most, and still wander by some tenths.
+const STILL_K: f64 = 0.05;
+const STILL_H: usize = 48;
+/// Share of such hours, in %, from which a series is none of weather. Own definition.
+const STILL_SHARE: f64 = 10.0;
 
 /// Medians of a month in any year: from Greenland to Florida and Egypt, north of the tropics, January first.
 const NORTH: [(f64, f64); 12] = [
@@ -95,6 +109,10 @@ pub fn impossible(hours: &[(UtcTime, f64)], zone: Zone) -> Option<Impossible> {
     if ends.0 < COLDEST || ends.1 > WARMEST {
         return Some(Impossible::Nowhere { degc: ends });
     }
+    let share = still_share(hours);
+    if share >= STILL_SHARE {
+        return Some(Impossible::Still { share });
+    }
     let mut months: std::collections::BTreeMap<(i32, u32), Vec<f64>> = std::collections::BTreeMap::new();
     for (t, x) in hours.iter().filter(|(_, x)| !x.is_nan()) {
         let date = zone.date(*t);
@@ -105,6 +123,25 @@ pub fn impossible(hours: &[(UtcTime, f64)], zone: Zone) -> Option<Impossible> {
         let outside = degc < may.0 || degc > may.1;
         outside.then_some(Impossible::Season { month: of.1, degc, may })
     })
+}
+
+/// Share of the hours with a value that lie in runs of [`STILL_H`] without a change, in %.
+fn still_share(hours: &[(UtcTime, f64)]) -> f64 {
+    let known: Vec<f64> = hours.iter().map(|(_, x)| *x).filter(|x| !x.is_nan()).collect();
+    let (mut still, mut from) = (0, 0);
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for at in 0..=known.len() {
+        let (lower, higher) =
+            known.get(at).map_or((f64::NEG_INFINITY, f64::INFINITY), |x| (low.min(*x), high.max(*x)));
+        if higher - lower > STILL_K {
+            still += if at - from >= STILL_H { at - from } else { 0 };
+            from = at;
+            (low, high) = known.get(at).map_or((low, high), |x| (*x, *x));
+        } else {
+            (low, high) = (lower, higher);
+        }
+    }
+    100.0 * still as f64 / known.len().max(1) as f64
 }
 
 /// Warmer than the rooms by more than this, K, on the median of the heating season, or of any.
@@ -118,6 +155,10 @@ const WARMER_K: f64 = 16.0;
 pub fn beside_rooms(hours: &[(UtcTime, f64, f64)], zone: Zone) -> Option<Impossible> {
     let known: Vec<&(UtcTime, f64, f64)> =
         hours.iter().filter(|(_, out, room)| !out.is_nan() && !room.is_nan()).collect();
+    let recorded = hours.iter().filter(|(_, _, room)| !room.is_nan()).count();
+    if known.is_empty() && recorded >= LEAST_H {
+        return Some(Impossible::Elsewhen);
+    }
     if known.len() < LEAST_H {
         return None;
     }
@@ -171,6 +212,31 @@ mod tests {
         assert!(impossible(&fortnight(1, 20.0), zone("Europe/Berlin")).is_some());
         assert_eq!(impossible(&fortnight(1, 28.0), zone("Australia/Sydney")), None, "summer there");
         assert_eq!(impossible(&fortnight(1, 28.0), zone("Asia/Singapore")), None);
+    }
+
+    #[test]
+    fn weather_stands_still_for_no_days() {
+        let chicago = zone("America/Chicago");
+        let mut hours = fortnight(1, -5.0);
+        assert_eq!(impossible(&hours, chicago), None);
+        hours[100..140].iter_mut().for_each(|(_, x)| *x = -3.2);
+        assert_eq!(impossible(&hours, chicago), None, "forty hours of fog");
+        hours[100..160].iter_mut().for_each(|(_, x)| *x = -3.2);
+        let share = match impossible(&hours, chicago) {
+            Some(Impossible::Still { share }) => share,
+            other => panic!("{other:?}"),
+        };
+        assert!((share - 100.0 * 60.0 / 336.0).abs() < 0.5, "{share}");
+        hours.iter_mut().for_each(|(_, x)| *x = -3.2);
+        assert!(matches!(impossible(&hours, chicago), Some(Impossible::Still { share }) if share == 100.0));
+    }
+
+    #[test]
+    fn weather_of_another_year_is_none_of_the_record() {
+        let chicago = zone("America/Chicago");
+        let of = |out: f64| fortnight(1, out).into_iter().map(|(t, x)| (t, x, 21.0)).collect::<Vec<_>>();
+        assert_eq!(beside_rooms(&of(f64::NAN), chicago), Some(Impossible::Elsewhen));
+        assert_eq!(beside_rooms(&of(0.0), chicago), None);
     }
 
     #[test]

@@ -1,89 +1,102 @@
-//! What to decide: which homes need something, what happened there, what to bring, and whether a home can be accepted.
+//! Whether a home can be accepted: its criteria, the list to tick off, and what happened in it with the evidence.
 
 use maud::{Markup, html};
 
-use super::homes::anchor;
+use super::first::{deciding, not_passed, place};
+use super::listing;
 use crate::audit::HomeAudit;
-use crate::cases::{Answer, Case, Course, Criterion, Standing, rooms_words};
-use crate::findings::{Severity, show_span};
+use crate::cases::{Answer, Case, Course, Criterion, rooms_words};
+use crate::findings::show_span;
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
-/// One row for each thing to see to, the worst homes first; then the homes to accept, in a line.
-pub(super) fn to_do(homes: &[&HomeAudit]) -> Markup {
-    let accepted = |home: &HomeAudit| home.standing() >= Standing::KeepAnEye;
-    let open: Vec<&&HomeAudit> = homes.iter().filter(|h| !accepted(h)).collect();
-    html! {
-        @if !open.is_empty() {
-            h2 { "What to do" }
-            div.scroll { table.todo {
-                thead { tr {
-                    th.text { "Home" } th.text { "Standing" } th.text { "What happened" } th.text { "First step" } th.text { "Bring" }
-                } }
-                tbody { @for home in open { (rows(home)) } }
-            } }
-        }
-        @let fine: Vec<&&HomeAudit> = homes.iter().filter(|h| accepted(h)).collect();
-        @if !fine.is_empty() {
-            p { b { "Accepted: " } @for (i, home) in fine.iter().enumerate() { @if i > 0 { ", " } a href={ "#" (anchor(home)) } { (home.name) } @if home.standing() == Standing::KeepAnEye { " (keep an eye on it)" } } "." }
-        }
-    }
-}
-
-/// What decides about a home: cases that are to act on, or, where there are none, what its criteria lack.
-fn rows(home: &HomeAudit) -> Markup {
-    let decides = |c: &&Case| c.course != Course::Over && c.severity <= Severity::Act;
-    let cases: Vec<&Case> = home.cases.iter().filter(decides).collect();
-    let criteria: Vec<&Criterion> = home.criteria.iter().filter(|c| c.answer != Answer::Pass).collect();
-    let count = cases.len().max(1);
-    html! {
-        @for i in 0..count { tr {
-            td.text { @if i == 0 { a href={ "#" (anchor(home)) } { (home.name) } } }
-            td.text { @if i == 0 { (standing(home)) } }
-            @match cases.get(i) {
-                Some(case) => {
-                    td.text { (case.sentence) }
-                    td.text { (case.kind.next_step) }
-                    td.text { span.label { "Bring: " } (case.kind.bring) }
-                }
-                None => {
-                    td.text { @for (i, c) in criteria.iter().enumerate() { @if i > 0 { "; " } (c.kind.words) ": " (c.answer.words()) @if !c.why.is_empty() { " (" (c.why) ")" } } @if criteria.is_empty() { "Not everything was judged: see there." } }
-                    td.text { (home.standing().meaning()) }
-                    td.text { "–" }
-                }
-            }
-        } }
-        @for case in home.cases.iter().filter(|c| c.course == Course::Over && c.severity <= Severity::Act) { tr {
-            td.text {} td.text.soft { "over" } td.text.soft { (case.sentence) } td.text {} td.text {}
-        } }
-    }
-}
-
-/// The standing of a home as a word.
+/// The standing of a home as a shape and a word.
 pub(super) fn standing(home: &HomeAudit) -> Markup {
-    html! { span class={ "standing " (home.standing().slug()) } { (home.standing().word()) } }
+    html! { span class={ "standing " (home.standing().slug()) } { (super::shape::shape(home.standing())) " " (home.standing().word()) } }
 }
 
-/// The criteria of a home, and what happened in it, each case with its evidence.
-pub(super) fn of_home(site: &Site, home: &HomeAudit) -> Markup {
-    html! {
-        h3 { "Acceptance" @if !site.periods.is_empty() { span.soft { " (" (home.judged_period) ")" } } }
-        div.scroll { table {
-            thead { tr {
-                th.text { "Criterion" } th.text { "Room" } th { "Asked for" } th { "Measured" } th { "low … high" } th.text { "Result" }
-            } }
-            tbody { @for c in &home.criteria { tr {
-                td.text { (c.kind.words) }
-                td.text { (c.room.as_deref().unwrap_or("–")) }
-                td { (limit(site, c)) }
-                td { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
-                td.possible { (range(site, c)) }
-                td.text { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
-            } } }
+/// The acceptance sheet: criteria, the list to tick off, and room for two signatures.
+pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
+    let period = if site.periods.is_empty() { String::new() } else { format!(", {}", home.judged_period) };
+    let heads = [
+        listing::text("Criterion"),
+        listing::text("Room"),
+        listing::figure("Asked for"),
+        listing::figure("Measured"),
+        listing::figure("Low … high"),
+        listing::text("Result"),
+    ];
+    let rows = html! {
+        @for c in &home.criteria { tr {
+            th.text scope="row" { (capital(c.kind.words)) }
+            td.text data-of="Room" { (c.room.as_deref().unwrap_or("–")) }
+            td data-of="Asked for" { (limit(site, c)) }
+            td data-of="Measured" { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
+            td.possible data-of="Low … high" { (range(site, c)) }
+            td.text data-of="Result" { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
         } }
-        @if !home.cases.is_empty() { h3 { "What happened" } }
-        @for case in &home.cases { (one(site, case)) }
+    };
+    html! {
+        div.cards { (listing::table(&format!("Acceptance{period}"), &heads, &rows)) }
+        (punch_list(home))
+        p.signed { span { "Checked by, date" } span { "Occupant or owner, date" } }
     }
+}
+
+/// What is to be done, where, with what; done, by whom and when are for a pen.
+fn punch_list(home: &HomeAudit) -> Markup {
+    let cases = deciding(home);
+    let criteria: Vec<&Criterion> = if cases.is_empty() { not_passed(home) } else { Vec::new() };
+    if cases.is_empty() && criteria.is_empty() {
+        return html! {};
+    }
+    let heads = ["What", "Where", "Bring", "Done", "By", "Date"].map(listing::text);
+    let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
+    let rows = html! {
+        @for case in cases { tr {
+            th.text scope="row" { (capital(case.kind.next_step)) }
+            td.text data-of="Where" { (place(&case.rooms)) } td.text data-of="Bring" { (case.kind.bring) } (pen())
+        } }
+        @for c in criteria { tr {
+            th.text scope="row" { (capital(first_step(c))) } td.text data-of="Where" { (place(c.room.as_slice())) } td.text data-of="Bring" { "spare logger" } (pen())
+        } }
+    };
+    html! { div.punch.cards { (listing::table("To do", &heads, &rows)) } }
+}
+
+/// A criterion that does not pass, in a sentence.
+pub(super) fn of_criterion(c: &Criterion) -> String {
+    let why = if c.why.is_empty() { String::new() } else { format!(" ({})", c.why) };
+    format!("{}: {}{why}", capital(c.kind.words), c.answer.words())
+}
+
+/// What to do first about a criterion that does not pass.
+pub(super) fn first_step(c: &Criterion) -> &'static str {
+    match (c.kind.id, c.answer) {
+        ("days", _) => "let the loggers run on until the days asked for are whole",
+        ("coverage", _) => "look for the rest of the downloads; else replace that logger and record again",
+        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => {
+            "settle first what is wrong with the logger"
+        }
+        ("evenness", Answer::NotEnough) => {
+            "record on, or lay the loggers side by side for a day: the result says which decides"
+        }
+        ("evenness", _) => "look at doors, windows and where the loggers of the two rooms stand",
+        ("late_recoveries", Answer::NotEnough) => "record more mornings after a setback",
+        ("late_recoveries", _) => {
+            "compare schedule and target with the site file, then look at the output on a cold morning"
+        }
+        ("heat_rule", Answer::NotEnough) => "record more of the rule's hours, with the outdoor temperature",
+        (_, Answer::NotEnough) => {
+            "record longer, or lay the loggers side by side for a day to narrow low and high"
+        }
+        _ => "look at setting and output of the room's heating, and at where its logger stands",
+    }
+}
+
+/// What happened in a home, each case with its evidence.
+pub(super) fn cases(site: &Site, home: &HomeAudit) -> Markup {
+    html! { @for case in &home.cases { (one(site, case)) } }
 }
 
 fn one(site: &Site, case: &Case) -> Markup {
@@ -93,6 +106,7 @@ fn one(site: &Site, case: &Case) -> Markup {
                 @if case.course == Course::Over { span.standing.note { "over" } } @else { span class={ "standing " (case.severity.word()) } { (case.severity.word()) } }
                 ": " b { (case.sentence) }
                 @if let Some(span) = case.span { " " span.soft { "(" (show_span(span, site.zone)) ")" } }
+                @if case.decided != case.sentence && !case.decided.is_empty() { br; (case.decided) }
             }
             @if case.course != Course::Over {
                 dl {
@@ -141,4 +155,10 @@ fn range(site: &Site, c: &Criterion) -> String {
     } else {
         format!("{} … {}", end(c.range.0), end(c.range.1))
     }
+}
+
+/// The same with a capital in front.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

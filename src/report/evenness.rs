@@ -28,10 +28,11 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
             " apart, 95 % of the time at most " b { (within(p95, units)) } "."
             @if let Some(floor) = of_home(&metrics::SPREAD_NOISE_FLOOR) { " Sensors like these would show " (difference(Some(floor), units)) " in rooms that are equally warm." }
         }
-        div.scroll { table {
+        div.scroll tabindex="0" role="region" aria-label="Evenness of the rooms" { table {
+            caption.unseen { "Evenness of the rooms" }
             thead { tr {
-                th.text { "Room" } th { "From heated rooms" } th { "90 % sure: between" } th.text { "As warm as they are?" }
-                @if let Some(design) = &design { th { "At " (design) " outdoors" } th { "95 % of days: between" } }
+                th.text scope="col" { "Room" } th scope="col" { "From heated rooms" } th scope="col" { "90 % sure: between" } th.text scope="col" { "As warm as they are?" }
+                @if let Some(design) = &design { th scope="col" { "At " (design) " outdoors" } th scope="col" { "95 % of days: between" } }
             } }
             tbody { @for room in &of_roster.rooms { (room_evenness(site, home, period, room)) } }
         } }
@@ -60,7 +61,7 @@ fn room_evenness(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room)
     let beyond = design.and_then(|d| d.interval).is_some_and(|i| i.kind == IntervalKind::PredictionBeyond);
     html! {
         tr {
-            td.text { (room.name) }
+            th.text scope="row" { (room.name) }
             td { (difference(offset, site.units)) } td.possible { (between(offset, site.units)) }
             td.text { (verdict.unwrap_or(otherwise)) }
             @if site.design_outdoor.is_some() {
@@ -81,13 +82,14 @@ fn recovery(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
     html! {
         h3 { "Warm again after setback, " (period) }
         @if site.setbacks.is_empty() { p { b { "The setbacks were found in the data: " } "the site file gives none." } }
-        div.scroll { table {
+        div.scroll tabindex="0" role="region" aria-label="Warm again after setback" { table {
+            caption.unseen { "Warm again after setback" }
             thead { tr {
-                th.text { "Room" } th { "Mornings too cool" } th { "Cut off" } th { "Half are back within, h" } th { "95 % sure: between" }
-                th { "Nine in ten, h" } th { "Late" } th { "certainly … possibly" } th { "Warms by, per h" } th { "Overshoot" }
+                th.text scope="col" { "Room" } th scope="col" { "Mornings too cool" } th scope="col" { "Cut off" } th scope="col" { "Half are back within, h" } th scope="col" { "95 % sure: between" }
+                th scope="col" { "Nine in ten, h" } th scope="col" { "Late" } th scope="col" { "certainly … possibly" } th scope="col" { "Warms by, per h" } th scope="col" { "Overshoot" }
             } }
             tbody { @for room in &rooms { tr {
-                td.text { (room.name) }
+                th.text scope="row" { (room.name) }
                 td { (count(value(room, &metrics::RECOVERY_EVENTS))) } td { (count(value(room, &metrics::RECOVERIES_CUT_OFF))) }
                 td { (reached(value(room, &metrics::RECOVERY_MEDIAN))) } td.possible { (hours_between(value(room, &metrics::RECOVERY_MEDIAN))) }
                 td { (reached(value(room, &metrics::RECOVERY_P90))) }

@@ -2,20 +2,20 @@
 
 use maud::{Markup, html};
 
+use super::decide::capital;
 use super::homes::hours;
 use crate::audit::HomeNumbers;
 use crate::findings::HoursBelow;
 use crate::metrics::{self, Event, EventKind, Metric};
-use crate::site::{HEAT_RULE_CAUTION, HeatRule, Held, Home, Room, Site};
-use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+use crate::site::{HEAT_RULE_CAUTION, HeatRule, Home, Room, Site};
+use crate::units::{Celsius, KelvinDiff};
 
 /// The table of a period; nothing where the site has no rule.
 pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
     let Some(rule) = &site.heat_rule else { return html! {} };
-    let judged: Vec<Option<&Room>> = match rule.held {
-        Held::EachRoom => of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some).collect(),
-        Held::HomeMean => vec![None],
-    };
+    let mean = rule.judges_mean().then_some(None);
+    let rooms = of_roster.rooms.iter().filter(|r| rule.judges(r.purpose)).map(Some);
+    let judged: Vec<Option<&Room>> = mean.into_iter().chain(rooms).collect();
     let holds = |room: &Option<&Room>| {
         home.value(period, room.map(|r| r.name.as_str()), &metrics::HEAT_RULE_HOURS_NO_DATA).is_some()
     };
@@ -25,10 +25,11 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
         @if site.period_names().first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p { b { "Nothing was judged" } ": the rule holds at no hour of this time, or for none of these rooms; that is no pass." (lowest(site, home, of_roster, period)) } } @else {
             @if rows.iter().all(|room| judged_hours(home, period, *room) == 0.0) { p { b { "Nothing was judged" } ": at no hour could a room be held against the rule; that is no pass." (lowest(site, home, of_roster, period)) } }
-            div.scroll { table {
+            div.scroll tabindex="0" role="region" aria-label="Hours below the minimum" { table {
+            caption.unseen { "Hours below the minimum" }
                 thead { tr {
-                    th.text { "Room" } th { "Below, as read, h" } th { "Certainly" } th { "Possibly" } th { "Of hours judged" }
-                    th { "Without data, h" } th { "Without outdoors, h" } th { "Episodes" } th { "Longest, h" } th { "Lowest margin" } th { "Logger height" }
+                    th.text scope="col" { "Room" } th scope="col" { "Below, as read, h" } th scope="col" { "Certainly" } th scope="col" { "Possibly" } th scope="col" { "Of hours judged" }
+                    th scope="col" { "Without data, h" } th scope="col" { "Without outdoors, h" } th scope="col" { "Episodes" } th scope="col" { "Longest, h" } th scope="col" { "Lowest margin" } th scope="col" { "Logger height" }
                 } }
                 tbody { @for room in rows { (one(site, home, period, room)) } }
             } }
@@ -62,12 +63,13 @@ fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
     html! {
         @if !longest.is_empty() {
             h3 { "Longest times below the minimum, " (period) }
-            div.scroll { table {
+            div.scroll tabindex="0" role="region" aria-label="Longest times below the minimum" { table {
+            caption.unseen { "Longest times below the minimum" }
                 thead { tr {
-                    th.text { "Room" } th.text { "From" } th.text { "To" } th { "Hours" } th { "Lowest" } th { "Asked for" }
+                    th.text scope="col" { "Room" } th.text scope="col" { "From" } th.text scope="col" { "To" } th scope="col" { "Hours" } th scope="col" { "Lowest" } th scope="col" { "Asked for" }
                 } }
                 tbody { @for e in longest { tr {
-                    td.text { (e.room.as_deref().unwrap_or("mean of the rooms")) }
+                    th.text scope="row" { (e.room.as_deref().unwrap_or("mean of the rooms")) }
                     td.text.time { (site.zone.show(e.span.from)) } td.text.time { (site.zone.show(e.span.to)) }
                     td { (format!("{:.1}", e.span.hours())) @if e.censored { "+" } }
                     td { (show(e.value)) } td { (show(e.limit)) }
@@ -82,24 +84,13 @@ fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
 fn caution(site: &Site, rule: &HeatRule) -> Markup {
     html! {
         div.caution {
-            p { "Rule: " (rule.title()) "." @for w in &rule.windows { " " (window(site.units, w)) } " " (capital(HEAT_RULE_CAUTION)) "." }
+            p { "Rule: " (rule.title()) "." @for w in &rule.windows { " " (w.words(|t| site.units.show(t))) "." } " " (capital(HEAT_RULE_CAUTION)) "." }
             @if let Some(preset) = rule.preset {
-                p { "Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
+                p { "Assumed: " (preset.assumes) ". Limits: " (preset.limits) "; " (preset.rooms()) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } }
             }
             p { "As read: the value is under the minimum. Certainly: even with the sensor accuracy added. Possibly: certainly, or within the sensor accuracy of the minimum. Where the roster states the loggers' time constants, how far they trail the room counts too. Hours without data, and those whose rule depends on an outdoor temperature that is missing (without outdoors), could not be judged." }
         }
     }
-}
-
-fn window(units: TemperatureUnit, w: &crate::site::HeatWindow) -> String {
-    let outdoor =
-        w.when_outdoor_below.map_or(String::new(), |t| format!(" while below {} outdoors", units.show(t)));
-    format!("{}, {}: {}{outdoor}.", w.season.show(), w.hours.show(), units.show(w.minimum))
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -> Markup {
@@ -109,7 +100,7 @@ fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: Option<&Room>) -
     let hour = |h: f64| format!("{h:.1}");
     html! {
         tr {
-            td.text { (name.unwrap_or("mean of the rooms")) }
+            th.text scope="row" { (name.unwrap_or("mean of the rooms")) }
             td { (hour(of.as_read)) } td { (hour(of.certain)) } td { (hour(of.possible)) } td { (hour(of.judged)) }
             td { (hour(of.without_data)) } td { (hour(of.without_outdoor)) }
             td { (value(&metrics::HEAT_RULE_EPISODES).map_or("–".to_owned(), |r| format!("{:.0}", r.value))) }

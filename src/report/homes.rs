@@ -2,17 +2,19 @@
 
 use maud::{Markup, html};
 
-use super::{curves, evenness, heat_rule, humidity};
+use super::curves::Picture;
+use super::{evenness, heat_rule, humidity, listing};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
 use crate::findings::{Finding, below_sixteen, coarse_loggers, open_lines, show_span};
 use crate::metrics::{self, MetricRow};
 use crate::site::{Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
-/// The place of a home's section in the page.
+/// The place of a home's section in the page: no two homes share one, whatever their names are.
 pub(super) fn anchor(home: &HomeAudit) -> String {
-    let plain = home.name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
-    format!("home-{}", plain.collect::<String>())
+    let plain =
+        |c: char| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("_{:x}_", u32::from(c)) };
+    format!("home-{}", home.name.chars().map(plain).collect::<String>())
 }
 
 /// What a spread is, and the site's limit.
@@ -46,27 +48,73 @@ pub(super) fn hours_range(row: Option<&MetricRow>) -> String {
     interval.map_or(String::new(), |i| format!("{:.1} … {:.1}", i.low, i.high))
 }
 
-/// The section.
+/// The section: one sheet of paper, its front decides and its back shows the rest.
 pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     let site = &audit.site;
-    let (standing, numbers) = (home.standing(), &HomeNumbers::of(home));
+    let numbers = &HomeNumbers::of(home);
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
     html! {
         section.home id=(anchor(home)) {
-            h2 { "Home " (home.name) " – " (super::decide::standing(home)) }
-            p.soft { (standing.meaning()) ". " (site.name) "; times are local (" (site.zone.name()) "). This is a measurement, no legal finding: local code and licensed practice decide." }
-            (super::decide::of_home(site, home))
-            @if !home.findings.is_empty() {
-                details { summary { "Findings behind it, with evidence" } @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) } }
+            (head(site, home))
+            (super::decide::sheet(site, home))
+            @if let Some(trace) = &home.trace {
+                (Picture { site, home: of_roster, trace, cases: &home.cases, days: &home.pictures.days, id: format!("{}-rooms", anchor(home)) }.draw())
             }
-            @if !home.not_judged.is_empty() {
-                h3 { "Not judged" }
-                @for open in open_lines(&home.not_judged) { p { (open) "." } }
+            div.back {
+                (back(site, of_roster, home, numbers))
+                (behind_it(audit, of_roster, home, numbers))
             }
-            @for period in site.period_names() { (rooms(site, of_roster, numbers, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, numbers, period)) (heat_rule::table(site, of_roster, numbers, period)) (humidity::table(site, of_roster, numbers, period)) }
-            (super::sheet::side_by_side(site, home))
-            @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
         }
+    }
+}
+
+/// Home, standing, and one sentence.
+pub(super) fn head(site: &Site, home: &HomeAudit) -> Markup {
+    html! {
+        h2 { (home.name) " " span.soft { "· " } (super::decide::standing(home)) }
+        p.lead { (super::first::worst(home)) }
+        p.soft.printed { (site.name) ". A measurement, no legal finding: local code and licensed practice decide." }
+    }
+}
+
+/// Pictures of the second page, and what the home can do.
+fn back(site: &Site, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'_>) -> Markup {
+    let id = |of: &str| format!("{}-{of}", anchor(home));
+    let told = super::told::sentences(site, of_roster, numbers);
+    html! {
+        @if let Some(seen) = &home.pictures.by_hour { (super::raster::chart(site, of_roster, seen, id("hours"))) }
+        @else if site.bands.any() && home.trace.is_some() { p.soft { "No room was below its band at any hour of the record that has a value." } }
+        div.pair {
+            div { (super::offsets::chart(site, of_roster, numbers, id("offsets"))) }
+            div { @if let Some(seen) = &home.pictures.mornings { (super::mornings::chart(site, of_roster, seen, id("mornings"))) } }
+        }
+        @if !told.is_empty() { h3 { "What this home can do" } ul.told { @for sentence in told { li { (sentence) } } } }
+    }
+}
+
+/// The numbers behind, folded away.
+fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'_>) -> Markup {
+    let site = &audit.site;
+    let weather = super::building::on_the_weather(
+        site,
+        of_roster,
+        &home.pictures.against_outdoors,
+        (&anchor(home), "Rooms on the weather"),
+    );
+    html! {
+        @if !home.cases.is_empty() { details { summary { "What happened, with the evidence" } (super::decide::cases(site, home)) } }
+        @if !home.findings.is_empty() {
+            details { summary { "Findings behind it" } @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) } }
+        }
+        @if !home.not_judged.is_empty() {
+            details { summary { "Not judged" } @for open in open_lines(&home.not_judged) { p { (open) "." } } }
+        }
+        details {
+            summary { "Rooms, evenness, recovery, heat rule, humidity" }
+            @for period in site.period_names() { (rooms(site, of_roster, numbers, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, numbers, period)) (heat_rule::table(site, of_roster, numbers, period)) (humidity::table(site, of_roster, numbers, period)) }
+            @if let Some(chart) = weather { (chart) }
+        }
+        @if !home.loggers.is_empty() { details { summary { "Loggers" } (super::loggers::table(site, of_roster, home)) (super::sheet::side_by_side(site, home)) } }
     }
 }
 
@@ -74,7 +122,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
 fn of_one_rule(site: &Site, findings: &[&Finding]) -> Markup {
     html! {
         div.finding {
-            h3 { (findings[0].rule) }
+            h4 { (findings[0].rule) }
             @for finding in findings {
                 p {
                     span class={ "standing " (finding.severity.word()) } { (finding.severity.word()) }
@@ -104,16 +152,23 @@ fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
     groups
 }
 
+/// Every room of a home in a period: coverage, temperatures, hours outside of the band.
 pub(super) fn rooms(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str) -> Markup {
+    let numbers = [
+        "Coverage",
+        "Lowest",
+        "Median",
+        "Highest",
+        "Hours below band",
+        "certainly … possibly",
+        "Hours above band",
+        "certainly … possibly",
+    ];
+    let words = ["Room", "Heated"].map(listing::text);
+    let heads: Vec<listing::Head> = words.into_iter().chain(numbers.map(listing::figure)).collect();
     html! {
         h3 { "Rooms, " (period) @if let Some(span) = site.named_period(period) { span.soft { " (" (show_span(span, site.zone)) ")" } } }
-        div.scroll { table {
-            thead { tr {
-                th.text { "Room" } th.text { "Heated" } th { "Coverage" } th { "Lowest" } th { "Median" } th { "Highest" }
-                th { "Hours below band" } th { "certainly … possibly" } th { "Hours above band" } th { "certainly … possibly" }
-            } }
-            tbody { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }
-        } }
+        (listing::table(&format!("Rooms in {period}"), &heads, &html! { @for room in &of_roster.rooms { (one_room(site, home, room, period)) } }))
         @for words in coarse_loggers(&home.home.loggers, site) { p.soft { (words) } }
     }
 }
@@ -123,7 +178,7 @@ fn one_room(site: &Site, home: &HomeNumbers<'_>, room: &Room, period: &str) -> M
     let (below, above) = (value(&metrics::HOURS_BELOW_BAND), value(&metrics::HOURS_ABOVE_BAND));
     html! {
         tr {
-            td.text { (room.name) }
+            th.text scope="row" { (room.name) }
             td.text { (room.heated.word()) }
             td { (percent(value(&metrics::COVERAGE))) }
             td { (temperature(value(&metrics::MINIMUM), site.units)) }

@@ -18,10 +18,11 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
     }
     html! {
         h3 { "Humidity, " (period) }
-        div.scroll { table {
+        div.scroll tabindex="0" role="region" aria-label="Humidity of the rooms" { table {
+            caption.unseen { "Humidity of the rooms" }
             thead { tr {
-                th.text { "Room" } th { "Mean" } th { "95 % lie below" } th { "Mean dew point" } th { "Hours over 70 %" } th { "Hours over 80 %" }
-                th { "Hours over 80 % at a cold surface" } th { "Hours of condensation there" }
+                th.text scope="col" { "Room" } th scope="col" { "Mean" } th scope="col" { "95 % lie below" } th scope="col" { "Mean dew point" } th scope="col" { "Hours over 70 %" } th scope="col" { "Hours over 80 %" }
+                th scope="col" { "Hours over 80 % at a cold surface" } th scope="col" { "Hours of condensation there" }
             } }
             tbody { @for room in rooms { (one(site, home, period, room)) } }
         } }
@@ -35,7 +36,7 @@ fn one(site: &Site, home: &HomeNumbers<'_>, period: &str, room: &Room) -> Markup
         value(&metrics::DEW_POINT_MEAN).map_or("–".to_owned(), |r| site.units.show(Celsius::new(r.value)));
     html! {
         tr {
-            td.text { (room.name) }
+            th.text scope="row" { (room.name) }
             td { (percent(value(&metrics::RELATIVE_HUMIDITY_MEAN))) }
             td { (percent(value(&metrics::RELATIVE_HUMIDITY_P95))) }
             td { (dew) }

@@ -1,84 +1,176 @@
-//! One home and one time on one sheet, fair to both sides: what the record shows, how sure, and what it cannot tell.
+//! One home and one time on one sheet, fair to both sides: the question, the answer, what it rests on, and what it cannot tell.
 
 use maud::{Markup, html};
 
-use super::{cautions, curves, heat_rule, homes, outdoor, whole_page};
-use crate::audit::{HomeAudit, HomeNumbers};
-use crate::complaint::Complaint;
+use super::{listing, sheet_picture, whole_page};
+use crate::audit::HomeAudit;
+use crate::complaint::{Complaint, LoggerLine, OfRoom};
 use crate::findings::show_span;
+use crate::metrics::{self, Metric};
 use crate::quality::LoggerRow;
-use crate::site::{Home, Room, Site};
+use crate::site::{HEAT_RULE_CAUTION, HeatRule, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, NO_RECORD_SHOWS, Site};
+use crate::units::Celsius;
+
+const SHEET_STYLE: &str = include_str!("sheet.css");
+/// Digits of a fingerprint that are shown: enough to tell the files of a building apart.
+const SHOWN_DIGITS: usize = 8;
+/// Lines about what the record cannot tell that are shown; the rest are counted, and stand in the file beside the sheet.
+const MOST_LINES: usize = 6;
 
 /// The sheet.
 pub fn sheet(complaint: &Complaint<'_>) -> String {
-    let Complaint { audit, home, period, .. } = complaint;
-    let (site, numbers) = (complaint.site(), &HomeNumbers::of(home));
-    let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return String::new() };
-    let title = format!("Home {}: what the record shows", home.name);
+    let title = format!("Home {}, {}: was it warm enough?", complaint.home.name, complaint.dates());
     let main = html! {
         main.sheet {
             h1 { (title) }
-            p.soft {
-                (site.name) ", " (show_span(period.span, site.zone)) ", local time (" (site.zone.name()) ")"
-                @if let Some((low, high)) = outdoor(audit) { ", outdoors " (low) " to " (high) }
-                "."
+            (head(complaint))
+            (answer(complaint))
+            @if let Some(trace) = &complaint.home.trace { (sheet_picture::figure(complaint, trace)) }
+            (rooms(complaint))
+            div.two {
+                div { (cannot_tell(complaint)) (both_ways(complaint)) }
+                div { (loggers(complaint)) (what_else(complaint)) }
             }
-            (cautions(site, complaint.found().next().is_some() || home.is_too_cold()))
-            (in_short(complaint))
-            (heat_rule::table(site, of_roster, numbers, &period.name))
-            (cannot_tell(complaint))
-            (homes::rooms(site, of_roster, numbers, &period.name))
-            (loggers(site, of_roster, home))
-            (side_by_side(site, home))
-            @if let Some(trace) = &home.trace { (curves::figure(site, of_roster, trace)) }
-            @if audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
-            p.soft { "Made by evenrooms " (env!("CARGO_PKG_VERSION")) ". Settings, files with their fingerprints, and the books of this home's rows are in provenance.json beside this sheet." }
+            (small_print(complaint))
+            div.sign { div { "For the owner, date" } div { "For the household, date" } }
         }
     };
-    whole_page(&title, "", &main)
+    whole_page(&title, SHEET_STYLE, &main)
 }
 
-fn in_short(complaint: &Complaint<'_>) -> Markup {
+fn head(complaint: &Complaint<'_>) -> Markup {
+    let (site, span) = (complaint.site(), complaint.period.span);
+    let blank = || "____________".to_owned();
+    let readings = complaint.home.record();
     html! {
-        h2 { "In short" }
-        @for sentence in complaint.in_short() { p { (sentence) } }
-        p { (complaint.others()) }
-        @if let Some(finding) = complaint.found().next() {
-            p { span.soft { "What else it could be: " } (finding.could_also_be) "." }
-            p { span.soft { "What to do next: " } (finding.next_step) "." }
+        p.soft {
+            (site.name) " · asked by " (complaint.heard.asked_by.clone().unwrap_or_else(blank)) " · made by " (complaint.heard.made_by.clone().unwrap_or_else(blank)) " on ____________ · "
+            "local time (" (site.zone.name()) "), " (format!("{:.0}", span.hours())) " h"
+            @if let Some(record) = readings { " · the home's readings end " (site.zone.show(record.to)) }
+            " · evenrooms " (env!("CARGO_PKG_VERSION"))
         }
     }
 }
 
-/// What was left open, and what is wrong with the record itself.
+fn answer(complaint: &Complaint<'_>) -> Markup {
+    let answer = complaint.answer();
+    html! {
+        p.answer { b { (answer.verdict.lead()) } " " (answer.what) b { (answer.as_read) } (answer.rest) }
+        p.answer { @if let Some(when) = complaint.when() { (when) " " } (complaint.others()) }
+        @if let Some(serious) = complaint.serious() { p { (serious) } }
+        @for change in complaint.clock_changes() { p { (change) } }
+    }
+}
+
+/// What each room came to.
+fn rooms(complaint: &Complaint<'_>) -> Markup {
+    let by_rule = complaint.site().heat_rule.is_some();
+    let (rooms, longest) = match by_rule {
+        true => (complaint.of_rule(), &metrics::HEAT_RULE_LONGEST_EPISODE),
+        false => (complaint.of_band(), &metrics::LONGEST_BELOW_BAND),
+    };
+    let limit = if by_rule { "the minimum" } else { "the comfort band" };
+    let head = ["as read", "certainly", "possibly", "judged", "not judged", "longest", "lowest"];
+    let mut heads = vec![listing::text("Room")];
+    heads.extend(head.map(listing::figure));
+    let rows = html! { @for of in &rooms { (room(complaint, of, longest)) } };
+    html! {
+        @if !rooms.is_empty() {
+            (listing::table(&format!("Hours below {limit}"), &heads, &rows))
+            p.soft.foot { "As read: the value is below. Certainly: even with the logger's accuracy added. Possibly: certainly, or too close to call. Longest: unbroken, certainly." }
+        }
+    }
+}
+
+fn room(complaint: &Complaint<'_>, of: &OfRoom<'_>, longest: &Metric) -> Markup {
+    let hours = of.hours;
+    let hour = |h: f64| format!("{h:.1}");
+    let judged = |h: f64| if hours.judged > 0.0 { hour(h) } else { "–".to_owned() };
+    let lowest = complaint
+        .value(of.room, &metrics::MINIMUM)
+        .map(|degc| complaint.site().units.show(Celsius::new(degc)));
+    html! {
+        tr {
+            th.text scope="row" { (of.name()) }
+            td { b { (judged(hours.as_read)) } } td { (judged(hours.certain)) } td { (judged(hours.possible)) } td { (hour(hours.judged)) }
+            td { (hour(hours.unjudged())) }
+            td { (complaint.value(of.room, longest).map_or("–".to_owned(), hour)) }
+            td { (lowest.unwrap_or("–".to_owned())) }
+        }
+    }
+}
+
 fn cannot_tell(complaint: &Complaint<'_>) -> Markup {
+    let lines = complaint.cannot_tell();
+    let no_height: Vec<&str> =
+        complaint.loggers().iter().filter(|l| l.height_m.is_none()).map(|l| l.room).collect();
+    let weather = complaint.site().heat_rule.as_ref().is_some_and(HeatRule::needs_outdoor);
     html! {
-        @if complaint.open().next().is_some() || complaint.doubts().next().is_some() {
-            h3 { "What the record cannot tell" }
-            @for n in complaint.open() { p { (n.place()) ": " (n.why) "." } }
-            @for finding in complaint.doubts() { p { (finding.rule) @if let Some(room) = &finding.room { ", " (room) } ": " (finding.shows) } }
+        @if lines.is_empty() { p { b { "What the record cannot tell. " } "Nothing is missing in this time: no hole and no doubted reading" @if weather { ", and outdoors is known at every hour of the rule" } "." } }
+        @for (i, line) in lines.iter().take(MOST_LINES).enumerate() { p { @if i == 0 { b { "What the record cannot tell. " } } (line) } }
+        @if lines.len() > MOST_LINES { p { (lines.len() - MOST_LINES) " more, in " (complaint.heard.stem) ".json." } }
+        @if !no_height.is_empty() { p { "Height of the logger not stated: " (no_height.join(", ")) "." } }
+        @if complaint.audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
+        @if complaint.found().next().is_none() { p { "No record shows " (NO_RECORD_SHOWS) "." } }
+    }
+}
+
+fn both_ways(complaint: &Complaint<'_>) -> Markup {
+    html! {
+        p { b { "Why it may have been colder than shown. " } "A logger near a person, a lamp, a cooker, a radiator or a space heater, or in the sun: it reads warmer than the room." }
+        p { b { "Why it may have been warmer than shown. " } "A logger on the floor, at a window, at a door or on an outside wall: it reads colder than the room."
+            @if let Some(height) = complaint.site().heat_rule.as_ref().and_then(|r| r.measured_height_m) { " The rule's text measures " (format!("{height:.2}")) " m above the floor." } }
+    }
+}
+
+fn loggers(complaint: &Complaint<'_>) -> Markup {
+    let units = complaint.site().units;
+    let lines = complaint.loggers();
+    let heads = [
+        listing::text("Room"),
+        listing::text("Logger"),
+        listing::figure("Height"),
+        listing::figure("Good to"),
+        listing::figure("Taken off"),
+        listing::text("File, SHA-256"),
+    ];
+    let row = |l: &LoggerLine<'_>| {
+        html! {
+            tr {
+                th.text scope="row" { (l.room) } td.text { (l.logger) }
+                td { (l.height_m.map_or("–".to_owned(), |h| format!("{h:.2} m"))) }
+                td { (l.accuracy.map_or("–".to_owned(), |k| format!("±{}", units.show_difference(k)))) }
+                td { (l.offset.map_or("–".to_owned(), |k| units.show_difference(k))) }
+                td.text { @for (i, (_, digest)) in l.files.iter().enumerate() { @if i > 0 { " " } code { (digest.chars().take(SHOWN_DIGITS).collect::<String>()) } } }
+            }
+        }
+    };
+    let rows = html! { @for line in &lines { (row(line)) } };
+    html! {
+        @if !lines.is_empty() {
+            (listing::table("Loggers. Taken off: what each read over the others when all lay side by side", &heads, &rows))
         }
     }
 }
 
-/// Which logger stood where, how good it is, and what of it was used.
-fn loggers(site: &Site, of_roster: &Home, home: &HomeAudit) -> Markup {
-    let of_room = |room: &Room| home.loggers.iter().filter(|l| l.room == room.name).collect::<Vec<_>>();
+fn what_else(complaint: &Complaint<'_>) -> Markup {
     html! {
-        @if !home.loggers.is_empty() {
-            h3 { "Loggers" }
-            div.scroll { table {
-                thead { tr { th.text { "Room" } th.text { "Logger" } th { "Good to" } th { "Taken off" } th { "Height" } th.text { "Clock" } th.text { "Record" } th { "Doubtful readings" } } }
-                tbody { @for room in &of_roster.rooms { @for logger in of_room(room) { tr {
-                    td.text { (room.name) } td.text { (logger.logger) }
-                    td { "±" (site.units.show_difference(room.accuracy())) }
-                    td { (logger.offset.map_or("–".to_owned(), |k| site.units.show_difference(k))) }
-                    td { (height(room, logger)) }
-                    td.text { (logger.clock) }
-                    td.text { @if let Some((from, to)) = logger.first_utc.zip(logger.last_utc) { (site.zone.show(from)) " to " (site.zone.show(to)) } }
-                    td { (logger.share_left_out().map_or("–".to_owned(), |share| format!("{share:.1} %"))) }
-                } } } }
-            } }
+        @if let Some(finding) = complaint.found().next() {
+            p { b { "What else it could be. " } (super::decide::capital(finding.could_also_be)) "." }
+            p { b { "Next. " } "Ask the household about these hours, look at this home's heating and its supply, and read a second thermometer where the rule's text measures. An audit of the whole record shows what is usual in this home." }
+        }
+    }
+}
+
+/// The rule's text, what it assumes, and the cautions.
+fn small_print(complaint: &Complaint<'_>) -> Markup {
+    html! {
+        div.caution {
+            @if let Some(rule) = &complaint.site().heat_rule {
+                p { @if rule.preset.is_none() { "The rule is that of the site file, as somebody wrote it there." } @else { "Rule: " (rule.title()) "." } @if let Some(preset) = rule.preset { " Assumed: " (preset.assumes) ". Not judged, and how it was read: " (preset.limits) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } } }
+            }
+            p { b { (NO_HEAT_CAUTION) } " " (MAKESHIFT_CAUTION) }
+            p { "A measurement of where the loggers stood; local code and licensed practice decide: " (HEAT_RULE_CAUTION) ". It tells when people were at home: for the two parties only. Settings, files and all numbers: " (complaint.heard.stem) ".json." }
         }
     }
 }
@@ -93,9 +185,4 @@ pub(super) fn side_by_side(site: &Site, home: &HomeAudit) -> Markup {
     html! {
         @if let Some(span) = checked { p.soft { "Taken off: from " (show_span(span, site.zone)) " the loggers lay side by side; what each of them read above (below 0: below) the median of all was taken off its readings before anything was judged: " (offsets) "." } }
     }
-}
-
-fn height(room: &Room, logger: &LoggerRow) -> String {
-    let placement = room.placements.iter().find(|p| p.logger.told() == logger.logger);
-    placement.and_then(|p| p.height_m).map_or("not stated".to_owned(), |h| format!("{h:.2} m"))
 }

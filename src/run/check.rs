@@ -10,25 +10,28 @@ use super::threads::Threads;
 use super::unnamed::unnamed;
 use super::written::begin;
 use super::{
-    DONE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, open_site, progress, refuse_among_exports,
+    DONE, Rows, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, open_site_with, progress,
+    refuse_among_exports,
 };
 use crate::audit::Audit;
 use crate::check::{Check, Seen};
 use crate::cli::CheckArgs;
+use crate::clock::UtcTime;
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
 use crate::pipeline::{BesideRoster, with_copies_told};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, SITE_FILE, Site};
+use crate::site::{Home, SITE_FILE, Site, loggers_in_two_homes};
 
 /// Name of the page.
 const PAGE: &str = "check.html";
 
 /// Whether each logger's record goes on; nothing about how warm it was.
 pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> Result<u8> {
-    let (site, mut inputs) = open_site(&args.site)?;
+    let (site, mut inputs) = open_site_with(&args.site, Rows::Planned)?;
+    let read_out = args.read_out.as_deref().map(|written| read_out(&site, written)).transpose()?;
     let own = no_exports(args, &inputs);
     let mut outputs = None;
     if let Some(out) = &args.out {
@@ -57,14 +60,20 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
     let unnamed = unnamed(site, &folder, &own, &source.naming);
     let files = BesideRoster { unnamed: &unnamed.series, digests: &digests(&inputs) };
     let (homes, copies) = with_copies_told(site, homes, files);
+    notes.extend(loggers_in_two_homes(site));
     let Source { prepared, notes: of_site, .. } = source;
     notes.extend(of_site);
     notes.extend(prepared.outdoor().iter().flat_map(|o| o.notes.iter().filter(|n| n.unreadable).cloned()));
     notes.extend(unnamed.notes(&copies));
     let site = prepared.site().clone();
     let audit = Audit { site, homes, outdoor: None, building: Vec::new(), notes, from_aligned: false };
-    let check =
-        Check::of(Seen { site: &audit.site, audits: &audit.homes, missing: &missing, notes: &audit.notes });
+    let check = Check::of(Seen {
+        site: &audit.site,
+        audits: &audit.homes,
+        missing: &missing,
+        read_out,
+        notes: &audit.notes,
+    });
     if let Some(mut outputs) = outputs {
         outputs.write(PAGE, report::check_page(&check).as_bytes())?;
         inputs.sort();
@@ -76,6 +85,16 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
         (true, _) => SOMEBODY_MUST_GO,
         (false, true) => SOMETHING_UNREADABLE,
         (false, false) => DONE,
+    })
+}
+
+/// The moment that somebody wrote; of a bare date its end.
+fn read_out(site: &Site, written: &str) -> Result<UtcTime> {
+    let span = site.period(&format!("2000-01-01/{written}"));
+    span.map(|span| span.to).ok_or_else(|| Error::Unfit {
+        place: "--read-out".to_owned(),
+        what: format!("found \"{written}\", expected a local date and time such as \"2026-01-20 16:00\""),
+        hint: "write when the loggers were read out; a bare date means its end".to_owned(),
     })
 }
 

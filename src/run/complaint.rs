@@ -8,24 +8,42 @@ use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progr
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
-use crate::complaint::{Complaint, Others};
+use crate::complaint::{BelowToo, Complaint, Heard, OtherHome, Others, shared_hours};
 use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
-use crate::files::{Input, PROVENANCE, Results};
-use crate::metrics::{HomeHours, whole_hours};
-use crate::pipeline::{Keep, KeptHome, TRACE_POINTS};
+use crate::files::{self, Input, PROVENANCE, Results};
+use crate::metrics::{self, HomeHours, whole_hours};
+use crate::pipeline::{Keep, KeptHome, TRACE_PAIRS};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, Period, SITE_FILE, Site};
+use crate::units::KelvinDiff;
 
-/// Name of the sheet.
-const SHEET: &str = "complaint.html";
+/// What the sheet and its numbers end in.
+const SHEET: &str = "html";
+const NUMBERS: &str = "json";
+/// Letters of a home that stand in the name of a file.
+const LETTERS: usize = 40;
 /// Name of the only period that is looked at.
 const THIS_TIME: &str = "this time";
 
-/// What is kept of a home: its hours; of the home that is asked about its audit, of another what of it could not be read;
-/// and the files.
-type Heard = (HomeHours, std::result::Result<(Home, HomeAudit), Vec<Note>>, Vec<Input>);
+/// What is kept of a home: its hours and when its rooms were below the minimum; of the home that is asked about its audit,
+/// of another what of it could not be read; and the files.
+struct HeardOf {
+    name: String,
+    hours: HomeHours,
+    below: Vec<(Option<String>, Span)>,
+    judged: std::result::Result<AskedHome, Vec<Note>>,
+    inputs: Vec<Input>,
+}
+
+/// The home that is asked about.
+struct AskedHome {
+    home: Home,
+    audit: HomeAudit,
+    minima: Vec<(Span, f64)>,
+    accuracy: Vec<KelvinDiff>,
+}
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
 pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Console) -> Result<u8> {
@@ -34,57 +52,96 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     let site = site.with(|facts| facts.periods = vec![Period { name: THIS_TIME.to_owned(), span }]);
     let source = open_source(threads, site, &args.site, args.from_aligned.as_deref(), naming)?;
     let site = source.site();
-    let made = vec![SHEET.to_owned(), PROVENANCE.to_owned()];
+    // A second sheet never takes the place of the first.
+    let stem = files::free_stem(&args.out, &stem(site, place, span), &[SHEET, NUMBERS]);
+    let [sheet, numbers] = [SHEET, NUMBERS].map(|ending| format!("{stem}.{ending}"));
+    let made = vec![sheet.clone(), numbers.clone(), PROVENANCE.to_owned()];
     let mut outputs = begin(&args.out, Results { command: "complaint", known: made.clone(), made })?;
     let mut notes = source.notes.clone();
     let own = format!("{} ", site.homes[place].name);
     notes.extend(left_open(site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
-    let one = |home: &Home| -> Result<Heard> {
-        let (opened, inputs) = source.open(home)?;
-        if home.name != site.homes[place].name {
-            let hours = HomeHours::of(site, opened.home(), opened.aligned());
-            let notes = opened.into_audit().notes.into_iter();
-            return Ok((hours, Err(notes.filter(|n| n.unreadable).collect()), inputs));
-        }
-        let trace = opened.aligned().trace_within(span, TRACE_POINTS);
-        let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
-        audit.trace = trace;
-        Ok((hours, Ok((home, audit)), inputs))
-    };
-    let (mut hours, mut asked) = (Vec::new(), None);
-    threads.in_order(&site.homes, one, |(of_home, judged, read)| {
-        hours.push(of_home);
-        match judged {
+    let (mut heard, mut asked) = (Vec::new(), None);
+    let one = |home: &Home| hear(&source, home, (place, span));
+    threads.in_order(&site.homes, one, |mut of: HeardOf| {
+        inputs.append(&mut of.inputs);
+        match std::mem::replace(&mut of.judged, Err(Vec::new())) {
             Ok(home) => asked = Some(home),
             Err(unreadable) => notes.extend(unreadable),
         }
-        inputs.extend(read);
+        heard.push(of);
         bar.inc(1);
         Ok(())
     })?;
     bar.finish_and_clear();
-    let times = asked.as_ref().map_or_else(Vec::new, |(_, audit)| audit.times_of_shortfall());
-    let others = others(&hours, place, span, &times);
-    let (of_asked, mut homes): (Vec<Home>, Vec<HomeAudit>) = asked.into_iter().unzip();
-    let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
-    homes.iter_mut().for_each(HomeAudit::keep_longest_shortfalls);
-    let Source { prepared, naming, .. } = source;
-    let sheet = naming.place(&args.out.join(SHEET), "complaint.html in the folder that --out names");
-    let (outdoor, from_aligned) = (prepared.into_outdoor(), args.from_aligned.is_some());
-    let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     inputs.sort();
     inputs.dedup();
-    let mut told = String::new();
-    if let Some(complaint) = Complaint::new(&audit, others) {
-        outputs.write(SHEET, report::sheet(&complaint).as_bytes())?;
-        told = console::complaint(&complaint, &sheet);
+    let times = asked.as_ref().map_or_else(Vec::new, |asked| asked.audit.times_of_shortfall());
+    let mut beside = Heard {
+        others: others(&heard, place, span, &times),
+        files: inputs.iter().map(|i| (i.name.clone(), i.sha256.clone())).collect(),
+        asked_by: args.asked_by.clone(),
+        made_by: args.made_by.clone(),
+        stem,
+        below: heard.get(place).map_or_else(Vec::new, |own| own.below.clone()),
+        ..Heard::default()
+    };
+    let (mut homes, mut of_asked) = (Vec::new(), None);
+    if let Some(AskedHome { home, audit, minima, accuracy }) = asked {
+        (beside.minima, beside.accuracy) = (minima, accuracy);
+        of_asked = Some(home);
+        homes.push(audit);
     }
-    outputs.publish(provenance::provenance(&audit, &inputs))?;
+    let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
+    let Source { prepared, naming, .. } = source;
+    let told_place = naming.place(&args.out.join(&sheet), &format!("{sheet} in the folder that --out names"));
+    let (outdoor, from_aligned) = (prepared.into_outdoor(), args.from_aligned.is_some());
+    let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
+    let about = provenance::provenance(&audit, &inputs);
+    let mut told = String::new();
+    if let Some(complaint) = Complaint::new(&audit, beside) {
+        outputs.write(&sheet, report::sheet(&complaint).as_bytes())?;
+        let mut all = complaint.numbers();
+        // The sheets of a folder share its provenance.json, which is that of the last: each keeps its own here.
+        all.extend(about.clone());
+        outputs.write(&numbers, &provenance::pretty(all))?;
+        told = console::complaint(&complaint, &told_place);
+    }
+    outputs.publish(about)?;
     console.notes(&audit, NOTES_TOLD);
     console.report(&told)?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// `complaint-2B-2026-02-06`.
+fn stem(site: &Site, place: usize, span: Span) -> String {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+    let home: String = site.homes[place].name.chars().take(LETTERS).map(plain).collect();
+    format!("complaint-{home}-{}", site.zone.date(span.from))
+}
+
+/// Reads a home, and judges it where it is the one that is asked about.
+fn hear(source: &Source, home: &Home, (place, span): (usize, Span)) -> Result<HeardOf> {
+    let (opened, inputs) = source.open(home)?;
+    let (site, home, aligned) = (source.site(), opened.home(), opened.aligned());
+    let name = home.name.clone();
+    let room = |at: Option<usize>| at.map(|at| home.rooms[at].name.clone());
+    let below = metrics::shortfalls(site, home, aligned, span);
+    let below = below.into_iter().map(|(at, span)| (room(at), span)).collect();
+    if name != site.homes[place].name {
+        let hours = HomeHours::of(site, home, aligned);
+        let notes = opened.into_audit().notes.into_iter();
+        let unreadable = notes.filter(|n| n.unreadable).collect();
+        return Ok(HeardOf { name, hours, below, judged: Err(unreadable), inputs });
+    }
+    let trace = aligned.trace_within(span, TRACE_PAIRS);
+    let minima = metrics::minima(site, home, aligned, span);
+    let accuracy = aligned.rooms().iter().map(|room| room.accuracy().absolute).collect();
+    let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
+    audit.trace = trace;
+    let asked = AskedHome { home, audit, minima, accuracy };
+    Ok(HeardOf { name, hours, below, judged: Ok(asked), inputs })
 }
 
 /// What a person asks about.
@@ -105,13 +162,30 @@ fn asked(args: &ComplaintArgs, naming: &Naming) -> Result<Asked> {
     Ok(Asked { place: place(&site, &home)?, site, span, inputs })
 }
 
-/// How warm the other homes were in the hours of shortfall; where there was none, in the whole time.
-fn others(hours: &[HomeHours], place: usize, whole: Span, shortfall: &[Span]) -> Others {
+/// The other homes in the hours of shortfall; where there was none, in the whole time.
+fn others(heard: &[HeardOf], place: usize, whole: Span, shortfall: &[Span]) -> Others {
     let of_shortfall = !shortfall.is_empty();
     let asked = whole_hours(if of_shortfall { shortfall } else { std::slice::from_ref(&whole) });
-    let others = hours.iter().enumerate().filter(|(at, _)| *at != place);
-    let warmer_k = others.filter_map(|(_, other)| hours[place].warmer_meanwhile(other, &asked)).collect();
-    Others { of_shortfall, hours: asked.len(), warmer_k }
+    let others: Vec<&HeardOf> =
+        heard.iter().enumerate().filter(|(at, _)| *at != place).map(|(_, o)| o).collect();
+    let beside = |other: &&HeardOf| {
+        let warmer_k = heard[place].hours.warmer_meanwhile(&other.hours, &asked)?;
+        Some(OtherHome { name: other.name.clone(), warmer_k })
+    };
+    let mut below_too: Vec<BelowToo> = Vec::new();
+    for other in &others {
+        for of_room in other.below.chunk_by(|a, b| a.0 == b.0) {
+            let times: Vec<Span> = of_room.iter().map(|(_, span)| *span).collect();
+            let hours = shared_hours(shortfall, &times);
+            if hours > 0.0 {
+                below_too.push(BelowToo { home: other.name.clone(), room: of_room[0].0.clone(), hours });
+            }
+        }
+    }
+    let hours: Vec<&HomeHours> = others.iter().map(|other| &other.hours).collect();
+    let ranges = HomeHours::ranges(&hours, whole);
+    let homes = others.iter().filter_map(beside).collect();
+    Others { of_shortfall, hours: asked.len(), homes, below_too, ranges }.sorted()
 }
 
 fn place(site: &Site, name: &str) -> Result<usize> {

@@ -30,7 +30,7 @@ use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::pipeline::{BesideRoster, Building, Keep};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, SITE_FILE, Site, read_site_file};
+use crate::site::{Home, SITE_FILE, Site, loggers_in_two_homes, read_site_file};
 use crate::tables::{self, Table};
 
 pub use signals::Signals;
@@ -327,7 +327,8 @@ fn left_open(site: &Site) -> Vec<Note> {
         hint: "place a logger, or remove the row if the room does not count".to_owned(),
         unreadable: false,
     });
-    site.cautions.iter().cloned().chain(rule).chain(rooms).collect()
+    let twice = loggers_in_two_homes(site);
+    site.cautions.iter().cloned().chain(rule).chain(twice).chain(rooms).collect()
 }
 
 /// What an audit gives with these arguments, and with any.

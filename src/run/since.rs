@@ -9,6 +9,7 @@ use crate::cases::{self, Answer, Earlier};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, Vouched};
 use crate::site::Site;
+use crate::texts::shown;
 
 /// Name of the table that is read again.
 const CASES: &str = "cases.json";
@@ -16,11 +17,13 @@ const CASES: &str = "cases.json";
 /// A row of it; columns that later versions add are passed over.
 #[derive(Deserialize)]
 struct Row {
+    site: Option<String>,
     home: String,
     kind: String,
     rooms: Option<String>,
     course: String,
     sentence: String,
+    findings: Option<String>,
 }
 
 /// Reads the cases of an earlier audit, for which its provenance vouches.
@@ -43,7 +46,15 @@ pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input
             "name an earlier audit of the same roster, and the same key where it was made with --pseudonyms";
         return Err(unfit(what, hint));
     }
+    let other = rows.iter().filter_map(|row| row.site.as_deref()).find(|name| *name != site.name);
+    if let Some(other) = other {
+        return Err(unfit(
+            format!("found an audit of \"{}\", expected one of \"{}\"", shown(other), shown(&site.name)),
+            "name an earlier audit of this site; where the site was renamed since, give it its old name for this run",
+        ));
+    }
     let of_row = |row: Row| Earlier {
+        findings: row.findings.map_or(Vec::new(), |ids| ids.split("; ").map(str::to_owned).collect()),
         rooms: row.rooms.map_or(Vec::new(), |rooms| rooms.split("; ").map(str::to_owned).collect()),
         was_over: row.course == "over",
         home: row.home,

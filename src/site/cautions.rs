@@ -5,8 +5,9 @@
 //!   notes and not mistakes: a cellar may have such a band. A period of more instants than memory holds is a mistake.
 
 use super::walk::Section;
-use super::{Band, Setback};
+use super::{Band, Placement, Setback, Site};
 use crate::clock::{HOUR_MS, Span, UtcTime, Zone};
+use crate::error::Note;
 use crate::units::show_duration;
 
 /// A longer gap is bridged by nobody who knows what the room did meanwhile.
@@ -53,4 +54,50 @@ pub(super) fn setbacks(top: &Section<'_, '_>, setbacks: &[(u32, Setback)], zone:
             top.caution(setbacks[at].0, &what, "give each its own `days`, or hours that do not meet");
         }
     }
+}
+
+/// Share of a site's loggers that may bear the name of one in another home, in %: where more do, each home counts its own.
+const NAMED_ALIKE: usize = 10;
+/// Loggers that are told one by one.
+const TOLD: usize = 3;
+
+/// Loggers that the roster has in two homes at one time. A logger without dates stands there all the time.
+pub fn loggers_in_two_homes(site: &Site) -> Option<Note> {
+    let homes = site.homes.iter().enumerate();
+    let rooms = homes.flat_map(|(at, home)| home.rooms.iter().map(move |room| (at, room)));
+    let mut all: Vec<(usize, &Placement)> =
+        rooms.flat_map(|(at, room)| room.placements.iter().map(move |p| (at, p))).collect();
+    // Several probes of one logger may be told apart by the column.
+    all.retain(|(_, p)| p.sources.iter().all(|source| source.column.is_none()));
+    all.sort_by(|a, b| a.1.logger.own().cmp(b.1.logger.own()).then(a.0.cmp(&b.0)));
+    let alike = all.chunk_by(|a, b| a.1.logger == b.1.logger);
+    let twice = |those: &[(usize, &Placement)]| {
+        let meets = |(at, a): &(usize, &Placement)| {
+            those
+                .iter()
+                .find(|(other, b)| other > at && a.span.overlaps(&b.span))
+                .map(|(other, _)| (*at, *other))
+        };
+        let (first, second) = those.iter().find_map(meets)?;
+        let name = |at: usize| &site.homes[at].name;
+        Some(format!("{} in {} and {}", those[0].1.logger.told(), name(first), name(second)))
+    };
+    let names = alike.clone().count();
+    let found: Vec<String> = alike.filter_map(twice).collect();
+    if found.is_empty() || found.len() > 1 && 100 * found.len() > NAMED_ALIKE * names {
+        return None;
+    }
+    let more = found.len().saturating_sub(TOLD);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    Some(Note {
+        place: "roster".to_owned(),
+        line: None,
+        what: format!(
+            "one logger in two homes at one time: {}{more}; one of the two rooms has the readings of another",
+            found[..found.len().min(TOLD)].join(", ")
+        )
+        .into(),
+        hint: "look at the labels; correct the name, or give `from` and `to` where it moved".to_owned(),
+        unreadable: false,
+    })
 }

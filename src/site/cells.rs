@@ -189,6 +189,7 @@ impl Cells<'_> {
             sources: file.map(source).into_iter().collect(),
             span,
             accuracy,
+            checked: None,
             time_constant_min: time_constant?,
             height_m: height?,
             line: self.line,

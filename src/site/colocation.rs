@@ -19,6 +19,8 @@ pub struct Colocation {
     accepted: Vec<String>,
     /// Whether a person has said that the loggers lay there though no reading shows it.
     pub on_its_word: bool,
+    /// Whether a person has said that the loggers' errors are independent of each other.
+    pub independent: bool,
 }
 
 impl Colocation {
@@ -77,6 +79,7 @@ fn is_among(names: &[String], logger: &Name) -> bool {
 const LOGGERS: &str = "loggers";
 const ACCEPTED: &str = "accept_offset_of";
 const ON_ITS_WORD: &str = "accept_without_evidence";
+const INDEPENDENT: &str = "independent";
 const DAY_MS: i64 = 24 * HOUR_MS;
 /// So many other times on either side, none further away than this but the next.
 const OTHER_TIMES: i64 = 4;
@@ -96,9 +99,10 @@ pub(super) fn read_colocation(section: Section<'_, '_>, zone: Zone) -> Option<Co
     }
     let (loggers, accepted) = (loggers.unwrap_or_default(), names(&section, ACCEPTED).unwrap_or_default());
     let on_its_word = section.flag(ON_ITS_WORD).unwrap_or(false);
+    let independent = section.flag(INDEPENDENT).unwrap_or(false);
     let line = section.line();
     section.finish();
-    Some(Colocation { span: span?, line, loggers, accepted, on_its_word })
+    Some(Colocation { span: span?, line, loggers, accepted, on_its_word, independent })
 }
 
 fn names(section: &Section<'_, '_>, key: &'static str) -> Option<Vec<String>> {

@@ -11,7 +11,7 @@ use super::cells::ExportsAre;
 use super::colocation::read_colocation;
 use super::common::{DURATION, NAME, TEMPERATURE, positive, read_span, read_window};
 use super::dates::DATES;
-use super::heat_rule::read_heat_rule;
+use super::heat_rule_file::read_heat_rule;
 use super::quality::read_quality;
 use super::recovery::read_recovery;
 use super::sharing::shared_files;

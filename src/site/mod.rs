@@ -1,7 +1,5 @@
-//! The building as a person described it: checked, complete and immutable.
-//!
-//! `site.toml` holds the settings, the roster one row per placement of a logger. Both are read here, from
-//! text; all mistakes of both are reported at once.
+//! The building as a person described it (settings, and a roster of placements): checked, complete and immutable.
+//! All mistakes are reported at once.
 
 mod acceptance;
 mod alike;
@@ -14,7 +12,7 @@ mod common;
 mod dates;
 mod file;
 mod heat_rule;
-mod heat_window;
+mod heat_rule_file;
 mod heated;
 mod limits;
 mod name;
@@ -30,16 +28,19 @@ mod straight;
 mod walk;
 
 pub use acceptance::Acceptance;
+pub use cautions::loggers_in_two_homes;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
 pub use file::{SiteFile, read_site_file};
-pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule};
-pub use heat_window::{HeatWindow, Held, Season};
+pub use heat_rule::{
+    HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Season,
+};
+pub use heat_rule::{Uses, WhenOutdoor};
 pub use heated::Heated;
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use name::Name;
-pub use presets::{Measured, PRESETS, Preset};
+pub use presets::{Kind, Measured, NO_RECORD_SHOWS, Preset, RETIRED, Retired, Seen, presets};
 pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
@@ -53,7 +54,7 @@ use chrono::Datelike;
 
 use crate::clock::{Clock, DailyWindow, LocalDay, Span, TimeOfDay, UtcTime, Weekdays, Zone, local_days};
 use crate::error::Note;
-use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+use crate::units::{Accuracy, Celsius, KelvinDiff, TemperatureUnit};
 
 /// The building, as site file and roster describe it: its [`Facts`] can be read, and not changed.
 #[derive(Clone, Debug)]
@@ -352,14 +353,15 @@ pub struct Room {
 }
 
 impl Room {
-    /// Accuracy of the room's loggers (95 % half-width): the widest of them, [`DEFAULT_ACCURACY`] where none is stated.
+    /// Accuracy of the room's loggers (95 % half-widths): the widest of them, [`DEFAULT_ACCURACY`] where none is known.
+    pub fn accuracies(&self) -> Accuracy {
+        let known = self.placements.iter().map(Placement::accuracies);
+        known.reduce(Accuracy::wider).unwrap_or(Accuracy::stated(DEFAULT_ACCURACY))
+    }
+
+    /// The same against the true temperature of the air.
     pub fn accuracy(&self) -> KelvinDiff {
-        let stated = self.placements.iter().map(|p| p.accuracy.unwrap_or(DEFAULT_ACCURACY).k());
-        KelvinDiff::new(
-            stated
-                .fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.max(b))))
-                .unwrap_or(DEFAULT_ACCURACY.k()),
-        )
+        self.accuracies().absolute
     }
 }
 
@@ -414,12 +416,21 @@ pub struct Placement {
     pub span: Span,
     /// Accuracy (95 % half-width), where stated.
     pub accuracy: Option<KelvinDiff>,
+    /// What a side-by-side check found instead; a stated accuracy never undoes it.
+    pub checked: Option<Accuracy>,
     /// Time constant in the air of a room (63.2 % of a step), in minutes, where stated.
     pub time_constant_min: Option<f64>,
     /// Height above the floor, in m.
     pub height_m: Option<f64>,
     /// Line of the roster.
     pub line: u32,
+}
+
+impl Placement {
+    /// What a side-by-side check found, else what is stated, else [`DEFAULT_ACCURACY`].
+    pub fn accuracies(&self) -> Accuracy {
+        self.checked.unwrap_or(Accuracy::stated(self.accuracy.unwrap_or(DEFAULT_ACCURACY)))
+    }
 }
 
 /// One series in one export.

@@ -20,6 +20,7 @@ use crate::error::Trouble;
 use crate::guard::{self, GaveUp};
 use crate::quality::Flag;
 use crate::site::Site;
+use crate::units::Accuracy;
 
 /// Which row groups of an aligned table hold which home.
 #[derive(Debug)]
@@ -42,8 +43,8 @@ pub struct RoomRows {
     pub degc: Vec<f64>,
     /// Relative humidity at the same instants in % and single precision, NaN where missing; `None` where the room has none.
     pub humidity: Option<Vec<f64>>,
-    /// Accuracy of the room's loggers, in K.
-    pub accuracy_k: f64,
+    /// Accuracy of the room's loggers.
+    pub accuracy: Accuracy,
     /// First and last instant of each run of values that rest on suspect readings, in milliseconds.
     pub suspect_ms: Vec<(i64, i64)>,
 }
@@ -178,7 +179,7 @@ impl Taken<'_> {
         let times = batch.column(3).as_primitive::<TimestampMillisecondType>();
         let (degc, humidity) =
             (batch.column(4).as_primitive::<Float32Type>(), batch.column(6).as_primitive::<Float32Type>());
-        let accuracy = batch.column(5).as_primitive::<Float64Type>();
+        let accuracies = [5, 8].map(|column| batch.column(column).as_primitive::<Float64Type>());
         let flags = batch.column(7).as_primitive::<UInt8Type>();
         for i in 0..batch.num_rows() {
             let row = Row {
@@ -188,7 +189,7 @@ impl Taken<'_> {
                 room: word(names, i),
                 time_ms: times.is_valid(i).then(|| times.value(i)),
                 degc: degc.is_valid(i).then(|| f64::from(degc.value(i))),
-                accuracy_k: accuracy.is_valid(i).then(|| accuracy.value(i)),
+                accuracy_k: accuracies.map(|k| k.is_valid(i).then(|| k.value(i))),
                 humidity: humidity.is_valid(i).then(|| f64::from(humidity.value(i))),
                 flag: flags.is_valid(i).then(|| flags.value(i)),
             };
@@ -211,7 +212,7 @@ impl Taken<'_> {
                 times_ms: Vec::new(),
                 degc: Vec::new(),
                 humidity: None,
-                accuracy_k: values.accuracy_k,
+                accuracy: values.accuracy,
                 suspect_ms: Vec::new(),
             });
         }
@@ -220,7 +221,7 @@ impl Taken<'_> {
         if before.is_some_and(|before| before >= values.time_ms) {
             return Err(row.wrong("a time that is not after the one before", "times that rise in each room"));
         }
-        if room.accuracy_k.to_bits() != values.accuracy_k.to_bits() {
+        if room.accuracy != values.accuracy {
             return Err(row.wrong("another accuracy than in the row before", "one accuracy for a room"));
         }
         if values.flag == Flag::Suspect.number() {

@@ -133,14 +133,17 @@ fn with_aligned<R>(
 ) -> R {
     let mut rooms: Vec<usize> = (0..home.rooms.len()).collect();
     rooms.sort_by_key(|r| &home.rooms[*r].name);
-    let (mut names, mut accuracies, mut parts) = (Runs::default(), Runs::default(), Vec::new());
+    let (mut names, mut parts) = (Runs::default(), Vec::new());
+    let (mut absolute, mut relative) = (Runs::default(), Runs::default());
     let mut rows = GridRows::with_room_for(aligned.len() * rooms.len());
     for room in rooms {
         let before = rows.degc.len();
         rows.add(aligned, room);
         let number = rows.degc.len() - before;
         names.push(Some(home.rooms[room].name.as_str()), number);
-        accuracies.push(Some(unsigned_zero(aligned.rooms()[room].accuracy().k())), number);
+        let accuracy = aligned.rooms()[room].accuracy();
+        absolute.push(Some(unsigned_zero(accuracy.absolute.k())), number);
+        relative.push(Some(unsigned_zero(accuracy.relative.k())), number);
         parts.push(number);
     }
     let number = rows.degc.len();
@@ -151,9 +154,10 @@ fn with_aligned<R>(
         Values::Words(names),
         Values::Times(&rows.times_ms),
         Values::Singles(&rows.degc),
-        Values::Numbers(accuracies),
+        Values::Numbers(absolute),
         gaps_or(humidity.as_deref(), number),
         Values::Flags(rows.flags),
+        Values::Numbers(relative),
     ];
     then(&parts, columns)
 }

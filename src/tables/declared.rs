@@ -140,7 +140,7 @@ pub static ALIGNED: Table = Table {
             column(
                 "accuracy_k",
                 Kind::Number,
-                "accuracy (95 % half-width) of the room's loggers, from the roster or the side-by-side check",
+                "accuracy (95 % half-width) of the room's loggers against the true temperature, from the roster or the side-by-side check",
             ),
             "K",
         ),
@@ -149,6 +149,14 @@ pub static ALIGNED: Table = Table {
             "flag",
             Kind::Flag,
             "3 where the value rests on a suspect reading (it is used, and low and high count it both ways), else 1",
+        ),
+        with_unit(
+            column(
+                "relative_accuracy_k",
+                Kind::Number,
+                "the same against the loggers of the other rooms: smaller after a side-by-side check, else as accuracy_k",
+            ),
+            "K",
         ),
     ],
     formats: &[Format::Parquet],

@@ -207,6 +207,7 @@ mod tests {
             Values::Numbers(accuracies),
             Values::Singles(&humidity),
             Values::Flags(flags),
+            Values::Numbers(Runs::one(Some(0.25), rows)),
         ];
         let mut file = GroupFile::start(&ALIGNED, Vec::new()).unwrap();
         file.add(Group::encode(&ALIGNED, &rooms.map(|r| r.1), columns).unwrap()).unwrap();

@@ -12,6 +12,7 @@ use crate::clock::{LocalTime, UtcTime};
 use crate::error::Trouble;
 use crate::quality::Flag;
 use crate::site::{MOST_INSTANTS, Site, Test, YEARS};
+use crate::units::{Accuracy, KelvinDiff};
 
 pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 
@@ -20,7 +21,7 @@ const OFFSETS_K: f64 = 10.0;
 /// No logger of rooms is off by more, in K.
 const WORST_ACCURACY_K: f64 = 20.0;
 
-/// A row as it stands in the file.
+/// A row as it stands in the file; `accuracy_k`: absolute and relative.
 pub(super) struct Row<'a> {
     /// Its number, from 1.
     pub(super) number: u64,
@@ -30,7 +31,7 @@ pub(super) struct Row<'a> {
     pub(super) room: &'a str,
     pub(super) time_ms: Option<i64>,
     pub(super) degc: Option<f64>,
-    pub(super) accuracy_k: Option<f64>,
+    pub(super) accuracy_k: [Option<f64>; 2],
     pub(super) humidity: Option<f64>,
     pub(super) flag: Option<u8>,
 }
@@ -39,7 +40,7 @@ pub(super) struct Row<'a> {
 pub(super) struct RowValues {
     pub(super) time_ms: i64,
     pub(super) degc: f64,
-    pub(super) accuracy_k: f64,
+    pub(super) accuracy: Accuracy,
     pub(super) flag: u8,
 }
 
@@ -102,7 +103,10 @@ impl Possible {
             return Err(row.wrong(&found, &years));
         }
         let degc = row.degc.ok_or_else(|| missing("temperature"))?;
-        let accuracy_k = row.accuracy_k.ok_or_else(|| missing("accuracy"))?;
+        let [absolute, relative] = row.accuracy_k;
+        let absolute = absolute.ok_or_else(|| missing("accuracy"))?;
+        let relative = relative.ok_or_else(|| missing("relative accuracy"))?;
+        let accuracy = |k| of("an accuracy", k, "K", &(0.0..=WORST_ACCURACY_K)).map(KelvinDiff::new);
         let flag = row.flag.ok_or_else(|| missing("flag"))?;
         if ![Flag::Good, Flag::Suspect].iter().any(|f| f.number() == flag) {
             return Err(
@@ -115,7 +119,7 @@ impl Possible {
         Ok(RowValues {
             time_ms,
             degc: of("a temperature", degc, "°C", &self.degc)?,
-            accuracy_k: of("an accuracy", accuracy_k, "K", &(0.0..=WORST_ACCURACY_K))?,
+            accuracy: Accuracy { absolute: accuracy(absolute)?, relative: accuracy(relative)? },
             flag,
         })
     }

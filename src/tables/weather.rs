@@ -56,7 +56,7 @@ fn take(batch: &RecordBatch, possible: &Possible, rows: &mut WeatherRows) -> Res
             time_ms: times.is_valid(i).then(|| times.value(i)),
             degc: degc.is_valid(i).then(|| f64::from(degc.value(i))),
             // Nobody tells how accurate a weather series is.
-            accuracy_k: Some(0.0),
+            accuracy_k: [Some(0.0); 2],
             humidity: humidity.is_valid(i).then(|| f64::from(humidity.value(i))),
             flag: flags.is_valid(i).then(|| flags.value(i)),
         };

@@ -123,6 +123,13 @@ fn cases_are_told_as_new_still_there_or_over_since_an_earlier_audit() {
     assert_eq!(told, ["too-cold living not seen any more"]);
     assert_eq!(standing(&said, "1A"), "record again", "{said}");
     small.write("roster.csv", ROSTER.as_bytes());
+    // That of another building is none of this one, though its homes have the same names.
+    let site = std::fs::read_to_string(small.folder().join("site.toml")).unwrap();
+    small.write("site.toml", site.replace("Alder Row", "Beech Row").as_bytes());
+    let ran = run(small.folder(), &["audit", "site.toml", "--out", "out", "--since", "first"]);
+    let said = ran.stderr.contains("found an audit of \"Alder Row\", expected one of \"Beech Row\"");
+    assert!(ran.code == Some(2) && said, "{}", ran.stderr);
+    small.write("site.toml", site.as_bytes());
     // A table that somebody edited is not believed.
     let path = small.folder().join("first/cases.json");
     let text = std::fs::read_to_string(&path).unwrap();

@@ -105,3 +105,28 @@ fn what_is_no_table_in_a_list_of_tables_is_told() {
     let words = small.refused();
     assert!(words.contains("site.toml:1: found the number 1 in `period`, expected tables only"), "{words}");
 }
+
+#[test]
+fn one_logger_in_two_homes_is_told_and_names_that_each_home_counts_anew_are_not() {
+    let of = |loggers: [&str; 4], dates: &str| {
+        let row = |home: &str, room: &str, logger: &str, file: &str| {
+            format!("{home},{room},living,yes,{logger},{file}.csv,{dates}\n")
+        };
+        let roster = "home,room,use,heated,logger,file,from,to\n".to_owned()
+            + &row("1A", "living", loggers[0], "living")
+            + &row("1A", "bedroom", loggers[1], "bedroom")
+            + &row("1B", "living", loggers[2], "living-b")
+            + &row("1B", "bedroom", loggers[3], "bedroom-b");
+        let small = SmallSite::new(SITE, &roster);
+        for (name, more) in [("living", "-b"), ("bedroom", "-b")] {
+            let from = small.folder().join(format!("exports/{name}.csv"));
+            fs::copy(from, small.folder().join(format!("exports/{name}{more}.csv"))).unwrap();
+        }
+        small.audit().stderr
+    };
+    let words = of(["L-1", "L-2", "L-1", "L-3"], ",");
+    assert!(words.contains("one logger in two homes at one time: L-1 in 1A and 1B"), "{words}");
+    let each = of(["L-1", "L-2", "L-1", "L-2"], ",");
+    assert!(!each.contains("in two homes"), "{each}");
+    assert!(!of(["L-1", "L-2", "L-3", "L-4"], ",").contains("in two homes"));
+}

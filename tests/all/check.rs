@@ -335,13 +335,63 @@ fn a_home_of_which_nothing_new_is_there_is_told() {
     small.write("roster.csv", TWO_HOMES.as_bytes());
     let (code, said) = told(&small);
     assert_eq!(code, Some(3), "{said}");
-    assert!(said.contains("1B go 2 of 2 record; nothing new all record: 1A"), "{said}");
+    assert!(said.contains("1B go 0 of 2 record; nothing new all record: 1A"), "{said}");
     assert!(
         said.contains("1B: nothing new. The record of 1B ends on 2026-01-13 07:50, 6.7 days before"),
         "{said}"
     );
     let details = one_line(&check(&small, &["--details"]).stdout);
     assert!(details.contains("– bathroom: the roster names no logger"), "{details}");
+}
+
+#[test]
+fn a_building_that_stopped_together_is_told_where_it_is_said_when_it_was_read_out() {
+    let small = healthy();
+    let at = |when: &str| {
+        let ran = check(&small, &["--read-out", when]);
+        (ran.code, one_line(&ran.stdout), ran.stderr)
+    };
+    // The last reading is of 2026-01-19 23:50.
+    let (code, said, _) = at("2026-01-20 04:00");
+    assert!(code == Some(0) && said.contains("4 of 4 loggers record"), "{said}");
+    let (code, said, _) = at("2026-01-24 16:00");
+    assert!(code == Some(3) && said.contains("0 of 4 loggers record, 4 to go to"), "{said}");
+    assert!(said.contains("ends on 2026-01-19 23:50, 4.7 days before it was read out"), "{said}");
+    assert!(said.contains("newest reading 2026-01-19 23:50, read out 2026-01-24 16:00"), "{said}");
+    let (code, _, wrong) = at("soon");
+    assert!(code == Some(2) && wrong.contains("--read-out"), "{wrong}");
+}
+
+#[test]
+fn a_logger_without_a_file_in_the_roster_never_runs_and_stops_nobody_else() {
+    let small = healthy();
+    small.write("roster.csv", ROSTER.replace("L-3,study.csv", "L-3,").as_bytes());
+    goes_to(&small, "study", &["no file. The roster names no file for it"]);
+}
+
+#[test]
+fn a_second_download_that_is_missing_sends_nobody_where_the_first_goes_on() {
+    let small = healthy();
+    let more = "1A,study,other,yes,L-3,study-2.csv\n";
+    small.write("roster.csv", format!("{ROSTER}{more}").as_bytes());
+    let (code, said) = told(&small);
+    assert_eq!(code, Some(1), "not all was read: {said}");
+    assert!(
+        said.contains("4 of 4 loggers record (1 to look at)") && said.contains("study: a file is missing"),
+        "{said}"
+    );
+    assert!(said.contains("go to the end of the others' records"), "{said}");
+    let half = site_but(2, |h| if h < 120.0 { in_a_room(2, h) } else { f64::NAN });
+    half.write("roster.csv", format!("{ROSTER}{more}").as_bytes());
+    goes_to(&half, "study", &["nobody knows that it records"]);
+}
+
+#[test]
+fn failure_values_are_no_matter_of_the_battery() {
+    let fails = |h: f64| if (100.0..360.0).contains(&h) { -127.0 } else { in_a_room(1, h) };
+    let small = site_but(1, fails);
+    let (_, said) = told(&small);
+    assert!(said.contains("bedroom") && !said.contains("change the battery"), "{said}");
 }
 
 #[test]

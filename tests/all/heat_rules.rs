@@ -7,16 +7,22 @@ use evenrooms::exports::Readings;
 use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics::{self, Computed, EventKind};
 use evenrooms::quality::{Corrected, Flagged};
-use evenrooms::site::{PRESETS, Site, read_site_file};
+use evenrooms::site::{RETIRED, Site, presets, read_site_file};
 
 const MINUTE: i64 = 60_000;
 
 /// A site with a step of a minute and one room, or several, with loggers good to 0.01 K.
 fn site(zone: &str, rule: &str, rooms: usize) -> Site {
+    site_of(zone, rule, &vec!["bedroom"; rooms])
+}
+
+/// The same with a room for each use.
+fn site_of(zone: &str, rule: &str, uses: &[&str]) -> Site {
     let text = format!(
         "[site]\nname = \"Alder Row\"\ntime_zone = \"{zone}\"\nroster = \"r.csv\"\nstep = \"1 min\"\nmax_gap = \"24 h\"\n[quality]\ntests = []\n[heat_rule]\n{rule}\n"
     );
-    let rows: String = (1..=rooms).map(|n| format!("1A,room {n},bedroom,yes,L-{n},{n}.csv,0.01\n")).collect();
+    let row = |(n, of): (usize, &&str)| format!("1A,room {n},{of},yes,L-{n},{n}.csv,0.01\n");
+    let rows: String = uses.iter().enumerate().map(row).collect();
     let roster = format!("home,room,use,heated,logger,file,accuracy_k\n{rows}");
     read_site_file("site.toml", &text).with_roster("r.csv", roster.as_bytes()).unwrap()
 }
@@ -54,7 +60,7 @@ fn series(site: &Site, rows: &[(i64, Option<f64>)]) -> RoomSeries {
     let flagged = Flagged::new(Readings::from_series(rows), &site.quality);
     RoomSeries {
         placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)],
-        accuracy: evenrooms::units::KelvinDiff::new(0.01),
+        accuracy: evenrooms::units::Accuracy::stated(evenrooms::units::KelvinDiff::new(0.01)),
     }
 }
 
@@ -83,17 +89,25 @@ fn asked(name: &str, local: &str, outdoor: f64) -> Option<f64> {
     let weather = level(&site, span, degf(outdoor));
     let room = level(&site, span, -40.0);
     let computed = compute(&site, &[room], Some(&weather));
-    let event = computed.events.iter().find(|e| e.kind == EventKind::HeatRuleShortfall)?;
-    assert!((event.value + 40.0).abs() < 1e-9);
-    Some((event.limit * 9.0 / 5.0 + 32.0).mul_add(1e6, 0.0).round() / 1e6)
+    let of_rule = computed.events.iter().filter(|e| e.kind == EventKind::HeatRuleShortfall);
+    let limits = of_rule.map(|event| {
+        assert!((event.value + 40.0).abs() < 1e-9);
+        event.limit
+    });
+    let highest = limits.reduce(f64::max)?;
+    Some((highest * 9.0 / 5.0 + 32.0).mul_add(1e6, 0.0).round() / 1e6)
 }
 
 fn zone_of(preset: &str) -> &'static str {
     match preset {
         p if p.starts_with("chicago") || p.ends_with("illinois") => "America/Chicago",
-        "san-francisco-central-heating" => "America/Los_Angeles",
-        "toronto" | "montreal" => "America/Toronto",
+        "minnesota" | "minneapolis" | "milwaukee" => "America/Chicago",
+        "san-francisco" | "los-angeles" | "seattle" => "America/Los_Angeles",
+        "toronto" | "montreal" | "ontario" | "ottawa" => "America/Toronto",
+        "winnipeg" => "America/Winnipeg",
         "germany-case-law" => "Europe/Berlin",
+        "sweden-guidance" => "Europe/Stockholm",
+        "finland-action-limits" => "Europe/Helsinki",
         _ => "America/New_York",
     }
 }
@@ -102,7 +116,7 @@ fn zone_of(preset: &str) -> &'static str {
 type Edge = (&'static str, Option<f64>);
 
 /// Minute before and minute of each edge, and what is asked for (°F) at 20 °F outdoors.
-const EDGES: [(&str, &[Edge]); 18] = [
+const EDGES: [(&str, &[Edge]); 34] = [
     (
         "new-york-city",
         &[
@@ -168,6 +182,143 @@ const EDGES: [(&str, &[Edge]); 18] = [
         ],
     ),
     (
+        "massachusetts",
+        // 105 CMR 410.180, as Malden's page quotes it.
+        &[
+            ("2026-01-10 06:59", Some(64.0)),
+            ("2026-01-10 07:00", Some(68.0)),
+            ("2026-01-10 23:00", Some(68.0)),
+            ("2026-01-10 23:01", Some(64.0)),
+            ("2025-09-14 23:59", None),
+            ("2025-09-15 00:00", Some(64.0)),
+            ("2026-05-31 23:59", Some(64.0)),
+            ("2026-06-01 00:00", None),
+            ("2026-03-08 06:59", Some(64.0)),
+            ("2025-11-02 07:00", Some(68.0)),
+        ],
+    ),
+    (
+        "massachusetts-until-2023",
+        &[
+            ("2022-01-10 06:59", Some(64.0)),
+            ("2022-01-10 07:00", Some(68.0)),
+            ("2022-01-10 23:00", Some(68.0)),
+            ("2022-01-10 23:01", Some(64.0)),
+            ("2021-09-14 23:59", None),
+            ("2021-09-15 00:00", Some(64.0)),
+            ("2022-06-15 23:59", Some(64.0)),
+            ("2022-06-16 00:00", None),
+            ("2022-03-13 06:59", Some(64.0)),
+            ("2022-03-13 07:00", Some(68.0)),
+            ("2021-11-07 06:59", Some(64.0)),
+            ("2021-11-07 07:00", Some(68.0)),
+        ],
+    ),
+    (
+        "connecticut",
+        // Conn. Gen. Stat. 19a-109, reproduced; no season.
+        &[
+            ("2026-01-10 00:00", Some(65.0)),
+            ("2026-07-10 12:00", Some(65.0)),
+            ("2026-12-31 23:59", Some(65.0)),
+        ],
+    ),
+    (
+        "vermont-until-2023",
+        // Rental Housing Health Code 7.5 (2006), as a legal-aid page quotes it.
+        &[("2022-01-10 00:00", Some(65.0)), ("2022-07-10 12:00", Some(65.0))],
+    ),
+    (
+        "philadelphia",
+        &[
+            ("2025-10-01 00:00", Some(68.0)),
+            ("2026-04-30 23:59", Some(68.0)),
+            ("2026-05-01 00:00", Some(68.0)),
+            ("2026-05-31 23:59", Some(68.0)),
+            ("2026-06-01 00:00", None),
+            ("2026-08-31 23:59", None),
+            ("2026-09-01 00:00", Some(68.0)),
+            ("2026-03-08 03:00", Some(68.0)),
+            ("2025-11-02 01:30", Some(68.0)),
+        ],
+    ),
+    (
+        "allegheny-county",
+        // Article VI, 631, quoted; season as told in 2018. At 20 °F outdoors, 68 °F.
+        &[
+            ("2026-01-10 03:00", Some(68.0)),
+            ("2026-01-10 12:00", Some(68.0)),
+            ("2025-09-30 23:59", None),
+            ("2025-10-01 00:00", Some(68.0)),
+            ("2026-05-31 23:59", Some(68.0)),
+            ("2026-06-01 00:00", None),
+        ],
+    ),
+    (
+        "new-jersey",
+        &[
+            ("2026-01-10 05:59", Some(65.0)),
+            ("2026-01-10 06:00", Some(68.0)),
+            ("2026-01-10 22:59", Some(68.0)),
+            ("2026-01-10 23:00", Some(65.0)),
+            ("2025-09-30 23:59", None),
+            ("2025-10-01 00:00", Some(65.0)),
+            ("2026-05-15 23:59", Some(65.0)),
+            ("2026-05-16 00:00", None),
+            ("2026-03-08 05:59", Some(65.0)),
+            ("2026-03-08 06:00", Some(68.0)),
+            ("2025-11-02 05:59", Some(65.0)),
+            ("2025-11-02 06:00", Some(68.0)),
+        ],
+    ),
+    (
+        "washington-dc",
+        // Attorney general's page, winter of 2021/22.
+        &[
+            ("2026-01-10 06:29", Some(65.0)),
+            ("2026-01-10 06:30", Some(68.0)),
+            ("2026-01-10 22:59", Some(68.0)),
+            ("2026-01-10 23:00", Some(65.0)),
+            ("2025-09-30 23:59", None),
+            ("2025-10-01 00:00", Some(65.0)),
+            ("2026-05-01 23:59", Some(65.0)),
+            ("2026-05-02 00:00", None),
+            ("2026-03-08 06:30", Some(68.0)),
+            ("2025-11-02 06:29", Some(65.0)),
+        ],
+    ),
+    (
+        "washington-dc-housing",
+        &[
+            ("2026-01-10 06:29", Some(65.0)),
+            ("2026-01-10 06:30", Some(68.0)),
+            ("2026-01-10 22:59", Some(68.0)),
+            ("2026-01-10 23:00", Some(65.0)),
+            ("2026-12-31 23:59", Some(65.0)),
+            ("2026-01-01 00:00", Some(65.0)),
+            ("2026-07-10 12:00", Some(68.0)),
+            ("2026-03-08 06:29", Some(65.0)),
+            ("2026-03-08 06:30", Some(68.0)),
+            ("2025-11-02 06:29", Some(65.0)),
+            ("2025-11-02 06:30", Some(68.0)),
+        ],
+    ),
+    (
+        "baltimore",
+        // Housing department's page; here the mean and the one room are the same, so that the mean's minimum is the higher.
+        &[
+            ("2026-01-10 04:59", Some(65.0)),
+            ("2026-01-10 05:00", Some(70.0)),
+            ("2026-01-10 23:59", Some(70.0)),
+            ("2026-01-10 00:00", Some(65.0)),
+            ("2025-09-30 23:59", None),
+            ("2025-10-01 00:00", Some(65.0)),
+            ("2026-04-30 23:59", Some(70.0)),
+            ("2026-05-01 00:00", None),
+            ("2026-03-08 05:00", Some(70.0)),
+        ],
+    ),
+    (
         "chicago",
         &[
             ("2026-01-10 08:29", Some(66.0)),
@@ -229,98 +380,67 @@ const EDGES: [(&str, &[Edge]); 18] = [
         ],
     ),
     (
-        "massachusetts-until-2023",
+        "minnesota",
+        // Minn. Stat. 504B.161, quoted on two pages.
         &[
-            ("2022-01-10 06:59", Some(64.0)),
-            ("2022-01-10 07:00", Some(68.0)),
-            ("2022-01-10 23:00", Some(68.0)),
-            ("2022-01-10 23:01", Some(64.0)),
-            ("2021-09-14 23:59", None),
-            ("2021-09-15 00:00", Some(64.0)),
-            ("2022-06-15 23:59", Some(64.0)),
-            ("2022-06-16 00:00", None),
-            ("2022-03-13 06:59", Some(64.0)),
-            ("2022-03-13 07:00", Some(68.0)),
-            ("2021-11-07 06:59", Some(64.0)),
-            ("2021-11-07 07:00", Some(68.0)),
-        ],
-    ),
-    (
-        "philadelphia",
-        &[
+            ("2025-09-30 23:59", None),
             ("2025-10-01 00:00", Some(68.0)),
             ("2026-04-30 23:59", Some(68.0)),
-            ("2026-05-01 00:00", Some(68.0)),
-            ("2026-05-31 23:59", Some(68.0)),
-            ("2026-06-01 00:00", None),
-            ("2026-08-31 23:59", None),
-            ("2026-09-01 00:00", Some(68.0)),
+            ("2026-05-01 00:00", None),
             ("2026-03-08 03:00", Some(68.0)),
             ("2025-11-02 01:30", Some(68.0)),
         ],
     ),
     (
-        "washington-dc-housing",
+        "minneapolis",
+        // 244.430/.460 as told in 2009; 1 October and 1 May are in two parts, and the higher holds.
         &[
-            ("2026-01-10 06:29", Some(65.0)),
-            ("2026-01-10 06:30", Some(68.0)),
-            ("2026-01-10 22:59", Some(68.0)),
-            ("2026-01-10 23:00", Some(65.0)),
-            ("2026-12-31 23:59", Some(65.0)),
-            ("2026-01-01 00:00", Some(65.0)),
-            ("2026-07-10 12:00", Some(68.0)),
-            ("2026-03-08 06:29", Some(65.0)),
-            ("2026-03-08 06:30", Some(68.0)),
-            ("2025-11-02 06:29", Some(65.0)),
-            ("2025-11-02 06:30", Some(68.0)),
-        ],
-    ),
-    (
-        "washington-dc-property-maintenance",
-        &[
-            ("2025-09-30 23:59", None),
+            ("2025-09-14 23:59", None),
+            ("2025-09-15 00:00", Some(65.0)),
+            ("2025-09-30 23:59", Some(65.0)),
             ("2025-10-01 00:00", Some(68.0)),
+            ("2025-10-02 00:00", Some(68.0)),
             ("2026-05-01 23:59", Some(68.0)),
-            ("2026-05-02 00:00", None),
-            ("2026-03-08 03:00", Some(68.0)),
-            ("2025-11-02 01:30", Some(68.0)),
-        ],
-    ),
-    (
-        "new-jersey",
-        &[
-            ("2026-01-10 05:59", Some(65.0)),
-            ("2026-01-10 06:00", Some(68.0)),
-            ("2026-01-10 22:59", Some(68.0)),
-            ("2026-01-10 23:00", Some(65.0)),
-            ("2025-09-30 23:59", None),
-            ("2025-10-01 00:00", Some(65.0)),
+            ("2026-05-02 00:00", Some(65.0)),
             ("2026-05-15 23:59", Some(65.0)),
             ("2026-05-16 00:00", None),
-            ("2026-03-08 05:59", Some(65.0)),
-            ("2026-03-08 06:00", Some(68.0)),
-            ("2025-11-02 05:59", Some(65.0)),
-            ("2025-11-02 06:00", Some(68.0)),
         ],
     ),
     (
-        "san-francisco-central-heating",
+        "milwaukee",
+        // City's release as told in December 2024; no dates.
+        &[("2026-01-10 00:00", Some(67.0)), ("2026-07-10 12:00", Some(67.0))],
+    ),
+    (
+        "seattle",
+        // City's leaflet 604 of 2020.
         &[
-            ("2026-01-10 04:59", None),
-            ("2026-01-10 05:00", Some(68.0)),
-            ("2026-01-10 10:59", Some(68.0)),
-            ("2026-01-10 11:00", None),
-            ("2026-01-10 14:59", None),
-            ("2026-01-10 15:00", Some(68.0)),
-            ("2026-01-10 21:59", Some(68.0)),
-            ("2026-01-10 22:00", None),
-            ("2026-12-31 21:59", Some(68.0)),
-            ("2026-01-01 05:00", Some(68.0)),
-            ("2026-03-08 04:59", None),
-            ("2026-03-08 05:00", Some(68.0)),
-            ("2025-11-02 04:59", None),
-            ("2025-11-02 05:00", Some(68.0)),
+            ("2026-01-10 06:59", Some(58.0)),
+            ("2026-01-10 07:00", Some(68.0)),
+            ("2026-01-10 22:29", Some(68.0)),
+            ("2026-01-10 22:30", Some(58.0)),
+            ("2025-08-31 23:59", None),
+            ("2025-09-01 00:00", Some(58.0)),
+            ("2026-06-30 23:59", Some(58.0)),
+            ("2026-07-01 00:00", None),
+            ("2026-03-08 06:59", Some(58.0)),
+            ("2025-11-02 07:00", Some(68.0)),
         ],
+    ),
+    (
+        "san-francisco",
+        // City's page about 701 as amended in January 2020: 24 hours a day, all year.
+        &[
+            ("2026-01-10 00:00", Some(70.0)),
+            ("2026-01-10 12:00", Some(70.0)),
+            ("2026-01-10 23:59", Some(70.0)),
+            ("2026-07-10 12:00", Some(70.0)),
+        ],
+    ),
+    (
+        "los-angeles",
+        // 91.8111.2, as printed.
+        &[("2026-01-10 00:00", Some(70.0)), ("2026-07-10 12:00", Some(70.0))],
     ),
     (
         "us-nspire",
@@ -331,6 +451,16 @@ const EDGES: [(&str, &[Edge]); 18] = [
             ("2026-04-01 00:00", None),
             ("2026-03-08 03:00", Some(64.0)),
             ("2025-11-02 01:30", Some(64.0)),
+        ],
+    ),
+    (
+        "us-nspire-severe",
+        // HUD's wording as copies of the inspection form have it: 64 to 67.9 °F.
+        &[
+            ("2025-09-30 23:59", None),
+            ("2025-10-01 00:00", Some(68.0)),
+            ("2026-03-31 23:59", Some(68.0)),
+            ("2026-04-01 00:00", None),
         ],
     ),
     (
@@ -345,12 +475,46 @@ const EDGES: [(&str, &[Edge]); 18] = [
         ],
     ),
     (
+        "ontario",
+        // O. Reg. 517/06 s. 15 and 516/06 s. 4, quoted: 20 °C.
+        &[
+            ("2025-08-31 23:59", None),
+            ("2025-09-01 00:00", Some(68.0)),
+            ("2026-06-15 23:59", Some(68.0)),
+            ("2026-06-16 00:00", None),
+            ("2026-03-08 03:00", Some(68.0)),
+        ],
+    ),
+    (
+        "ottawa",
+        // By-law 2010-210 on the city's page: 20 °C, by night 16.67 °C.
+        &[
+            ("2026-01-10 05:59", Some(62.006)),
+            ("2026-01-10 06:00", Some(68.0)),
+            ("2026-01-10 22:59", Some(68.0)),
+            ("2026-01-10 23:00", Some(62.006)),
+            ("2026-07-10 12:00", Some(68.0)),
+            ("2026-03-08 05:59", Some(62.006)),
+        ],
+    ),
+    (
         "montreal",
         &[
             ("2026-01-01 00:00", Some(69.8)),
             ("2026-12-31 23:59", Some(69.8)),
             ("2026-03-08 03:00", Some(69.8)),
             ("2025-11-02 01:30", Some(69.8)),
+        ],
+    ),
+    (
+        "winnipeg",
+        // City's release of 2013: 21 and 18 °C.
+        &[
+            ("2026-01-10 06:59", Some(64.4)),
+            ("2026-01-10 07:00", Some(69.8)),
+            ("2026-01-10 22:59", Some(69.8)),
+            ("2026-01-10 23:00", Some(64.4)),
+            ("2026-07-10 12:00", Some(69.8)),
         ],
     ),
     (
@@ -370,12 +534,22 @@ const EDGES: [(&str, &[Edge]); 18] = [
             ("2025-10-26 06:00", Some(68.0)),
         ],
     ),
+    (
+        "sweden-guidance",
+        // HSLF-FS 2024:10 as told in June 2024: 18 °C.
+        &[("2026-01-10 00:00", Some(64.4)), ("2026-07-10 12:00", Some(64.4))],
+    ),
+    (
+        "finland-action-limits",
+        // Decree 545/2015 as told in 2016: 18 °C in and out of the heating season.
+        &[("2026-01-10 00:00", Some(64.4)), ("2026-07-10 12:00", Some(64.4))],
+    ),
 ];
 
 #[test]
 fn every_preset_holds_from_its_first_minute_to_its_last() {
     let names: Vec<&str> = EDGES.iter().map(|(name, _)| *name).collect();
-    assert_eq!(names, PRESETS.iter().map(|p| p.name).collect::<Vec<_>>(), "a preset without its edges");
+    assert_eq!(names, presets().map(|p| p.name).collect::<Vec<_>>(), "a preset without its edges");
     for (name, edges) in EDGES {
         for (local, minimum) in edges {
             assert_eq!(asked(name, local, 20.0), *minimum, "{name}, {local}");
@@ -393,6 +567,7 @@ fn an_outdoor_condition_is_strict() {
         ("prospect-heights-illinois", "2026-07-10 12:00", 50.0, Some(65.0)),
         ("philadelphia", "2026-05-10 12:00", 60.0, Some(68.0)),
         ("philadelphia", "2026-09-10 12:00", 60.0, Some(68.0)),
+        ("vermont-until-2023", "2022-01-10 12:00", 55.0, Some(65.0)),
     ] {
         assert_eq!(asked(name, local, at - 0.1), then, "{name} at {:.1} °F", at - 0.1);
         assert_eq!(asked(name, local, at), None, "{name} at {at:.1} °F");
@@ -542,4 +717,131 @@ fn rooms_of_other_uses_are_not_judged() {
     let from = instant(&site, "2026-01-10 12:00");
     let span = Span { from, to: from.plus_ms(60 * MINUTE) };
     assert_eq!(row(&compute(&site, &[level(&site, span, 10.0)], None), "heat_rule_hours_below"), None);
+}
+
+/// Source: Allegheny County, Article VI, 631, as quoted: 68 °F at 10 °F outdoors or above, never less than 61 °F below it.
+#[test]
+fn at_or_above_includes_the_temperature_itself() {
+    assert_eq!(asked("allegheny-county", "2026-01-10 12:00", 10.0), Some(68.0));
+    assert_eq!(asked("allegheny-county", "2026-01-10 12:00", 9.9), Some(61.0));
+    // Without weather 61 °F holds all the same; what lies between nobody can tell.
+    let site = site("America/New_York", &preset("allegheny-county"), 1);
+    let from = instant(&site, "2026-01-10 12:00");
+    let span = Span { from, to: from.plus_ms(60 * MINUTE) };
+    assert_eq!(states(&compute(&site, &[level(&site, span, degf(60.0))], None)), [60, 0, 0, 0, 0]);
+    assert_eq!(states(&compute(&site, &[level(&site, span, degf(64.0))], None)), [0, 0, 0, 0, 60]);
+}
+
+/// Source: texts that ask for 24 consecutive hours below a temperature (Cincinnati; Minneapolis before 2008).
+#[test]
+fn a_day_below_is_every_instant_of_it_and_unknown_until_a_day_is_known() {
+    let rule = "window = [{ from = \"00:00\", to = \"24:00\", minimum = \"70 °F\", when_outdoor_below_for_24_h = \"60 °F\" }]";
+    let site = site("America/New_York", rule, 1);
+    let from = instant(&site, "2026-05-10 00:00");
+    let minutes = 72 * 60;
+    let span = Span { from, to: from.plus_ms(minutes * MINUTE) };
+    let room = level(&site, span, degf(65.0));
+    // It is 60.0 °F at one minute, 30 h after the start: the rule holds before it from 24 h on, and 24 h after it again.
+    let weather = |m: i64| (from.ms() + m * MINUTE, Some(degf(if m == 30 * 60 { 60.0 } else { 50.0 })));
+    let weather = series(&site, &(0..minutes).map(weather).collect::<Vec<_>>());
+    let computed = compute(&site, &[room], Some(&weather));
+    let [below, _, met, _, open] = states(&computed);
+    assert_eq!((open, met), (24 * 60, 0), "the first day");
+    assert_eq!(below, 6 * 60 + (72 - 54) * 60 - 1);
+    let dry = compute(&site, &[level(&site, span, degf(65.0))], None);
+    assert_eq!(states(&dry), [0, 0, 0, 0, minutes], "no weather, no verdict");
+}
+
+/// Source: Montréal, By-law 03-096 (bathrooms 15 °C); German case reports (bathrooms 21 °C by day, all rooms 18 °C by night).
+#[test]
+fn bathrooms_have_a_value_of_their_own() {
+    let below = |name: &str, local: &str, degc: f64| {
+        let site = site_of(zone_of(name), &preset(name), &["bathroom", "living"]);
+        let from = instant(&site, local);
+        let span = Span { from, to: from.plus_ms(60 * MINUTE) };
+        let computed = compute(&site, &[level(&site, span, degc), level(&site, span, degc)], None);
+        let of_room = |room: &str| {
+            let rows = computed.rows.iter().filter(|r| r.slice == metrics::Slice::All);
+            let mut rows = rows.filter(|r| r.room.as_deref() == Some(room));
+            rows.find(|r| r.metric.id == "heat_rule_hours_below").map(|r| r.value)
+        };
+        (of_room("room 0"), of_room("room 1"))
+    };
+    assert_eq!(below("montreal", "2026-01-10 12:00", 18.0), (Some(0.0), Some(1.0)));
+    assert_eq!(below("montreal", "2026-01-10 12:00", 14.9), (Some(1.0), Some(1.0)));
+    assert_eq!(below("germany-case-law", "2026-01-10 12:00", 20.5), (Some(1.0), Some(0.0)));
+    assert_eq!(below("germany-case-law", "2026-01-10 23:30", 18.5), (Some(0.0), Some(0.0)));
+    // San Francisco, city's page: habitable rooms without bathrooms and hallways.
+    assert_eq!(below("san-francisco", "2026-01-10 12:00", 15.0), (None, Some(1.0)));
+}
+
+/// Source: Baltimore, housing department's page: 70 °F, and no room below 65 °F, from 5:00 to midnight.
+#[test]
+fn a_mean_and_a_floor_are_held_side_by_side() {
+    let site = site("America/New_York", &preset("baltimore"), 2);
+    let from = instant(&site, "2026-01-10 12:00");
+    let span = Span { from, to: from.plus_ms(60 * MINUTE) };
+    let limits = |degf_of: [f64; 2]| {
+        let rooms = degf_of.map(|t| level(&site, span, degf(t)));
+        let computed = compute(&site, &rooms, None);
+        let of_rule = computed.events.iter().filter(|e| e.kind == EventKind::HeatRuleShortfall);
+        of_rule.map(|e| (e.room.clone(), (e.limit * 9.0 / 5.0 + 32.0).round())).collect::<Vec<_>>()
+    };
+    assert_eq!(limits([71.0, 71.0]), []);
+    assert_eq!(limits([66.0, 71.0]), [(None, 70.0)], "the mean is 68.5 °F, no room is below the floor");
+    assert_eq!(
+        limits([64.0, 78.0]),
+        [(Some("room 0".to_owned()), 65.0)],
+        "the mean is 71 °F, one room is below the floor"
+    );
+}
+
+#[test]
+fn a_retired_name_leads_to_the_one_to_take() {
+    for old in &RETIRED {
+        let text = format!(
+            "[site]\nname = \"A\"\ntime_zone = \"UTC\"\nroster = \"r.csv\"\n[heat_rule]\npreset = \"{}\"\n",
+            old.name
+        );
+        let roster = "home,room,use,heated,logger,file\n1A,living,living,yes,L-1,1.csv\n";
+        let read = read_site_file("site.toml", &text).with_roster("r.csv", roster.as_bytes());
+        let told = read.err().unwrap().to_string();
+        assert!(told.contains(&format!("expected `{}`", old.now)) && told.contains(old.why), "{told}");
+    }
+}
+
+#[test]
+fn a_window_has_one_kind_of_weather_and_a_mean_no_uses_of_its_own() {
+    let window = "from = \"06:00\", to = \"22:00\", minimum = \"20 °C\"";
+    for (more, told) in [
+        ("when_outdoor_below = \"12 °C\", when_outdoor_at_or_above = \"0 °C\"", "expected one of them"),
+        ("held = \"home mean\", uses = [\"living\"]", "expected `uses` in [heat_rule] itself"),
+    ] {
+        let text = format!(
+            "[site]\nname = \"A\"\ntime_zone = \"UTC\"\nroster = \"r.csv\"\n[heat_rule]\nwindow = [{{ {window}, {more} }}]\n"
+        );
+        let roster = "home,room,use,heated,logger,file\n1A,living,living,yes,L-1,1.csv\n";
+        let read = read_site_file("site.toml", &text).with_roster("r.csv", roster.as_bytes());
+        let found = read.err().unwrap().to_string();
+        assert!(found.contains(told), "{found}");
+    }
+}
+
+#[test]
+fn what_a_preset_stands_on_is_explained() {
+    for preset in presets() {
+        let told = evenrooms::explain::explain(Some(preset.name)).unwrap();
+        for part in [
+            preset.text,
+            preset.words,
+            preset.assumes,
+            preset.limits,
+            preset.source,
+            preset.read,
+            preset.kind.words(),
+        ] {
+            assert!(told.contains(part), "{}: {part}", preset.name);
+        }
+        assert!(told.contains("who controls the heating"), "{told}");
+    }
 }

@@ -6,7 +6,7 @@ use evenrooms::grid::{AlignedHome, RoomSeries};
 use evenrooms::metrics::{self, Computed, IntervalKind, MetricRow, Slice};
 use evenrooms::quality::{Corrected, Flagged};
 use evenrooms::site::{Site, read_site_file};
-use evenrooms::units::KelvinDiff;
+use evenrooms::units::{Accuracy, KelvinDiff};
 
 const STEP_MS: i64 = 300_000;
 /// 2026-01-05 00:00 UTC.
@@ -48,7 +48,7 @@ fn compute(site: &Site, placements: &[Vec<f64>]) -> Computed {
         (Corrected::new(&flagged, None, false), Span::ALWAYS)
     };
     let placements = placements.iter().map(series).collect();
-    let room = RoomSeries { placements, accuracy: KelvinDiff::new(0.01) };
+    let room = RoomSeries { placements, accuracy: Accuracy::stated(KelvinDiff::new(0.01)) };
     metrics::compute(site, &site.homes[0], &AlignedHome::align(site, &[room]))
 }
 

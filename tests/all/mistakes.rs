@@ -154,7 +154,7 @@ to = "25:00"
       hint: for a whole day write from = "00:00" and to = "24:00"
     site.toml:16: found a `preset` together with `season`, `held` or `window`, expected either the one or the other
       hint: `evenrooms explain NAME` shows what the preset holds; write all of it out to change it
-    site.toml:17: found `preset = "my city"`, expected one of new-york-city, new-york-state-multiple-dwelling, new-york-state-multiple-residence, new-york-state-property-maintenance, chicago, chicago-home-mean, countryside-illinois, prospect-heights-illinois, massachusetts-until-2023, philadelphia, washington-dc-housing, washington-dc-property-maintenance, new-jersey, san-francisco-central-heating, us-nspire, toronto, montreal, germany-case-law
+    site.toml:17: found `preset = "my city"`, expected one of new-york-city, new-york-state-multiple-dwelling, new-york-state-multiple-residence, new-york-state-property-maintenance, massachusetts, massachusetts-until-2023, connecticut, vermont-until-2023, philadelphia, allegheny-county, new-jersey, washington-dc, washington-dc-housing, baltimore, chicago, chicago-home-mean, countryside-illinois, prospect-heights-illinois, minnesota, minneapolis, milwaukee, seattle, san-francisco, los-angeles, us-nspire, us-nspire-severe, toronto, ontario, ottawa, montreal, winnipeg, germany-case-law, sweden-guidance, finland-action-limits
       hint: `evenrooms explain NAME` shows what a preset holds; for another text write `season` and `window`
     site.toml:19: found no `minimum` in [heat_rule.window], expected a temperature such as "20 °C" or "68 °F"
       hint: the lowest temperature that the rule allows in this window

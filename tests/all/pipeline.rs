@@ -46,7 +46,7 @@ pub(crate) fn compute_under(
         let flagged = Flagged::new(Readings::from_series(rows), &site.quality);
         RoomSeries {
             placements: vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)],
-            accuracy: room.accuracy(),
+            accuracy: room.accuracies(),
         }
     };
     let series: Vec<RoomSeries> = rooms.iter().zip(&home.rooms).map(series).collect();
@@ -54,7 +54,7 @@ pub(crate) fn compute_under(
     if let Some(weather) = weather {
         let flagged = Flagged::new(Readings::from_series(weather), &site.quality);
         let placements = vec![(Corrected::new(&flagged, None, false), Span::ALWAYS)];
-        let accuracy = evenrooms::site::DEFAULT_ACCURACY;
+        let accuracy = evenrooms::units::Accuracy::stated(evenrooms::site::DEFAULT_ACCURACY);
         aligned = aligned.with_outdoor(&AlignedHome::align(site, &[RoomSeries { placements, accuracy }]));
     }
     metrics::compute(site, home, &aligned)

@@ -27,6 +27,7 @@ struct Row {
     time_ms: i64,
     degc: f64,
     accuracy_k: f64,
+    relative_k: f64,
     humidity: Option<f64>,
     flag: u64,
 }
@@ -39,6 +40,7 @@ fn good() -> Vec<Row> {
         time_ms: START_MS + n * STEP_MS,
         degc: level + (n % 7) as f64 / 10.0,
         accuracy_k: 0.5,
+        relative_k: 0.15,
         humidity: Some(40.0 + (n % 5) as f64),
         flag: if n == 30 { 3 } else { 1 },
     };
@@ -81,6 +83,7 @@ fn forge(small: &SmallSite, rows: &[Row]) {
             Cell::Number(row.accuracy_k),
             row.humidity.map_or(Cell::Empty, Cell::Number),
             Cell::Count(row.flag),
+            Cell::Number(row.relative_k),
         ]
     };
     put(small, "aligned.parquet", &written(&ALIGNED, &rows.iter().map(cells).collect::<Vec<_>>()));
@@ -137,6 +140,8 @@ fn temperatures_that_are_only_extreme_are_taken() {
 #[test]
 fn accuracies_that_no_logger_has_are_refused() {
     for (accuracy_k, found) in [(-0.5, "-0.5"), (f64::NAN, "NaN"), (400.0, "400")] {
+        let relative = refused(|rows| rows.iter_mut().for_each(|row| row.relative_k = accuracy_k));
+        assert!(relative.contains(&format!("found an accuracy of {found} K")), "{relative}");
         let words = refused(|rows| rows.iter_mut().for_each(|row| row.accuracy_k = accuracy_k));
         let expected = format!("row 1 (1A bedroom): found an accuracy of {found} K, expected 0 to 20 K");
         assert!(words.contains(&expected), "{words}");

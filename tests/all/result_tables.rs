@@ -26,7 +26,10 @@ const DESIGNED: [(&str, &str); 11] = [
         "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
     ),
     ("set_aside", "site home rooms file line reason text times"),
-    ("aligned", "site home room time_utc temperature_degc accuracy_k relative_humidity_percent flag"),
+    (
+        "aligned",
+        "site home room time_utc temperature_degc accuracy_k relative_humidity_percent flag relative_accuracy_k",
+    ),
     ("weather", "site time_utc temperature_degc relative_humidity_percent flag"),
     ("metrics", "site home room period slice metric value unit low high interval sensor days hours_observed"),
     ("events", "site home room period kind from_utc to_utc duration_h value unit limit censored"),

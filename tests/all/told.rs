@@ -430,3 +430,30 @@ fn what_else_near_freezing_could_be_is_said_and_a_doubted_logger_is_not_urgent()
     let cold = told.find("room-cold", "living").unwrap()["shows"].as_str().unwrap();
     assert!(!cold.contains("certainly"), "it rests on doubtful readings: {cold}");
 }
+
+#[test]
+fn explain_answers_for_the_words_that_are_printed() {
+    let folder = tempfile::tempdir().unwrap();
+    for word in [
+        "late mornings",
+        "logger stuck",
+        "cut off from the heat",
+        "set too low",
+        "setback",
+        "lag",
+        "spread",
+        "step",
+        "alignment",
+        "max_gap",
+        "seed",
+        "compare",
+        "colocation",
+        "quorum",
+        "margin",
+    ] {
+        let ran = run(folder.path(), &["explain", word]);
+        assert!(ran.code == Some(0) && ran.stdout.len() > word.len() + 40, "{word}: {}", ran.stderr);
+    }
+    let once = run(folder.path(), &["explain", "no heat"]).stdout;
+    assert_eq!(once.matches("case no-heat (").count(), 1, "{once}");
+}

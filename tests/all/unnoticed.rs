@@ -306,6 +306,34 @@ fn weather_in_the_wrong_unit_was_believed_though_season_and_rooms_refute_it() {
 }
 
 #[test]
+fn weather_of_another_year_and_weather_that_stands_still_were_believed() {
+    let other_year = with_weather("temperature (°C)", "", winter);
+    let path = other_year.folder().join("exports/weather.csv");
+    let text = fs::read_to_string(&path).unwrap();
+    other_year.write("exports/weather.csv", text.replace("2026-", "2025-").as_bytes());
+    let still = with_weather("temperature (°C)", "", winter);
+    let hangs = |(n, line): (usize, &str)| match (n > 360, line.split_once(',')) {
+        (true, Some((time, _))) => format!("{time},2.50\n"),
+        _ => format!("{line}\n"),
+    };
+    let hung: String = text.lines().enumerate().map(hangs).collect();
+    still.write("exports/weather.csv", hung.as_bytes());
+    for (small, said) in
+        [(other_year, "has no value while this home was recorded"), (still, "stands still for days")]
+    {
+        let ran = small.audit();
+        assert_eq!(ran.code, Some(1), "{}", ran.stderr);
+        assert!(ran.stderr.contains(said), "{}", ran.stderr);
+        assert!(!is_clear(&ran), "{}", ran.stdout);
+        let open = not_judged(&small);
+        assert!(
+            open.iter().any(|[rule, why]| rule == "heat-rule-shortfall" && why.contains("outdoor")),
+            "{open:?}"
+        );
+    }
+}
+
+#[test]
 fn a_heat_rule_that_holds_at_no_hour_of_a_record_read_as_met() {
     let rule = |from: &str, to: &str| {
         let rule =

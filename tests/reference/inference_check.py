@@ -79,7 +79,9 @@ def over_days(x, outdoor):
 class Home:
     def __init__(self, rows, outdoor, rooms, heated, zone):
         self.x = rows.pivot(index="time_utc", columns="room", values="temperature_degc").reindex(columns=rooms)
-        self.u = rows.groupby("room", observed=True).accuracy_k.first().reindex(rooms)
+        by_room = rows.groupby("room", observed=True)
+        self.u = by_room.accuracy_k.first().reindex(rooms)
+        self.against_others = by_room.relative_accuracy_k.first().reindex(rooms)
         step = self.x.index.to_series().diff().min()
         ms = self.x.index.astype("datetime64[ms, UTC]").astype("int64").to_numpy()
         recorded = {room: (ms[self.x[room].notna()], None) for room in rooms}
@@ -133,7 +135,8 @@ class Home:
             for middle in ((len(there) - 1) // 2, len(there) // 2) if there else ():
                 times[others[there[middle][1]]] += 0.5
         total = max(sum(times.values()), 1.0)
-        return np.hypot(self.u[room], np.sqrt(sum((n / total * self.u[r]) ** 2 for r, n in times.items())))
+        u = self.against_others
+        return np.hypot(u[room], np.sqrt(sum((n / total * u[r]) ** 2 for r, n in times.items())))
 
 
 def with_parts(name, mean, error, worth, sensors):

@@ -116,6 +116,17 @@ impl<'a> Course<'a> {
         Some(stats::median(later)? - self.line)
     }
 
+    /// Target minus tolerance, in °C.
+    pub(super) fn line(&self) -> f64 {
+        self.line
+    }
+
+    /// The value so long after the start, in °C; NaN from where the room is cut off.
+    pub(super) fn after(&self, ms: i64) -> f64 {
+        let at = self.aligned.index_from(self.end.start.plus_ms(ms));
+        if at < self.to { self.degc[at] } else { f64::NAN }
+    }
+
     /// What became of the room, did the line lie `raised_k` higher than it should.
     pub(super) fn follow(&self, raised_k: f64) -> Followed {
         let line = self.line + raised_k;

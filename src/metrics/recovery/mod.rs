@@ -4,6 +4,7 @@ mod at_design;
 mod follow;
 mod found;
 mod interval;
+mod mornings;
 
 use super::lag::UNSURE;
 use super::{
@@ -15,6 +16,8 @@ use crate::stats;
 use follow::{Course, Followed, Recovery, SetbackEnd};
 pub(super) use found::falls;
 use interval::Times;
+pub(super) use mornings::mornings;
+pub use mornings::{Morning, Mornings};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(recoveries) };
 
@@ -120,10 +123,7 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
         return;
     }
     let in_data = scope.site().setbacks.is_empty();
-    let mut ends = if in_data { found::in_data(scope) } else { planned(scope) };
-    let inside =
-        |t: UtcTime| scope.ranges().iter().any(|r| aligned.time(r.start) <= t && t < aligned.time(r.end));
-    ends.retain(|e| inside(e.start));
+    let ends = ends(scope);
     if in_data && !ends.is_empty() {
         let hours = scope.ranges().iter().map(|r| r.len()).sum::<usize>() as f64 * aligned.step_h();
         out.value(None, &SETBACKS_FOUND, ends.len() as f64, hours);
@@ -142,6 +142,16 @@ fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
             out.value(Some(room), &RECOVERIES_UNKNOWN, unknown as f64, hours);
         }
     }
+}
+
+/// The ends of setbacks that lie in the scope: of the site file, else found in the data.
+fn ends(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {
+    let aligned = scope.aligned();
+    let mut ends = if scope.site().setbacks.is_empty() { found::in_data(scope) } else { planned(scope) };
+    let inside =
+        |t: UtcTime| scope.ranges().iter().any(|r| aligned.time(r.start) <= t && t < aligned.time(r.end));
+    ends.retain(|e| inside(e.start));
+    ends
 }
 
 /// The ends of the setbacks in the site file.
@@ -177,22 +187,23 @@ fn late_from(scope: &HomeScope<'_>, start: UtcTime, setback_h: f64) -> UtcTime {
     start.plus_ms((granted_h(scope.site(), setback_h) * HOUR_MS as f64) as i64)
 }
 
+/// Whether the room is late after a setback; `None` where it was cut off before that can be told.
+fn is_late(course: &Course<'_>, raised_k: f64) -> Option<bool> {
+    let granted_h = Span { from: course.end.start, to: course.end.late_from }.hours();
+    match course.follow(raised_k) {
+        Followed::NoSetback => Some(false),
+        Followed::Recovery(r) if r.reached.is_some() || r.hours >= granted_h => {
+            Some(r.hours > granted_h || r.reached.is_none())
+        }
+        Followed::Recovery(_) => None,
+    }
+}
+
 /// Share of mornings on which the room is late, in %; `None` where no morning can tell.
 fn late_share(courses: &[Course<'_>], raised_k: f64) -> Option<f64> {
-    let (mut late, mut known) = (0, 0);
-    for course in courses {
-        let granted_h = Span { from: course.end.start, to: course.end.late_from }.hours();
-        let is_late = match course.follow(raised_k) {
-            Followed::NoSetback => false,
-            Followed::Recovery(r) if r.reached.is_some() || r.hours >= granted_h => {
-                r.hours > granted_h || r.reached.is_none()
-            }
-            Followed::Recovery(_) => continue,
-        };
-        known += 1;
-        late += i32::from(is_late);
-    }
-    (known > 0).then(|| 100.0 * f64::from(late) / f64::from(known))
+    let known: Vec<bool> = courses.iter().filter_map(|course| is_late(course, raised_k)).collect();
+    let late = known.iter().filter(|late| **late).count();
+    (!known.is_empty()).then(|| 100.0 * late as f64 / known.len() as f64)
 }
 
 /// How far above the line a room usually is once the time that it is granted is over, in K.

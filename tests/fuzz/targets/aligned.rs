@@ -72,6 +72,7 @@ struct Row {
     time_ms: Option<i64>,
     degc: f64,
     accuracy_k: f64,
+    relative_k: f64,
     humidity: Option<f64>,
     flag: u8,
 }
@@ -88,6 +89,7 @@ impl Row {
             Cell::Number(self.accuracy_k),
             self.humidity.map_or(Cell::Empty, Cell::Number),
             Cell::Count(u64::from(self.flag)),
+            Cell::Number(self.relative_k),
         ]
     }
 }
@@ -107,6 +109,7 @@ fn rows(bytes: &mut Unstructured<'_>) -> Result<Vec<Row>> {
             time_ms: None,
             degc: f64::from(level) / 4.0 - 10.0,
             accuracy_k: f64::from(accuracy) / 100.0,
+            relative_k: f64::from(accuracy / 2) / 100.0,
             humidity: (humid > 127).then(|| f64::from(humid - 128) / 1.27),
             flag: 1,
         };
@@ -139,6 +142,7 @@ fn continue_strangely(
 ) -> Result<()> {
     match how {
         0 => last.degc = f64::from(bytes.arbitrary::<f32>()?),
+        1 if bytes.arbitrary()? => last.relative_k = bytes.arbitrary()?,
         1 => last.accuracy_k = bytes.arbitrary()?,
         2 => last.humidity = Some(f64::from(bytes.arbitrary::<f32>()?)),
         3 => last.flag = bytes.arbitrary()?,

@@ -4,8 +4,9 @@
 
 use evenrooms::clock::{Span, UtcTime};
 use evenrooms::pipeline::Prepared;
-use evenrooms::site::{Site, read_site_file};
+use evenrooms::site::{DEFAULT_ACCURACY, Site, read_site_file};
 use evenrooms::tables::RoomRows;
+use evenrooms::units::Accuracy;
 use evenrooms_fuzz::{ROSTER, holds_together, refused_with_reason};
 use libfuzzer_sys::fuzz_target;
 
@@ -52,7 +53,7 @@ fn rows(room: &str, level: f64, step_ms: i64) -> RoomRows {
         degc: times_ms.iter().map(value).collect(),
         times_ms,
         humidity: None,
-        accuracy_k: 0.5,
+        accuracy: Accuracy::stated(DEFAULT_ACCURACY),
         suspect_ms: Vec::new(),
     }
 }

@@ -1,0 +1,82 @@
+//! Every number of the sheet, for programs, and for whoever wants to check the paper.
+
+use serde_json::{Map, Value, json};
+
+use super::answer::range;
+use super::{Complaint, OfRoom};
+use crate::metrics;
+use crate::units::KelvinDiff;
+
+impl Complaint<'_> {
+    /// The numbers, temperatures in °C and differences in K; what is not known is null.
+    pub fn numbers(&self) -> Map<String, Value> {
+        let (by_rule, rooms) = self.decides();
+        let answer = self.answer();
+        let site = self.site();
+        let time = self.period.span;
+        Map::from_iter(
+            [
+                ("home", json!(self.home.name)),
+                ("from_utc", json!(time.from.iso())),
+                ("to_utc", json!(time.to.iso())),
+                ("hours", json!(time.hours())),
+                ("time_zone", json!(site.zone.name())),
+                ("verdict", json!(answer.verdict.word())),
+                ("answer", json!(answer.text())),
+                ("held_against", json!(if by_rule { "heat rule" } else { "comfort band" })),
+                ("of_all_rooms", self.of_all(&rooms)),
+                ("rooms", rooms.iter().map(|of| self.room(by_rule, of)).collect()),
+                ("minima", self.heard.minima.iter().map(|(span, degc)| json!({ "from_utc": span.from.iso(), "to_utc": span.to.iso(), "minimum_degc": degc })).collect()),
+                ("first_below_utc", json!(self.cold_from_to().map(|cold| cold.from.iso()))),
+                ("last_below_utc", json!(self.cold_from_to().map(|cold| cold.to.iso()))),
+                ("longest_below_16_h", json!(self.rows(&metrics::LONGEST_BELOW_16).map(|r| r.value).fold(None, |most: Option<f64>, h| Some(most.map_or(h, |m| m.max(h)))))),
+                ("cannot_tell", json!(self.cannot_tell())),
+                ("others", self.other_homes()),
+                ("loggers", self.loggers().iter().map(|l| json!({
+                    "room": l.room, "logger": l.logger, "height_m": l.height_m,
+                    "accuracy_k": l.accuracy.map(KelvinDiff::k), "offset_taken_off_k": l.offset.map(KelvinDiff::k),
+                    "files": l.files.iter().map(|(name, sha)| json!({ "name": name, "fingerprint": sha })).collect::<Vec<_>>(),
+                })).collect()),
+            ]
+            .map(|(name, value)| (name.to_owned(), value)),
+        )
+    }
+
+    /// From the least to the most of the rooms that were below.
+    fn of_all(&self, rooms: &[OfRoom<'_>]) -> Value {
+        let judged: Vec<&OfRoom<'_>> = rooms.iter().filter(|of| of.hours.judged > 0.0).collect();
+        if judged.is_empty() {
+            return Value::Null;
+        }
+        json!({
+            "as_read_h": range(&judged, |h| h.as_read),
+            "certain_h": range(&judged, |h| h.certain),
+            "possible_h": range(&judged, |h| h.possible),
+            "judged_h": range(&judged, |h| h.judged),
+            "rooms_judged": judged.iter().filter(|of| of.room.is_some()).count(),
+            "rooms": self.of_roster.rooms.len(),
+        })
+    }
+
+    fn room(&self, by_rule: bool, of: &OfRoom<'_>) -> Value {
+        let hours = of.hours;
+        let longest =
+            if by_rule { &metrics::HEAT_RULE_LONGEST_EPISODE } else { &metrics::LONGEST_BELOW_BAND };
+        json!({
+            "room": of.room, "as_read_h": hours.as_read, "certain_h": hours.certain, "possible_h": hours.possible,
+            "judged_h": hours.judged, "without_data_h": hours.without_data, "without_outdoor_h": hours.without_outdoor,
+            "longest_h": self.value(of.room, longest),
+            "lowest_degc": self.value(of.room, &metrics::MINIMUM),
+        })
+    }
+
+    fn other_homes(&self) -> Value {
+        let others = &self.heard.others;
+        json!({
+            "in_hours_of_shortfall": others.of_shortfall,
+            "hours": others.hours,
+            "homes": others.homes.iter().map(|h| json!({ "home": h.name, "warmer_k": h.warmer_k })).collect::<Vec<_>>(),
+            "below_too": others.below_too.iter().map(|b| json!({ "home": b.home, "room": b.room, "hours": b.hours })).collect::<Vec<_>>(),
+        })
+    }
+}

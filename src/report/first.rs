@@ -1,0 +1,261 @@
+//! The first screen: how many homes need what, the building, and what to do in which of them.
+
+use maud::{Markup, html};
+
+use super::decide::{first_step, of_criterion};
+use super::homes::anchor;
+use super::shape::shape;
+use super::van::count;
+use super::{cautions, outdoor};
+use crate::audit::{Audit, HomeAudit};
+use crate::cases::{
+    Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words,
+};
+use crate::findings::{About, Severity, open_lines};
+use crate::site::{Home, Site};
+
+/// Homes of which the building picture stands above what to do; of more it stands below.
+const SMALL: usize = 40;
+
+/// Homes beside each other in a building picture that leaves room beside it.
+const NARROW: usize = 2;
+
+/// Title, counts, building, what to do, and the caution.
+pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+    let small = audit.homes.len() <= SMALL;
+    let narrow = lines(audit) <= NARROW;
+    let cold = audit.homes.iter().any(HomeAudit::is_too_cold);
+    html! {
+        section.first aria-label="What to decide" {
+            h1 { (audit.site.name) }
+            p.soft.judged { (judged(audit)) }
+            @for home in homes.iter().filter(|h| h.standing() == Standing::VisitToday) {
+                p.urgent.today { (shape(Standing::VisitToday)) " " b { a href={ "#" (anchor(home)) } { (home.name) } ": visit today" } ". " (worst(home)) }
+            }
+            p.counts { (counts(audit)) }
+            div.decide.beside[small && narrow] {
+                @if small { (building(audit)) }
+                div { (to_do(audit, homes)) }
+            }
+            (cautions(&audit.site, cold))
+            @if !small { h2 { "The building" } (building(audit)) }
+        }
+    }
+}
+
+/// What is judged: period, rooms, weather, time zone.
+fn judged(audit: &Audit) -> String {
+    let site = &audit.site;
+    let rooms: usize = site.homes.iter().map(|h| h.rooms.len()).sum();
+    let period = site.judged_period();
+    let when = site.named_period(period).or_else(|| audit.record());
+    let when = when.map_or("no readings".to_owned(), |span| show_days(span, site.zone));
+    let year = audit.record().map_or(String::new(), |r| site.zone.date(r.to).format(" %Y").to_string());
+    let named = if site.periods.is_empty() { String::new() } else { format!(" ({period})") };
+    let outdoors = outdoor(audit).map_or(String::new(), |(low, high)| format!(" · outdoors {low} to {high}"));
+    format!(
+        "Judged: {when}{year}{named} · {} in {}{outdoors} · times are local ({})",
+        count(rooms, "room"),
+        count(audit.homes.len(), "home"),
+        site.zone.name()
+    )
+}
+
+/// `6 homes: 2 to visit, 2 to record again, 2 to accept.`
+fn counts(audit: &Audit) -> Markup {
+    let of = |standing: Standing| audit.homes.iter().filter(|h| h.standing() == standing).count();
+    let words = |standing| match standing {
+        Standing::VisitToday => "to visit today",
+        Standing::Visit => "to visit",
+        Standing::RecordAgain => "to record again",
+        Standing::KeepAnEye => "to accept and keep an eye on",
+        Standing::Accept => "to accept",
+    };
+    let parts = Standing::ALL.into_iter().filter(|s| of(*s) > 0);
+    html! {
+        (count(audit.homes.len(), "home")) ": "
+        @for (i, standing) in parts.enumerate() { @if i > 0 { ", " } b class=(standing.slug()) { (of(standing)) " " (words(standing)) } }
+        "."
+    }
+}
+
+/// Floor and line of every home, where the roster has both of all.
+fn places(audit: &Audit) -> Option<Vec<(String, String)>> {
+    let placed = |h: &Home| Some((h.floor.clone()?, h.line.clone()?));
+    audit.site.homes.iter().map(placed).collect()
+}
+
+/// How many homes stand beside each other.
+fn lines(audit: &Audit) -> usize {
+    let of = |places: Vec<(String, String)>| in_order(places.iter().map(|p| &p.1)).len();
+    places(audit).map_or(audit.homes.len().min(NARROW), of)
+}
+
+/// The homes as tiles: by floor and line where the roster has both of all, else in rows.
+fn building(audit: &Audit) -> Markup {
+    html! {
+        nav.building.wide[lines(audit) > NARROW] tabindex="0" aria-label="The building, home by home" {
+            @match places(audit) {
+                Some(places) if !places.is_empty() => (elevation(audit, &places)),
+                _ => div.floor { @for home in &audit.homes { (tile(home)) } },
+            }
+        }
+    }
+}
+
+fn elevation(audit: &Audit, places: &[(String, String)]) -> Markup {
+    let floors = in_order(places.iter().map(|p| &p.0));
+    let lines = in_order(places.iter().map(|p| &p.1));
+    let here = |floor: &str, line: &str| -> Vec<&HomeAudit> {
+        let at = places.iter().zip(&audit.homes).filter(|(p, _)| p.0 == floor && p.1 == line);
+        at.map(|(_, home)| home).collect()
+    };
+    html! {
+        @for floor in floors.iter().rev() {
+            div.floor {
+                span.level { span.of-floor { "floor " } (floor) }
+                @for line in &lines {
+                    @let homes = here(floor, line);
+                    @if homes.is_empty() { span.tile.empty {} }
+                    @for home in homes { (tile(home)) }
+                }
+            }
+        }
+    }
+}
+
+/// Names of floors and lines, numbers by their size.
+fn in_order<'a>(names: impl Iterator<Item = &'a String>) -> Vec<&'a str> {
+    let mut all: Vec<&str> = names.map(String::as_str).collect();
+    all.sort_by_key(|name| (name.parse::<i64>().unwrap_or(i64::MAX), *name));
+    all.dedup();
+    all
+}
+
+fn tile(home: &HomeAudit) -> Markup {
+    let standing = home.standing();
+    let word = if standing == Standing::KeepAnEye { "accept, watch" } else { standing.word() };
+    html! { a.tile.(standing.slug()) href={ "#" (anchor(home)) } { span.of { (shape(standing)) " " (home.name) } span.word { (word) } } }
+}
+
+/// One row for each home that needs something, the worst first; then the homes to accept.
+fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+    let accepted = |home: &&&HomeAudit| home.standing() >= Standing::KeepAnEye;
+    let (fine, open): (Vec<&&HomeAudit>, Vec<&&HomeAudit>) = homes.iter().partition(accepted);
+    html! {
+        @if !open.is_empty() {
+            table.todo {
+                caption.unseen { "What to do, the worst homes first" }
+                thead { tr {
+                    @for head in ["Home", "Standing", "What happened, and the first step", "Room", "When", "Bring", "How sure"] { th.text scope="col" { (head) } }
+                } }
+                tbody { @for home in open { (row(audit, home)) } }
+            }
+        }
+        @for standing in [Standing::KeepAnEye, Standing::Accept] {
+            @let of: Vec<&&&HomeAudit> = fine.iter().filter(|h| h.standing() == standing).collect();
+            @if !of.is_empty() {
+                p.accepted { b class=(standing.slug()) { (shape(standing)) " " (standing.word()) } ": "
+                    @for (i, home) in of.iter().enumerate() { @if i > 0 { " · " } a href={ "#" (anchor(home)) } { (home.name) } (seen_before(&audit.site, home)) } }
+            }
+        }
+    }
+}
+
+/// What else is known of a home that is accepted, in a few words.
+fn seen_before(site: &Site, home: &HomeAudit) -> Markup {
+    let cases: Vec<&Case> = home.cases.iter().filter(|c| c.severity < Severity::Note).collect();
+    html! { @if !cases.is_empty() { span.soft { " (" (home_line(site, &cases, 60)) ")" } } }
+}
+
+/// What decides about a home: cases to act on that are not over.
+pub(super) fn deciding(home: &HomeAudit) -> Vec<&Case> {
+    home.cases.iter().filter(|c| c.course != Course::Over && c.severity <= Severity::Act).collect()
+}
+
+/// Criteria that do not pass.
+pub(super) fn not_passed(home: &HomeAudit) -> Vec<&Criterion> {
+    home.criteria.iter().filter(|c| c.answer != Answer::Pass).collect()
+}
+
+/// What is worst about a home, in a sentence.
+pub(super) fn worst(home: &HomeAudit) -> String {
+    let cases = deciding(home);
+    let told: Vec<&str> = cases.iter().take(2).map(|c| c.sentence.as_str()).collect();
+    match (told.is_empty(), not_passed(home).first(), home.not_judged.first()) {
+        (false, _, _) => told.join(" "),
+        (_, Some(criterion), _) => of_criterion(criterion),
+        (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
+            "Not everything could be judged.".to_owned()
+        }
+        _ if home.standing() == Standing::KeepAnEye => {
+            "All criteria pass; there is something to watch.".to_owned()
+        }
+        _ => "All criteria pass, and nothing was found.".to_owned(),
+    }
+}
+
+fn row(audit: &Audit, home: &HomeAudit) -> Markup {
+    let (standing, cases) = (home.standing(), deciding(home));
+    let site = &audit.site;
+    html! {
+        tr {
+            th.text scope="row" { a href={ "#" (anchor(home)) } { (home.name) } }
+            td.text.stands class=(standing.slug()) { (shape(standing)) " " (standing.word()) }
+            @match cases.first() {
+                Some(case) => {
+                    td.text.happened { b { (headline(case)) } br; span.step { "First: " (case.kind.next_step) "." }
+                        @for more in cases.iter().skip(1) { br; span.also { "Also: " (more.sentence) } } }
+                    td.text data-of="Room" { (place(&case.rooms)) }
+                    td.text data-of="When" { (or_dash(&when_words(case, site.zone))) }
+                    td.text data-of="Bring" { (case.kind.bring) }
+                    td.text data-of="How sure" { (how_sure(case)) }
+                }
+                None => (without_case(home)),
+            }
+        }
+    }
+}
+
+/// A home without a case to act on: what its criteria lack, or what could not be judged.
+fn without_case(home: &HomeAudit) -> Markup {
+    let criteria = not_passed(home);
+    let open = open_lines(&home.not_judged);
+    html! {
+        @match criteria.first() {
+            Some(criterion) => {
+                td.text.happened { b { (of_criterion(criterion)) } br; span.step { "First: " (first_step(criterion)) "." }
+                    @for more in criteria.iter().skip(1) { br; span.also { "Also: " (of_criterion(more)) } } }
+                td.text data-of="Room" { (place(criterion.room.as_slice())) }
+            }
+            None => {
+                td.text.happened { b { "Not judged" } @if let Some(why) = open.first() { br; span.also { (why) "." } } br; span.step { "First: see on its page what is missing, and record that." } }
+                td.text data-of="Room" { "–" }
+            }
+        }
+        td.text data-of="When" { "–" } td.text data-of="Bring" { "spare logger" } td.text data-of="How sure" { "open" }
+    }
+}
+
+fn headline(case: &Case) -> String {
+    let words = super::decide::capital(case.kind.words);
+    if case.amount.is_empty() { words } else { format!("{words}: {}", case.amount) }
+}
+
+pub(super) fn place(rooms: &[String]) -> String {
+    if rooms.is_empty() { "whole home".to_owned() } else { rooms_words(rooms) }
+}
+
+fn or_dash(words: &str) -> &str {
+    if words.is_empty() { "–" } else { words }
+}
+
+/// How much is behind a case, in a few words.
+pub(super) fn how_sure(case: &Case) -> String {
+    match () {
+        () if case.doubted => "a logger is in doubt: settle that first".to_owned(),
+        () if !case.against.is_empty() => format!("against it: {}", case.against),
+        () if case.kind.about == About::Record => "the record itself".to_owned(),
+        () => "nothing speaks against it".to_owned(),
+    }
+}

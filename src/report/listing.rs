@@ -1,0 +1,32 @@
+//! Tables of a page: each with a caption, heads that say what they head, and a frame that scrolls by keyboard too.
+
+use maud::{Markup, html};
+
+/// The head of a column.
+pub(super) struct Head {
+    words: String,
+    text: bool,
+}
+
+/// A column of words.
+pub(super) fn text(words: impl Into<String>) -> Head {
+    Head { words: words.into(), text: true }
+}
+
+/// A column of numbers.
+pub(super) fn figure(words: impl Into<String>) -> Head {
+    Head { words: words.into(), text: false }
+}
+
+/// The table; `rows`: its `tr`, each of which begins with a `th scope="row"`.
+pub(super) fn table(caption: &str, heads: &[Head], rows: &Markup) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(caption) {
+            table {
+                caption { (caption) }
+                thead { tr { @for head in heads { th.text[head.text] scope="col" { (head.words) } } } }
+                tbody { (rows) }
+            }
+        }
+    }
+}

@@ -1,0 +1,97 @@
+//! Date by hour: how far a room was below its band, so that mornings, weekends and outages are seen as what they are.
+
+use maud::{Markup, html};
+
+use super::chart::{Chart, Mark, Panel, Rank, Tick, TimeAxis, number, shortened};
+use super::decide::capital;
+use super::listing;
+use crate::clock::{HOUR_MS, Span, TimeOfDay};
+use crate::metrics::DayByHour;
+use crate::site::{Home, Site};
+use crate::units::KelvinDiff;
+
+/// Pixels of an hour.
+const HOUR: f64 = 5.0;
+/// Classes of depth, the least first.
+const CLASSES: [&str; 8] =
+    ["cold c1", "cold c2", "cold c3", "cold c4", "cold c5", "cold c6", "cold c7", "cold c8"];
+/// Round widths of a class, in the unit for people.
+const WIDTHS: [f64; 8] = [0.25, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 5.0];
+
+/// The chart of a room.
+pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> Markup {
+    let shown = |k: f32| site.units.difference_number(KelvinDiff::new(f64::from(k)));
+    let deepest = seen.days.iter().flat_map(|d| d.below_k).filter(|k| !k.is_nan()).fold(0.0_f32, f32::max);
+    let width = WIDTHS.into_iter().find(|w| w * 8.0 >= shown(deepest)).unwrap_or(shown(deepest) / 8.0);
+    let midnight = |date| TimeOfDay::new(0, 0).map(|at| site.zone.on(date, at));
+    let ends =
+        seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
+    let Some((first, last)) = ends else { return html! {} };
+    let axis = TimeAxis::of(Span { from: first, to: last.plus_ms(24 * HOUR_MS) }, site.zone);
+    let days = seen.days.len() as f64;
+    let mut pieces: [Vec<[f64; 4]>; 8] = Default::default();
+    let (mut missing, mut fine) = (Vec::new(), Vec::new());
+    for (i, day) in seen.days.iter().enumerate() {
+        for (hour, k) in day.below_k.iter().enumerate() {
+            let piece =
+                [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];
+            match shown(*k) {
+                x if x.is_nan() => missing.push(piece),
+                x if x < 0.05 => fine.push(piece),
+                x => pieces[((x / width).ceil() as usize).clamp(1, 8) - 1].push(piece),
+            }
+        }
+    }
+    let mut marks =
+        vec![Mark::Area { class: "fine", pieces: fine }, Mark::Area { class: "missing", pieces: missing }];
+    let classes = CLASSES.into_iter().zip(pieces).filter(|(_, pieces)| !pieces.is_empty());
+    marks.extend(classes.map(|(class, pieces)| Mark::Area { class, pieces }));
+    let clock =
+        |hour: u16| Tick { at: f64::from(hour) * HOUR, words: format!("{hour:02}:00"), rank: Rank::First };
+    let room = &home.rooms[seen.room].name;
+    let sign = site.units.difference_sign();
+    Chart {
+        id,
+        title: format!("{}: below the band, day by hour", capital(&shortened(room, 40))),
+        description: format!("For each hour of each day how far {room} was below its band on the mean, in {sign}: the room that was below it most."),
+        note: legend(width, sign),
+        class: "plain",
+        height: 24.0 * HOUR + 26.0,
+        panels: vec![Panel {
+            top: 0.0,
+            height: 24.0 * HOUR,
+            up: [0, 6, 12, 18, 24].map(clock).to_vec(),
+            marks,
+            ends: Vec::new(),
+            values: None,
+        }],
+        across: axis.ticks(),
+        read: None,
+        table: table(site, seen),
+    }
+    .draw()
+}
+
+fn legend(width: f64, sign: &str) -> Markup {
+    let round = |x: f64| number(x, 2).trim_end_matches('0').trim_end_matches('.').to_owned();
+    html! {
+        "Below by "
+        @for class in CLASSES { svg.swatch width="14" height="12" aria-hidden="true" { rect.area.(class) width="14" height="12" {} } }
+        ", " (round(width)) " " (sign) " a step, the darkest over " (round(width * 7.0)) " " (sign) ". Pale: in the band or above; grey: no data."
+    }
+}
+
+fn table(site: &Site, seen: &DayByHour) -> Markup {
+    let deepest = |k: f32| number(site.units.difference_number(KelvinDiff::new(f64::from(k))), 1);
+    let heads = [
+        listing::text("Day"),
+        listing::figure("Hours below the band"),
+        listing::figure(format!("Deepest, {}", site.units.difference_sign())),
+    ];
+    let rows = html! {
+        @for day in seen.days.iter().filter(|d| d.hours_below > 0.0) { tr {
+            th.text scope="row" { (day.date.format("%a %-d %b")) } td { (number(f64::from(day.hours_below), 1)) } td { (deepest(day.deepest_k)) }
+        } }
+    };
+    listing::table("Days with hours below the band", &heads, &rows)
+}

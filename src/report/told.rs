@@ -1,0 +1,171 @@
+//! What a home can do, in at most five plain sentences: physics from its record alone.
+
+use crate::audit::HomeNumbers;
+use crate::metrics::{self, IntervalKind, Metric, MetricRow};
+use crate::site::{Home, Room, Site};
+use crate::units::{Celsius, KelvinDiff};
+
+/// Sentences of a home at most.
+const MOST: usize = 5;
+
+/// The sentences, those that decide first.
+pub(super) fn sentences(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> Vec<String> {
+    let told = Told { site, home, numbers };
+    let all = [
+        told.even_down_to(),
+        told.limit_reached(),
+        told.at_design(),
+        told.recovery(),
+        told.without_heat(),
+        told.cut_off(),
+    ];
+    all.into_iter().flatten().take(MOST).collect()
+}
+
+struct Told<'a> {
+    site: &'a Site,
+    home: &'a Home,
+    numbers: &'a HomeNumbers<'a>,
+}
+
+impl<'a> Told<'a> {
+    /// Rooms that have a number, with it.
+    fn rooms(&self, metric: &'static Metric) -> Vec<(&'a Room, &'a MetricRow)> {
+        let period = self.site.judged_period();
+        let row = |room: &'a Room| Some((room, self.numbers.value(period, Some(&room.name), metric)?));
+        self.home.rooms.iter().filter_map(row).collect()
+    }
+
+    fn show(&self, degc: f64) -> String {
+        self.site.units.show(Celsius::new(degc)).replace('-', "−")
+    }
+
+    fn difference(&self, k: f64) -> String {
+        self.site.units.show_difference(KelvinDiff::new(k))
+    }
+
+    fn margin(&self) -> String {
+        self.site.units.show_difference(self.site.spread.margin)
+    }
+
+    /// The room without heating of its own that is even down to the mildest temperature.
+    fn even_down_to(&self) -> Option<String> {
+        let unheated =
+            self.rooms(&metrics::EVEN_DOWN_TO).into_iter().filter(|(room, _)| !room.heated.surely());
+        let (room, row) = unheated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (margin, at) = (self.margin(), self.show(row.value));
+        let seen = row.interval.is_some_and(|i| i.kind == IntervalKind::AtLeastDownTo);
+        let missing: Vec<&str> = self.not_shown().collect();
+        let not = match missing.as_slice() {
+            [] => String::new(),
+            rooms => format!(" Of {} this is not shown.", rooms.join(" and ")),
+        };
+        Some(match seen {
+            true => format!(
+                "The {} stays within {margin} of the heated rooms at least down to {at} outdoors, the coldest day seen.{not}",
+                room.name
+            ),
+            false => format!(
+                "The {} stays within {margin} of the heated rooms down to {at} outdoors; on colder days it may not.{not}",
+                room.name
+            ),
+        })
+    }
+
+    /// Rooms without heating of their own whose days reach beyond the margin already in mean weather.
+    fn not_shown(&self) -> impl Iterator<Item = &'a str> {
+        let even = self.rooms(&metrics::EVEN_DOWN_TO);
+        let asked =
+            self.rooms(&metrics::OFFSET_ON_MEDIAN_DAY).into_iter().filter(|(room, _)| !room.heated.surely());
+        asked
+            .map(|(room, _)| room.name.as_str())
+            .filter(move |name| even.iter().all(|(room, _)| room.name != *name))
+    }
+
+    fn limit_reached(&self) -> Option<String> {
+        let (room, row) = self
+            .rooms(&metrics::LIMIT_REACHED_AT)
+            .into_iter()
+            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        Some(format!(
+            "Below about {} outdoors the heating of {} no longer holds its level.",
+            self.show(row.value),
+            room.name
+        ))
+    }
+
+    /// The coldest heated room on the design day.
+    fn at_design(&self) -> Option<String> {
+        let design = self.site.design_outdoor?;
+        let heated =
+            self.rooms(&metrics::MEAN_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
+        let (room, row) = heated.reduce(|a, b| if b.1.value < a.1.value { b } else { a })?;
+        let interval = row.interval?;
+        let beyond = if interval.kind == IntervalKind::PredictionBeyond {
+            "; no day was so cold, so the line is drawn on"
+        } else {
+            ""
+        };
+        Some(format!(
+            "On a day of {} outdoors the coldest heated room, {}, would be at {} ({} to {} on 95 % of such days{beyond}).",
+            self.site.units.show(design).replace('-', "−"),
+            room.name,
+            self.show(row.value),
+            self.show(interval.low),
+            self.show(interval.high),
+        ))
+    }
+
+    fn recovery(&self) -> Option<String> {
+        let design = self.site.design_outdoor?;
+        let heated =
+            self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
+        let (room, row) = heated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let interval = row.interval?;
+        Some(format!(
+            "After a setback, {} would take {:.1} h to be warm again at {} outdoors ({:.1} to {:.1} h on 95 % of such mornings).",
+            room.name,
+            row.value,
+            self.site.units.show(design).replace('-', "−"),
+            interval.low,
+            interval.high,
+        ))
+    }
+
+    /// How long the home lasts without heat in the design cold.
+    fn without_heat(&self) -> Option<String> {
+        let design = self.site.design_outdoor?;
+        let soonest =
+            |metric| self.rooms(metric).into_iter().reduce(|a, b| if b.1.value < a.1.value { b } else { a });
+        let (room, row) = soonest(&metrics::HOURS_TO_16)?;
+        let freezing = soonest(&metrics::HOURS_TO_5);
+        let further = freezing.map_or(String::new(), |(_, row)| {
+            format!(", and at {} no sooner than after {:.0} h", self.show(5.0), row.value)
+        });
+        Some(format!(
+            "An estimate: without heat at {} outdoors, {} is at {} no sooner than after {:.0} h{further}.",
+            self.site.units.show(design).replace('-', "−"),
+            room.name,
+            self.show(16.0),
+            row.value,
+        ))
+    }
+
+    /// A room that lies far on the way from the heated rooms to outdoors.
+    fn cut_off(&self) -> Option<String> {
+        let (room, row) = self
+            .rooms(&metrics::TEMPERATURE_FACTOR)
+            .into_iter()
+            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let share = (row.value > 0.15).then_some(row.value * 100.0)?;
+        let offset =
+            self.rooms(&metrics::OFFSET_FROM_REFERENCE).into_iter().find(|(r, _)| r.name == room.name);
+        let below = offset.map_or(String::new(), |(_, row)| {
+            format!(", {} from them on the mean", self.difference(row.value).replace('-', "−"))
+        });
+        Some(format!(
+            "The {} lies {share:.0} % of the way from the heated rooms to outdoors{below}.",
+            room.name
+        ))
+    }
+}
