@@ -2,9 +2,9 @@
 
 use super::dialect::{Dialect, speaks_of_loggers};
 use super::headers::{is_another_quantity, is_no_room, is_reckoned, temperature_columns};
+use super::logger_ids::{numbered_loggers, words_name_loggers};
 use super::quantities::{Quantities, RowsOf};
 use super::sheet::{MAX_CELLS, MAX_LINE, Sheet, split};
-use super::turns::{numbered_loggers, words_name_loggers};
 use super::vocabulary::{Holds, has_part, speaks_of};
 use super::wanted::Wanted;
 use crate::error::Trouble;

@@ -7,7 +7,7 @@ use crate::house::{code, sources};
 /// Files that may use each other, because they are one thing in several files, and why; modules by their paths below `src`.
 const EXCUSED: [(&[&str], &str); 9] = [
     (
-        &["exports/gather", "exports/gather/notes", "exports/gather/why"],
+        &["exports/placement_readings", "exports/placement_readings/notes", "exports/placement_readings/why"],
         "one type, whose methods stand in three files by what they are about",
     ),
     (
@@ -16,7 +16,7 @@ const EXCUSED: [(&[&str], &str); 9] = [
     ),
     (&["site/heat_rule", "site/presets"], "a rule, and the texts that it may be taken from"),
     (
-        &["metrics", "metrics/offset", "metrics/reference", "metrics/scope", "metrics/whole"],
+        &["metrics", "metrics/offset", "metrics/reference", "metrics/scope", "metrics/home_cache"],
         "a scope keeps what is computed once of a home: its whole record, and each room's distance to the others",
     ),
     (
