@@ -1,7 +1,7 @@
 //! Where the temperatures of a room lie.
 
-use super::blocks::Ends;
 use super::limits::DAY_COVERAGE;
+use super::min_max_pyramid::Ends;
 use super::{Compute, Family, Measured, Metric, RoomScope};
 use crate::stats;
 

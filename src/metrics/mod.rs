@@ -28,7 +28,6 @@ macro_rules! metrics {
 }
 
 mod band;
-mod blocks;
 mod building;
 mod classes;
 mod cold;
@@ -38,10 +37,12 @@ mod daily;
 mod distribution;
 mod even_down_to;
 mod event;
+mod min_max_pyramid;
 
 mod extremes;
 mod factor;
 mod heat_rule;
+mod home_cache;
 mod humidity;
 mod index;
 mod interval;
@@ -55,13 +56,12 @@ mod pictures;
 mod ramp;
 mod recovery;
 mod reference;
+mod room_spread;
 mod runs;
 mod scope;
 mod settled;
 mod slope;
 mod spread;
-mod together;
-mod whole;
 
 pub use band::{
     DEGREE_HOURS_ABOVE, DEGREE_HOURS_BELOW, EXCURSIONS_ABOVE, EXCURSIONS_BELOW, HOURS_ABOVE_BAND,
@@ -121,6 +121,7 @@ pub use recovery::{
     RECOVERY_P90, SETBACKS_FOUND, WARM_UP_RATE,
 };
 pub use recovery::{Morning, Mornings, granted_h};
+pub use room_spread::quorum;
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use settled::HOURS_BELOW_SETTLED;
 pub use slope::{LIMIT_REACHED_AT, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, OUTDOOR_SLOPE};
@@ -128,10 +129,9 @@ pub use spread::{
     HOURS_SPREAD_OVER_LIMIT, SHARE_COLDEST, SHARE_SPREAD_OVER_LIMIT, SHARE_WARMEST, SPREAD_MAXIMUM,
     SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95,
 };
-pub use together::quorum;
 
+use home_cache::WholeHome;
 use scope::Period;
-use whole::WholeHome;
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;

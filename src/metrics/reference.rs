@@ -8,7 +8,7 @@
 
 use super::limits::DAY_COVERAGE;
 use super::offset::Sure;
-use super::together::serving;
+use super::room_spread::serving;
 use super::{HomeScope, Interval};
 use crate::stats;
 
