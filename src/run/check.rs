@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use super::exports_folder::{exports_folder, sources};
 use super::naming::Naming;
 use super::source::Source;
+use super::table_writers::begin;
 use super::threads::Threads;
 use super::unnamed::unnamed;
-use super::written::begin;
 use super::{
     DONE, Rows, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, open_site_with, progress,
     refuse_among_exports,

@@ -12,9 +12,9 @@ mod signals;
 mod simulation;
 mod since;
 mod source;
+mod table_writers;
 mod threads;
 mod unnamed;
-mod written;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -38,8 +38,8 @@ pub use signals::Signals;
 use exports_folder::{exports_folder, sources};
 use naming::Naming;
 use source::Source;
+use table_writers::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 use threads::Threads;
-use written::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;

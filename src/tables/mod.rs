@@ -13,7 +13,6 @@
 
 mod aligned;
 mod batch;
-mod big;
 mod cases;
 mod chunk;
 mod decimals;
@@ -25,6 +24,7 @@ mod package;
 mod page;
 mod page_index;
 mod possible;
+mod reading_tables;
 mod real;
 mod rows;
 mod runs;
@@ -32,13 +32,13 @@ mod small;
 mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
-pub use big::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use cases::{ACCEPTANCE, CASES, case_cells, criterion_cells};
 pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
 pub use package::{Written, data_package};
+pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
