@@ -4,9 +4,9 @@
 //! grid of a home covers its record and the named periods, padded to whole local days, so that days, nights
 //! and periods are ranges of indices.
 
+mod quantise;
 mod record;
 mod resample;
-mod single;
 mod trace;
 
 pub(crate) use record::{joined, present};
@@ -205,10 +205,10 @@ impl AlignedHome {
         let on_grid = |span: Span| index(number(span.from))..index(number(span.to));
         let aligned = rooms.into_iter().map(|room| {
             let mut degc = lay(&room.stretches, first, len);
-            single::keep_temperatures(&mut degc);
+            quantise::keep_temperatures(&mut degc);
             let humidity = Some(&room.humidity).filter(|series| !series.is_empty()).map(|series| {
                 let mut humidity = lay(series, first, len);
-                single::keep_percents(&mut humidity);
+                quantise::keep_percents(&mut humidity);
                 for (percent, degc) in humidity.iter_mut().zip(&degc).filter(|(_, x)| x.is_nan()) {
                     *percent = *degc;
                 }

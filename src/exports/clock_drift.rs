@@ -1,6 +1,6 @@
 //! A logger's clock that ran fast: its error at download, spread over the record.
 
-use super::instants::Instants;
+use super::local_to_utc::Instants;
 use crate::clock::UtcTime;
 
 /// The earliest and the latest of some times; the latest lies before the earliest where there are none.

@@ -8,8 +8,8 @@
 
 use super::dialect::Dialect;
 use super::series::Series;
-use super::unit::{Role, told_by_values};
-use crate::clock::{Clock, LocalTime, UtcTime, show_offset};
+use super::unit_by_values::{Role, told_by_values};
+use crate::clock::{Clock, LocalTime, show_offset};
 use crate::error::{Note, Trouble};
 use crate::site::{Site, Source};
 use crate::texts::name;
@@ -150,40 +150,6 @@ fn two_clocks(stated: &[(Clock, &str)], times_ms: &[i64]) -> Option<String> {
         first.show(),
         other.show()
     ))
-}
-
-/// Two columns of times of the same rows, of which the second states its clock.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct SecondTimes {
-    /// The headers of the first and the second.
-    pub(super) columns: (String, String),
-    /// Wall-clock milliseconds by the first, and the instants by the second.
-    pub(super) pairs: Vec<(i64, UtcTime)>,
-}
-
-/// Two columns may be rounded differently.
-const ROUNDED_MS: i64 = 61_000;
-
-impl SecondTimes {
-    /// Whether the first column is on a clock, by the second.
-    fn fit(&self, clock: &Clock) -> bool {
-        self.pairs.iter().all(|(local_ms, utc)| {
-            let shown_ms = match clock {
-                Clock::Fixed(offset_s) => utc.ms() + i64::from(*offset_s) * 1000,
-                Clock::Civil(zone) => zone.local(*utc).ms(),
-            };
-            (shown_ms - local_ms).abs() < ROUNDED_MS
-        })
-    }
-
-    /// The fixed clock that the first column is on, if it is on one.
-    fn fixed(&self) -> Option<Clock> {
-        const QUARTER_S: i64 = 15 * 60;
-        let (local_ms, utc) = self.pairs.first()?;
-        let offset_s = ((local_ms - utc.ms()) as f64 / (QUARTER_S * 1000) as f64).round() as i64 * QUARTER_S;
-        let clock = Clock::Fixed(i32::try_from(offset_s).ok().filter(|s| s.abs() <= 14 * 3600)?);
-        self.fit(&clock).then_some(clock)
-    }
 }
 
 /// What a person sees of the clocks that an export states.

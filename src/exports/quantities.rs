@@ -6,10 +6,10 @@
 //!   silently.
 
 use super::dialect::{Dialect, says_temperature, unit_in};
-use super::select::is_another_quantity;
-use super::series::Wanted;
+use super::headers::is_another_quantity;
 use super::sheet::{MAX_LINE, Sheet, split};
 use super::vocabulary::{Holds, has_word};
+use super::wanted::Wanted;
 use crate::error::Trouble;
 use crate::texts::name;
 use crate::units::TemperatureUnit;

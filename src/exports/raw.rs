@@ -5,12 +5,13 @@
 //!   others.
 
 use super::dialect::{Dialect, LineBefore, detect};
-use super::marks;
+use super::fast_rows::StraightRows;
 use super::quantities::Quantities;
 use super::select::{Selection, select};
-use super::series::{Series, Wanted};
+use super::sentinels;
+use super::series::Series;
 use super::sheet::{MAX_LINE, Sheet, is_blank, split};
-use super::straight::StraightRows;
+use super::wanted::Wanted;
 use crate::error::Trouble;
 use crate::site::Dates;
 
@@ -180,9 +181,9 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
         }
     }
     for series in series.iter_mut() {
-        marks::take_out(series);
+        sentinels::take_out(series);
         if !sheet.is_finished() {
-            marks::refuse_cut_off(sheet, dialect, series, series.selection.column, last_line);
+            sentinels::refuse_cut_off(sheet, dialect, series, series.selection.column, last_line);
         }
     }
 }

@@ -1,4 +1,4 @@
-//! What is wanted of an export, and the series that is read for it.
+//! The series that is read of an export.
 
 use std::mem::take;
 
@@ -13,15 +13,6 @@ use crate::units::TemperatureUnit;
 
 /// Letters of a column's name that stand beside each of its bad values.
 const NAME_LETTERS: usize = 80;
-
-/// Which series of an export to read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Wanted<'a> {
-    /// The roster's `column`; `None`: the only one there is.
-    pub(super) column: Option<&'a str>,
-    /// The roster's `logger`: it picks the rows where a column names loggers.
-    pub(super) logger: &'a str,
-}
 
 /// One series: times on the logger's own clock, values in the unit as written.
 #[derive(Clone)]
@@ -118,7 +109,7 @@ impl Series {
     /// A series of nothing but values.
     #[cfg(test)]
     pub(super) fn of_values(values: Vec<f64>) -> Self {
-        use super::{raw::Opening, select::select, sheet::Sheet};
+        use super::{raw::Opening, select::select, sheet::Sheet, wanted::Wanted};
         let text = "time,temp\n2026-01-05 13:10:00,21.4\n2026-01-05 13:15:00,21.5\n";
         let opening = Opening::new(Sheet::decode(text.as_bytes()), None, &[]).expect("rows");
         let wanted = Wanted { column: None, logger: "L-1" };

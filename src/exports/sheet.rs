@@ -289,6 +289,25 @@ fn unquote(cell: &str) -> &str {
     cell.strip_prefix('"').and_then(|c| c.strip_suffix('"')).unwrap_or(cell).trim()
 }
 
+/// Walks over the cells of the data lines.
+pub(super) fn each_row<'s>(
+    sheet: &'s Sheet<'_>,
+    first_line: u32,
+    delimiter: Delimiter,
+    mut see: impl FnMut(u32, &[&'s str]) -> bool,
+) {
+    let mut cells = Vec::new();
+    for (number, line) in sheet.lines() {
+        if number < first_line || line.len() > MAX_LINE {
+            continue;
+        }
+        split(line, delimiter, &mut cells);
+        if !see(number, &cells) {
+            return;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

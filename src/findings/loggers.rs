@@ -8,8 +8,8 @@
 use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::{HOUR_MS, Span};
-use crate::quality::across::LateIn;
 use crate::quality::episodes::Seen;
+use crate::quality::peer_check::LateIn;
 use crate::quality::{LoggerRow, SetBack};
 use crate::site::Site;
 use crate::units::KelvinDiff;

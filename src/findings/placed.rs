@@ -2,7 +2,7 @@
 
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::{Clock, HOUR_MS, UtcTime, parse_offset_s};
-use crate::quality::across::LateIn;
+use crate::quality::peer_check::LateIn;
 use crate::quality::{LoggerRow, Moved};
 use crate::site::Site;
 

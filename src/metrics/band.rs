@@ -1,7 +1,7 @@
 //! Hours, degree-hours and runs outside the comfort band.
 
-use super::blocks::{Ends, Part};
 use super::lag::{Lag, margins_k};
+use super::min_max_pyramid::{Ends, Part};
 use super::runs::{Beyond, Run, Runs};
 use super::{Compute, EventKind, Family, Interval, IntervalKind, Measured, Metric, RoomEvent, RoomScope};
 use crate::clock::Span;

@@ -10,7 +10,7 @@
 
 use std::collections::BTreeMap;
 
-use super::together::quorum;
+use super::room_spread::quorum;
 use super::{Metric, MetricRow, Parts, Slice};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::grid::AlignedHome;

@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use super::distribution::DAY_COVERAGE;
+use super::home_cache::WholeHome;
+use super::limits::DAY_COVERAGE;
+use super::room_spread::serving;
 use super::scope::Period;
-use super::together::serving;
-use super::whole::WholeHome;
 use super::{FLOAT_NOISE_K, HomeScope, Metric, Slice};
 use crate::clock::Span;
 use crate::grid::{AlignedHome, GridDay};

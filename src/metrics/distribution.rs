@@ -1,6 +1,7 @@
 //! Where the temperatures of a room lie.
 
-use super::blocks::Ends;
+use super::limits::DAY_COVERAGE;
+use super::min_max_pyramid::Ends;
 use super::{Compute, Family, Measured, Metric, RoomScope};
 use crate::stats;
 
@@ -28,9 +29,6 @@ metrics! {
         source: "own definition",
     };
 }
-
-/// Share of a local day that must have values for the day to count.
-pub const DAY_COVERAGE: f64 = 0.75;
 
 pub(super) fn distribution(scope: &RoomScope<'_>, out: &mut Measured) {
     let values = scope.values();

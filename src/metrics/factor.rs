@@ -1,6 +1,6 @@
 //! How far a room without heating of its own lies between the heated rooms and outdoors.
 
-use super::distribution::DAY_COVERAGE;
+use super::limits::DAY_COVERAGE;
 use super::offset::Sure;
 use super::scope::DayInScope;
 use super::{Compute, Family, HomeScope, Measured, Metric, Slice};

@@ -14,9 +14,9 @@
 
 use std::ops::Range;
 
+use super::home_cache::WholeHome;
 use super::lag::{Lag, margins_k};
 use super::scope::{Period, Slice};
-use super::whole::WholeHome;
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, RoomEvent,
 };

@@ -6,8 +6,12 @@
 
 use std::ops::Range;
 
-use super::together::{Few, LANES};
 use crate::stats;
+
+/// Instants looked at together: few enough for the processor to keep all that is said of them at hand.
+pub(super) const LANES: usize = 4;
+/// Values at such instants.
+pub(super) type Few = [f64; LANES];
 
 /// What lies in the middle of some rooms at one instant, so that the median of all, and of all but one, can be told.
 #[derive(Clone, Copy, Debug, PartialEq)]

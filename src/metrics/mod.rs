@@ -28,7 +28,6 @@ macro_rules! metrics {
 }
 
 mod band;
-mod blocks;
 mod building;
 mod classes;
 mod cold;
@@ -38,14 +37,17 @@ mod daily;
 mod distribution;
 mod even_down_to;
 mod event;
+mod min_max_pyramid;
 
 mod extremes;
 mod factor;
 mod heat_rule;
+mod home_cache;
 mod humidity;
 mod index;
 mod interval;
 mod lag;
+mod limits;
 mod middle;
 mod offset;
 mod outage;
@@ -54,13 +56,12 @@ mod pictures;
 mod ramp;
 mod recovery;
 mod reference;
+mod room_spread;
 mod runs;
 mod scope;
 mod settled;
 mod slope;
 mod spread;
-mod together;
-mod whole;
 
 pub use band::{
     DEGREE_HOURS_ABOVE, DEGREE_HOURS_BELOW, EXCURSIONS_ABOVE, EXCURSIONS_BELOW, HOURS_ABOVE_BAND,
@@ -84,7 +85,6 @@ pub use daily::{
     DAY_MEAN, DAY_MINIMUM, DAY_OFFSET_FROM_REFERENCE, DAY_SPREAD,
 };
 pub use daily::{Daily, DayValue, daily, daily_with_error};
-pub use distribution::DAY_COVERAGE;
 pub use distribution::{MAXIMUM, MEAN, MEAN_DAILY_RANGE, MEDIAN, MINIMUM, P05, P95, STANDARD_DEVIATION};
 pub use even_down_to::{DAYS_TO_DECIDE, EVEN_DOWN_TO, OFFSET_ON_MEDIAN_DAY};
 pub use event::{Event, EventKind};
@@ -102,6 +102,7 @@ pub use humidity::{
 };
 pub use index::MetricIndex;
 pub use interval::{Interval, IntervalKind, Parts};
+pub use limits::{DAY_COVERAGE, FLOAT_NOISE_K};
 pub use offset::Evenness;
 pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
@@ -120,6 +121,7 @@ pub use recovery::{
     RECOVERY_P90, SETBACKS_FOUND, WARM_UP_RATE,
 };
 pub use recovery::{Morning, Mornings, granted_h};
+pub use room_spread::quorum;
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use settled::HOURS_BELOW_SETTLED;
 pub use slope::{LIMIT_REACHED_AT, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, OUTDOOR_SLOPE};
@@ -127,17 +129,13 @@ pub use spread::{
     HOURS_SPREAD_OVER_LIMIT, SHARE_COLDEST, SHARE_SPREAD_OVER_LIMIT, SHARE_WARMEST, SPREAD_MAXIMUM,
     SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95,
 };
-pub use together::quorum;
 
+use home_cache::WholeHome;
 use scope::Period;
-use whole::WholeHome;
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site, WHOLE_RECORD};
-
-/// Room for float noise where a difference is compared with a limit, in K: two aligned values are held to 2e-6 K each.
-pub const FLOAT_NOISE_K: f64 = 4e-6;
 
 /// A metric: what its rows mean. There is one static of each, and code asks for it by that name.
 #[derive(Debug)]

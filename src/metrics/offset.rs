@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::distribution::DAY_COVERAGE;
+use super::limits::DAY_COVERAGE;
 use super::reference::References;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
 use crate::site::Heated;

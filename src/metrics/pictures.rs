@@ -4,12 +4,12 @@
 use chrono::NaiveDate;
 
 use super::daily::outdoor_mean;
-use super::distribution::DAY_COVERAGE;
+use super::home_cache::WholeHome;
+use super::limits::DAY_COVERAGE;
 use super::recovery::{Mornings, mornings};
 use super::scope::{Period, clip};
 pub use super::slope::AgainstOutdoors;
 use super::slope::against_outdoors;
-use super::whole::WholeHome;
 use super::{HomeScope, Slice, periods};
 use crate::clock::{HOUR_MS, UtcTime, Zone};
 use crate::grid::{AlignedHome, GridDay};

@@ -8,7 +8,7 @@
 
 use std::ops::Range;
 
-use super::blocks::Blocks;
+use super::min_max_pyramid::Blocks;
 use super::scope::{clip, complement};
 use super::{Compute, FLOAT_NOISE_K, Family, Interval, IntervalKind, Measured, Metric, RoomScope};
 use crate::clock::{HOUR_MS, Span};

@@ -6,9 +6,9 @@
 //!   one of them is. Of an even number the two in the middle count.
 //! - **Which room the median is** decides whose sensor is in it: at up to 128 instants it is looked up.
 
-use super::distribution::DAY_COVERAGE;
+use super::limits::DAY_COVERAGE;
 use super::offset::Sure;
-use super::together::serving;
+use super::room_spread::serving;
 use super::{HomeScope, Interval};
 use crate::stats;
 

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::blocks::Part;
+use super::min_max_pyramid::Part;
 
 /// Unbroken runs on one side of the band.
 #[derive(Default)]
@@ -108,7 +108,7 @@ impl Runs {
 
 #[cfg(test)]
 mod tests {
-    use super::super::blocks::Blocks;
+    use super::super::min_max_pyramid::Blocks;
     use super::*;
 
     /// The same value by value.

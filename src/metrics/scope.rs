@@ -7,10 +7,10 @@
 use std::cell::OnceCell;
 use std::ops::Range;
 
-use super::blocks::{Blocks, Ends};
+use super::home_cache::{OUTDOOR_BIN_K, WholeHome};
+use super::min_max_pyramid::{Blocks, Ends};
 use super::offset::RoomOffsets;
-use super::together::{self, Together};
-use super::whole::{OUTDOOR_BIN_K, WholeHome};
+use super::room_spread::{self, Together};
 use crate::grid::AlignedHome;
 use crate::site::{Band, Home, Room, Site};
 use crate::stats::Rising;
@@ -160,7 +160,7 @@ impl<'a> HomeScope<'a> {
 
     /// Grid instants that must be present for a spread: the site's quorum, else all rooms but one; never less than two.
     pub fn quorum(&self) -> usize {
-        together::quorum(self.whole.site, self.whole.home)
+        room_spread::quorum(self.whole.site, self.whole.home)
     }
 
     /// The rooms at the same instants, over the whole grid.

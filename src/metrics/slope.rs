@@ -11,7 +11,7 @@
 //!   knows nothing of the days on which the heating falls behind.
 
 use super::daily::outdoor_mean;
-use super::distribution::DAY_COVERAGE;
+use super::limits::DAY_COVERAGE;
 use super::offset::{CONFIDENCE, NORMAL_95, carried, days_half_width, of_one_day};
 use super::scope::clip;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};

@@ -6,7 +6,7 @@
 use std::ops::Range;
 
 use super::offset::LEAST_DAYS;
-use super::together::AtEnd;
+use super::room_spread::AtEnd;
 use super::{
     Compute, EventKind, FLOAT_NOISE_K, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts,
     RoomEvent, Slice,

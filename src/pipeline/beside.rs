@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::clock::{HOUR_MS, Span};
 use crate::exports::Readings;
 use crate::grid::{AlignedHome, AlignedRoom};
-use crate::quality::across::{self, Doubts, Ends, SideBySide, SideRooms};
+use crate::quality::peer_check::{self, Doubts, Ends, SideBySide, SideRooms};
 use crate::site::Site;
 
 /// Rooms of one home at the same instants, as far as a look at them needs.
@@ -43,10 +43,10 @@ pub(super) fn doubts(
     loggers: &[Placed],
     unsettled: &[usize],
 ) -> Vec<Doubts> {
-    let apart = across::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
+    let apart = peer_check::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
     let with_apart = loggers.iter().zip(&apart);
-    let one = |(l, apart): (&Placed, &Option<across::Apart>)| {
-        across::compare(side, l.room, place_of(aligned, l), apart.as_ref())
+    let one = |(l, apart): (&Placed, &Option<peer_check::Apart>)| {
+        peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref())
     };
     let mut doubts: Vec<Doubts> = with_apart.map(one).collect();
     where_it_can_be_told(&mut doubts, loggers, unsettled);
@@ -74,7 +74,7 @@ fn without_shared(doubts: &mut [Doubts], step_ms: i64) {
     for (at, doubt) in doubts.iter_mut().enumerate() {
         let others = || before.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, d)| d);
         doubt.shift = doubt.shift.filter(|shift| {
-            let same = |s: &across::Shift| s.by_k * shift.by_k > 0.0 && near(s.at, shift.at, ONE_TIME_MS);
+            let same = |s: &peer_check::Shift| s.by_k * shift.by_k > 0.0 && near(s.at, shift.at, ONE_TIME_MS);
             let moved = doubt.in_room.is_some_and(|it| near(it.at, shift.at, MOVED_MS));
             !moved && !others().any(|d| d.shift.as_ref().is_some_and(same))
         });

@@ -9,7 +9,7 @@
 use super::beside::{self, Placed};
 use crate::grid::{AlignedHome, AlignedRoom};
 use crate::metrics::MOST_SUSPECT;
-use crate::quality::across::Doubts;
+use crate::quality::peer_check::Doubts;
 use crate::site::{Home, Room, Site};
 
 /// For each room of a home whether its record is doubted; `doubts`: of each logger, with the name of its room.

@@ -9,7 +9,7 @@ use super::stuck::{self, Moved};
 use super::{Flag, Flagged, unit};
 use crate::clock::Span;
 use crate::clock::UtcTime;
-use crate::quality::across::SideBySide;
+use crate::quality::peer_check::SideBySide;
 use crate::site::{QualityLimits, Test};
 use crate::units::TemperatureUnit;
 

@@ -27,13 +27,13 @@
 //!   about the building is called good where more than a tenth of a room's hours rest on them. The aligned table says
 //!   which do (`flag`).
 
-pub mod across;
 pub mod checks;
 pub mod colocation;
 pub mod copies;
 mod corrected;
 pub mod episodes;
 mod near;
+pub mod peer_check;
 mod place;
 mod record;
 pub mod repeats;

@@ -7,8 +7,8 @@
 
 use std::ops::Range;
 
-use super::across::{means, shift};
 use super::episodes::{Episode, Logger, Seen, Witnesses};
+use super::peer_check::{means, shift};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats::{median, quantile};
 

@@ -1,8 +1,8 @@
 //! What became of each logger's record: a row of the loggers table.
 
-use super::across::Doubts;
 use super::colocation::Checked;
 use super::episodes::Episode;
+use super::peer_check::Doubts;
 use super::{Flag, Flagged};
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::exports::{Opened, Readings, Said, SetBack};

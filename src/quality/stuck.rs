@@ -78,8 +78,8 @@ impl Hourly {
     pub(super) fn of(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Self {
         let per_hour = (HOUR_MS / witnesses.side.step_ms()).max(1) as usize;
         Self {
-            rooms: witnesses.side.rooms().iter().map(|r| super::across::means(r, per_hour)).collect(),
-            outdoor: witnesses.outdoor.map(|o| super::across::means(o, per_hour)),
+            rooms: witnesses.side.rooms().iter().map(|r| super::peer_check::means(r, per_hour)).collect(),
+            outdoor: witnesses.outdoor.map(|o| super::peer_check::means(o, per_hour)),
             per_hour,
             steps: loggers
                 .iter()

@@ -255,7 +255,7 @@ mod tests {
     use crate::clock::UtcTime;
     use crate::exports::Readings;
     use crate::quality::Flagged;
-    use crate::quality::across::{SideBySide, SideRooms};
+    use crate::quality::peer_check::{SideBySide, SideRooms};
     use crate::site::QualityLimits;
 
     const STEP_MS: i64 = 600_000;

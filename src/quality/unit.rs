@@ -1,7 +1,7 @@
 //! Readings in °F that were taken for °C, or the other way round.
 
-use super::across::means;
 use super::episodes::{Episode, Logger, Seen, Witnesses};
+use super::peer_check::means;
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats::{Line, median, quantile};
 use crate::units::{Celsius, TemperatureUnit};
@@ -121,7 +121,7 @@ mod tests {
     use super::*;
     use crate::exports::Readings;
     use crate::quality::Flagged;
-    use crate::quality::across::{SideBySide, SideRooms};
+    use crate::quality::peer_check::{SideBySide, SideRooms};
     use crate::site::QualityLimits;
 
     fn wrong_of(rooms: &[fn(f64) -> f64]) -> Vec<bool> {

@@ -3,14 +3,15 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::exports_folder::{exports_folder, sources};
 use super::naming::Naming;
 use super::source::Source;
+use super::table_writers::begin;
 use super::threads::Threads;
 use super::unnamed::unnamed;
-use super::written::begin;
 use super::{
-    DONE, Rows, SITE_FILE, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, exports_folder, open_site_with,
-    progress, refuse_among_exports, sources,
+    DONE, Rows, SOMEBODY_MUST_GO, SOMETHING_UNREADABLE, digests, open_site_with, progress,
+    refuse_among_exports,
 };
 use crate::audit::Audit;
 use crate::check::{Check, Seen};
@@ -22,7 +23,7 @@ use crate::files::{self, Input, PROVENANCE, Results};
 use crate::pipeline::{BesideRoster, with_copies_told};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, Site, loggers_in_two_homes};
+use crate::site::{Home, SITE_FILE, Site, loggers_in_two_homes};
 
 /// Name of the page.
 const PAGE: &str = "check.html";

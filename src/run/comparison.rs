@@ -2,11 +2,9 @@
 
 use super::naming::Naming;
 use super::source::Source;
+use super::table_writers::{DATA_PACKAGE, begin, write_data_package, write_table};
 use super::threads::Threads;
-use super::written::{begin, write_data_package, write_table};
-use super::{
-    DATA_PACKAGE, DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports,
-};
+use super::{DONE, RESULTS, SOMETHING_UNREADABLE, open_site, open_source, progress, refuse_among_exports};
 use crate::audit::Audit;
 use crate::cli::CompareArgs;
 use crate::compare::{Periods, compare};

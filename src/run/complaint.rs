@@ -2,8 +2,8 @@
 
 use super::naming::Naming;
 use super::source::Source;
+use super::table_writers::begin;
 use super::threads::Threads;
-use super::written::begin;
 use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progress, refuse_among_exports};
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;

@@ -5,15 +5,16 @@ mod check;
 mod comparison;
 mod complaint;
 mod exports_first;
+mod exports_folder;
 mod naming;
 mod plan;
 mod signals;
 mod simulation;
 mod since;
 mod source;
+mod table_writers;
 mod threads;
 mod unnamed;
-mod written;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -34,10 +35,11 @@ use crate::tables::{self, Table};
 
 pub use signals::Signals;
 
+use exports_folder::{exports_folder, sources};
 use naming::Naming;
 use source::Source;
+use table_writers::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 use threads::Threads;
-use written::{HomeTables, begin, write_data_package, write_table};
 
 /// Exit code: done.
 pub const DONE: u8 = 0;
@@ -54,8 +56,6 @@ pub const SOMEBODY_MUST_GO: u8 = 3;
 const MOST_PAGES: usize = 20_000;
 /// Name of the workbook.
 const WORKBOOK: &str = "findings.xlsx";
-/// Name of the Data Package descriptor.
-const DATA_PACKAGE: &str = "datapackage.json";
 
 /// Runs the command; the answer is the exit code.
 ///
@@ -304,32 +304,6 @@ fn no_roster(path: &Path, error: &Error) -> Mistake {
 
 fn file_name(path: &Path) -> String {
     path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
-}
-
-fn exports_folder(site_path: &Path, site: &Site) -> PathBuf {
-    files::named(site_path.parent().unwrap_or(Path::new("")), &site.exports)
-}
-
-fn sources(home: &Home) -> impl Iterator<Item = &str> {
-    home.rooms.iter().flat_map(|r| &r.placements).flat_map(|p| &p.sources).map(|s| s.file.own())
-}
-
-/// A wrong folder is told at once, not as a hundred missing files.
-fn some_export_exists(site: &Site, folder: &Path) -> Result<()> {
-    let mut names = site.homes.iter().flat_map(sources).peekable();
-    let first = names.peek().copied().map(str::to_owned);
-    if names.any(|name| files::has_export(folder, name)) {
-        return Ok(());
-    }
-    let what = match first {
-        Some(name) => format!("none of the roster's exports is there, expected \"{name}\" and others"),
-        None => "the roster names no export, expected a `file` for each logger".to_owned(),
-    };
-    Err(Error::NothingToRead {
-        place: folder.display().to_string(),
-        what,
-        hint: "check `exports` in the site file: file names in the roster start from that folder".to_owned(),
-    })
 }
 
 /// What the site file and the roster leave open: said, never passed over.

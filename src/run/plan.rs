@@ -1,6 +1,6 @@
 //! `evenrooms plan`.
 
-use super::written::begin;
+use super::table_writers::begin;
 use super::{DONE, Rows, open_site_with, refuse_among_exports};
 use crate::audit::Audit;
 use crate::cli::PlanArgs;

@@ -2,14 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use super::exports_folder::{exports_folder, some_export_exists};
 use super::naming::Naming;
 use super::threads::Threads;
-use super::{SITE_FILE, exports_folder, some_export_exists};
 use crate::error::{Error, Note, Result, Trouble};
 use crate::exports::Files;
 use crate::files::{self, Held, Input, Vouched};
 use crate::pipeline::{OpenedHome, Prepared, Preparing};
-use crate::site::{Home, Site};
+use crate::site::{Home, SITE_FILE, Site};
 use crate::tables::{ALIGNED, AlignedIndex, Format, RoomRows, Table, WEATHER, WeatherRows, read_weather};
 use crate::texts;
 

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::exports_folder::sources;
 use super::naming::Naming;
-use super::sources;
 use crate::clock::LocalTime;
 use crate::error::Note;
 use crate::exports::{self, Inspection, SeriesSeen};

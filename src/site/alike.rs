@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use unicode_security::skeleton;
 
 use super::cells::Row;
-use super::roster::Sink;
+use super::sink::Sink;
 use super::walk::{At, Section, Wanted};
 
 /// The setting by which a person says that names are different ones.

@@ -1,15 +1,10 @@
 //! `[band]` of `site.toml`, and the times of day of windows.
 
-use super::file::TEMPERATURE;
+use super::common::{TEMPERATURE, read_window};
 use super::walk::{Section, Wanted};
 use super::{Band, Bands, cautions};
 use crate::clock::{DailyWindow, TimeOfDay};
 use crate::units::parse_temperature;
-
-const TIME_OF_DAY: Wanted<'static> = Wanted {
-    expected: "a time of day such as \"06:00\"",
-    hint: "hours and minutes, 00:00 to 24:00, local time",
-};
 
 pub(super) fn read_bands(top: &Section<'_, '_>) -> Bands {
     let (mut occupied, mut night, mut hours) = (None, None, None);
@@ -54,28 +49,4 @@ fn read_band(section: &Section<'_, '_>) -> Option<Band> {
     let band = Band { lower, upper };
     cautions::band(section, band);
     Some(band)
-}
-
-pub(super) fn read_window(section: &Section<'_, '_>, required: bool) -> Option<DailyWindow> {
-    let from = section.parsed("from", TIME_OF_DAY, TimeOfDay::parse);
-    let to = section.parsed("to", TIME_OF_DAY, TimeOfDay::parse);
-    match (from, to) {
-        (Some(from), Some(to)) if from.value == to.value => {
-            section.wrong(
-                to.line,
-                "a window that ends when it starts",
-                Wanted {
-                    expected: "two different times",
-                    hint: "for a whole day write from = \"00:00\" and to = \"24:00\"",
-                },
-            );
-            None
-        }
-        (Some(from), Some(to)) => Some(DailyWindow { from: from.value, to: to.value }),
-        (None, None) if !required => None,
-        _ => {
-            section.missing(&["from", "to"], TIME_OF_DAY);
-            None
-        }
-    }
 }

@@ -10,9 +10,6 @@ use crate::clock::{HOUR_MS, Span, UtcTime, Zone};
 use crate::error::Note;
 use crate::units::show_duration;
 
-/// Where a note about the site file stands.
-pub const SITE_FILE: &str = "site file";
-
 /// A longer gap is bridged by nobody who knows what the room did meanwhile.
 const LONGEST_GAP_S: i64 = 6 * 3600;
 /// A band for people lies within.

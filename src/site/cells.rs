@@ -1,8 +1,10 @@
 //! The cells of the roster, and what stands in them.
 
 use super::columns::REQUIRED;
-use super::roster::{DATES, Sink};
+use super::dates::DATES;
 use super::roster_dates::{Read, RosterDates};
+use super::sink::Sink;
+use super::walk::UNBREAKABLE;
 use super::{ClockSetting, Dates, Heated, Name, Placement, Purpose, Source};
 use crate::clock::{Span, UtcTime};
 use crate::texts::{shown, unguarded};
@@ -219,9 +221,6 @@ fn heated(text: &str) -> Option<Heated> {
 
 /// Quotes that word processors put in the place of straight ones.
 const CURLY: [char; 8] = ['“', '”', '„', '‟', '‘', '’', '‚', '‛'];
-
-/// Blanks at which no line may break.
-pub(super) const UNBREAKABLE: [char; 3] = ['\u{a0}', '\u{202f}', '\u{2007}'];
 
 /// A cell without what spreadsheets and word processors put around and into it, nor what evenrooms put before it so that none
 /// takes it for a formula. Names of files, of their columns and loggers stay as the exports have them; in others what would

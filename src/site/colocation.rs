@@ -1,6 +1,6 @@
 //! `[colocation]`: when loggers lay side by side, and which.
 
-use super::file::{NAME, read_span};
+use super::common::{NAME, read_span};
 use super::walk::{At, Section, Wanted};
 use super::{Home, Name};
 use crate::clock::{HOUR_MS, Span, Zone};

@@ -3,7 +3,13 @@
 use chrono::Datelike;
 
 use super::YEARS;
+use super::walk::Wanted;
 use crate::clock::LocalTime;
+
+pub(super) const DATES: Wanted<'static> = Wanted {
+    expected: "day-first, month-first, serial 1900, serial 1904, seconds of 2026 or minutes since 2026-01-05 10:00",
+    hint: "only for exports whose dates can be read in several ways, or count from a moment that they do not tell",
+};
 
 /// What the dates of an export mean, where its content leaves it open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

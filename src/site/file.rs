@@ -6,34 +6,26 @@ use toml::de::DeTable;
 
 use super::acceptance::read_acceptance;
 use super::alike::read_distinct;
-use super::bands::{read_bands, read_window};
+use super::bands::read_bands;
 use super::cells::ExportsAre;
 use super::colocation::read_colocation;
+use super::common::{DURATION, NAME, TEMPERATURE, positive, read_span, read_window};
+use super::dates::DATES;
 use super::heat_rule_file::read_heat_rule;
-use super::quality::{positive, read_quality};
+use super::quality::read_quality;
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
 use super::straight::straight;
 use super::walk::{At, Page, Section, Wanted};
 use super::{
     Alignment, ClockSetting, Dates, Facts, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site, Source,
-    SpreadLimits, cautions, parse_instant, roster,
+    SpreadLimits, cautions, roster,
 };
-use crate::clock::{Span, Weekdays, Zone};
+use crate::clock::{Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
 use crate::texts::shown;
 use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
 
-pub(super) const TEMPERATURE: Wanted<'static> = Wanted {
-    expected: "a temperature such as \"20 °C\" or \"68 °F\"",
-    hint: "write number and unit in quotes",
-};
-pub(super) const DIFFERENCE: Wanted<'static> =
-    Wanted { expected: "a difference such as \"2.2 K\"", hint: "write number and unit in quotes" };
-pub(super) const DURATION: Wanted<'static> = Wanted {
-    expected: "a length of time such as \"5 min\" or \"6 h\"",
-    hint: "write number and unit in quotes",
-};
 const CLOCK: Wanted<'static> = Wanted {
     expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
     hint: "civil follows daylight saving; fixed keeps one offset from UTC all year",
@@ -41,12 +33,6 @@ const CLOCK: Wanted<'static> = Wanted {
 const NO_BACKSLASHES: &str =
     "in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes";
 const PATH: Wanted<'static> = Wanted { expected: "a path with / between its parts", hint: NO_BACKSLASHES };
-const INSTANT: Wanted<'static> = Wanted {
-    expected: "a local date such as \"2026-01-05\", or date and time \"2026-01-05 10:00\"",
-    hint: "year first; a bare date at the end of a span includes that day",
-};
-pub(super) const NAME: Wanted<'static> =
-    Wanted { expected: "a text in quotes", hint: "see the example of site.toml in the README" };
 
 /// `site.toml` as far as it could be understood, and the mistakes found.
 #[derive(Debug)]
@@ -320,7 +306,7 @@ fn read_outdoor(site: &Section<'_, '_>) -> Option<Outdoor> {
         column: section.text("column", NAME).map(|t| t.value),
         unit: section.parsed("unit", unit, TemperatureUnit::parse).map(|u| u.value),
         clock: section.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
-        dates: section.parsed("dates", roster::DATES, Dates::parse).map(|d| d.value),
+        dates: section.parsed("dates", DATES, Dates::parse).map(|d| d.value),
         clock_fast_s: None,
         line: None,
     };
@@ -386,26 +372,6 @@ fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
         section.finish();
     }
     limits
-}
-
-pub(super) fn read_span(section: &Section<'_, '_>, zone: Zone) -> Option<Span> {
-    let from = section.parsed("from", INSTANT, |t| parse_instant(t, zone, false));
-    let to = section.parsed("to", INSTANT, |t| parse_instant(t, zone, true));
-    match (from, to) {
-        (Some(from), Some(to)) if from.value < to.value => Some(Span { from: from.value, to: to.value }),
-        (Some(from), Some(to)) => {
-            section.wrong(
-                to.line,
-                &format!("`from` at {} and `to` at {}", zone.show(from.value), zone.show(to.value)),
-                Wanted { expected: "`to` after `from`", hint: INSTANT.hint },
-            );
-            None
-        }
-        _ => {
-            section.missing(&["from", "to"], INSTANT);
-            None
-        }
-    }
 }
 
 /// 20 years: no record is longer, and every hour of a period costs a little memory.

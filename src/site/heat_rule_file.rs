@@ -3,9 +3,8 @@
 use chrono::NaiveDate;
 
 use super::Purpose;
-use super::bands::read_window;
 use super::cells;
-use super::file::{NAME, TEMPERATURE};
+use super::common::{NAME, TEMPERATURE, read_window};
 use super::heat_rule::{HeatRule, HeatWindow, Held, Season, Uses, WhenOutdoor};
 use super::presets::{Preset, RETIRED, presets};
 use super::walk::{At, Section, Wanted};

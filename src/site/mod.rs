@@ -8,6 +8,7 @@ mod cautions;
 mod cells;
 mod colocation;
 mod columns;
+mod common;
 mod dates;
 mod file;
 mod heat_rule;
@@ -22,11 +23,12 @@ mod recovery;
 mod roster;
 mod roster_dates;
 mod sharing;
+mod sink;
 mod straight;
 mod walk;
 
 pub use acceptance::Acceptance;
-pub use cautions::{SITE_FILE, loggers_in_two_homes};
+pub use cautions::loggers_in_two_homes;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
@@ -42,6 +44,7 @@ pub use presets::{Kind, Measured, NO_RECORD_SHOWS, Preset, RETIRED, Retired, See
 pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
+pub use walk::SITE_FILE;
 
 use std::collections::BTreeMap;
 use std::ops::Deref;

@@ -1,35 +1,9 @@
 //! `[quality]` of `site.toml`.
 
-use super::file::{DIFFERENCE, DURATION};
+use super::common::{positive, positive_duration};
 use super::limits::{FlatLine, Gap, GrossRange, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 use super::walk::{Section, Wanted};
-use crate::units::{Celsius, KelvinDiff, parse_difference, parse_duration_s, parse_rate, parse_temperature};
-
-pub(super) fn positive(section: &Section<'_, '_>, key: &'static str) -> Option<KelvinDiff> {
-    let value = section.quantity(key, DIFFERENCE, parse_difference)?;
-    if value.k() > 0.0 {
-        return Some(value);
-    }
-    section.wrong(
-        section.line(),
-        &format!("`{key}` of {} K", value.k()),
-        Wanted { expected: "more than 0 K", hint: "a limit of 0 would flag everything or nothing" },
-    );
-    None
-}
-
-pub(super) fn positive_duration(section: &Section<'_, '_>, key: &'static str) -> Option<i64> {
-    let value = section.quantity(key, DURATION, parse_duration_s)?;
-    if value > 0 {
-        return Some(value);
-    }
-    section.wrong(
-        section.line(),
-        &format!("`{key}` of {value} s"),
-        Wanted { expected: "more than 0 s", hint: "a limit of 0 would flag everything or nothing" },
-    );
-    None
-}
+use crate::units::{Celsius, parse_rate, parse_temperature};
 
 const READINGS: Wanted<'_> = Wanted {
     expected: "a whole number of readings such as 24",

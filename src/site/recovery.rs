@@ -1,6 +1,6 @@
 //! `[recovery]`: what counts as warm again after a setback, and how soon it should be.
 
-use super::quality::{positive, positive_duration};
+use super::common::{positive, positive_duration};
 use super::walk::Section;
 use crate::units::KelvinDiff;
 

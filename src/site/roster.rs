@@ -9,17 +9,11 @@ use super::cells::{Cells, ExportsAre, Row, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
 use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
+use super::sink::Sink;
 use super::{Heated, Home, Placement, Room, alike};
 use crate::clock::Zone;
 use crate::error::{Mistake, Trouble};
-use crate::site::walk::Wanted;
-use crate::texts::shown;
 use crate::unpack::{Part, unicode, unpack};
-
-pub(super) const DATES: Wanted<'static> = Wanted {
-    expected: "day-first, month-first, serial 1900, serial 1904, seconds of 2026 or minutes since 2026-01-05 10:00",
-    hint: "only for exports whose dates can be read in several ways, or count from a moment that they do not tell",
-};
 
 /// Reads the roster; without a time zone (a mistake elsewhere) its dates are checked as if they were UTC.
 ///
@@ -58,35 +52,6 @@ pub(super) fn read(
     check_series(&homes, &mut sink);
     sink.mistakes.sort_by_key(|m| m.line);
     (homes, sink.mistakes)
-}
-
-/// The mistakes of the roster.
-pub(super) struct Sink<'a> {
-    file: &'a str,
-    mistakes: Vec<Mistake>,
-}
-
-impl<'a> Sink<'a> {
-    #[cfg(test)]
-    pub(super) fn of(file: &'a str) -> Self {
-        Self { file, mistakes: Vec::new() }
-    }
-
-    #[cfg(test)]
-    pub(super) fn any(&self) -> bool {
-        !self.mistakes.is_empty()
-    }
-
-    pub(super) fn wrong(&mut self, line: Option<u32>, found: &str, expected: &str, hint: &str) {
-        let (file, found) = (self.file.to_owned(), shown(found).into_owned());
-        self.mistakes.push(Mistake {
-            file,
-            line,
-            found,
-            expected: expected.to_owned(),
-            hint: hint.to_owned(),
-        });
-    }
 }
 
 /// The roster's text, also where it is the first sheet of a workbook: UTF-8 or UTF-16, else Windows-1252 as spreadsheets

@@ -6,7 +6,7 @@
 //!   carry a midnight that nobody wrote: it is dropped where all of their column have it.
 
 use super::parse_instant;
-use super::roster::Sink;
+use super::sink::Sink;
 use crate::clock::{UtcTime, Zone};
 
 /// A cell with a date, and where it stands.

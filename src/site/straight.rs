@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::cells::UNBREAKABLE;
+use super::walk::UNBREAKABLE;
 
 const DOUBLE: [char; 4] = ['“', '”', '„', '‟'];
 const SINGLE: [char; 4] = ['‘', '’', '‚', '‛'];

@@ -5,11 +5,15 @@ use std::collections::BTreeSet;
 
 use toml::de::{DeTable, DeValue};
 
-use super::cautions::SITE_FILE;
-use super::cells::UNBREAKABLE;
 use crate::error::{Mistake, Note};
 use crate::texts::shown;
 use crate::units::QuantityError;
+
+/// Where a note about the site file stands.
+pub const SITE_FILE: &str = "site file";
+
+/// Blanks at which no line may break.
+pub(super) const UNBREAKABLE: [char; 3] = ['\u{a0}', '\u{202f}', '\u{2007}'];
 
 /// The text of a file a person wrote, and the mistakes found in it so far.
 pub(super) struct Page<'a> {

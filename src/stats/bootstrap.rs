@@ -6,7 +6,7 @@ use std::ops::Range;
 
 use super::quantiles::sorted_quantile;
 use super::random::Random;
-use super::ranks::{higher, lower};
+use super::sorting_network::{higher, lower};
 
 /// How many times the days are drawn anew.
 pub const RESAMPLES: usize = 1000;

@@ -6,9 +6,9 @@
 //!   cold), and one spell of frost would take its place.
 //! - **How alike days are** has no largest value there: a fixed one made intervals of long records too narrow.
 
+use super::effective_sample_size::{effective_count, effective_number};
 use super::hac::{bartlett_lag, newey_west_error};
 use super::moments::{autocorrelation, mean_and_deviation};
-use super::persistence::{effective_count, effective_number};
 use super::regression::Line;
 
 /// Days, and range of their outdoor temperatures in K, from which the weather is taken out; and the share of the days that must

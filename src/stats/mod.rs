@@ -12,6 +12,7 @@ mod accelerated;
 mod bootstrap;
 mod broken_line;
 mod days;
+mod effective_sample_size;
 mod equivalence;
 mod extremes;
 mod hac;
@@ -20,11 +21,10 @@ mod matched;
 mod middles;
 mod moments;
 mod noise;
-mod persistence;
 mod quantiles;
 mod random;
-mod ranks;
 mod regression;
+mod sorting_network;
 mod student;
 mod survival;
 
@@ -32,6 +32,10 @@ pub use accelerated::{LogNormalTimes, TimeAt};
 pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES, Rising};
 pub use broken_line::BrokenLine;
 pub use days::{OverDays, likeness, over_days, slope_error};
+pub use effective_sample_size::{
+    combined_half_width, effective_count, effective_number, error_growth, share_correlation,
+    share_error_growth, widening,
+};
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
@@ -39,12 +43,8 @@ pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
 pub use middles::median_interval;
 pub use moments::{autocorrelation, mean, mean_and_deviation, standard_deviation};
 pub use noise::{expected_range_factor, range_error};
-pub use persistence::{
-    combined_half_width, effective_count, effective_number, error_growth, share_correlation,
-    share_error_growth, widening,
-};
 pub use quantiles::{median, median_without, quantile, quantiles, sorted_quantile};
-pub use ranks::{higher, lower, ranks_by_block};
 pub use regression::Line;
+pub use sorting_network::{higher, lower, ranks_by_block};
 pub use student::{normal_density, normal_quantile, normal_share, t_quantile, t_tail};
 pub use survival::{KaplanMeier, Step};

@@ -7,7 +7,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::quantiles::{quantile, quantiles};
 use super::random::Random;
-use super::ranks::{higher, lower};
+use super::sorting_network::{higher, lower};
 
 /// The expected range of `n` independent standard normal values (the control-chart constant d₂); `None` below 2.
 ///

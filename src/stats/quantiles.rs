@@ -1,6 +1,6 @@
 //! Quantiles by linear interpolation between order statistics.
 
-use super::ranks::{higher, lower};
+use super::sorting_network::{higher, lower};
 
 /// The quantile `p` (0 to 1) of values sorted in rising order; `None` for no values.
 ///

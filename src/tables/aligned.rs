@@ -14,7 +14,7 @@ use parquet::arrow::arrow_reader::{
 use parquet::file::reader::ChunkReader;
 use parquet::file::statistics::Statistics;
 
-use super::possible::{Possible, Row};
+use super::possible::{Possible, REMEDY, Row};
 use super::{ALIGNED, Table};
 use crate::error::Trouble;
 use crate::guard::{self, GaveUp};
@@ -49,7 +49,6 @@ pub struct RoomRows {
     pub suspect_ms: Vec<(i64, i64)>,
 }
 
-pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 /// What to do with the table of a version that wrote neither the site nor a table of the weather.
 const OLDER: &str = "audit the exports again with this version and start from its tables, or start from this one with the version that wrote it";
 

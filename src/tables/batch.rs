@@ -8,7 +8,8 @@ use arrow::array::{
 };
 use arrow::record_batch::RecordBatch;
 
-use super::group::{Runs, Values};
+use super::group::Values;
+use super::runs::Runs;
 use super::{Cell, Kind, Table, encode, unsigned_zero};
 use crate::error::Result;
 

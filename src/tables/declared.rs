@@ -1,6 +1,5 @@
 //! The tables, each with its columns and what they mean.
 
-use super::cases::{ACCEPTANCE, CASES};
 use super::{Column, Format, Kind, Table};
 
 pub(super) const fn column(name: &'static str, kind: Kind, about: &'static str) -> Column {
@@ -400,24 +399,10 @@ pub static COMPARISON: Table = Table {
     sorted_by: &[],
 };
 
-/// Every table of an audit.
-pub static TABLES: [&Table; 11] = [
-    &CASES,
-    &ACCEPTANCE,
-    &READINGS,
-    &SET_ASIDE,
-    &ALIGNED,
-    &WEATHER,
-    &METRICS,
-    &EVENTS,
-    &FINDINGS,
-    &NOT_JUDGED,
-    &LOGGERS,
-];
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tables::TABLES;
 
     #[test]
     fn every_table_begins_with_the_site_and_rises_by_columns_that_it_has() {

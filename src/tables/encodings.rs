@@ -4,7 +4,7 @@
 //! Apache Parquet format, encodings: `DELTA_BINARY_PACKED`, `BYTE_STREAM_SPLIT`, dictionary encoding, and the hybrid of
 //! run-length encoding and bit-packing.
 
-use super::chunk::Real;
+use super::real::Real;
 
 /// A whole number, seven bits per byte, the lowest first.
 fn whole(out: &mut Vec<u8>, mut rest: u64) {

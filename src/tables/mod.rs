@@ -13,7 +13,6 @@
 
 mod aligned;
 mod batch;
-mod big;
 mod cases;
 mod chunk;
 mod decimals;
@@ -25,18 +24,21 @@ mod package;
 mod page;
 mod page_index;
 mod possible;
+mod reading_tables;
+mod real;
 mod rows;
+mod runs;
 mod small;
 mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
-pub use big::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use cases::{ACCEPTANCE, CASES, case_cells, criterion_cells};
 pub use declared::{
-    ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, TABLES, WEATHER,
+    ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
 pub use package::{Written, data_package};
+pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
@@ -141,6 +143,21 @@ pub enum Cell<'a> {
     /// Missing: empty or null, never 0 or NaN.
     Empty,
 }
+
+/// Every table of an audit.
+pub static TABLES: [&Table; 11] = [
+    &CASES,
+    &ACCEPTANCE,
+    &READINGS,
+    &SET_ASIDE,
+    &ALIGNED,
+    &WEATHER,
+    &METRICS,
+    &EVENTS,
+    &FINDINGS,
+    &NOT_JUDGED,
+    &LOGGERS,
+];
 
 /// A number as tables hold it: a zero has no sign, which nothing measured and readers show as -0.
 fn unsigned_zero(x: f64) -> f64 {

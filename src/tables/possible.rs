@@ -8,12 +8,13 @@
 
 use std::ops::RangeInclusive;
 
-use super::aligned::REMEDY;
 use crate::clock::{LocalTime, UtcTime};
 use crate::error::Trouble;
 use crate::quality::Flag;
 use crate::site::{MOST_INSTANTS, Site, Test, YEARS};
 use crate::units::{Accuracy, KelvinDiff};
+
+pub(super) const REMEDY: &str = "name an aligned.parquet that this version of evenrooms wrote, or its folder";
 
 /// Offsets of a side-by-side check are taken off behind the test of what a sensor can read, in K.
 const OFFSETS_K: f64 = 10.0;

@@ -17,7 +17,7 @@ fn text_of(path: &str) -> String {
 }
 
 /// Every file of `src` by its path below it.
-fn sources() -> BTreeMap<String, String> {
+pub(crate) fn sources() -> BTreeMap<String, String> {
     let files = files_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"));
     files.into_iter().map(|(path, bytes)| (path, String::from_utf8(bytes).unwrap())).collect()
 }
@@ -68,7 +68,7 @@ fn words(cell: &str) -> Vec<String> {
 }
 
 /// The lines of code with their numbers: no comments, no test modules (which rustfmt ends with a lone brace).
-fn code(text: &str) -> Vec<(usize, &str)> {
+pub(crate) fn code(text: &str) -> Vec<(usize, &str)> {
     let mut lines = Vec::new();
     let (mut before, mut in_tests) = ("", false);
     for (number, line) in (1..).zip(text.lines()) {

@@ -9,6 +9,7 @@ mod building;
 mod cases;
 mod cautions;
 mod check;
+mod circles;
 mod clock_jumps;
 mod cold_weather;
 mod comparison;

@@ -9,8 +9,7 @@ use std::borrow::Cow;
 use std::collections::HashSet;
 
 use super::super::numbers::{self, Cell};
-use super::super::sheet::{Delimiter, split};
-use super::each_row;
+use super::super::sheet::{Delimiter, each_row, split};
 use super::layout::Layout;
 use super::sample::{SAMPLE_ROWS, Sample, Seen, Written, look};
 use super::stated::unit_in;

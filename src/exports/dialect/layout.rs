@@ -2,56 +2,9 @@
 
 use super::super::numbers::{self, Cell};
 use super::super::sheet::{Delimiter, MAX_LINE, Sheet, is_blank, split};
-use super::super::times::{self, Fields};
-use super::dates;
+use super::counts;
 use super::sample::{SAMPLE_ROWS, Sample, Seen, TimesAlike, Written, look};
-
-/// Where the time stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::exports) enum TimeCells {
-    /// Date and time in one cell.
-    One(usize),
-    /// Date and time in cells of their own, AM or PM perhaps in a third.
-    Apart {
-        /// The cell with the date.
-        date: usize,
-        /// The cell with the time.
-        time: usize,
-        /// The cell with AM or PM.
-        half: Option<usize>,
-    },
-}
-
-impl TimeCells {
-    pub(in crate::exports) fn read(self, cells: &[&str]) -> Option<Fields> {
-        match self {
-            TimeCells::One(at) => times::parse(cells.get(at)?),
-            TimeCells::Apart { date, time, half } => {
-                let half = half.map_or(Some(""), |h| cells.get(h).copied())?;
-                times::parse_apart(cells.get(date)?, cells.get(time)?, half)
-            }
-        }
-    }
-
-    /// The text of its first cell.
-    pub(in crate::exports) fn first<'t>(self, cells: &[&'t str]) -> Option<&'t str> {
-        cells.get(self.column()).copied()
-    }
-
-    pub(in crate::exports) fn column(self) -> usize {
-        match self {
-            TimeCells::One(at) => at,
-            TimeCells::Apart { date, .. } => date,
-        }
-    }
-
-    pub(in crate::exports) fn holds(self, column: usize) -> bool {
-        match self {
-            TimeCells::One(at) => column == at,
-            TimeCells::Apart { date, time, half } => column == date || column == time || half == Some(column),
-        }
-    }
-}
+use super::time_cells::TimeCells;
 
 /// What one delimiter makes of the sample.
 pub(in crate::exports) struct Layout<'s> {
@@ -260,9 +213,9 @@ fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
         sheet.lines().take(MOST_PREAMBLE).filter(|(_, l)| l.len() <= MAX_LINE && !l.trim().is_empty());
     for (number, line) in lines {
         split(line, delimiter, &mut cells);
-        let values: Vec<Option<f64>> = cells.iter().map(|c| dates::plain_number(c)).collect();
+        let values: Vec<Option<f64>> = cells.iter().map(|c| counts::plain_number(c)).collect();
         // The preamble may be longer than the rows, and has numbers too.
-        if values.iter().flatten().any(|x| dates::size_of_count(*x).is_some()) {
+        if values.iter().flatten().any(|x| counts::size_of_count(*x).is_some()) {
             look(&cells, nowhere, &mut row);
             decimals.see(&row);
             rows.push((number, values));
@@ -277,7 +230,7 @@ fn counted<'s>(sheet: &'s Sheet<'_>, delimiter: Delimiter) -> Option<Layout<'s>>
     // Seconds since 1970 cannot be mistaken; a count of days or of seconds of a year may be something else.
     let size = |(at, lines): &(usize, Vec<u32>)| {
         let row = rows.iter().find(|(n, _)| lines.first() == Some(n));
-        row.and_then(|(_, r)| *r.get(*at)?).and_then(dates::size_of_count)
+        row.and_then(|(_, r)| *r.get(*at)?).and_then(counts::size_of_count)
     };
     let (at, of_rows) = counts.into_iter().min_by_key(size)?;
     let first = *of_rows.first()?;
@@ -309,16 +262,16 @@ fn count_in(
     at: usize,
 ) -> Option<Vec<u32>> {
     let all: Vec<(u32, f64)> = rows.iter().filter_map(|(n, r)| Some((*n, (*r.get(at)?)?))).collect();
-    let usual = dates::size_of_count(all.get(all.len() / 2)?.1)?;
+    let usual = counts::size_of_count(all.get(all.len() / 2)?.1)?;
     let sized: Vec<(u32, f64)> =
-        all.into_iter().filter(|(_, x)| dates::size_of_count(*x) == Some(usual)).collect();
+        all.into_iter().filter(|(_, x)| counts::size_of_count(*x) == Some(usual)).collect();
     let lines: Vec<u32> = sized.iter().map(|(n, _)| *n).collect();
     let first = first_of_a_run(sheet, &lines)?;
     let from = lines.partition_point(|n| *n < first);
     let values: Vec<f64> = sized[from..].iter().map(|(_, x)| *x).collect();
     let below = rows.iter().filter(|(n, _)| *n >= first).count();
-    let headed_so = || dates::speaks_of_count(&dates::header_above(sheet, delimiter, first, at));
+    let headed_so = || counts::speaks_of_count(&counts::header_above(sheet, delimiter, first, at));
     (values.len() * 2 > below
-        && (dates::counts_time(&values, false) || (headed_so() && dates::counts_time(&values, true))))
+        && (counts::counts_time(&values, false) || (headed_so() && counts::counts_time(&values, true))))
     .then(|| lines[from..].to_vec())
 }

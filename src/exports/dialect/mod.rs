@@ -3,23 +3,27 @@
 //! Nothing is guessed silently: what the content leaves open is asked for ([`Trouble`](crate::error::Trouble)).
 
 mod columns;
+mod counts;
 mod dates;
 mod layout;
 mod sample;
+mod second_times;
 mod stated;
+mod time_cells;
 
 pub(super) use columns::Column;
 use columns::Head;
 pub(super) use columns::{says_temperature, speaks_of_loggers};
 pub(super) use dates::{DateForm, counted_in};
 use layout::Layout;
-pub(super) use layout::TimeCells;
-pub(super) use stated::unit_in;
+pub(super) use second_times::SecondTimes;
+use second_times::second_times;
+pub(super) use stated::{StatedClock, unit_in};
+pub(super) use time_cells::TimeCells;
 
-use super::contradictions::SecondTimes;
-use super::sheet::{Delimiter, MAX_LINE, Sheet, is_blank, split};
+use super::sheet::{Delimiter, MAX_LINE, Sheet, each_row, is_blank};
 use super::times::is_bare_date;
-use crate::clock::{Clock, FromLocal, LocalTime, Zone};
+use crate::clock::LocalTime;
 use crate::error::Trouble;
 use crate::site::Dates;
 use crate::texts::cell;
@@ -49,24 +53,6 @@ pub(super) struct Dialect {
     pub(super) numbering: Vec<usize>,
     /// Header and preamble lines, to know them again where files were glued together.
     pub(super) lines_before: Vec<String>,
-}
-
-/// A clock that an export states.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum StatedClock {
-    /// Seconds ahead of UTC.
-    Offset(i32),
-    /// Civil time of a zone.
-    Zone(Zone),
-}
-
-impl StatedClock {
-    pub(super) fn clock(self) -> Clock {
-        match self {
-            StatedClock::Offset(offset_s) => Clock::Fixed(offset_s),
-            StatedClock::Zone(zone) => Clock::Civil(zone),
-        }
-    }
 }
 
 impl Dialect {
@@ -202,40 +188,6 @@ pub(super) fn detect(sheet: &Sheet<'_>, asked: Option<Dates>) -> Result<Dialect,
 const HEADER_LETTERS: usize = 500;
 /// Lines that state a clock, of which more say no more.
 const MOST_CLOCKS: usize = 8;
-/// Rows by which two columns of times are held against each other.
-const PAIRS: usize = 2000;
-
-/// Another column of times whose header states its clock, `time (UTC)` beside `time (local)`.
-fn second_times(
-    sheet: &Sheet<'_>,
-    layout: &Layout<'_>,
-    columns: &[Column],
-    form: DateForm,
-) -> Option<SecondTimes> {
-    let DateForm::Written(style) = form else { return None };
-    let others = columns.iter().enumerate().filter(|(at, _)| !layout.time.holds(*at));
-    let (at, clock) = others.filter_map(|(at, c)| Some((at, stated::stated_clock(&c.name)?))).next()?;
-    if layout.times_state_offset {
-        return None;
-    }
-    let mut pairs = Vec::new();
-    each_row(sheet, layout.first_data_line, layout.delimiter, |_, cells| {
-        let local = |time: TimeCells| time.read(cells).and_then(|f| Some((f.local(style)?, f.offset_s)));
-        if let (Some((own, _)), Some((other, offset_s))) = (local(layout.time), local(TimeCells::One(at))) {
-            let instant = match offset_s {
-                Some(offset_s) => Some(other.at_offset(offset_s)),
-                None => match clock.clock().instants(other) {
-                    FromLocal::Once(utc) => Some(utc),
-                    FromLocal::Twice { .. } | FromLocal::Never => None,
-                },
-            };
-            pairs.extend(instant.map(|utc| (own.ms(), utc)));
-        }
-        pairs.len() < PAIRS
-    });
-    let named = |at: usize| columns[at].name.clone();
-    (!pairs.is_empty()).then(|| SecondTimes { columns: (named(layout.time.column()), named(at)), pairs })
-}
 
 /// What a person must say of the times of a text that is not understood without it, and an answer by which it can be
 /// looked at before; `None` where its times are no question.
@@ -288,25 +240,6 @@ fn no_rows(sheet: &Sheet<'_>) -> Trouble {
         ),
         "export the logger as text or as a sheet with columns for time and temperature",
     )
-}
-
-/// Walks over the cells of the data lines.
-fn each_row<'s>(
-    sheet: &'s Sheet<'_>,
-    first_line: u32,
-    delimiter: Delimiter,
-    mut see: impl FnMut(u32, &[&'s str]) -> bool,
-) {
-    let mut cells = Vec::new();
-    for (number, line) in sheet.lines() {
-        if number < first_line || line.len() > MAX_LINE {
-            continue;
-        }
-        split(line, delimiter, &mut cells);
-        if !see(number, &cells) {
-            return;
-        }
-    }
 }
 
 #[cfg(test)]

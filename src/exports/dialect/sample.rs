@@ -6,7 +6,7 @@
 
 use super::super::numbers::{self, Cell};
 use super::super::times;
-use super::layout::TimeCells;
+use super::time_cells::TimeCells;
 
 /// Rows looked at to tell how an export is written.
 pub(super) const SAMPLE_ROWS: usize = 2000;

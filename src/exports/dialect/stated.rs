@@ -1,9 +1,26 @@
 //! What headers and preambles state: units and clocks.
 
-use super::StatedClock;
-use crate::clock::{Zone, parse_offset_s};
+use crate::clock::{Clock, Zone, parse_offset_s};
 use crate::exports::vocabulary::{Holds, has_part, speaks_of};
 use crate::units::TemperatureUnit;
+
+/// A clock that an export states.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::exports) enum StatedClock {
+    /// Seconds ahead of UTC.
+    Offset(i32),
+    /// Civil time of a zone.
+    Zone(Zone),
+}
+
+impl StatedClock {
+    pub(in crate::exports) fn clock(self) -> Clock {
+        match self {
+            StatedClock::Offset(offset_s) => Clock::Fixed(offset_s),
+            StatedClock::Zone(zone) => Clock::Civil(zone),
+        }
+    }
+}
 
 /// The unit that a header states: `temperature (°C)`, `Temp [F]`, `temp_degc`, `T_c`.
 pub(in crate::exports) fn unit_in(header: &str) -> Option<TemperatureUnit> {

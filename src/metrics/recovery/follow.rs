@@ -6,7 +6,6 @@
 use std::ops::Range;
 
 use super::super::{FLOAT_NOISE_K, HomeScope};
-use super::SetbackEnd;
 use crate::clock::{HOUR_MS, UtcTime};
 use crate::grid::AlignedHome;
 use crate::stats;
@@ -15,6 +14,19 @@ use crate::stats;
 const STAYS_MS: i64 = 15 * 60_000;
 /// How long after that an overshoot is looked for.
 const OVERSHOOT_MS: i64 = 2 * HOUR_MS;
+
+/// A setback that ended: when recovery began, how long it may last, and what is to be reached in each room.
+pub(super) struct SetbackEnd {
+    pub(super) start: UtcTime,
+    /// The next setback begins, or the longest recovery is over.
+    pub(super) until: UtcTime,
+    /// From when on a room that is not at the line is late.
+    pub(super) late_from: UtcTime,
+    /// Per room, in °C; `None` where it cannot be told.
+    pub(super) targets: Vec<Option<f64>>,
+    /// Mean outdoor temperature after it.
+    pub(super) outdoor_degc: Option<f64>,
+}
 
 /// What became of a room after a setback.
 #[derive(Clone, Copy, Debug, PartialEq)]

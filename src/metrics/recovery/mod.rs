@@ -13,7 +13,7 @@ use super::{
 use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::site::{Room, Site};
 use crate::stats;
-use follow::{Course, Followed, Recovery};
+use follow::{Course, Followed, Recovery, SetbackEnd};
 pub(super) use found::falls;
 use interval::Times;
 pub(super) use mornings::mornings;
@@ -116,19 +116,6 @@ const LONGEST_H: i64 = 6;
 const LONGEST_GRANTED_H: f64 = 4.0;
 /// Events from which a median of one half of them is given.
 const LEAST_OF_HALF: usize = 5;
-
-/// A setback that ended: when recovery began, how long it may last, and what is to be reached in each room.
-struct SetbackEnd {
-    start: UtcTime,
-    /// The next setback begins, or the longest recovery is over.
-    until: UtcTime,
-    /// From when on a room that is not at the line is late.
-    late_from: UtcTime,
-    /// Per room, in °C; `None` where it cannot be told.
-    targets: Vec<Option<f64>>,
-    /// Mean outdoor temperature after it.
-    outdoor_degc: Option<f64>,
-}
 
 fn recoveries(scope: &HomeScope<'_>, out: &mut Measured) {
     let aligned = scope.aligned();

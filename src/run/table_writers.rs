@@ -4,7 +4,6 @@
 use std::path::Path;
 use std::thread;
 
-use super::DATA_PACKAGE;
 use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
@@ -16,6 +15,8 @@ use crate::site::Site;
 use crate::tables::encode::{Csv, Json};
 use crate::tables::{self, Cell, Format, GroupFile, ParquetFile, Table, Written};
 
+/// Name of the Data Package descriptor.
+pub(super) const DATA_PACKAGE: &str = "datapackage.json";
 /// Rows of a small table that are encoded together.
 const ROWS_TOGETHER: usize = 8192;
 

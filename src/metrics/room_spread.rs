@@ -4,16 +4,11 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::ops::Range;
 
-use super::FLOAT_NOISE_K;
-use super::middle::Middles;
+use super::limits::FLOAT_NOISE_K;
+use super::middle::{Few, LANES, Middles};
 use crate::grid::AlignedHome;
 use crate::site::{Home, Site};
 use crate::stats::{self, DayDraws};
-
-/// Instants looked at together: few enough for the processor to keep all that is said of them at hand.
-pub(super) const LANES: usize = 4;
-/// Values at such instants.
-pub(super) type Few = [f64; LANES];
 
 /// Which room is at an end of the spread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

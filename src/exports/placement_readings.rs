@@ -15,17 +15,18 @@ use std::ops::Range;
 
 use super::clock_drift::{ClockDrift, ends_ms};
 use super::contradictions::{SettledClock, settle_clock};
-use super::instants;
+use super::duplicates::several_at_once;
 use super::ledger::Ledger;
+use super::local_to_utc;
 use super::raw::RawExport;
 use super::readings::{Opened, Readings};
 use super::rows::{Row, Rows};
 use super::runs::{Run, Runs};
-use super::same_time::several_at_once;
 use super::series::Series;
 use super::set_back::{SetBack, set_back};
 use super::sheet::{Sheet, is_blank};
-use super::unit::{Role, settle_unit};
+use super::unit::settle_unit;
+use super::unit_by_values::Role;
 use super::words::WordsRead;
 use crate::clock::{LocalTime, Span, UtcTime};
 use crate::error::{Note, Result, Trouble};
@@ -175,7 +176,7 @@ impl<'a> Gathering<'a> {
                 return self.give_up(source, &trouble, ledger, all_rows(&series, Why::NotUnderstood));
             }
         };
-        let instants = instants::resolve(&series.times_ms, &clock);
+        let instants = local_to_utc::resolve(&series.times_ms, &clock);
         for run in series.bad_times.runs() {
             let why = Why::BadTime(self.said(run.what));
             ledger.put_aside(why.reason(), u64::from(run.count));

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use super::raw::RawExport;
 use super::select::{Selection, select};
-use super::series::Wanted;
+use super::wanted::Wanted;
 use crate::error::Trouble;
 use crate::site::RowOfFile;
 

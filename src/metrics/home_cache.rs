@@ -6,9 +6,9 @@ use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
-use super::blocks::Blocks;
+use super::min_max_pyramid::Blocks;
+use super::room_spread::Together;
 use super::scope::{HomeScope, Period, Slice, clip, complement};
-use super::together::Together;
 use crate::grid::{AlignedHome, joined};
 use crate::site::{Home, Site};
 

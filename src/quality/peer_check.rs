@@ -408,5 +408,5 @@ fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
 }
 
 #[cfg(test)]
-#[path = "across_tests.rs"]
+#[path = "peer_check_tests.rs"]
 mod tests;

@@ -5,8 +5,8 @@
 //!   each number run regularly while all together do not; never where nothing measured would be left beside them.
 
 use super::dialect::Dialect;
+use super::headers::{is_another_quantity, is_row_number, temperature_columns};
 use super::quantities::RowsOf;
-use super::select::{is_another_quantity, is_row_number, temperature_columns};
 use super::sheet::{Lines, MAX_LINE, Sheet, split};
 use super::vocabulary::{Holds, speaks_of};
 

@@ -4,7 +4,8 @@ use std::ops::Range;
 
 use arrow::record_batch::RecordBatch;
 
-use super::group::{Group, Runs, Values};
+use super::group::{Group, Values};
+use super::runs::Runs;
 use super::{ALIGNED, READINGS, WEATHER, unsigned_zero};
 use crate::error::Result;
 use crate::grid::{AlignedHome, present};

@@ -8,8 +8,8 @@ use super::{FAR_OFF_MS, Gathering, HALF_YEAR_MS};
 use crate::clock::{Clock, LocalTime, UtcTime, show_offset};
 use crate::error::Note;
 use crate::exports::clock_drift::ends_ms;
-use crate::exports::instants::{self, Instants, Pass};
 use crate::exports::ledger::{Ledger, Reason};
+use crate::exports::local_to_utc::{self, Instants, Pass};
 use crate::exports::raw::RawExport;
 use crate::exports::rows::Row;
 use crate::exports::series::Series;
@@ -40,7 +40,7 @@ impl Gathering<'_> {
             .is_some_and(|(b, a)| (b - a).abs() > HALF_YEAR_MS);
         let spans_a_change = offset(series.times_ms.first()) != offset(series.times_ms.last()) || long;
         spans_a_change
-            && instants::clock_habit(series.times_ms.iter().copied(), zone).as_deref() == Some("civil")
+            && local_to_utc::clock_habit(series.times_ms.iter().copied(), zone).as_deref() == Some("civil")
     }
 
     /// Two exports in one file, or a record in two parts.
