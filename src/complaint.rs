@@ -153,7 +153,10 @@ impl<'a> Complaint<'a> {
         let end = match goes_on {
             true => "still so at the end of this time".to_owned(),
             false => {
-                format!("the last time until {}, and in no room after that", time::moment(cold.to, zone))
+                format!(
+                    "the last time until {}, after that with certainty in no room",
+                    time::moment(cold.to, zone)
+                )
             }
         };
         Some(format!("Certainly below for the first time on {}; {end}.", time::moment(cold.from, zone)))

@@ -5,6 +5,7 @@
 mod building;
 mod chart;
 mod check;
+mod comparison;
 mod curves;
 mod decide;
 mod evenness;
@@ -24,8 +25,10 @@ mod sheet_picture;
 mod told;
 mod van;
 mod workbook;
+mod workbook_sheet;
 
 pub use check::check_page;
+pub use comparison::comparison;
 pub use plan::plan_page;
 pub use sheet::sheet;
 pub use workbook::workbook;
