@@ -26,11 +26,30 @@ pub fn comparison(site: &Site, periods: Periods, rows: &[ComparisonRow]) -> Stri
             h1 { (title) }
             p.soft { "Before: " (span(periods.before)) ". After: " (span(periods.after)) ". Local time (" (site.zone.name()) ")." }
             p { (matching(rows)) " " b { (NO_CAUSE) } }
+            (changed(rows))
             @for of_home in rows.chunk_by(|a, b| a.home == b.home) { (home(site, of_home)) }
             p.soft { (audience(site)) " All numbers: comparison.csv; settings and files with their SHA-256: provenance.json. Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." }
         }
     };
     whole_page(&title, STYLE, &main)
+}
+
+/// Where something surely changed, and where it may be nothing.
+fn changed(rows: &[ComparisonRow]) -> Markup {
+    let told = |row: &&ComparisonRow| TOLD.iter().any(|(metric, _)| *metric == row.metric);
+    let of_home = |rows: &[ComparisonRow]| {
+        let sure = rows.iter().filter(told).filter(|row| row.surely_rose().is_some());
+        let mut places: Vec<String> = sure.map(|r| r.room.clone().unwrap_or("spread".to_owned())).collect();
+        places.dedup();
+        (rows.first().map_or(String::new(), |row| row.home.clone()), places)
+    };
+    let homes: Vec<(String, Vec<String>)> = rows.chunk_by(|a, b| a.home == b.home).map(of_home).collect();
+    let (sure, open): (Vec<_>, Vec<_>) = homes.into_iter().partition(|(_, places)| !places.is_empty());
+    let open: Vec<String> = open.into_iter().map(|(home, _)| home).collect();
+    html! {
+        @for (home, places) in &sure { p { b { (home) } " surely changed: " (places.join(", ")) "." } }
+        @if !open.is_empty() { p { "No sure change: " (open.join(", ")) "." } }
+    }
 }
 
 fn home(site: &Site, rows: &[ComparisonRow]) -> Markup {

@@ -66,7 +66,10 @@ fn the_sheet_says_what_the_record_shows_of_that_time() {
     assert!(sheet.contains("carbon monoxide") && sheet.contains("For the household, date"));
     assert_eq!(files_in(&small.out()).len(), 3, "a sheet, its numbers, and the provenance");
     let all = numbers(&small, "complaint-1A-2026-01-07.json");
-    assert_eq!((&all["verdict"], &all["rooms"][0]["as_read_h"]), (&"no".into(), &48.0.into()));
+    assert_eq!(
+        (&all["sheet"]["verdict"], &all["sheet"]["rooms"][0]["as_read_h"]),
+        (&"no".into(), &48.0.into())
+    );
     assert!(all["inputs"].as_array().is_some_and(|inputs| inputs.len() >= 4), "{all:#}");
 }
 
