@@ -114,12 +114,12 @@ pub use pictures::{AgainstOutdoors, DayByHour, DaySeen, Pictures, pictures};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
 };
-pub use recovery::{Morning, Mornings, granted_h};
 pub use recovery::{
     LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_AT_DESIGN,
     RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT,
     RECOVERY_P90, SETBACKS_FOUND, WARM_UP_RATE,
 };
+pub use recovery::{Morning, Mornings, granted_h};
 pub use scope::{HomeScope, RoomScope, Slice};
 pub use settled::HOURS_BELOW_SETTLED;
 pub use slope::{LIMIT_REACHED_AT, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, OUTDOOR_SLOPE};

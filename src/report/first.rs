@@ -8,7 +8,9 @@ use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words};
+use crate::cases::{
+    Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words,
+};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
@@ -186,7 +188,9 @@ pub(super) fn worst(home: &HomeAudit) -> String {
         (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
             "Not everything could be judged.".to_owned()
         }
-        _ if home.standing() == Standing::KeepAnEye => "All criteria pass; there is something to watch.".to_owned(),
+        _ if home.standing() == Standing::KeepAnEye => {
+            "All criteria pass; there is something to watch.".to_owned()
+        }
         _ => "All criteria pass, and nothing was found.".to_owned(),
     }
 }

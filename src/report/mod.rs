@@ -2,6 +2,7 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod axis;
 mod building;
 mod chart;
 mod check;
@@ -21,8 +22,10 @@ mod plan;
 mod raster;
 mod shape;
 mod sheet;
+mod spreads;
 mod told;
 mod van;
+mod weather;
 mod workbook;
 
 pub use check::check_page;
