@@ -116,6 +116,9 @@ pub struct AuditArgs {
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,
+    /// Write sheets.html too: the acceptance sheet of each home, one to a sheet of paper, with room for signatures.
+    #[arg(long, conflicts_with = "no_report")]
+    pub sheets: bool,
     /// Start from aligned.parquet of an earlier audit (the file, or its folder) instead of the exports: the same
     /// metrics, with other limits or periods where the site file says so; loggers and rows are not judged again. Its
     /// weather.parquet and provenance.json must be beside it, and the latter know the SHA-256 of both.

@@ -70,7 +70,9 @@ pub(super) fn amount(evidence: &Evidence<'_>, draft: &Draft<'_>) -> String {
 pub fn when_words(case: &Case, zone: Zone) -> String {
     let Some(span) = case.span.filter(|_| !is_scattered(case.kind)) else { return String::new() };
     match case.course {
-        Course::GoesOn if case.kind.about == About::Building => format!("since {}", show_day(span.from, zone)),
+        Course::GoesOn if case.kind.about == About::Building => {
+            format!("since {}", show_day(span.from, zone))
+        }
         Course::Over => format!("over: {}", show_days(span, zone)),
         _ => show_days(span, zone),
     }

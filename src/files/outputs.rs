@@ -130,14 +130,16 @@ impl Outputs {
         Ok(outputs)
     }
 
-    /// Starts a result.
+    /// Starts a result; `/` in its name leads into folders.
     ///
     /// # Errors
     /// [`Error::Disk`].
     pub fn create(&mut self, name: &str) -> Result<Digested> {
         debug_assert!(self.made.iter().any(|n| n == name), "{name} was not announced");
-        let path = self.folder.join(name);
-        let file = undisturbed(|| steps::create(&self.scratch.fresh(name))).map_err(unwritten(&path))?;
+        let (path, fresh) = (self.folder.join(name), self.scratch.fresh(name));
+        let above = fresh.parent().filter(|_| name.contains('/')).map_or(Ok(()), steps::make_folders);
+        above.map_err(unwritten(&path))?;
+        let file = undisturbed(|| steps::create(&fresh)).map_err(unwritten(&path))?;
         let to_sync = self.to_sync.clone().expect("results are made before they are published");
         let out = BufWriter::with_capacity(1 << 20, file);
         Ok(Digested { path, out, digest: Sha256::new(), length: 0, unsynced: 0, to_sync })

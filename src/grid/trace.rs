@@ -31,7 +31,9 @@ impl Trace {
     /// The points of a curve with their times, `None` for a stretch without values. The extremes of a stretch stand at its
     /// quarters; where they are one, in its middle.
     pub fn points(&self, curve: &[[f32; 2]]) -> impl Iterator<Item = Option<(UtcTime, f64)>> {
-        let at = |i: usize, quarter: i64| self.from.plus_ms(i as i64 * self.every_ms + self.every_ms * quarter / 4);
+        let at = |i: usize, quarter: i64| {
+            self.from.plus_ms(i as i64 * self.every_ms + self.every_ms * quarter / 4)
+        };
         curve.iter().enumerate().flat_map(move |(i, [first, then])| {
             let points = match () {
                 () if first.is_nan() => [None, None],
@@ -46,7 +48,8 @@ impl Trace {
     /// Stretches of time in which a curve has no value.
     pub fn holes(&self, curve: &[[f32; 2]]) -> Vec<Span> {
         let at = |i: usize| self.from.plus_ms(i as i64 * self.every_ms);
-        let empty = super::joined(curve.iter().enumerate().filter(|(_, p)| p[0].is_nan()).map(|(i, _)| i..i + 1));
+        let empty =
+            super::joined(curve.iter().enumerate().filter(|(_, p)| p[0].is_nan()).map(|(i, _)| i..i + 1));
         empty.into_iter().map(|r| Span { from: at(r.start), to: at(r.end) }).collect()
     }
 }
@@ -103,7 +106,8 @@ mod tests {
     #[test]
     fn points_have_their_times_and_holes_are_spans() {
         let curve: Curve = vec![[20.0, 21.0], [f32::NAN; 2], [f32::NAN; 2], [19.0, 19.0]];
-        let trace = Trace { from: UtcTime::from_ms(0), every_ms: 400, rooms: vec![curve.clone()], outdoor: None };
+        let trace =
+            Trace { from: UtcTime::from_ms(0), every_ms: 400, rooms: vec![curve.clone()], outdoor: None };
         let at = |ms: i64, degc: f64| Some((UtcTime::from_ms(ms), degc));
         let points: Vec<_> = trace.points(&curve).collect();
         assert_eq!(points, [at(100, 20.0), at(300, 21.0), None, None, at(1400, 19.0)]);

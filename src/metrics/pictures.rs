@@ -7,8 +7,8 @@ use super::daily::outdoor_mean;
 use super::distribution::DAY_COVERAGE;
 use super::recovery::{Mornings, mornings};
 use super::scope::{Period, clip};
-use super::slope::against_outdoors;
 pub use super::slope::AgainstOutdoors;
+use super::slope::against_outdoors;
 use super::whole::WholeHome;
 use super::{HomeScope, Slice, periods};
 use crate::clock::{HOUR_MS, UtcTime, Zone};
@@ -113,7 +113,8 @@ fn by_hour(scope: &HomeScope<'_>) -> Option<DayByHour> {
     let rooms = (0..scope.rooms().len()).map(|room| (degree_hours(&room), room));
     let (most, room) = rooms.reduce(|a, b| if b.0 > a.0 { b } else { a })?;
     let zone = scope.site().zone;
-    (most > 0.0).then(|| DayByHour { room, days: dated(scope).map(|day| hours(scope, room, zone, day)).collect() })
+    (most > 0.0)
+        .then(|| DayByHour { room, days: dated(scope).map(|day| hours(scope, room, zone, day)).collect() })
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "for a picture")]
@@ -153,8 +154,14 @@ mod tests {
     fn the_hour_is_that_of_the_clock_on_the_wall() {
         let zone = Zone::parse("America/Chicago").unwrap();
         let at = |text: &str| {
-            hour_of(UtcTime::from_ms(chrono::DateTime::parse_from_rfc3339(text).unwrap().timestamp_millis()), zone)
+            hour_of(
+                UtcTime::from_ms(chrono::DateTime::parse_from_rfc3339(text).unwrap().timestamp_millis()),
+                zone,
+            )
         };
-        assert_eq!([at("2026-01-31T06:00:00Z"), at("2026-01-31T05:59:59Z"), at("2026-07-01T05:00:00Z")], [0, 23, 0]);
+        assert_eq!(
+            [at("2026-01-31T06:00:00Z"), at("2026-01-31T05:59:59Z"), at("2026-07-01T05:00:00Z")],
+            [0, 23, 0]
+        );
     }
 }

@@ -147,7 +147,8 @@ pub(super) fn against_outdoors(scope: &HomeScope<'_>) -> Vec<AgainstOutdoors> {
 fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[f64; 4]> {
     let Some(line) = carried(points).then(|| Line::fit(points)).flatten() else { return Vec::new() };
     let limit = if heated { limit_of_heating(points) } else { None };
-    let (low, high) = points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
+    let (low, high) =
+        points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
     let low = design.map_or(low, |t| t.min(low));
     let at = |i: usize| {
         let x = low + (high - low) * i as f64 / (PLACES - 1) as f64;

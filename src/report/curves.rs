@@ -81,7 +81,8 @@ impl Picture<'_> {
 
     /// A scale that holds all curves, the band and the minimum.
     fn scale(&self) -> Option<Scale> {
-        let curves = || self.trace.rooms.iter().flatten().flatten().map(|x| f64::from(*x)).filter(|x| !x.is_nan());
+        let curves =
+            || self.trace.rooms.iter().flatten().flatten().map(|x| f64::from(*x)).filter(|x| !x.is_nan());
         curves().next()?;
         let bands = [self.site.bands.occupied, self.site.bands.night].into_iter().flatten();
         let bands = bands.flat_map(|b| [b.lower.degc(), b.upper.degc()]);
@@ -98,7 +99,13 @@ impl Picture<'_> {
         line(self.trace.points(curve).map(|p| p.map(place)))
     }
 
-    fn rooms(&self, axis: &TimeAxis, scale: Scale, (top, height): (f64, f64), rows: &[(usize, Mark)]) -> Panel {
+    fn rooms(
+        &self,
+        axis: &TimeAxis,
+        scale: Scale,
+        (top, height): (f64, f64),
+        rows: &[(usize, Mark)],
+    ) -> Panel {
         let mut marks = self.asked(axis, scale, height);
         let all_empty = |hole: &Span| self.trace.rooms.iter().all(|c| holds(&self.trace.holes(c), hole));
         let holes = self.trace.rooms.first().map(|c| self.trace.holes(c)).unwrap_or_default();
@@ -162,10 +169,12 @@ impl Picture<'_> {
 
     /// Lanes of the rooms of which some time is missing.
     fn holes(&self, axis: &TimeAxis, top: f64) -> Option<Panel> {
-        let lanes = self.home.rooms.iter().zip(&self.trace.rooms).zip(self.looks()).filter_map(|((room, curve), look)| {
-            let holes = self.trace.holes(curve);
-            (holes.iter().map(Span::hours).sum::<f64>() > HOLES_H).then_some((room, holes, look))
-        });
+        let lanes = self.home.rooms.iter().zip(&self.trace.rooms).zip(self.looks()).filter_map(
+            |((room, curve), look)| {
+                let holes = self.trace.holes(curve);
+                (holes.iter().map(Span::hours).sum::<f64>() > HOLES_H).then_some((room, holes, look))
+            },
+        );
         let (mut marks, mut ends) = (Vec::new(), Vec::new());
         for (i, (room, holes, look)) in lanes.enumerate() {
             let at = i as f64 * NAME;
@@ -178,11 +187,8 @@ impl Picture<'_> {
             ends.push(EndLabel { y: at + 7.0, name: room.name.clone(), look });
         }
         let height = ends.len() as f64 * NAME;
-        let tick = super::chart::Tick {
-            at: 7.0,
-            words: "no data".to_owned(),
-            rank: super::chart::Rank::First,
-        };
+        let tick =
+            super::chart::Tick { at: 7.0, words: "no data".to_owned(), rank: super::chart::Rank::First };
         (!ends.is_empty()).then_some(Panel { top, height, up: vec![tick], marks, ends, values: None })
     }
 
@@ -205,10 +211,14 @@ impl Picture<'_> {
     /// Cases as brackets above, each with its row: where names would touch, one stands higher.
     fn brackets(&self, axis: &TimeAxis) -> Vec<(usize, Mark)> {
         let mut taken: Vec<f64> = Vec::new();
-        let mut spans: Vec<(&Case, f64, f64)> = self.cases.iter().filter_map(|case| {
-            let (from, to) = axis.shares(case.span?)?;
-            Some((case, from, to))
-        }).collect();
+        let mut spans: Vec<(&Case, f64, f64)> = self
+            .cases
+            .iter()
+            .filter_map(|case| {
+                let (from, to) = axis.shares(case.span?)?;
+                Some((case, from, to))
+            })
+            .collect();
         spans.sort_by(|a, b| a.1.total_cmp(&b.1));
         let mut rows = Vec::new();
         for (case, from, to) in spans {
@@ -231,7 +241,8 @@ impl Picture<'_> {
     /// The weeks that matter: where the first short case lasts less than a tenth of the record.
     fn view(&self, axis: &TimeAxis) -> Option<(Span, [f64; 2])> {
         let whole = axis.span;
-        let short = |case: &&Case| case.span.is_some_and(|s| s.overlaps(&whole) && s.hours() * 10.0 < whole.hours());
+        let short =
+            |case: &&Case| case.span.is_some_and(|s| s.overlaps(&whole) && s.hours() * 10.0 < whole.hours());
         let case = self.cases.iter().find(short)?.span?.intersect(&whole);
         let length = (case.hours() * 3.0).max(7.0 * 24.0).min(whole.hours());
         let before_ms = ((length - case.hours()) / 2.0 * 3_600_000.0) as i64;
@@ -282,7 +293,14 @@ impl Picture<'_> {
                 @for degc in &day.rooms { td { (cell(*degc)) } }
             } }
         };
-        listing::table(&format!("Means of the days in {}; –: less than three quarters of the day known", unit(self.site)), &heads, &rows)
+        listing::table(
+            &format!(
+                "Means of the days in {}; –: less than three quarters of the day known",
+                unit(self.site)
+            ),
+            &heads,
+            &rows,
+        )
     }
 }
 

@@ -75,13 +75,21 @@ pub(super) fn first_step(c: &Criterion) -> &'static str {
     match (c.kind.id, c.answer) {
         ("days", _) => "let the loggers run on until the days asked for are whole",
         ("coverage", _) => "look for the rest of the downloads; else replace that logger and record again",
-        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => "settle first what is wrong with the logger",
-        ("evenness", Answer::NotEnough) => "record on, or lay the loggers side by side for a day: the result says which decides",
+        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => {
+            "settle first what is wrong with the logger"
+        }
+        ("evenness", Answer::NotEnough) => {
+            "record on, or lay the loggers side by side for a day: the result says which decides"
+        }
         ("evenness", _) => "look at doors, windows and where the loggers of the two rooms stand",
         ("late_recoveries", Answer::NotEnough) => "record more mornings after a setback",
-        ("late_recoveries", _) => "compare schedule and target with the site file, then look at the output on a cold morning",
+        ("late_recoveries", _) => {
+            "compare schedule and target with the site file, then look at the output on a cold morning"
+        }
         ("heat_rule", Answer::NotEnough) => "record more of the rule's hours, with the outdoor temperature",
-        (_, Answer::NotEnough) => "record longer, or lay the loggers side by side for a day to narrow low and high",
+        (_, Answer::NotEnough) => {
+            "record longer, or lay the loggers side by side for a day to narrow low and high"
+        }
         _ => "look at setting and output of the room's heating, and at where its logger stands",
     }
 }

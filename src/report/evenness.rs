@@ -28,7 +28,7 @@ fn evenness(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
             " apart, 95 % of the time at most " b { (within(p95, units)) } "."
             @if let Some(floor) = of_home(&metrics::SPREAD_NOISE_FLOOR) { " Sensors like these would show " (difference(Some(floor), units)) " in rooms that are equally warm." }
         }
-        div.scroll tabindex="0" role="region" aria-label="Evenness of the rooms" { table {
+        div.scroll tabindex="0" role="group" aria-label="Evenness of the rooms" { table {
             caption.unseen { "Evenness of the rooms" }
             thead { tr {
                 th.text scope="col" { "Room" } th scope="col" { "From heated rooms" } th scope="col" { "90 % sure: between" } th.text scope="col" { "As warm as they are?" }
@@ -82,7 +82,7 @@ fn recovery(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
     html! {
         h3 { "Warm again after setback, " (period) }
         @if site.setbacks.is_empty() { p { b { "The setbacks were found in the data: " } "the site file gives none." } }
-        div.scroll tabindex="0" role="region" aria-label="Warm again after setback" { table {
+        div.scroll tabindex="0" role="group" aria-label="Warm again after setback" { table {
             caption.unseen { "Warm again after setback" }
             thead { tr {
                 th.text scope="col" { "Room" } th scope="col" { "Mornings too cool" } th scope="col" { "Cut off" } th scope="col" { "Half are back within, h" } th scope="col" { "95 % sure: between" }

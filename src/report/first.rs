@@ -3,12 +3,14 @@
 use maud::{Markup, html};
 
 use super::decide::{first_step, of_criterion};
-use super::homes::anchor;
+use super::pages::Links;
 use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words};
+use crate::cases::{
+    Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words,
+};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
@@ -19,7 +21,7 @@ const SMALL: usize = 40;
 const NARROW: usize = 2;
 
 /// Title, counts, building, what to do, and the caution.
-pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
     let small = audit.homes.len() <= SMALL;
     let narrow = lines(audit) <= NARROW;
     let cold = audit.homes.iter().any(HomeAudit::is_too_cold);
@@ -28,15 +30,15 @@ pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
             h1 { (audit.site.name) }
             p.soft.judged { (judged(audit)) }
             @for home in homes.iter().filter(|h| h.standing() == Standing::VisitToday) {
-                p.urgent.today { (shape(Standing::VisitToday)) " " b { a href={ "#" (anchor(home)) } { (home.name) } ": visit today" } ". " (worst(home)) }
+                p.urgent.today { (shape(Standing::VisitToday)) " " b { a href=(links.to(home)) { (home.name) } ": visit today" } ". " (worst(home)) }
             }
             p.counts { (counts(audit)) }
             div.decide.beside[small && narrow] {
-                @if small { (building(audit)) }
-                div { (to_do(audit, homes)) }
+                @if small { (building(audit, links)) }
+                div { (to_do(audit, homes, links)) }
             }
             (cautions(&audit.site, cold))
-            @if !small { h2 { "The building" } (building(audit)) }
+            @if !small { h2 { "The building" } (building(audit, links)) }
         }
     }
 }
@@ -90,18 +92,18 @@ fn lines(audit: &Audit) -> usize {
 }
 
 /// The homes as tiles: by floor and line where the roster has both of all, else in rows.
-fn building(audit: &Audit) -> Markup {
+fn building(audit: &Audit, links: &Links<'_>) -> Markup {
     html! {
         nav.building.wide[lines(audit) > NARROW] tabindex="0" aria-label="The building, home by home" {
             @match places(audit) {
-                Some(places) if !places.is_empty() => (elevation(audit, &places)),
-                _ => div.floor { @for home in &audit.homes { (tile(home)) } },
+                Some(places) if !places.is_empty() => (elevation(audit, &places, links)),
+                _ => div.floor { @for home in &audit.homes { (tile(home, links)) } },
             }
         }
     }
 }
 
-fn elevation(audit: &Audit, places: &[(String, String)]) -> Markup {
+fn elevation(audit: &Audit, places: &[(String, String)], links: &Links<'_>) -> Markup {
     let floors = in_order(places.iter().map(|p| &p.0));
     let lines = in_order(places.iter().map(|p| &p.1));
     let here = |floor: &str, line: &str| -> Vec<&HomeAudit> {
@@ -115,7 +117,7 @@ fn elevation(audit: &Audit, places: &[(String, String)]) -> Markup {
                 @for line in &lines {
                     @let homes = here(floor, line);
                     @if homes.is_empty() { span.tile.empty {} }
-                    @for home in homes { (tile(home)) }
+                    @for home in homes { (tile(home, links)) }
                 }
             }
         }
@@ -130,14 +132,14 @@ fn in_order<'a>(names: impl Iterator<Item = &'a String>) -> Vec<&'a str> {
     all
 }
 
-fn tile(home: &HomeAudit) -> Markup {
+fn tile(home: &HomeAudit, links: &Links<'_>) -> Markup {
     let standing = home.standing();
     let word = if standing == Standing::KeepAnEye { "accept, watch" } else { standing.word() };
-    html! { a.tile.(standing.slug()) href={ "#" (anchor(home)) } { span.of { (shape(standing)) " " (home.name) } span.word { (word) } } }
+    html! { a.tile.(standing.slug()) href=(links.to(home)) { span.of { (shape(standing)) " " (home.name) } span.word { (word) } } }
 }
 
 /// One row for each home that needs something, the worst first; then the homes to accept.
-fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
+fn to_do(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
     let accepted = |home: &&&HomeAudit| home.standing() >= Standing::KeepAnEye;
     let (fine, open): (Vec<&&HomeAudit>, Vec<&&HomeAudit>) = homes.iter().partition(accepted);
     html! {
@@ -147,14 +149,14 @@ fn to_do(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
                 thead { tr {
                     @for head in ["Home", "Standing", "What happened, and the first step", "Room", "When", "Bring", "How sure"] { th.text scope="col" { (head) } }
                 } }
-                tbody { @for home in open { (row(audit, home)) } }
+                tbody { @for home in open { (row(audit, home, links)) } }
             }
         }
         @for standing in [Standing::KeepAnEye, Standing::Accept] {
             @let of: Vec<&&&HomeAudit> = fine.iter().filter(|h| h.standing() == standing).collect();
             @if !of.is_empty() {
                 p.accepted { b class=(standing.slug()) { (shape(standing)) " " (standing.word()) } ": "
-                    @for (i, home) in of.iter().enumerate() { @if i > 0 { " · " } a href={ "#" (anchor(home)) } { (home.name) } (seen_before(&audit.site, home)) } }
+                    @for (i, home) in of.iter().enumerate() { @if i > 0 { " · " } a href=(links.to(home)) { (home.name) } (seen_before(&audit.site, home)) } }
             }
         }
     }
@@ -186,17 +188,19 @@ pub(super) fn worst(home: &HomeAudit) -> String {
         (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
             "Not everything could be judged.".to_owned()
         }
-        _ if home.standing() == Standing::KeepAnEye => "All criteria pass; there is something to watch.".to_owned(),
+        _ if home.standing() == Standing::KeepAnEye => {
+            "All criteria pass; there is something to watch.".to_owned()
+        }
         _ => "All criteria pass, and nothing was found.".to_owned(),
     }
 }
 
-fn row(audit: &Audit, home: &HomeAudit) -> Markup {
+fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
     let (standing, cases) = (home.standing(), deciding(home));
     let site = &audit.site;
     html! {
         tr {
-            th.text scope="row" { a href={ "#" (anchor(home)) } { (home.name) } }
+            th.text scope="row" { a href=(links.to(home)) { (home.name) } }
             td.text.stands class=(standing.slug()) { (shape(standing)) " " (standing.word()) }
             @match cases.first() {
                 Some(case) => {

@@ -25,7 +25,7 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
         @if site.period_names().first() == Some(&period) { (caution(site, rule)) }
         @if rows.is_empty() { p { b { "Nothing was judged" } ": the rule holds at no hour of this time, or for none of these rooms; that is no pass." (lowest(site, home, of_roster, period)) } } @else {
             @if rows.iter().all(|room| judged_hours(home, period, *room) == 0.0) { p { b { "Nothing was judged" } ": at no hour could a room be held against the rule; that is no pass." (lowest(site, home, of_roster, period)) } }
-            div.scroll tabindex="0" role="region" aria-label="Hours below the minimum" { table {
+            div.scroll tabindex="0" role="group" aria-label="Hours below the minimum" { table {
             caption.unseen { "Hours below the minimum" }
                 thead { tr {
                     th.text scope="col" { "Room" } th scope="col" { "Below, as read, h" } th scope="col" { "Certainly" } th scope="col" { "Possibly" } th scope="col" { "Of hours judged" }
@@ -63,7 +63,7 @@ fn episodes(site: &Site, home: &HomeNumbers<'_>, period: &str) -> Markup {
     html! {
         @if !longest.is_empty() {
             h3 { "Longest times below the minimum, " (period) }
-            div.scroll tabindex="0" role="region" aria-label="Longest times below the minimum" { table {
+            div.scroll tabindex="0" role="group" aria-label="Longest times below the minimum" { table {
             caption.unseen { "Longest times below the minimum" }
                 thead { tr {
                     th.text scope="col" { "Room" } th.text scope="col" { "From" } th.text scope="col" { "To" } th scope="col" { "Hours" } th scope="col" { "Lowest" } th scope="col" { "Asked for" }

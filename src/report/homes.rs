@@ -12,7 +12,8 @@ use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
 /// The place of a home's section in the page: no two homes share one, whatever their names are.
 pub(super) fn anchor(home: &HomeAudit) -> String {
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("_{:x}_", u32::from(c)) };
+    let plain =
+        |c: char| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("_{:x}_", u32::from(c)) };
     format!("home-{}", home.name.chars().map(plain).collect::<String>())
 }
 
@@ -94,7 +95,12 @@ fn back(site: &Site, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'
 /// The numbers behind, folded away.
 fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'_>) -> Markup {
     let site = &audit.site;
-    let weather = super::building::on_the_weather(site, of_roster, &home.pictures.against_outdoors, (&anchor(home), "Rooms on the weather"));
+    let weather = super::weather::on_the_weather(
+        site,
+        of_roster,
+        &home.pictures.against_outdoors,
+        (&anchor(home), "Rooms on the weather"),
+    );
     html! {
         @if !home.cases.is_empty() { details { summary { "What happened, with the evidence" } (super::decide::cases(site, home)) } }
         @if !home.findings.is_empty() {

@@ -18,7 +18,7 @@ pub(super) fn table(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, perio
     }
     html! {
         h3 { "Humidity, " (period) }
-        div.scroll tabindex="0" role="region" aria-label="Humidity of the rooms" { table {
+        div.scroll tabindex="0" role="group" aria-label="Humidity of the rooms" { table {
             caption.unseen { "Humidity of the rooms" }
             thead { tr {
                 th.text scope="col" { "Room" } th scope="col" { "Mean" } th scope="col" { "95 % lie below" } th scope="col" { "Mean dew point" } th scope="col" { "Hours over 70 %" } th scope="col" { "Hours over 80 %" }

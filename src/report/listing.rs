@@ -21,7 +21,7 @@ pub(super) fn figure(words: impl Into<String>) -> Head {
 /// The table; `rows`: its `tr`, each of which begins with a `th scope="row"`.
 pub(super) fn table(caption: &str, heads: &[Head], rows: &Markup) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label=(caption) {
+        div.scroll tabindex="0" role="group" aria-label=(caption) {
             table {
                 caption { (caption) }
                 thead { tr { @for head in heads { th.text[head.text] scope="col" { (head.words) } } } }

@@ -2,6 +2,7 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod axis;
 mod building;
 mod chart;
 mod check;
@@ -17,23 +18,28 @@ mod listing;
 mod loggers;
 mod mornings;
 mod offsets;
+mod pages;
 mod plan;
 mod raster;
 mod shape;
 mod sheet;
 mod sheet_picture;
+mod spreads;
 mod told;
 mod van;
+mod weather;
 mod workbook;
 mod workbook_sheet;
 
 pub use check::check_page;
 pub use comparison::comparison;
+pub use pages::{REPORT, SHEETS, page_name, pages, sheets};
 pub use plan::plan_page;
 pub use sheet::sheet;
 pub use workbook::workbook;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
 
 use crate::audit::Audit;
 use crate::findings::RULES;
@@ -45,24 +51,6 @@ use crate::units::Celsius;
 const STYLE: &str = include_str!("style.css");
 const SCRIPT: &str = include_str!("page.js");
 
-/// The page: what to decide, the building, each home, and how it was found.
-pub fn render(audit: &Audit) -> String {
-    let homes = audit.worst_first();
-    let main = html! {
-        main {
-            (first::screen(audit, &homes))
-            (building::part(audit, &homes))
-            @for home in &homes { (homes::section(audit, home)) }
-            section.trace {
-                h2 { "Data and method" }
-                (about_the_data(audit))
-                (method(&audit.site))
-            }
-        }
-    };
-    whole_page(&format!("{}: are the homes evenly warm?", audit.site.name), "", &main)
-}
-
 /// A page that stands alone; `more`: what its style has beyond that of all pages.
 fn whole_page(title: &str, more: &str, main: &Markup) -> String {
     let page = html! {
@@ -71,6 +59,7 @@ fn whole_page(title: &str, more: &str, main: &Markup) -> String {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
+                meta http-equiv="Content-Security-Policy" content=(policy());
                 title { (title) }
                 style { (PreEscaped(chart::palette::style())) (PreEscaped(STYLE)) (PreEscaped(more)) }
             }
@@ -85,11 +74,40 @@ fn whole_page(title: &str, more: &str, main: &Markup) -> String {
     shown_lines(&page.into_string()).into_owned()
 }
 
+/// What a page may do: show its own style, run its one script, and nothing else; no name in it can bring a script along.
+fn policy() -> String {
+    let digest = Sha256::digest(SCRIPT.as_bytes());
+    format!("default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{}'", base64(&digest))
+}
+
+/// Bytes in base 64, as RFC 4648 has it.
+fn base64(bytes: &[u8]) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::new();
+    for three in bytes.chunks(3) {
+        let number = (0..3).fold(0_u32, |n, i| n << 8 | u32::from(three.get(i).copied().unwrap_or(0)));
+        let letter = |i: usize| char::from(LETTERS[(number >> (18 - 6 * i)) as usize & 63]);
+        text.extend((0..4).map(|i| if i <= three.len() { letter(i) } else { '=' }));
+    }
+    text
+}
+
 /// How a time without data is filled, once in a page.
 fn hatching() -> Markup {
     html! {
         svg.unseen width="0" height="0" aria-hidden="true" {
             defs { pattern #hatch width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" { line.hatching x1="0" y1="0" x2="0" y2="6" {} } }
+        }
+    }
+}
+
+/// What stands behind it all, last.
+fn data_and_method(audit: &Audit) -> Markup {
+    html! {
+        section.trace {
+            h2 { "Data and method" }
+            (about_the_data(audit))
+            (method(&audit.site))
         }
     }
 }
@@ -147,5 +165,17 @@ fn method(site: &Site) -> Markup {
             h3 { "Numbers" }
             (listing::table("Metrics", &["Metric", "Unit", "What it says"].map(listing::text), &html! { @for m in metrics::all() { tr { th.text scope="row" { (m.id) } td.text { (m.unit) } td.text { (m.definition) } } } }))
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: S. Josefsson, RFC 4648 (2006), section 10, test vectors.
+    #[test]
+    fn bytes_in_base_64_are_those_of_the_standard() {
+        let of = ["", "f", "fo", "foo", "foob", "fooba", "foobar"].map(|text| base64(text.as_bytes()));
+        assert_eq!(of, ["", "Zg==", "Zm8=", "Zm9v", "Zm9vYg==", "Zm9vYmE=", "Zm9vYmFy"]);
     }
 }

@@ -40,13 +40,21 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &Mornings, id: String) -> Ma
     }
     if let Some(last) = seen.mornings.last() {
         let y = down(f64::from(last.line));
-        marks.push(Mark::Line { class: "target".to_owned(), name: String::new(), runs: vec![vec![(0.0, y), (1.0, y)]] });
+        marks.push(Mark::Line {
+            class: "target".to_owned(),
+            name: String::new(),
+            runs: vec![vec![(0.0, y), (1.0, y)]],
+        });
         marks.push(Mark::Upright { class: "limit", x: (f64::from(last.granted_h) / HOURS).min(1.0) });
         ends.push(EndLabel { y, name: "warm again".to_owned(), look: TARGET });
     }
     let late = seen.mornings.iter().filter(|m| m.late == Some(true)).count();
     let room = &home.rooms[seen.room].name;
-    let hour = |h: i32| Tick { at: f64::from(h) / HOURS, words: if h == 0 { "start".to_owned() } else { format!("+{h} h") }, rank: Rank::First };
+    let hour = |h: i32| Tick {
+        at: f64::from(h) / HOURS,
+        words: if h == 0 { "start".to_owned() } else { format!("+{h} h") },
+        rank: Rank::First,
+    };
     Chart {
         id,
         title: format!("{}: mornings laid over each other", capital(&shortened(room, 40))),
@@ -67,8 +75,12 @@ fn day(site: &Site, morning: &Morning) -> String {
 }
 
 fn table(site: &Site, seen: &Mornings) -> Markup {
-    let shown = |degc: f64| if degc.is_nan() { "–".to_owned() } else { number(site.units.number(Celsius::new(degc)), 1) };
-    let at = |m: &Morning, hour: f64| m.hours().find(|(h, _)| *h >= hour).map_or("–".to_owned(), |(_, x)| shown(x));
+    let shown = |degc: f64| {
+        if degc.is_nan() { "–".to_owned() } else { number(site.units.number(Celsius::new(degc)), 1) }
+    };
+    let at = |m: &Morning, hour: f64| {
+        m.hours().find(|(h, _)| *h >= hour).map_or("–".to_owned(), |(_, x)| shown(x))
+    };
     let word = |late: Option<bool>| late.map_or("cut off", |late| if late { "late" } else { "in time" });
     let mut heads = vec![listing::text("Morning"), listing::text("Was")];
     heads.extend((0..=4).map(|h| listing::figure(format!("+{h} h"))));

@@ -26,7 +26,8 @@ pub(super) fn chart(site: &Site, home: &Home, numbers: &HomeNumbers<'_>, id: Str
     let margin = site.spread.margin.k();
     // A little beyond the margin, so that its edges are seen.
     let around = [-1.25 * margin, 1.25 * margin];
-    let Some(scale) = Scale::round(all.chain(around).map(shown)).filter(|_| rows.iter().any(Option::is_some)) else {
+    let Some(scale) = Scale::round(all.chain(around).map(shown)).filter(|_| rows.iter().any(Option::is_some))
+    else {
         return html! {};
     };
     let height = rows.len() as f64 * ROW;
@@ -64,7 +65,12 @@ pub(super) fn chart(site: &Site, home: &Home, numbers: &HomeNumbers<'_>, id: Str
 fn table(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> Markup {
     let period = site.judged_period();
     let show = |k: f64| number(site.units.difference_number(KelvinDiff::new(k)), 1);
-    let heads = [listing::text("Room"), listing::figure("Offset"), listing::figure("90 % sure"), listing::text("Verdict")];
+    let heads = [
+        listing::text("Room"),
+        listing::figure("Offset"),
+        listing::figure("90 % sure"),
+        listing::text("Verdict"),
+    ];
     let rows = html! {
         @for room in &home.rooms {
             @let of = |metric| numbers.value(period, Some(&room.name), metric);
@@ -77,5 +83,9 @@ fn table(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> Markup {
             }
         }
     };
-    listing::table(&format!("Offset from the heated rooms in {}, {period}", site.units.difference_sign()), &heads, &rows)
+    listing::table(
+        &format!("Offset from the heated rooms in {}, {period}", site.units.difference_sign()),
+        &heads,
+        &rows,
+    )
 }

@@ -24,7 +24,8 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
     let deepest = seen.days.iter().flat_map(|d| d.below_k).filter(|k| !k.is_nan()).fold(0.0_f32, f32::max);
     let width = WIDTHS.into_iter().find(|w| w * 8.0 >= shown(deepest)).unwrap_or(shown(deepest) / 8.0);
     let midnight = |date| TimeOfDay::new(0, 0).map(|at| site.zone.on(date, at));
-    let ends = seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
+    let ends =
+        seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
     let Some((first, last)) = ends else { return html! {} };
     let axis = TimeAxis::of(Span { from: first, to: last.plus_ms(24 * HOUR_MS) }, site.zone);
     let days = seen.days.len() as f64;
@@ -32,7 +33,8 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
     let (mut missing, mut fine) = (Vec::new(), Vec::new());
     for (i, day) in seen.days.iter().enumerate() {
         for (hour, k) in day.below_k.iter().enumerate() {
-            let piece = [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];
+            let piece =
+                [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];
             match shown(*k) {
                 x if x.is_nan() => missing.push(piece),
                 x if x < 0.05 => fine.push(piece),
@@ -40,10 +42,12 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> M
             }
         }
     }
-    let mut marks = vec![Mark::Area { class: "fine", pieces: fine }, Mark::Area { class: "missing", pieces: missing }];
+    let mut marks =
+        vec![Mark::Area { class: "fine", pieces: fine }, Mark::Area { class: "missing", pieces: missing }];
     let classes = CLASSES.into_iter().zip(pieces).filter(|(_, pieces)| !pieces.is_empty());
     marks.extend(classes.map(|(class, pieces)| Mark::Area { class, pieces }));
-    let clock = |hour: u16| Tick { at: f64::from(hour) * HOUR, words: format!("{hour:02}:00"), rank: Rank::First };
+    let clock =
+        |hour: u16| Tick { at: f64::from(hour) * HOUR, words: format!("{hour:02}:00"), rank: Rank::First };
     let room = &home.rooms[seen.room].name;
     let sign = site.units.difference_sign();
     Chart {

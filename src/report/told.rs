@@ -11,7 +11,14 @@ const MOST: usize = 5;
 /// The sentences, those that decide first.
 pub(super) fn sentences(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> Vec<String> {
     let told = Told { site, home, numbers };
-    let all = [told.even_down_to(), told.limit_reached(), told.at_design(), told.recovery(), told.without_heat(), told.cut_off()];
+    let all = [
+        told.even_down_to(),
+        told.limit_reached(),
+        told.at_design(),
+        told.recovery(),
+        told.without_heat(),
+        told.cut_off(),
+    ];
     all.into_iter().flatten().take(MOST).collect()
 }
 
@@ -43,7 +50,8 @@ impl<'a> Told<'a> {
 
     /// The room without heating of its own that is even down to the mildest temperature.
     fn even_down_to(&self) -> Option<String> {
-        let unheated = self.rooms(&metrics::EVEN_DOWN_TO).into_iter().filter(|(room, _)| !room.heated.surely());
+        let unheated =
+            self.rooms(&metrics::EVEN_DOWN_TO).into_iter().filter(|(room, _)| !room.heated.surely());
         let (room, row) = unheated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
         let (margin, at) = (self.margin(), self.show(row.value));
         let seen = row.interval.is_some_and(|i| i.kind == IntervalKind::AtLeastDownTo);
@@ -53,30 +61,51 @@ impl<'a> Told<'a> {
             rooms => format!(" Of {} this is not shown.", rooms.join(" and ")),
         };
         Some(match seen {
-            true => format!("The {} stays within {margin} of the heated rooms at least down to {at} outdoors, the coldest day seen.{not}", room.name),
-            false => format!("The {} stays within {margin} of the heated rooms down to {at} outdoors; on colder days it may not.{not}", room.name),
+            true => format!(
+                "The {} stays within {margin} of the heated rooms at least down to {at} outdoors, the coldest day seen.{not}",
+                room.name
+            ),
+            false => format!(
+                "The {} stays within {margin} of the heated rooms down to {at} outdoors; on colder days it may not.{not}",
+                room.name
+            ),
         })
     }
 
     /// Rooms without heating of their own whose days reach beyond the margin already in mean weather.
     fn not_shown(&self) -> impl Iterator<Item = &'a str> {
         let even = self.rooms(&metrics::EVEN_DOWN_TO);
-        let asked = self.rooms(&metrics::OFFSET_ON_MEDIAN_DAY).into_iter().filter(|(room, _)| !room.heated.surely());
-        asked.map(|(room, _)| room.name.as_str()).filter(move |name| even.iter().all(|(room, _)| room.name != *name))
+        let asked =
+            self.rooms(&metrics::OFFSET_ON_MEDIAN_DAY).into_iter().filter(|(room, _)| !room.heated.surely());
+        asked
+            .map(|(room, _)| room.name.as_str())
+            .filter(move |name| even.iter().all(|(room, _)| room.name != *name))
     }
 
     fn limit_reached(&self) -> Option<String> {
-        let (room, row) = self.rooms(&metrics::LIMIT_REACHED_AT).into_iter().reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
-        Some(format!("Below about {} outdoors the heating of {} no longer holds its level.", self.show(row.value), room.name))
+        let (room, row) = self
+            .rooms(&metrics::LIMIT_REACHED_AT)
+            .into_iter()
+            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        Some(format!(
+            "Below about {} outdoors the heating of {} no longer holds its level.",
+            self.show(row.value),
+            room.name
+        ))
     }
 
     /// The coldest heated room on the design day.
     fn at_design(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let heated = self.rooms(&metrics::MEAN_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
+        let heated =
+            self.rooms(&metrics::MEAN_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
         let (room, row) = heated.reduce(|a, b| if b.1.value < a.1.value { b } else { a })?;
         let interval = row.interval?;
-        let beyond = if interval.kind == IntervalKind::PredictionBeyond { "; no day was so cold, so the line is drawn on" } else { "" };
+        let beyond = if interval.kind == IntervalKind::PredictionBeyond {
+            "; no day was so cold, so the line is drawn on"
+        } else {
+            ""
+        };
         Some(format!(
             "On a day of {} outdoors the coldest heated room, {}, would be at {} ({} to {} on 95 % of such days{beyond}).",
             self.site.units.show(design).replace('-', "−"),
@@ -89,7 +118,8 @@ impl<'a> Told<'a> {
 
     fn recovery(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let heated = self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
+        let heated =
+            self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
         let (room, row) = heated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
         let interval = row.interval?;
         Some(format!(
@@ -105,10 +135,13 @@ impl<'a> Told<'a> {
     /// How long the home lasts without heat in the design cold.
     fn without_heat(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let soonest = |metric| self.rooms(metric).into_iter().reduce(|a, b| if b.1.value < a.1.value { b } else { a });
+        let soonest =
+            |metric| self.rooms(metric).into_iter().reduce(|a, b| if b.1.value < a.1.value { b } else { a });
         let (room, row) = soonest(&metrics::HOURS_TO_16)?;
         let freezing = soonest(&metrics::HOURS_TO_5);
-        let further = freezing.map_or(String::new(), |(_, row)| format!(", and at {} no sooner than after {:.0} h", self.show(5.0), row.value));
+        let further = freezing.map_or(String::new(), |(_, row)| {
+            format!(", and at {} no sooner than after {:.0} h", self.show(5.0), row.value)
+        });
         Some(format!(
             "An estimate: without heat at {} outdoors, {} is at {} no sooner than after {:.0} h{further}.",
             self.site.units.show(design).replace('-', "−"),
@@ -120,10 +153,19 @@ impl<'a> Told<'a> {
 
     /// A room that lies far on the way from the heated rooms to outdoors.
     fn cut_off(&self) -> Option<String> {
-        let (room, row) = self.rooms(&metrics::TEMPERATURE_FACTOR).into_iter().reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (room, row) = self
+            .rooms(&metrics::TEMPERATURE_FACTOR)
+            .into_iter()
+            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
         let share = (row.value > 0.15).then_some(row.value * 100.0)?;
-        let offset = self.rooms(&metrics::OFFSET_FROM_REFERENCE).into_iter().find(|(r, _)| r.name == room.name);
-        let below = offset.map_or(String::new(), |(_, row)| format!(", {} from them on the mean", self.difference(row.value).replace('-', "−")));
-        Some(format!("The {} lies {share:.0} % of the way from the heated rooms to outdoors{below}.", room.name))
+        let offset =
+            self.rooms(&metrics::OFFSET_FROM_REFERENCE).into_iter().find(|(r, _)| r.name == room.name);
+        let below = offset.map_or(String::new(), |(_, row)| {
+            format!(", {} from them on the mean", self.difference(row.value).replace('-', "−"))
+        });
+        Some(format!(
+            "The {} lies {share:.0} % of the way from the heated rooms to outdoors{below}.",
+            room.name
+        ))
     }
 }

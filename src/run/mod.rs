@@ -58,8 +58,8 @@ pub const FINDING_REACHED: u8 = 3;
 /// Exit code of `check`: done, and somebody must go to a logger.
 pub const SOMEBODY_MUST_GO: u8 = 3;
 
-/// Name of the report.
-const REPORT: &str = "report.html";
+/// Homes of which an earlier run may have left pages of their own.
+const MOST_PAGES: usize = 20_000;
 /// Name of the workbook.
 const WORKBOOK: &str = "findings.xlsx";
 /// Name of the Data Package descriptor.
@@ -142,7 +142,7 @@ fn audit(args: &AuditArgs, console: &Console) -> Result<u8> {
     let mut inputs = naming.own_inputs(inputs);
     let (mut site, mut source) =
         open_source(naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
-    let mut outputs = begin(&args.out, results(args))?;
+    let mut outputs = begin(&args.out, results(args, site.homes.len()))?;
     let earlier = args.since.as_ref().map(|folder| since::earlier(folder, &site)).transpose()?;
     inputs.extend(
         earlier
@@ -419,14 +419,18 @@ fn open_outdoor(site: &Site, folder: &Path) -> Result<(Option<HomeAudit>, Option
 }
 
 /// What an audit gives with these arguments, and with any.
-fn results(args: &AuditArgs) -> Results {
-    let names = |from_aligned: bool, report: bool| {
+fn results(args: &AuditArgs, homes: usize) -> Results {
+    let names = |from_aligned: bool, report: bool, sheets: bool, pages: usize| {
         let tables = tables_of(from_aligned).flat_map(|t| t.files().map(|(_, name)| name));
-        let report = [REPORT, WORKBOOK].into_iter().filter(|_| report).map(str::to_owned);
-        tables.chain(report).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]).collect()
+        let book = [report::REPORT, WORKBOOK].into_iter().filter(|_| report).map(str::to_owned);
+        let sheets = sheets.then(|| report::SHEETS.to_owned());
+        // Whether homes have pages of their own is known only once they are made.
+        let pages = (1..=pages).filter(|_| report).map(report::page_name);
+        let described = [DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()];
+        tables.chain(book).chain(sheets).chain(pages).chain(described).collect()
     };
-    let made = names(args.from_aligned.is_some(), !args.no_report);
-    Results { command: "audit", made, known: names(false, true) }
+    let made = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
+    Results { command: "audit", made, known: names(false, true, true, homes.max(MOST_PAGES)) }
 }
 
 /// The tables of a result; without exports there are none about loggers and rows.
@@ -459,7 +463,10 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
         write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
     if !args.no_report {
-        outputs.write(REPORT, report::render(audit).as_bytes())?;
+        report::pages(audit, |name, bytes| outputs.write(name, bytes))?;
+        if args.sheets {
+            outputs.write(report::SHEETS, report::sheets(audit).as_bytes())?;
+        }
         outputs.write(WORKBOOK, &report::workbook(audit)?)?;
     }
     write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), outputs)

@@ -15,9 +15,9 @@ use crate::site::{Room, Site};
 use crate::stats;
 use follow::{Course, Followed, Recovery};
 pub(super) use found::falls;
+use interval::Times;
 pub(super) use mornings::mornings;
 pub use mornings::{Morning, Mornings};
-use interval::Times;
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(recoveries) };
 

@@ -191,8 +191,12 @@ fn placed(mark: &Mark, height: f64, view: View) -> Markup {
             rect.hatch.out[view.hides(*from, *to)] x=(view.percent(*from)) width=(percent(view.place(*to).clamp(0.0, 1.0) - view.place(*from).clamp(0.0, 1.0)))
                 y=(short(*top)) height=(short(bottom - top)) fill="url(#hatch)" data-a=[view.data(*from)] data-b=[view.data(*to)] { title { (words) } }
         },
-        Mark::Dot { look, x, y } => html! { circle.dot.(look.class) r="4.2" cx=(view.percent(*x)) cy=(short(*y)) {} },
-        Mark::Speck { look, x, y } => html! { circle.dot.speck.(look.class) r="2.4" cx=(view.percent(*x)) cy=(short(*y)) {} },
+        Mark::Dot { look, x, y } => {
+            html! { circle.dot.(look.class) r="4.2" cx=(view.percent(*x)) cy=(short(*y)) {} }
+        }
+        Mark::Speck { look, x, y } => {
+            html! { circle.dot.speck.(look.class) r="2.4" cx=(view.percent(*x)) cy=(short(*y)) {} }
+        }
         Mark::Range { look, from, to, y } => html! {
             line.range.(look.class) x1=(view.percent(*from)) x2=(view.percent(*to)) y1=(short(*y)) y2=(short(*y)) {}
         },
@@ -226,7 +230,13 @@ fn bracket((from, to): (f64, f64), y: f64, name: &str, view: View) -> Markup {
 fn across(tick: &Tick, view: View) -> Markup {
     let second = tick.rank == Rank::Second;
     let place = view.place(tick.at);
-    let anchor = if place < 0.04 { Anchor::Start } else if place > 0.96 { Anchor::End } else { Anchor::Middle };
+    let anchor = if place < 0.04 {
+        Anchor::Start
+    } else if place > 0.96 {
+        Anchor::End
+    } else {
+        Anchor::Middle
+    };
     html! {
         line.grid.second[second] x1=(percent(place)) x2=(percent(place)) y1="0" y2="4" {}
         text.tick.second[second] x=(percent(place)) y="16" text-anchor=(anchor.word()) { (tick.words) }

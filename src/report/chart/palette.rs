@@ -71,13 +71,17 @@ pub(in crate::report) fn style() -> String {
     let mut write = |text: std::fmt::Arguments<'_>| css.write_fmt(text).unwrap_or_default();
     write(format_args!(":root {{ color-scheme: light;"));
     COLOURS.iter().for_each(|(name, day, _)| write(format_args!(" --{name}: {day};")));
-    write(format_args!(" }}\n@media screen and (prefers-color-scheme: dark) {{ :root {{ color-scheme: dark;"));
+    write(format_args!(
+        " }}\n@media screen and (prefers-color-scheme: dark) {{ :root {{ color-scheme: dark;"
+    ));
     COLOURS.iter().for_each(|(name, _, night)| write(format_args!(" --{name}: {night};")));
     write(format_args!(" }} }}\n"));
     for (families, filled) in [(HEATED, true), (UNHEATED, false)] {
         for (name, dash) in families {
             let fill = if filled { name } else { "paper" };
-            write(format_args!(".{name} {{ stroke: var(--{name}); }} .dot.{name} {{ fill: var(--{fill}); }}"));
+            write(format_args!(
+                ".{name} {{ stroke: var(--{name}); }} .dot.{name} {{ fill: var(--{fill}); }}"
+            ));
             if !dash.is_empty() {
                 write(format_args!(" .line.{name} {{ stroke-dasharray: {dash}; }}"));
             }
@@ -101,15 +105,27 @@ mod tests {
         ("grey", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
         (
             "protan",
-            [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+            [
+                [0.152286, 1.052583, -0.204868],
+                [0.114503, 0.786281, 0.099216],
+                [-0.003882, -0.048116, 1.051998],
+            ],
         ),
         (
             "deutan",
-            [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+            [
+                [0.367322, 0.860646, -0.227968],
+                [0.280085, 0.672501, 0.047413],
+                [-0.011820, 0.042940, 0.968881],
+            ],
         ),
         (
             "tritan",
-            [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+            [
+                [1.255528, -0.076749, -0.178779],
+                [-0.078411, 0.930809, 0.147602],
+                [0.004733, 0.691367, 0.303900],
+            ],
         ),
     ];
 
@@ -118,8 +134,7 @@ mod tests {
         let channel = |at: usize| f64::from(u8::from_str_radix(&hex[at..at + 2], 16).unwrap()) / 255.0;
         let linear = |c: f64| if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) };
         let rgb = [1, 3, 5].map(|at| linear(channel(at)));
-        let seen =
-            eye.map(|row| row.iter().zip(rgb).map(|(m, c)| m * c).sum::<f64>().clamp(0.0, 1.0));
+        let seen = eye.map(|row| row.iter().zip(rgb).map(|(m, c)| m * c).sum::<f64>().clamp(0.0, 1.0));
         0.2126 * seen[0] + 0.7152 * seen[1] + 0.0722 * seen[2]
     }
 
@@ -156,7 +171,9 @@ mod tests {
             }
         }
         // Heated from unheated: solid from dashed, filled from hollow.
-        assert!(HEATED.iter().all(|look| look.1.is_empty()) && UNHEATED.iter().all(|look| !look.1.is_empty()));
+        assert!(
+            HEATED.iter().all(|look| look.1.is_empty()) && UNHEATED.iter().all(|look| !look.1.is_empty())
+        );
     }
 
     #[test]
@@ -173,7 +190,8 @@ mod tests {
 
     #[test]
     fn words_can_be_read_on_paper_and_wash() {
-        let words = ["ink", "soft", "link", "urgent", "visit", "undecided", "watch", "clear", "minimum", "bracket"];
+        let words =
+            ["ink", "soft", "link", "urgent", "visit", "undecided", "watch", "clear", "minimum", "bracket"];
         for (night, ground) in [(false, "paper"), (false, "wash"), (true, "paper"), (true, "wash")] {
             for name in words {
                 let seen = contrast(colour(name, night), colour(ground, night), &EYES[0].1);

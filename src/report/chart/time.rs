@@ -36,7 +36,9 @@ impl TimeAxis {
     pub(in crate::report) fn ticks(&self) -> Vec<Tick> {
         let days = local_days(self.zone, self.span);
         let ticks: Vec<(UtcTime, String)> = if days.len() <= 2 {
-            let hours = days.iter().flat_map(|day| (0..4).map(move |i| (day, day.span.from.plus_ms(i * 6 * HOUR_MS))));
+            let hours = days
+                .iter()
+                .flat_map(|day| (0..4).map(move |i| (day, day.span.from.plus_ms(i * 6 * HOUR_MS))));
             let clock = |t: UtcTime| self.zone.show(t).get(11..16).unwrap_or_default().to_owned();
             let words = |(i, (day, t)): (usize, (&crate::clock::LocalDay, UtcTime))| {
                 (t, if i % 4 == 0 { day.date.format("%-d %b").to_string() } else { clock(t) })
