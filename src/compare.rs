@@ -19,7 +19,7 @@
 
 use crate::clock::Span;
 use crate::grid::AlignedHome;
-use crate::metrics::{Daily, DayValue, Metric, daily, daily_with_error};
+use crate::metrics::{self, Daily, DayValue, Metric, daily, daily_with_error};
 use crate::site::{Home, Site};
 use crate::stats::{Binned, LeftOut, Matched, matched, matched_difference};
 
@@ -65,6 +65,18 @@ impl ComparisonRow {
         if self.metric.unit == "°C" { "K" } else { self.metric.unit }
     }
 
+    /// Whether it surely rose (`Some(true)`) or fell: the interval holds no 0; `None`: it may not have changed.
+    pub fn surely_rose(&self) -> Option<bool> {
+        let (low, high) = self.matched.as_ref()?.interval?;
+        if low > 0.0 {
+            Some(true)
+        } else if high < 0.0 {
+            Some(false)
+        } else {
+            None
+        }
+    }
+
     /// Why there is no difference; empty where there is one.
     pub fn why_not(&self) -> &'static str {
         match &self.matched {
@@ -86,6 +98,27 @@ impl ComparisonRow {
         bins.collect::<Vec<_>>().join("; ")
     }
 }
+
+/// How days were matched, or why they were not.
+pub fn matching(rows: &[ComparisonRow]) -> String {
+    if rows.iter().all(|r| r.matched.is_none()) {
+        return "Not matched: no outdoor temperature in these periods, so no difference is given; the means over all days may differ by the weather alone.".to_owned();
+    }
+    format!(
+        "Days are matched by their mean outdoor temperature in bins of {BIN_K:.0} K with {LEAST_DAYS} days or more on both sides; differences are after less before, with 95 % intervals."
+    )
+}
+
+/// What a difference does not show.
+pub const NO_CAUSE: &str = "A difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.";
+
+/// The numbers that people are told of each room and home, in words; the others stand in the table.
+pub static TOLD: [(&Metric, &str); 4] = [
+    (&metrics::DAY_MEAN, "mean temperature"),
+    (&metrics::DAY_HOURS_BELOW_BAND, "below band a day"),
+    (&metrics::DAY_SPREAD, "room-to-room spread"),
+    (&metrics::DAY_HOURS_SPREAD_OVER_LIMIT, "spread over limit a day"),
+];
 
 /// Every daily number of a home in two periods; only days that lie wholly in a period count.
 ///

@@ -130,12 +130,17 @@ impl<'a> Complaint<'a> {
 
     /// The longest time certainly below 16 °C of any room, whatever else was asked of it; `None` where no room was for long.
     pub fn serious(&self) -> Option<String> {
-        let longest = self.rows(&metrics::LONGEST_BELOW_16).max_by(|a, b| a.value.total_cmp(&b.value))?;
+        let longest = self.longest_in_the_cold()?;
         let (sixteen, room) = (self.site().units.show(SERIOUS_COLD), longest.room.as_deref()?);
         Some(format!(
             "Cold that endangers people, below {sixteen}: up to {:.1} h on end ({room}), even with the sensor accuracy added.",
             longest.value
         ))
+    }
+
+    /// The room that was certainly below 16 °C for the longest time on end.
+    fn longest_in_the_cold(&self) -> Option<&'a MetricRow> {
+        self.rows(&metrics::LONGEST_BELOW_16).max_by(|a, b| a.value.total_cmp(&b.value))
     }
 
     /// From when to when rooms were certainly below the minimum; `None` where none was.
@@ -153,7 +158,10 @@ impl<'a> Complaint<'a> {
         let end = match goes_on {
             true => "still so at the end of this time".to_owned(),
             false => {
-                format!("the last time until {}, and in no room after that", time::moment(cold.to, zone))
+                format!(
+                    "the last time until {}, after that with certainty in no room",
+                    time::moment(cold.to, zone)
+                )
             }
         };
         Some(format!("Certainly below for the first time on {}; {end}.", time::moment(cold.from, zone)))

@@ -32,9 +32,11 @@ pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
     )
 }
 
-/// Such a map as a file for people too.
-pub fn pretty(about: Map<String, Value>) -> Vec<u8> {
-    format!("{:#}\n", Value::Object(about)).into_bytes()
+/// A file of some numbers, with what they came from beside them.
+pub fn beside(name: &str, numbers: Map<String, Value>, about: &Map<String, Value>) -> Vec<u8> {
+    let mut all = about.clone();
+    all.insert(name.to_owned(), Value::Object(numbers));
+    format!("{:#}\n", Value::Object(all)).into_bytes()
 }
 
 /// How pseudonyms came about, for who reads the results.

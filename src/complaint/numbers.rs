@@ -29,7 +29,8 @@ impl Complaint<'_> {
                 ("minima", self.heard.minima.iter().map(|(span, degc)| json!({ "from_utc": span.from.iso(), "to_utc": span.to.iso(), "minimum_degc": degc })).collect()),
                 ("first_below_utc", json!(self.cold_from_to().map(|cold| cold.from.iso()))),
                 ("last_below_utc", json!(self.cold_from_to().map(|cold| cold.to.iso()))),
-                ("longest_below_16_h", json!(self.rows(&metrics::LONGEST_BELOW_16).map(|r| r.value).fold(None, |most: Option<f64>, h| Some(most.map_or(h, |m| m.max(h)))))),
+                ("longest_below_16_degc_h", json!(self.longest_in_the_cold().map(|row| row.value))),
+                ("serious_cold_degc", json!(metrics::SERIOUS_COLD.degc())),
                 ("cannot_tell", json!(self.cannot_tell())),
                 ("others", self.other_homes()),
                 ("loggers", self.loggers().iter().map(|l| json!({
@@ -64,7 +65,7 @@ impl Complaint<'_> {
             if by_rule { &metrics::HEAT_RULE_LONGEST_EPISODE } else { &metrics::LONGEST_BELOW_BAND };
         json!({
             "room": of.room, "as_read_h": hours.as_read, "certain_h": hours.certain, "possible_h": hours.possible,
-            "judged_h": hours.judged, "without_data_h": hours.without_data, "without_outdoor_h": hours.without_outdoor,
+            "judged_h": hours.judged, "unjudged_h": hours.unjudged(), "without_data_h": hours.without_data, "without_outdoor_h": hours.without_outdoor,
             "longest_h": self.value(of.room, longest),
             "lowest_degc": self.value(of.room, &metrics::MINIMUM),
         })
@@ -75,6 +76,7 @@ impl Complaint<'_> {
         json!({
             "in_hours_of_shortfall": others.of_shortfall,
             "hours": others.hours,
+            "median_warmer_k": others.median_warmer_k(),
             "homes": others.homes.iter().map(|h| json!({ "home": h.name, "warmer_k": h.warmer_k })).collect::<Vec<_>>(),
             "below_too": others.below_too.iter().map(|b| json!({ "home": b.home, "room": b.room, "hours": b.hours })).collect::<Vec<_>>(),
         })

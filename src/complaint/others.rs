@@ -43,6 +43,12 @@ pub struct BelowToo {
 }
 
 impl Others {
+    /// By how much the median home was warmer, in K; `None` without any.
+    pub fn median_warmer_k(&self) -> Option<f64> {
+        let n = self.homes.len();
+        (n > 0).then(|| f64::midpoint(self.homes[(n - 1) / 2].warmer_k, self.homes[n / 2].warmer_k))
+    }
+
     /// The coldest first, the longest first.
     pub fn sorted(mut self) -> Self {
         self.homes.sort_by(|a, b| a.warmer_k.total_cmp(&b.warmer_k));
@@ -98,7 +104,7 @@ impl Complaint<'_> {
             }
             [first, .., last] => {
                 let n = warmer.len();
-                let median = show((warmer[(n - 1) / 2] + warmer[n / 2]) / 2.0);
+                let median = self.heard.others.median_warmer_k().map_or_else(String::new, show);
                 let alike = (*first < 0.0) == (*last < 0.0);
                 let first =
                     if alike { units.show_difference(KelvinDiff::new(first.abs())) } else { show(*first) };

@@ -2,8 +2,7 @@
 
 use super::wrap;
 use crate::clock::Span;
-use crate::compare::{BIN_K, ComparisonRow, LEAST_DAYS, Periods};
-use crate::metrics::{self, Metric};
+use crate::compare::{ComparisonRow, NO_CAUSE, Periods, TOLD, matching};
 use crate::site::Site;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -20,7 +19,7 @@ pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &str
         show(periods.after),
         site.zone.name()
     );
-    text.push_str(&matching(rows));
+    text.push_str(&wrap(&format!("{}\n", matching(rows)), "  "));
     let mut homes: Vec<&str> = rows.iter().map(|r| r.home.as_str()).collect();
     homes.dedup();
     for home in homes.iter().take(HOMES_TOLD) {
@@ -35,37 +34,13 @@ pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &str
     if let Some(longest) = left_out.iter().max_by_key(|l| l.len()) {
         text.push_str(&wrap(&format!("\nDays left out, outdoors at: {longest}\n"), "  "));
     }
-    text.push_str("\nA difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.\n");
+    text.push_str(&format!("\n{NO_CAUSE}\n"));
     text.push_str(&format!(
-        "Results in {}: comparison.csv, comparison.parquet, described in datapackage.json.\n",
+        "Results in {}: comparison.html for people; comparison.csv, comparison.parquet, described in datapackage.json.\n",
         out
     ));
     text
 }
-
-/// How days were matched, or why they were not.
-fn matching(rows: &[ComparisonRow]) -> String {
-    if rows.iter().all(|r| r.matched.is_none()) {
-        return wrap(
-            "Not matched: no outdoor temperature in these periods, so no difference is given; the means over all days may differ by the weather alone.\n",
-            "  ",
-        );
-    }
-    wrap(
-        &format!(
-            "Days are matched by their mean outdoor temperature in bins of {BIN_K:.0} K with {LEAST_DAYS} days or more on both sides; differences are after less before, with 95 % intervals.\n"
-        ),
-        "  ",
-    )
-}
-
-/// The numbers told of each room and home, in words; the others stand in the table.
-static TOLD: [(&Metric, &str); 4] = [
-    (&metrics::DAY_MEAN, "mean temperature"),
-    (&metrics::DAY_HOURS_BELOW_BAND, "below band a day"),
-    (&metrics::DAY_SPREAD, "room-to-room spread"),
-    (&metrics::DAY_HOURS_SPREAD_OVER_LIMIT, "spread over limit a day"),
-];
 
 /// A home: what changed, and why the rest cannot be told.
 fn of_home(units: TemperatureUnit, rows: &[&ComparisonRow]) -> String {

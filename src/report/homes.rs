@@ -95,7 +95,7 @@ fn back(site: &Site, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'
 /// The numbers behind, folded away.
 fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'_>) -> Markup {
     let site = &audit.site;
-    let weather = super::building::on_the_weather(
+    let weather = super::weather::on_the_weather(
         site,
         of_roster,
         &home.pictures.against_outdoors,

@@ -2,9 +2,11 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod axis;
 mod building;
 mod chart;
 mod check;
+mod comparison;
 mod curves;
 mod decide;
 mod evenness;
@@ -22,11 +24,15 @@ mod raster;
 mod shape;
 mod sheet;
 mod sheet_picture;
+mod spreads;
 mod told;
 mod van;
+mod weather;
 mod workbook;
+mod workbook_sheet;
 
 pub use check::check_page;
+pub use comparison::comparison;
 pub use pages::{REPORT, SHEETS, page_name, pages, sheets};
 pub use plan::plan_page;
 pub use sheet::sheet;

@@ -109,3 +109,66 @@ pub fn sheets(audit: &Audit) -> String {
     };
     whole_page(&format!("{}: acceptance sheets", audit.site.name), "", &main)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::site::read_site_file;
+
+    const SITE: &str = "[site]\nname = \"<b>Elm & Oak</b>\"\ntime_zone = \"America/Chicago\"\nroster = \"roster.csv\"\nexports = \"exports\"\nclock = \"civil\"\n";
+    const ROSTER: &str = "home,room,use,heated,logger,file\n\"<script>alert(1)</script>\",living,living,yes,L-1,a.csv\nA/B,living,living,yes,L-2,b.csv\nA-B,living,living,yes,L-3,c.csv\n";
+
+    fn audit() -> Audit {
+        let site = read_site_file("site.toml", SITE).with_roster("roster.csv", ROSTER.as_bytes()).unwrap();
+        let home = |h: &crate::site::Home| HomeAudit { name: h.name.clone(), ..HomeAudit::default() };
+        let homes = site.homes.iter().map(home).collect();
+        Audit { site, homes, outdoor: None, building: Vec::new(), notes: Vec::new(), from_aligned: false }
+    }
+
+    fn made(most: usize) -> BTreeMap<String, String> {
+        let mut files = BTreeMap::new();
+        let write = |name: &str, bytes: &[u8]| {
+            files.insert(name.to_owned(), String::from_utf8_lossy(bytes).into_owned());
+            Ok(())
+        };
+        pages_up_to(&audit(), most, write).unwrap();
+        files
+    }
+
+    #[test]
+    fn a_small_building_is_one_page_and_every_home_is_found_in_it() {
+        let files = made(MOST_BYTES);
+        assert_eq!(files.keys().collect::<Vec<_>>(), [REPORT]);
+        let page = &files[REPORT];
+        for home in audit().homes {
+            let place = homes::anchor(&home);
+            assert!(
+                page.contains(&format!("href=\"#{place}\"")) && page.contains(&format!("id=\"{place}\""))
+            );
+        }
+    }
+
+    #[test]
+    fn a_large_building_has_a_page_for_each_home() {
+        let files = made(10);
+        assert_eq!(files.len(), 4);
+        for number in 1..=3 {
+            let name = page_name(number);
+            assert!(files[REPORT].contains(&format!("href=\"{name}\"")), "no link to {name}");
+            assert!(files[&name].contains("href=\"../report.html\""));
+        }
+    }
+
+    #[test]
+    fn no_name_breaks_out_of_the_page() {
+        for page in made(10).into_values().chain(made(MOST_BYTES).into_values()).chain([sheets(&audit())]) {
+            assert!(!page.contains("<script>alert") && !page.contains("<b>Elm"));
+            assert!(page.contains("Content-Security-Policy"));
+        }
+    }
+
+    #[test]
+    fn each_home_has_its_acceptance_sheet() {
+        assert_eq!(sheets(&audit()).matches("Checked by, date").count(), 3);
+    }
+}

@@ -1,29 +1,21 @@
-//! The workbook: findings and rooms for people who work in spreadsheets. No arithmetic.
+//! The workbook for people who work in spreadsheets: what to do, homes, rooms, cases, findings, loggers. No arithmetic.
 
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
+use super::decide::{first_step, of_criterion};
 use super::homes;
+use super::workbook_sheet::{Column, Content, Formats, column, lay};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
-use crate::cases::{Course, rooms_words};
+use crate::cases::{Answer, Case, Course, Standing, rooms_words};
+use crate::clock::UtcTime;
 use crate::error::{Error, Result};
 use crate::findings::{Severity, show_span};
 use crate::metrics::{self, Metric, MetricRow};
-use crate::site::audience;
-use crate::units::{Celsius, KelvinDiff};
+use crate::site::{HEAT_RULE_CAUTION, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Site, audience};
+use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
-/// Height of a line of text, in points.
-const LINE_HEIGHT: f64 = 15.0;
-
-const FINDINGS: [(&str, f64); 8] = [
-    ("Home", 8.0),
-    ("Standing", 11.0),
-    ("Severity", 10.0),
-    ("Room", 14.0),
-    ("Rule", 17.0),
-    ("What the record shows", 70.0),
-    ("When (local time)", 36.0),
-    ("Next step", 60.0),
-];
+/// The columns and rows of a sheet.
+type Sheet = (Vec<Column>, Vec<Vec<Content>>);
 
 /// The bytes of the workbook.
 ///
@@ -38,112 +30,123 @@ fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
     // A fixed date: the same inputs give the same bytes.
     let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_title(&audit.site.name).set_creation_datetime(&made));
-    to_do(book.add_worksheet(), audit)?;
-    findings(book.add_worksheet(), audit)?;
-    rooms(book.add_worksheet(), audit)?;
-    about(book.add_worksheet(), audit)?;
+    let formats = Formats::new();
+    let sheets: [(&str, fn(&Audit) -> Sheet); 7] = [
+        ("To do", to_do),
+        ("Homes", of_homes),
+        ("Rooms", rooms),
+        ("Cases", cases),
+        ("Findings", findings),
+        ("Loggers", loggers),
+        ("About", about),
+    ];
+    for (name, sheet) in sheets {
+        let (columns, rows) = sheet(audit);
+        lay(book.add_worksheet(), name, &formats, (&columns, &rows))?;
+    }
     book.save_to_buffer()
 }
 
-const TO_DO: [(&str, f64); 9] = [
-    ("Home", 8.0),
-    ("Standing", 13.0),
-    ("Room", 16.0),
-    ("What happened", 46.0),
-    ("First step", 46.0),
-    ("Bring", 28.0),
-    ("Done", 8.0),
-    ("By", 12.0),
-    ("Date", 12.0),
-];
+const WHOLE_HOME: &str = "whole home";
 
-/// The list for the crew: cases that are to act on, the worst homes first, with columns to fill in.
-fn to_do(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
-    sheet.set_name("To do")?;
-    head(sheet, &TO_DO)?;
-    let text = Format::new().set_text_wrap().set_align(FormatAlign::Top);
-    let homes = audit.worst_first();
-    let acts = homes.iter().flat_map(|home| home.cases.iter().map(move |case| (home, case)));
-    let acts = acts.filter(|(_, c)| c.course != Course::Over && c.severity <= Severity::Act);
-    for (row, (home, case)) in (1..).zip(acts) {
-        let (rooms, standing) = (rooms_words(&case.rooms), home.standing());
-        let rooms = if rooms.is_empty() { "whole home" } else { rooms.as_str() };
-        let cells = [
-            &home.name,
-            standing.word(),
-            rooms,
-            &case.sentence,
-            case.kind.next_step,
-            case.kind.bring,
-            "",
-            "",
-            "",
-        ];
-        let mut lines: f64 = 1.0;
-        for ((column, cell), (_, width)) in (0..).zip(cells).zip(TO_DO) {
-            sheet.write_with_format(row, column, cell, &text)?;
-            lines = lines.max((cell.chars().count() as f64 / width).ceil());
-        }
-        sheet.set_row_height(row, LINE_HEIGHT * lines)?;
-    }
-    Ok(())
-}
-
-fn head(sheet: &mut Worksheet, columns: &[(&str, f64)]) -> std::result::Result<(), XlsxError> {
-    let bold = Format::new().set_bold().set_text_wrap().set_align(FormatAlign::Top);
-    for (column, (name, width)) in (0..).zip(columns) {
-        sheet.write_with_format(0, column, *name, &bold)?;
-        sheet.set_column_width(column, *width)?;
-    }
-    sheet.set_row_height(0, LINE_HEIGHT * 3.0)?;
-    sheet.set_freeze_panes(1, 0)?;
-    sheet.set_repeat_rows(0, 0)?.set_landscape().set_print_fit_to_pages(1, 0);
-    Ok(())
-}
-
-fn findings(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
-    sheet.set_name("Findings")?;
-    head(sheet, &FINDINGS)?;
-    let text = Format::new().set_text_wrap().set_align(FormatAlign::Top);
-    let mut row = 1;
-    let mut write = |cells: [&str; 8]| -> std::result::Result<(), XlsxError> {
-        for (column, cell) in (0..).zip(cells) {
-            sheet.write_with_format(row, column, cell, &text)?;
-        }
-        // A program that does not measure wrapped text itself would lay the rows over each other.
-        let lines =
-            cells.iter().zip(FINDINGS).map(|(cell, (_, width))| (cell.chars().count() as f64 / width).ceil());
-        sheet.set_row_height(row, LINE_HEIGHT * lines.fold(1.0, f64::max))?;
-        row += 1;
-        Ok(())
-    };
+/// The list for the crew, the worst homes first, with columns to fill in: what happened and goes on; where nothing did, what
+/// the criteria lack. A home that stands accepted is in it only with a case that is to act on.
+fn to_do(audit: &Audit) -> Sheet {
+    let columns = [
+        ("Home", 14.0),
+        ("Standing", 22.0),
+        ("Room", 22.0),
+        ("What happened, or what is missing", 46.0),
+        ("First step", 46.0),
+        ("Bring", 28.0),
+        ("Done", 9.0),
+        ("By", 12.0),
+        ("Date", 12.0),
+    ];
+    let mut rows = Vec::new();
     for home in audit.worst_first() {
-        let standing = home.standing();
-        for f in &home.findings {
-            let when = f.span.map_or(String::new(), |s| show_span(s, audit.site.zone));
-            let room = f.room.as_deref().unwrap_or("whole home");
-            write([
-                &home.name,
-                standing.word(),
-                f.severity.word(),
-                room,
-                f.rule,
-                &f.shows,
-                &when,
-                f.next_step,
-            ])?;
-        }
-        for open in &home.not_judged {
-            let room = open.room.as_deref().unwrap_or("whole home");
-            let period = open.period.as_deref().unwrap_or_default();
-            write([&home.name, standing.word(), "not judged", room, open.rule, &open.why, period, ""])?;
-        }
-        if home.findings.is_empty() && home.not_judged.is_empty() {
-            write([&home.name, standing.word(), "", "", "", standing.meaning(), "", ""])?;
+        for [room, what, step, bring] in jobs(home) {
+            let mut row = vec![Content::text(&home.name), Content::Standing(home.standing())];
+            row.extend([room, what, step, bring].map(Content::text));
+            row.extend([Content::ToFillIn, Content::ToFillIn, Content::ToFillIn]);
+            rows.push(row);
         }
     }
-    sheet.autofilter(0, 0, row - 1, FINDINGS.len() as u16 - 1)?;
-    Ok(())
+    (columns.map(|(head, widest)| column(head, widest)).into(), rows)
+}
+
+/// What is to be done in a home: room, what happened, first step, what to bring.
+fn jobs(home: &HomeAudit) -> Vec<[String; 4]> {
+    let acts = |c: &&Case| c.course != Course::Over && c.severity <= Severity::Act;
+    let of_case = |c: &Case| {
+        let rooms = rooms_words(&c.rooms);
+        let room = if rooms.is_empty() { WHOLE_HOME.to_owned() } else { rooms };
+        [room, c.sentence.clone(), c.kind.next_step.to_owned(), c.kind.bring.to_owned()]
+    };
+    let mut jobs: Vec<[String; 4]> = home.cases.iter().filter(acts).map(of_case).collect();
+    if home.standing() >= Standing::KeepAnEye || !jobs.is_empty() {
+        return jobs;
+    }
+    jobs.extend(home.criteria.iter().filter(|c| c.answer != Answer::Pass).map(|c| {
+        let room = c.room.clone().unwrap_or_else(|| WHOLE_HOME.to_owned());
+        [room, of_criterion(c), first_step(c).to_owned(), String::new()]
+    }));
+    if jobs.is_empty() {
+        let open = "something could not be judged: see \"not judged\" in the sheet Findings";
+        jobs.push([
+            WHOLE_HOME.to_owned(),
+            open.to_owned(),
+            home.standing().meaning().to_owned(),
+            String::new(),
+        ]);
+    }
+    jobs
+}
+
+/// A line for each home.
+fn of_homes(audit: &Audit) -> Sheet {
+    let site = &audit.site;
+    let sign = site.units.difference_sign();
+    let columns = vec![
+        column("Home", 14.0),
+        column("Floor", 8.0),
+        column("Line", 8.0),
+        column("Standing", 22.0),
+        column("Judged", 20.0),
+        column("What goes on, or was seen", 56.0),
+        column("Criteria that do not pass", 48.0),
+        column(format!("Median spread, {sign}"), 12.0),
+        column(format!("95th percentile of the spread, {sign}"), 14.0),
+        column("Spread over the limit, % of time", 14.0),
+    ];
+    let of_home = |home: &&HomeAudit| {
+        let of_roster = site.homes.iter().find(|h| h.name == home.name);
+        let told = |f: fn(&crate::site::Home) -> &Option<String>| {
+            Content::text(of_roster.and_then(|h| f(h).clone()).unwrap_or_default())
+        };
+        let seen: Vec<&str> =
+            home.cases.iter().filter(|c| c.course != Course::Over).map(|c| c.sentence.as_str()).collect();
+        let open: Vec<String> =
+            home.criteria.iter().filter(|c| c.answer != Answer::Pass).map(of_criterion).collect();
+        let period = site.judged_period();
+        let value = |metric, shown| {
+            let row = home.value(period, None, metric);
+            Content::number(row.map(|row| shown_number(row, shown, site.units)))
+        };
+        vec![
+            Content::text(&home.name),
+            told(|h| &h.floor),
+            told(|h| &h.line),
+            Content::Standing(home.standing()),
+            Content::text(&home.judged_period),
+            Content::text(seen.join(" ")),
+            Content::text(open.join("; ")),
+            value(&metrics::SPREAD_MEDIAN, Shown::Difference),
+            value(&metrics::SPREAD_P95, Shown::Difference),
+            value(&metrics::SHARE_SPREAD_OVER_LIMIT, Shown::Plain),
+        ]
+    };
+    (columns, audit.worst_first().iter().map(of_home).collect())
 }
 
 /// What a number of the rooms sheet is shown as.
@@ -152,6 +155,8 @@ enum Shown {
     Plain,
     Temperature,
     Difference,
+    /// The hours that it rests on.
+    Hours,
 }
 
 static NUMBERS: [(&str, &Metric, Shown); 9] = [
@@ -159,77 +164,226 @@ static NUMBERS: [(&str, &Metric, Shown); 9] = [
     ("Lowest", &metrics::MINIMUM, Shown::Temperature),
     ("Median", &metrics::MEDIAN, Shown::Temperature),
     ("Highest", &metrics::MAXIMUM, Shown::Temperature),
-    ("Hours below band", &metrics::HOURS_BELOW_BAND, Shown::Plain),
-    ("Hours above band", &metrics::HOURS_ABOVE_BAND, Shown::Plain),
+    ("Below band, h", &metrics::HOURS_BELOW_BAND, Shown::Plain),
+    ("Above band, h", &metrics::HOURS_ABOVE_BAND, Shown::Plain),
     ("From heated rooms", &metrics::OFFSET_FROM_REFERENCE, Shown::Difference),
     ("Coldest room, % of time", &metrics::SHARE_COLDEST, Shown::Plain),
-    ("Hours observed", &metrics::MEAN, Shown::Plain),
+    ("Observed, h", &metrics::MEAN, Shown::Hours),
 ];
 
-fn rooms(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
+fn rooms(audit: &Audit) -> Sheet {
     let units = audit.site.units;
-    sheet.set_name("Rooms")?;
-    let titles: Vec<String> = NUMBERS
-        .iter()
-        .map(|(title, _, shown)| match shown {
-            Shown::Plain => (*title).to_owned(),
-            Shown::Temperature => format!("{title}, {units}"),
-            Shown::Difference => format!("{title}, {}", units.difference_sign()),
-        })
-        .collect();
-    let mut columns = vec![("Home", 8.0), ("Room", 14.0), ("Heated", 8.0), ("Period", 14.0)];
-    columns.extend(titles.iter().map(|t| (t.as_str(), 12.0)));
-    head(sheet, &columns)?;
-    let number = Format::new().set_num_format("0.0");
-    let mut row = 1;
+    let title = |title: &str, shown| match shown {
+        Shown::Plain | Shown::Hours => title.to_owned(),
+        Shown::Temperature => format!("{title}, {units}"),
+        Shown::Difference => format!("{title}, {}", units.difference_sign()),
+    };
+    let mut columns =
+        vec![column("Home", 14.0), column("Room", 22.0), column("Heated", 10.0), column("Period", 22.0)];
+    columns.extend(NUMBERS.iter().map(|(head, _, shown)| column(title(head, *shown), 14.0)));
+    let mut rows = Vec::new();
     for (home, of_roster) in audit.homes.iter().zip(&audit.site.homes) {
         let numbers = HomeNumbers::of(home);
         for room in &of_roster.rooms {
             for period in audit.site.period_names() {
-                sheet.write(row, 0, &home.name)?.write(row, 1, &room.name)?;
-                sheet.write(row, 2, room.heated.word())?.write(row, 3, period)?;
-                for (column, (title, metric, shown)) in (4..).zip(NUMBERS) {
-                    let Some(found) = numbers.value(period, Some(&room.name), metric) else { continue };
-                    sheet.write_with_format(
-                        row,
-                        column,
-                        shown_number(found, shown, title, units),
-                        &number,
-                    )?;
-                }
-                row += 1;
+                let mut row = vec![
+                    Content::text(&home.name),
+                    Content::text(&room.name),
+                    Content::text(room.heated.word()),
+                    Content::text(period),
+                ];
+                row.extend(NUMBERS.iter().map(|(_, metric, shown)| {
+                    let found = numbers.value(period, Some(&room.name), metric);
+                    Content::number(found.map(|found| shown_number(found, *shown, units)))
+                }));
+                rows.push(row);
             }
         }
     }
-    sheet.autofilter(0, 0, (row - 1).max(1), columns.len() as u16 - 1)?;
-    Ok(())
+    (columns, rows)
 }
 
-fn shown_number(row: &MetricRow, shown: Shown, title: &str, units: crate::units::TemperatureUnit) -> f64 {
+fn shown_number(row: &MetricRow, shown: Shown, units: TemperatureUnit) -> f64 {
     match shown {
-        Shown::Plain if title == "Hours observed" => row.hours_observed,
+        Shown::Hours => row.hours_observed,
         Shown::Plain => row.value,
         Shown::Temperature => units.number(Celsius::new(row.value)),
         Shown::Difference => units.difference_number(KelvinDiff::new(row.value)),
     }
 }
 
-fn about(sheet: &mut Worksheet, audit: &Audit) -> std::result::Result<(), XlsxError> {
-    sheet.set_name("About")?;
-    sheet.set_column_width(0, 110)?;
-    let wrap = Format::new().set_text_wrap();
-    let undecided = |h: &&HomeAudit| !h.not_judged.is_empty();
-    let is_cold = audit.homes.iter().any(HomeAudit::is_too_cold);
-    let lines: Vec<String> = [
-        format!("{}: {} homes; {} with something that could not be judged.", audit.site.name, audit.homes.len(), audit.homes.iter().filter(undecided).count()),
-        "This is a measurement, no legal finding: local code and licensed practice decide.".to_owned(),
-        "Hours below and above the band are counted as measured; how sure they are (certainly, possibly) is in metrics.csv and in the findings.".to_owned(),
-        audit.taken_off().unwrap_or_else(|| "Nothing was taken off any reading.".to_owned()),
-        homes::spread_words(audit),
-        audience(&audit.site).to_owned(),
-    ].into_iter().chain(is_cold.then(|| "No heat where somebody is old, ill or very young is urgent: call the local complaint or emergency line. Never heat with an oven or an unvented appliance (carbon monoxide).".to_owned())).collect();
-    for (row, line) in (0..).zip(&lines) {
-        sheet.write_with_format(row, 0, line, &wrap)?;
+fn cases(audit: &Audit) -> Sheet {
+    let columns = [
+        ("Home", 14.0),
+        ("Standing", 22.0),
+        ("Room", 22.0),
+        ("Case", 24.0),
+        ("How pressing", 12.0),
+        ("Goes on?", 11.0),
+        ("From (local)", 20.0),
+        ("To (local)", 20.0),
+        ("What happened", 50.0),
+        ("What speaks against it", 40.0),
+        ("Could also be", 44.0),
+        ("First step", 46.0),
+        ("Bring", 28.0),
+    ];
+    let zone = audit.site.zone;
+    let mut rows = Vec::new();
+    for home in audit.worst_first() {
+        rows.extend(home.cases.iter().map(|case| {
+            let time = |t: Option<UtcTime>| Content::text(t.map_or(String::new(), |t| zone.show(t)));
+            vec![
+                Content::text(&home.name),
+                Content::Standing(home.standing()),
+                Content::text(if case.rooms.is_empty() {
+                    WHOLE_HOME.to_owned()
+                } else {
+                    case.rooms.join(", ")
+                }),
+                Content::text(case.kind.words),
+                Content::text(case.severity.word()),
+                Content::text(case.course.words()),
+                time(case.span.map(|s| s.from)),
+                time(case.span.map(|s| s.to)),
+                Content::text(&case.sentence),
+                Content::text(&case.against),
+                Content::text(case.kind.could_also_be),
+                Content::text(case.kind.next_step),
+                Content::text(case.kind.bring),
+            ]
+        }));
     }
-    Ok(())
+    (columns.map(|(head, widest)| column(head, widest)).into(), rows)
+}
+
+fn findings(audit: &Audit) -> Sheet {
+    let columns = [
+        ("Home", 14.0),
+        ("Standing", 22.0),
+        ("Severity", 12.0),
+        ("Room", 22.0),
+        ("Rule", 26.0),
+        ("What the record shows", 70.0),
+        ("When (local time)", 44.0),
+        ("Next step", 60.0),
+    ];
+    let mut rows = Vec::new();
+    for home in audit.worst_first() {
+        let mut write = |cells: [&str; 6]| {
+            let mut row = vec![Content::text(&home.name), Content::Standing(home.standing())];
+            row.extend(cells.map(Content::text));
+            rows.push(row);
+        };
+        for f in &home.findings {
+            let when = f.span.map_or(String::new(), |s| show_span(s, audit.site.zone));
+            let room = f.room.as_deref().unwrap_or(WHOLE_HOME);
+            write([f.severity.word(), room, f.rule, &f.shows, &when, f.next_step]);
+        }
+        for open in &home.not_judged {
+            let room = open.room.as_deref().unwrap_or(WHOLE_HOME);
+            write(["not judged", room, open.rule, &open.why, open.period.as_deref().unwrap_or_default(), ""]);
+        }
+        if home.findings.is_empty() && home.not_judged.is_empty() {
+            write(["", "", "", home.standing().meaning(), "", ""]);
+        }
+    }
+    (columns.map(|(head, widest)| column(head, widest)).into(), rows)
+}
+
+fn loggers(audit: &Audit) -> Sheet {
+    let (units, zone) = (audit.site.units, audit.site.zone);
+    let columns = vec![
+        column("Home", 14.0),
+        column("Room", 22.0),
+        column("Logger", 16.0),
+        column("File", 36.0),
+        column("First reading (local)", 20.0),
+        column("Last reading (local)", 20.0),
+        column("Every, s", 10.0),
+        column("Coverage, %", 12.0),
+        column("Longest gap, h", 12.0),
+        column("Rows seen", 12.0),
+        column("Rows kept", 12.0),
+        column("Rows set aside", 12.0),
+        column("Readings left out, %", 12.0),
+        column(format!("Taken off, {}", units.difference_sign()), 12.0),
+        column("Clock", 22.0),
+    ];
+    let of_logger = |l: &crate::quality::LoggerRow| {
+        let time = |t: Option<UtcTime>| Content::text(t.map_or(String::new(), |t| zone.show(t)));
+        vec![
+            Content::text(&l.home),
+            Content::text(&l.room),
+            Content::text(&l.logger),
+            Content::text(&l.file),
+            time(l.first_utc),
+            time(l.last_utc),
+            Content::number(l.interval_s),
+            Content::number(l.coverage),
+            Content::number(l.longest_gap_h),
+            Content::Count(l.rows_seen),
+            Content::Count(l.rows_kept),
+            Content::Count(l.rows_set_aside),
+            Content::number(l.share_left_out()),
+            Content::number(l.offset.map(|k| units.difference_number(k))),
+            Content::text(&l.clock),
+        ]
+    };
+    (columns, audit.homes.iter().flat_map(|h| &h.loggers).map(of_logger).collect())
+}
+
+/// What was asked, and what the words mean.
+fn about(audit: &Audit) -> Sheet {
+    let mut lines = settings(&audit.site);
+    lines.push(("Spread", homes::spread_words(audit)));
+    lines.push((
+        "Taken off",
+        audit.taken_off().unwrap_or_else(|| "Nothing was taken off any reading.".to_owned()),
+    ));
+    lines.push((
+        "Hours below and above the band",
+        "As measured; how sure they are (certainly, possibly) stands in the findings and in metrics.csv."
+            .to_owned(),
+    ));
+    lines.extend(Standing::ALL.map(|s| (s.word(), format!("{}: {}", s.meaning(), s.definition()))));
+    let used = NUMBERS.iter().map(|(_, metric, _)| *metric);
+    let of_home: [&Metric; 3] =
+        [&metrics::SPREAD_MEDIAN, &metrics::SPREAD_P95, &metrics::SHARE_SPREAD_OVER_LIMIT];
+    lines.extend(used.chain(of_home).map(|m| (m.id, m.definition.to_owned())));
+    if audit.homes.iter().any(HomeAudit::is_too_cold) {
+        lines.push(("Urgent", format!("{NO_HEAT_CAUTION} {MAKESHIFT_CAUTION}")));
+    }
+    lines
+        .push(("No legal finding", format!("Local code and licensed practice decide: {HEAT_RULE_CAUTION}.")));
+    lines.push(("Who may see it", audience(&audit.site).to_owned()));
+    lines.push((
+        "Made by",
+        format!("evenrooms {}; files with their SHA-256 in provenance.json", env!("CARGO_PKG_VERSION")),
+    ));
+    let row = |(what, says): (&str, String)| vec![Content::text(what), Content::text(says)];
+    (vec![column("What", 34.0), column("What it says", 110.0)], lines.into_iter().map(row).collect())
+}
+
+/// The settings that decide.
+fn settings(site: &Site) -> Vec<(&'static str, String)> {
+    let units = site.units;
+    let band = |b: crate::site::Band| format!("{} to {}", units.show(b.lower), units.show(b.upper));
+    let mut lines = vec![
+        ("Site", site.name.clone()),
+        ("Times", format!("local ({})", site.zone.name())),
+        ("Judged period", site.judged_period().to_owned()),
+    ];
+    lines.extend(
+        site.periods.iter().map(|p| ("Period", format!("{}: {}", p.name, show_span(p.span, site.zone)))),
+    );
+    lines.extend(site.bands.occupied.map(|b| ("Band by day", band(b))));
+    lines.extend(site.bands.night.map(|b| ("Band at night", band(b))));
+    if let Some(rule) = &site.heat_rule {
+        lines.push(("Heat rule", rule.title()));
+        lines.extend(rule.windows.iter().map(|w| ("Heat rule asks for", w.words(|t| units.show(t)))));
+        lines.extend(rule.preset.map(|p| ("Heat rule assumes", p.assumes.to_owned())));
+    }
+    lines.push(("Margin of evenness", format!("±{}", units.show_difference(site.spread.margin))));
+    lines
 }

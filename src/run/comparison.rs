@@ -12,8 +12,12 @@ use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{PROVENANCE, Results};
 use crate::provenance;
+use crate::report;
 use crate::site::{Home, Site};
 use crate::tables;
+
+/// Name of the page.
+const PAGE: &str = "comparison.html";
 
 /// Two periods of every home, matched on the outdoor temperature.
 pub(super) fn comparison(args: &CompareArgs, threads: &Threads, console: &Console) -> Result<u8> {
@@ -25,7 +29,8 @@ pub(super) fn comparison(args: &CompareArgs, threads: &Threads, console: &Consol
     let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
     let site = source.site();
     let table = &tables::COMPARISON;
-    let names = table.files().map(|(_, name)| name).chain([DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()]);
+    let others = [PAGE, DATA_PACKAGE, PROVENANCE].map(str::to_owned);
+    let names = table.files().map(|(_, name)| name).chain(others);
     let made: Vec<String> = names.collect();
     let mut outputs = begin(&args.out, Results { command: "compare", known: made.clone(), made })?;
     inputs.extend(source.inputs.iter().cloned());
@@ -52,6 +57,7 @@ pub(super) fn comparison(args: &CompareArgs, threads: &Threads, console: &Consol
     let cells = rows.iter().map(|row| tables::comparison_cells(&audit.site.name, row));
     write_table(table, cells, &mut outputs)?;
     write_data_package(&audit.site, &[table], &mut outputs)?;
+    outputs.write(PAGE, report::comparison(&audit.site, periods, &rows).as_bytes())?;
     console.notes(&audit, NOTES_TOLD);
     audit.notes.push(said(&audit.site, periods));
     inputs.sort();

@@ -58,8 +58,7 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     let made = vec![sheet.clone(), numbers.clone(), PROVENANCE.to_owned()];
     let mut outputs = begin(&args.out, Results { command: "complaint", known: made.clone(), made })?;
     let mut notes = source.notes.clone();
-    let own = format!("{} ", site.homes[place].name);
-    notes.extend(left_open(site).into_iter().filter(|n| n.place == SITE_FILE || n.place.starts_with(&own)));
+    notes.extend(open_of(site, place));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
     let (mut heard, mut asked) = (Vec::new(), None);
@@ -78,15 +77,9 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     inputs.sort();
     inputs.dedup();
     let times = asked.as_ref().map_or_else(Vec::new, |asked| asked.audit.times_of_shortfall());
-    let mut beside = Heard {
-        others: others(&heard, place, span, &times),
-        files: inputs.iter().map(|i| (i.name.clone(), i.sha256.clone())).collect(),
-        asked_by: args.asked_by.clone(),
-        made_by: args.made_by.clone(),
-        stem,
-        below: heard.get(place).map_or_else(Vec::new, |own| own.below.clone()),
-        ..Heard::default()
-    };
+    let mut beside = said(args, stem, &inputs);
+    beside.others = others(&heard, place, span, &times);
+    beside.below = heard.swap_remove(place).below;
     let (mut homes, mut of_asked) = (Vec::new(), None);
     if let Some(AskedHome { home, audit, minima, accuracy }) = asked {
         (beside.minima, beside.accuracy) = (minima, accuracy);
@@ -95,23 +88,39 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     }
     let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
     let Source { prepared, naming, .. } = source;
-    let told_place = naming.place(&args.out.join(&sheet), &format!("{sheet} in the folder that --out names"));
+    let words = format!("{sheet} in the folder that --out names");
+    let told_place = naming.place(&args.out.join(&sheet), &words);
     let (outdoor, from_aligned) = (prepared.into_outdoor(), args.from_aligned.is_some());
     let audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     let about = provenance::provenance(&audit, &inputs);
     let mut told = String::new();
     if let Some(complaint) = Complaint::new(&audit, beside) {
         outputs.write(&sheet, report::sheet(&complaint).as_bytes())?;
-        let mut all = complaint.numbers();
         // The sheets of a folder share its provenance.json, which is that of the last: each keeps its own here.
-        all.extend(about.clone());
-        outputs.write(&numbers, &provenance::pretty(all))?;
+        outputs.write(&numbers, &provenance::beside("sheet", complaint.numbers(), &about))?;
         told = console::complaint(&complaint, &told_place);
     }
     outputs.publish(about)?;
     console.notes(&audit, NOTES_TOLD);
     console.report(&told)?;
     Ok(if audit.something_unreadable() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// What site file and roster leave open, of the home that is asked about.
+fn open_of(site: &Site, place: usize) -> impl Iterator<Item = Note> {
+    let own = format!("{} ", site.homes[place].name);
+    left_open(site).into_iter().filter(move |n| n.place == SITE_FILE || n.place.starts_with(&own))
+}
+
+/// What is said of who asked, and of files.
+fn said(args: &ComplaintArgs, stem: String, inputs: &[Input]) -> Heard {
+    Heard {
+        files: inputs.iter().map(|i| (i.name.clone(), i.sha256.clone())).collect(),
+        asked_by: args.asked_by.clone(),
+        made_by: args.made_by.clone(),
+        stem,
+        ..Heard::default()
+    }
 }
 
 /// `complaint-2B-2026-02-06`.

@@ -5,7 +5,8 @@ use std::fs;
 use std::path::Path;
 use std::process::Stdio;
 
-use crate::program::{SampleAudit, audit_sample, command, files_in, sample_folder};
+use crate::program::{SampleAudit, audit_sample, command, files_in, run, sample_folder};
+use crate::small_site::{ROSTER, SITE, SmallSite};
 
 /// What somebody must act on, as (home, room, rule); the planted problems and nothing else.
 const TO_ACT_ON: [(&str, &str, &str); 20] = [
@@ -230,4 +231,15 @@ fn assert_refused(out: &Path, words: &str) {
     assert!(ran.stderr.contains(words), "{}", ran.stderr);
     assert!(ran.stderr.contains("hint: "), "{}", ran.stderr);
     assert!(before == files_in(out), "the folder was touched");
+}
+
+#[test]
+fn acceptance_sheets_come_where_they_are_asked_for_and_go_with_the_next_run() {
+    let small = SmallSite::new(SITE, ROSTER);
+    let with = run(small.folder(), &["audit", "site.toml", "--out", "out", "--sheets"]);
+    assert_eq!(with.code, Some(0), "{}", with.stderr);
+    let sheets = fs::read_to_string(small.out().join("sheets.html")).unwrap();
+    assert!(sheets.contains("Checked by, date") && sheets.contains("1A"));
+    assert_eq!(small.audit().code, Some(0));
+    assert!(!small.out().join("sheets.html").exists());
 }

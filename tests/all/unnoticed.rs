@@ -366,9 +366,9 @@ fn a_heat_rule_that_holds_at_no_hour_of_a_record_read_as_met() {
         ],
     );
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
-    let sheet = fs::read_to_string(small.folder().join("sheet/complaint.html")).unwrap();
+    let sheet = fs::read_to_string(small.folder().join("sheet/complaint-1A-2026-01-08.html")).unwrap();
     assert!(
-        sheet.contains("Nothing was judged") && one_line(&ran.stdout).contains("othing was judged"),
+        sheet.contains("nothing was judged") && one_line(&ran.stdout).contains("othing was judged"),
         "{}",
         ran.stdout
     );

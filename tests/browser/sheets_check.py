@@ -1,0 +1,143 @@
+"""Looks at the pages that stand alone in a headless browser: sheets_check.py COMPLAINT.html [PAGE.html ...]
+
+Every page, at desktop and phone width, light and dark: no errors, nothing asked of the network, nothing wider than the page.
+The complaint sheet, which has its numbers in a .json file beside it: one sheet of paper on A4 and on Letter, with the answer, both
+sides' doubts and places to sign; every number of its table is that of the file, and every decimal of its words is found there.
+"""
+
+import base64
+import json
+import re
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+
+FLAGS = (
+    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync"
+).split()
+PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11)}
+LOOK = """
+const wide = document.documentElement.scrollWidth - document.documentElement.clientWidth;
+return {
+  wide,
+  outside: performance.getEntriesByType('resource').map(e => e.name),
+  text: document.body.innerText,
+  ground: getComputedStyle(document.body).backgroundColor,
+};
+"""
+SHEET = """
+const rows = table => [...table.querySelectorAll('tbody tr')].map(tr => [...tr.children].map(td => td.innerText.trim()));
+const table = [...document.querySelectorAll('table')].find(t => t.caption && t.caption.innerText.startsWith('Hours below'));
+const words = [...document.querySelectorAll('main h1, main > p, main .two p, main .two td')].map(e => e.innerText);
+return { rows: table ? rows(table) : [], words };
+"""
+MUST_SAY = ["was it warm enough", "no legal finding", "carbon monoxide", "For the owner, date", "For the household, date",
+            "Why it may have been colder than shown", "Why it may have been warmer than shown"]
+
+
+def look(driver, page, width, dark, problems):
+    name = f"{page.name}, {width} px, {'dark' if dark else 'light'}"
+    driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600},
+    )
+    scheme = [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": scheme})
+    driver.get(page.as_uri())
+    seen = driver.execute_script(LOOK)
+    problems += [f"{name}: {log['message']}" for log in driver.get_log("browser")]
+    problems += [f"{name}: asks for {asked}" for asked in seen["outside"]]
+    problems += [f"{name}: shows {word}" for word in ("NaN", "inf ", "null") if word in seen["text"]]
+    if seen["wide"] > 0:
+        problems.append(f"{name}: the page is {seen['wide']} px too wide")
+    light_ground = sum(map(int, re.findall(r"\d+", seen["ground"])[:3])) > 380
+    if light_ground == dark:
+        problems.append(f"{name}: the ground is {seen['ground']}")
+    return seen["text"]
+
+
+def pages_on(driver, paper):
+    width, height = PAPERS[paper]
+    sizes = {"paperWidth": width, "paperHeight": height, "preferCSSPageSize": True}
+    pdf = base64.b64decode(driver.execute_cdp_cmd("Page.printToPDF", sizes)["data"])
+    return len(re.findall(rb"/Type\s*/Page[^s]", pdf))
+
+
+def numbers_in(value):
+    """All numbers of a JSON value."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        return [number for item in value for number in numbers_in(item)]
+    return [float(value)] if isinstance(value, (int, float)) and not isinstance(value, bool) else []
+
+
+def known(numbers, printed):
+    """Whether a decimal is one of the numbers, as it is, as °F, or as a difference in °F."""
+    decimals = len(printed.split(".")[1])
+    wanted = float(printed)
+    ways = (lambda x: x, lambda x: x * 9 / 5 + 32, lambda x: x * 9 / 5)
+    half = 0.5 * 10**-decimals + 1e-9
+    return any(abs(abs(way(x)) - wanted) <= half for x in numbers for way in ways)
+
+
+def check_numbers(seen, beside, problems):
+    columns = ["as_read_h", "certain_h", "possible_h", "judged_h", "unjudged_h", "longest_h"]
+    rooms = {room["room"] or "the mean of the rooms": room for room in beside["rooms"]}
+    if [row[0] for row in seen["rows"]] != list(rooms):
+        problems.append(f"the rooms of the table are {[row[0] for row in seen['rows']]}")
+    for row in seen["rows"]:
+        for column, cell in zip(columns, row[1:]):
+            value = rooms[row[0]][column]
+            if cell != "–" and (value is None or abs(float(cell) - value) > 0.05 + 1e-9):
+                problems.append(f"{row[0]}, {column}: {cell} on the sheet, {value} in the file")
+    numbers = numbers_in(beside)
+    printed = [p for words in seen["words"] for p in re.findall(r"(?<![\w.:/-])\d+\.\d+(?![\w.:/-]*\d)", words)]
+    problems += [f"{number} is on the sheet, and in no number of the file" for number in printed if not known(numbers, number)]
+    counted = [m for words in seen["words"] for m in re.findall(r"in (\d+) of (\d+) rooms", words)]
+    of_all = beside["of_all_rooms"]
+    if of_all and counted != [(str(of_all["rooms_judged"]), str(of_all["rooms"]))]:
+        problems.append(f"rooms judged: {counted} on the sheet, {of_all}")
+    print(f"{len(seen['rows'])} rooms, {len(printed)} decimals in words and tables")
+    if not printed and of_all:
+        problems.append("no number was found on the sheet")
+
+
+def main():
+    pages = [Path(name).resolve() for name in sys.argv[1:]]
+    problems = []
+    with tempfile.TemporaryDirectory() as profile:
+        options = webdriver.ChromeOptions()
+        for flag in [*FLAGS, f"--user-data-dir={profile}"]:
+            options.add_argument(flag)
+        options.binary_location = shutil.which("chromium")
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+        driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+        try:
+            for page in pages:
+                for width, dark in ((1280, False), (390, False), (1280, True)):
+                    text = look(driver, page, width, dark, problems)
+                beside = page.with_suffix(".json")
+                if beside.exists():
+                    problems += [f'does not say "{words}"' for words in MUST_SAY if words not in text]
+                    check_numbers(driver.execute_script(SHEET), json.loads(beside.read_text())["sheet"], problems)
+                    for paper in PAPERS:
+                        count = pages_on(driver, paper)
+                        print(f"{page.name}: {count} page(s) of {paper}")
+                        if count != 1:
+                            problems.append(f"{page.name}: {count} pages of {paper}, expected one")
+                else:
+                    print(f"{page.name}: {pages_on(driver, 'A4')} pages of A4")
+        finally:
+            driver.quit()
+    print("\n".join(problems) or "nothing wrong was seen")
+    return 1 if problems else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
