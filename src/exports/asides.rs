@@ -90,7 +90,7 @@ impl Pile {
         self
     }
 
-    fn rows(&self) -> impl Iterator<Item = Row> {
+    fn rows(&self) -> impl Iterator<Item = AsideRow> {
         let unpacked = |block: &Block| {
             let bytes = zstd::bulk::decompress(&block.bytes, block.length);
             Cow::Owned(bytes.expect("what was packed here can be unpacked"))
@@ -98,7 +98,7 @@ impl Pile {
         let blocks = self.packed.iter().map(unpacked).chain([Cow::Borrowed(&self.open[..])]);
         blocks.flat_map(|block| {
             let mut at = 0;
-            std::iter::from_fn(move || Row::read(&block, &mut at))
+            std::iter::from_fn(move || AsideRow::read(&block, &mut at))
         })
     }
 }
@@ -108,14 +108,14 @@ fn cut(text: &str) -> &str {
     text.char_indices().nth(LETTERS).map_or(text, |(end, _)| &text[..end])
 }
 
-struct Row {
+struct AsideRow {
     line: u32,
     reason: Reason,
     detail: Words,
     text: String,
 }
 
-impl Row {
+impl AsideRow {
     /// Reads the row at a place, and goes on behind it; `None` at the end.
     fn read(block: &[u8], at: &mut usize) -> Option<Self> {
         let mut take = |length: usize| {
@@ -139,22 +139,22 @@ impl Row {
 }
 
 /// The rows of one file, whoever lost them.
-struct OfFile<'p, I: Iterator<Item = Row>> {
+struct OfFile<'p, I: Iterator<Item = AsideRow>> {
     piles: Vec<(&'p Pile, Peekable<I>)>,
     /// The names of several rooms, by the places of their piles.
     rooms: BTreeMap<Vec<usize>, Arc<str>>,
     quiet: bool,
 }
 
-impl<'p> OfFile<'p, Box<dyn Iterator<Item = Row> + 'p>> {
+impl<'p> OfFile<'p, Box<dyn Iterator<Item = AsideRow> + 'p>> {
     fn new(piles: &'p [Pile], quiet: bool) -> Self {
-        let rows = |pile: &'p Pile| -> Box<dyn Iterator<Item = Row> + 'p> { Box::new(pile.rows()) };
+        let rows = |pile: &'p Pile| -> Box<dyn Iterator<Item = AsideRow> + 'p> { Box::new(pile.rows()) };
         let piles = piles.iter().map(|pile| (pile, rows(pile).peekable())).collect();
         Self { piles, rooms: BTreeMap::new(), quiet }
     }
 }
 
-impl<I: Iterator<Item = Row>> OfFile<'_, I> {
+impl<I: Iterator<Item = AsideRow>> OfFile<'_, I> {
     fn rooms(&mut self, who: Vec<usize>) -> Arc<str> {
         if let [only] = who[..] {
             return Arc::clone(&self.piles[only].0.room);
@@ -173,7 +173,7 @@ impl<I: Iterator<Item = Row>> OfFile<'_, I> {
     }
 }
 
-impl<I: Iterator<Item = Row>> Iterator for OfFile<'_, I> {
+impl<I: Iterator<Item = AsideRow>> Iterator for OfFile<'_, I> {
     type Item = SetAside;
 
     fn next(&mut self) -> Option<SetAside> {
@@ -190,13 +190,13 @@ impl<I: Iterator<Item = Row>> Iterator for OfFile<'_, I> {
         let row = self.piles[first].1.next()?;
         let mut who = vec![first];
         for (i, (_, rows)) in self.piles.iter_mut().enumerate().skip(first + 1) {
-            let same = |other: &Row| row.place() == other.place() && row.text == other.text;
+            let same = |other: &AsideRow| row.place() == other.place() && row.text == other.text;
             if rows.next_if(same).is_some() {
                 who.push(i);
             }
         }
         let (file, times) = (Arc::clone(&self.piles[first].0.file), who.len() as u32);
-        let Row { line, reason, detail, text } = row;
+        let AsideRow { line, reason, detail, text } = row;
         let (detail, text) =
             if self.quiet { (detail.without_names(), String::new()) } else { (detail, text) };
         Some(SetAside { file, line, reason, detail, text, rooms: self.rooms(who), times })

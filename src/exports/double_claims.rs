@@ -1,4 +1,4 @@
-//! Roster rows that share a file: what the file holds shows whether two of them take the same readings.
+//! Double claims: roster rows that share a file; what the file holds shows whether two of them take the same readings.
 //!
 //! Settled here, and why:
 //! - **The same readings for two rooms** are used for neither: only what a file holds shows that `3` and `bedroom °C` are

@@ -1,4 +1,4 @@
-//! Rows that share their time.
+//! Duplicates: rows of one series that share their time.
 //!
 //! Settled here, and why:
 //! - **Conflicting duplicates** are set aside on both sides: choosing one would be a guess.

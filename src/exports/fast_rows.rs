@@ -1,12 +1,12 @@
-//! Rows of the commonest shape, read from fixed positions.
+//! The fast way for rows of the commonest shape: their cells stand at fixed positions.
 //!
 //! Most files repeat one shape: a date and time of which every digit has its place, and plain numbers. Such a row is read
 //! without cutting it into cells. Whatever is not exactly of that shape is left to the general way, row by row, so that
 //! both ways give the same readings (a property test reads the same bytes both ways).
 
-mod stencil;
+mod timestamp_template;
 
-use self::stencil::{EIGHTS, Stencil, TimeColumns};
+use self::timestamp_template::{EIGHTS, TimeColumns, TimestampTemplate};
 use super::dialect::{DateForm, Dialect, TimeCells};
 use super::numbers;
 use super::series::Series;
@@ -16,14 +16,14 @@ use super::sheet::{Delimiter, Lines, MAX_LINE};
 const TRIES: u32 = 20;
 
 /// The rows of one file, as far as they are straight.
-pub(super) struct StraightRows {
+pub(super) struct FastRows {
     shape: Option<Straight>,
     tried: u32,
     /// Length of the file's text.
     bytes: usize,
 }
 
-impl StraightRows {
+impl FastRows {
     /// For a text of so many bytes.
     pub(super) fn new(bytes: usize) -> Self {
         Self { shape: None, tried: 0, bytes }
@@ -57,7 +57,7 @@ const AT_ONCE: usize = 1024;
 /// How rows of one file look, where they are straight.
 struct Straight {
     ends: Ends,
-    stencil: Stencil,
+    stencil: TimestampTemplate,
     /// What is read, from left to right.
     wanted: Vec<(usize, Part)>,
     /// The decimal mark, where rows start with the time and the only number that is wanted.
@@ -115,7 +115,7 @@ impl Straight {
         let places =
             series.iter().map(|s| Some((place(s.selection.column)?, s.selection.humidity.and_then(place))));
         let places = places.collect::<Option<_>>()?;
-        let stencil = Stencil::of(dialect, row, TimeColumns { delimiter, column, takes, style })?;
+        let stencil = TimestampTemplate::of(dialect, row, TimeColumns { delimiter, column, takes, style })?;
         let times_ms = Vec::with_capacity(AT_ONCE);
         let values = wanted.iter().map(|_| Vec::with_capacity(AT_ONCE)).collect();
         let pair = match wanted[..] {

@@ -1,4 +1,4 @@
-//! Numbers that name loggers, told by the times of their rows.
+//! Which column holds the ids of loggers where these are bare numbers, told by the times of their rows.
 //!
 //! Settled here, and why:
 //! - **Numbers that name loggers** are known by a name of the roster among them, by taking turns, or because the rows of

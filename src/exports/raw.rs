@@ -5,7 +5,7 @@
 //!   others.
 
 use super::dialect::{Dialect, LineBefore, detect};
-use super::fast_rows::StraightRows;
+use super::fast_rows::FastRows;
 use super::quantities::Quantities;
 use super::select::{Selection, select};
 use super::sentinels;
@@ -132,7 +132,7 @@ fn fill(raw: &mut RawExport<'_>, way: Way) {
     let RawExport { sheet, dialect, series, header_lines, blank_lines, data_lines, other_from, .. } = raw;
     let mut cells = Vec::new();
     let mut last_line = 0;
-    let mut straight = StraightRows::new(sheet.bytes());
+    let mut straight = FastRows::new(sheet.bytes());
     let mut lines = sheet.lines();
     loop {
         if way == Way::StraightFirst && other_from.is_none() {
@@ -303,7 +303,7 @@ mod tests {
         let wanted = Wanted { column: Some("temp"), logger: "L-1" };
         let selection = select(&opening.dialect, (&opening.loggers, &opening.quantities), wanted).unwrap();
         let mut series = vec![Series::new(&opening.dialect, selection)];
-        let mut straight = StraightRows::new(text.len());
+        let mut straight = FastRows::new(text.len());
         let mut lines = sheet.lines();
         let mut read = |lines: &mut Lines<'_>| straight.read(&opening.dialect, lines, &mut series);
         assert_eq!(read(&mut lines), 0, "the header is left to the general way");

@@ -1,4 +1,4 @@
-//! Values that are no readings: marks for "no data", what no thermometer can show, and a last line that was cut off.
+//! Values that are no readings: sentinels for "no data", what no thermometer can show, and a last line that was cut off.
 
 use super::dialect::Dialect;
 use super::series::Series;

@@ -1,4 +1,4 @@
-//! Aligned values as their table holds them: in single precision, and what loggers write to the bit.
+//! Aligned values quantised as their table holds them: in single precision, and what loggers write to the bit.
 //!
 //! The metrics judge what the table holds, so that nobody who computes them again from it finds other numbers. A value
 //! between two readings moves by no more than 0.000 002 K. One that lies just at a limit then does so, where double precision

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::home_cache::WholeHome;
+use super::home_cache::HomeCache;
 use super::limits::DAY_COVERAGE;
 use super::room_spread::serving;
 use super::scope::Period;
@@ -92,7 +92,7 @@ pub fn daily_with_error(site: &Site, home: &Home, aligned: &AlignedHome, room: u
 
 /// Daily numbers of some rooms, and of the home.
 fn of_rooms(site: &Site, home: &Home, aligned: &AlignedHome, rooms: Range<usize>) -> Vec<Daily> {
-    let whole = WholeHome::new(site, home, aligned);
+    let whole = HomeCache::new(site, home, aligned);
     let period = Period::new(0..aligned.len());
     let scope = whole.scope(Slice::All, &period);
     let days: Vec<(GridDay, Span, Option<f64>)> = aligned

@@ -14,7 +14,7 @@
 
 use std::ops::Range;
 
-use super::home_cache::WholeHome;
+use super::home_cache::HomeCache;
 use super::lag::{Lag, margins_k};
 use super::scope::{Period, Slice};
 use super::{
@@ -123,7 +123,7 @@ fn heat_rule(scope: &HomeScope<'_>, out: &mut Measured) {
 ///
 /// Episodes as `heat_rule_episodes` counts them, in the order of the rooms; empty without a rule.
 pub fn shortfalls(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Option<usize>, Span)> {
-    let whole = WholeHome::new(site, home, aligned);
+    let whole = HomeCache::new(site, home, aligned);
     let period = Period::new(aligned.index_from(span.from)..aligned.index_from(span.to));
     let mut found = Measured::default();
     heat_rule(&whole.scope(Slice::All, &period), &mut found);
@@ -134,7 +134,7 @@ pub fn shortfalls(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -
 /// uses that the home has and of the mean, each once.
 pub fn minima(site: &Site, home: &Home, aligned: &AlignedHome, span: Span) -> Vec<(Span, f64)> {
     let Some(rule) = &site.heat_rule else { return Vec::new() };
-    let whole = WholeHome::new(site, home, aligned);
+    let whole = HomeCache::new(site, home, aligned);
     let range = aligned.index_from(span.from)..aligned.index_from(span.to);
     let period = Period::new(range.clone());
     let scope = whole.scope(Slice::All, &period);

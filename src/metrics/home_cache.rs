@@ -1,4 +1,4 @@
-//! A home over its whole grid: what is looked at once for all periods, slices and families.
+//! What is computed once of a home over its whole grid, and kept for all periods, slices and families.
 
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
@@ -7,7 +7,7 @@ use std::ops::Range;
 use chrono::{Datelike, Weekday};
 
 use super::min_max_pyramid::Blocks;
-use super::room_spread::Together;
+use super::room_spread::RoomSpread;
 use super::scope::{HomeScope, Period, Slice, clip, complement};
 use crate::grid::{AlignedHome, joined};
 use crate::site::{Home, Site};
@@ -27,19 +27,19 @@ fn bounds(bin: i32) -> Range<f64> {
 
 /// A home and its grid.
 #[derive(Debug)]
-pub(super) struct WholeHome<'a> {
+pub(super) struct HomeCache<'a> {
     pub(super) site: &'a Site,
     pub(super) home: &'a Home,
     pub(super) aligned: &'a AlignedHome,
     /// The rooms at the same instants.
-    pub(super) together: Together,
+    pub(super) together: RoomSpread,
     blocks: Vec<OnceCell<Blocks>>,
     outdoor_bins: OnceCell<BTreeMap<i32, Vec<Range<usize>>>>,
 }
 
-impl<'a> WholeHome<'a> {
+impl<'a> HomeCache<'a> {
     pub(super) fn new(site: &'a Site, home: &'a Home, aligned: &'a AlignedHome) -> Self {
-        let together = Together::of(site, home, aligned);
+        let together = RoomSpread::of(site, home, aligned);
         let blocks = aligned.rooms().iter().map(|_| OnceCell::new()).collect();
         Self { site, home, aligned, together, blocks, outdoor_bins: OnceCell::new() }
     }

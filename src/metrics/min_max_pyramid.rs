@@ -1,4 +1,5 @@
-//! Lowest and highest values of blocks of the grid, so that only what may matter is looked at value by value.
+//! A pyramid of the lowest and highest values of ever larger blocks of the grid, so that only what may matter is looked at
+//! value by value.
 
 use std::ops::Range;
 

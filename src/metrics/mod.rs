@@ -130,7 +130,7 @@ pub use spread::{
     SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95,
 };
 
-use home_cache::WholeHome;
+use home_cache::HomeCache;
 use scope::Period;
 
 use crate::clock::Span;
@@ -308,7 +308,7 @@ pub struct Computed {
 /// By weekday and outdoor temperature there are only metrics that do not ask what came before. Events are taken from
 /// the slice `all`. A metric that a room's data cannot give has no row.
 pub fn compute(site: &Site, home: &Home, aligned: &AlignedHome) -> Computed {
-    let whole = WholeHome::new(site, home, aligned);
+    let whole = HomeCache::new(site, home, aligned);
     let mut computed = Computed { periods: judged_periods(aligned), ..Computed::default() };
     for (period, range) in periods(aligned) {
         let within = Period::new(range);

@@ -4,7 +4,7 @@
 use chrono::NaiveDate;
 
 use super::daily::outdoor_mean;
-use super::home_cache::WholeHome;
+use super::home_cache::HomeCache;
 use super::limits::DAY_COVERAGE;
 use super::recovery::{Mornings, mornings};
 use super::scope::{Period, clip};
@@ -64,7 +64,7 @@ pub struct DayOfHours {
 
 /// The pictures of a home.
 pub fn pictures(site: &Site, home: &Home, aligned: &AlignedHome) -> Pictures {
-    let whole = WholeHome::new(site, home, aligned);
+    let whole = HomeCache::new(site, home, aligned);
     let all = Period::new(aligned.record());
     let record = whole.scope(Slice::All, &all);
     let judged = periods(aligned).into_iter().find(|(name, _)| name == site.judged_period());

@@ -1,4 +1,4 @@
-//! The rooms of a home at the same instants, looked at once for all slices and families.
+//! The spread between the rooms of a home at each instant, and which are at its ends, computed once for all slices and families.
 
 use std::borrow::Cow;
 use std::cell::OnceCell;
@@ -21,7 +21,7 @@ pub(super) enum AtEnd {
 
 /// What the rooms are together at each grid instant.
 #[derive(Debug, Default)]
-pub(super) struct Together {
+pub(super) struct RoomSpread {
     spread: Vec<f64>,
     coldest: Vec<AtEnd>,
     warmest: Vec<AtEnd>,
@@ -31,7 +31,7 @@ pub(super) struct Together {
     draws: OnceCell<DayDraws>,
 }
 
-impl Together {
+impl RoomSpread {
     /// Looks at every instant of a home.
     pub(super) fn of(site: &Site, home: &Home, aligned: &AlignedHome) -> Self {
         let rooms: Vec<&[f64]> = aligned.rooms().iter().map(|r| r.degc()).collect();
@@ -118,7 +118,7 @@ impl Together {
         x - self.middles.at(i).reference(x, serves).degc
     }
 
-    /// As [`Together::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
+    /// As [`RoomSpread::difference`], at each instant of a range; `degc` is the room's series over the whole grid.
     pub(super) fn differences(
         &self,
         degc: &[f64],
@@ -194,7 +194,7 @@ mod tests {
         for (len, quorum) in [(0, 2), (1, 2), (203, 2), (204, 4), (205, 5)] {
             let rooms = rooms(len);
             let slices: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
-            let together = Together::of_rooms(&slices, &heated, quorum);
+            let together = RoomSpread::of_rooms(&slices, &heated, quorum);
             assert_eq!((together.spread().len(), together.coldest.len()), (len, len));
             for i in 0..len {
                 let values: Vec<f64> = rooms.iter().map(|room| room[i]).collect();

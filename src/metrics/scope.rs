@@ -7,10 +7,10 @@
 use std::cell::OnceCell;
 use std::ops::Range;
 
-use super::home_cache::{OUTDOOR_BIN_K, WholeHome};
+use super::home_cache::{HomeCache, OUTDOOR_BIN_K};
 use super::min_max_pyramid::{Blocks, Ends};
 use super::offset::RoomOffsets;
-use super::room_spread::{self, Together};
+use super::room_spread::{self, RoomSpread};
 use crate::grid::AlignedHome;
 use crate::site::{Band, Home, Room, Site};
 use crate::stats::Rising;
@@ -77,7 +77,7 @@ impl Period {
 /// A home in one period and slice.
 #[derive(Debug)]
 pub struct HomeScope<'a> {
-    whole: &'a WholeHome<'a>,
+    whole: &'a HomeCache<'a>,
     period: &'a Period,
     slice: Slice,
     /// The slice over the whole grid, whatever the period.
@@ -93,7 +93,7 @@ pub(super) type DayInScope = (Vec<Range<usize>>, usize);
 
 impl<'a> HomeScope<'a> {
     pub(super) fn new(
-        whole: &'a WholeHome<'a>,
+        whole: &'a HomeCache<'a>,
         slice: Slice,
         of_slice: Vec<Range<usize>>,
         period: &'a Period,
@@ -164,7 +164,7 @@ impl<'a> HomeScope<'a> {
     }
 
     /// The rooms at the same instants, over the whole grid.
-    pub(super) fn together(&self) -> &'a Together {
+    pub(super) fn together(&self) -> &'a RoomSpread {
         &self.whole.together
     }
 

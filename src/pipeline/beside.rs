@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::clock::{HOUR_MS, Span};
 use crate::exports::Readings;
 use crate::grid::{AlignedHome, AlignedRoom};
-use crate::quality::peer_check::{self, Doubts, Ends, SideBySide, SideRooms};
+use crate::quality::peer_check::{self, Doubts, Ends, PeerCheck, PeerRooms};
 use crate::site::Site;
 
 /// Rooms of one home at the same instants, as far as a look at them needs.
@@ -22,9 +22,9 @@ impl<'a> Rooms<'a> {
         Self { degc, local_ms: local_times(site, aligned), step_ms: site.step_ms, outdoor: aligned.outdoor() }
     }
 
-    pub(super) fn side_by_side(&self) -> SideBySide<'_> {
+    pub(super) fn side_by_side(&self) -> PeerCheck<'_> {
         let (degc, local_ms) = (&self.degc, &self.local_ms);
-        SideBySide::new(SideRooms { degc, local_ms, step_ms: self.step_ms, outdoor: self.outdoor })
+        PeerCheck::new(PeerRooms { degc, local_ms, step_ms: self.step_ms, outdoor: self.outdoor })
     }
 }
 
@@ -38,7 +38,7 @@ pub(super) struct Placed {
 
 /// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
 pub(super) fn doubts(
-    side: &SideBySide<'_>,
+    side: &PeerCheck<'_>,
     aligned: &AlignedHome,
     loggers: &[Placed],
     unsettled: &[usize],

@@ -9,7 +9,7 @@ use super::stuck::{self, Moved};
 use super::{Flag, Flagged, unit};
 use crate::clock::Span;
 use crate::clock::UtcTime;
-use crate::quality::peer_check::SideBySide;
+use crate::quality::peer_check::PeerCheck;
 use crate::site::{QualityLimits, Test};
 use crate::units::TemperatureUnit;
 
@@ -130,7 +130,7 @@ impl Episode {
 #[derive(Clone, Copy, Debug)]
 pub struct Witnesses<'a> {
     /// Each room beside the others.
-    pub side: &'a SideBySide<'a>,
+    pub side: &'a PeerCheck<'a>,
     /// Outdoor temperature, NaN where missing.
     pub outdoor: Option<&'a [f64]>,
     /// The first instant.

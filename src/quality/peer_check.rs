@@ -28,7 +28,7 @@ const DAY_MS: i64 = 24 * HOUR_MS;
 
 /// Rooms of one home at the same instants.
 #[derive(Clone, Debug)]
-pub struct SideRooms<'a> {
+pub struct PeerRooms<'a> {
     /// One series per room in °C, NaN where missing, all of the same length.
     pub degc: &'a [&'a [f64]],
     /// Local time of each instant, ms since midnight of 1970-01-01 by the wall clock.
@@ -41,8 +41,8 @@ pub struct SideRooms<'a> {
 
 /// The rooms of a home, each with what the others do meanwhile.
 #[derive(Clone, Debug)]
-pub struct SideBySide<'a> {
-    rooms: SideRooms<'a>,
+pub struct PeerCheck<'a> {
+    rooms: PeerRooms<'a>,
     /// Median of the other rooms at each instant.
     others: Vec<Vec<f64>>,
     /// Change over half an hour, at each quarter of an hour of the grid, in units of what is usual in the room.
@@ -59,9 +59,9 @@ pub struct SideBySide<'a> {
     days: Vec<Range<usize>>,
 }
 
-impl<'a> SideBySide<'a> {
+impl<'a> PeerCheck<'a> {
     /// Looks at all rooms together.
-    pub fn new(rooms: SideRooms<'a>) -> Self {
+    pub fn new(rooms: PeerRooms<'a>) -> Self {
         let few = rooms.degc.len() < 3 || rooms.step_ms > HALF_HOUR_MS;
         let others = if few { Vec::new() } else { medians_of_others(rooms.degc) };
         let bounded = if few { Vec::new() } else { quarterly_changes(&rooms) };
@@ -145,7 +145,7 @@ fn local_days(local_ms: &[i64]) -> Vec<Range<usize>> {
 const MOVES_TOO: f64 = 0.5;
 
 /// None where instants are more than a quarter of an hour apart.
-fn quarterly_changes(rooms: &SideRooms<'_>) -> Vec<Vec<f32>> {
+fn quarterly_changes(rooms: &PeerRooms<'_>) -> Vec<Vec<f32>> {
     let per = (QUARTER_MS / rooms.step_ms) as usize;
     if per == 0 {
         return Vec::new();
@@ -219,7 +219,7 @@ pub struct Sun {
 ///
 /// # Source
 /// Own definition; limits from simulated homes.
-pub fn compare(home: &SideBySide<'_>, room: usize, placed: Range<usize>, apart: Option<&Apart>) -> Doubts {
+pub fn compare(home: &PeerCheck<'_>, room: usize, placed: Range<usize>, apart: Option<&Apart>) -> Doubts {
     let rooms = &home.rooms;
     let Some(others) = home.others.get(room).map(|o| &o[placed.clone()]) else { return Doubts::default() };
     let x = &rooms.degc[room][placed.clone()];

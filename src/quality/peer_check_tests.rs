@@ -26,8 +26,8 @@ fn doubts(change: impl Fn(usize, f64) -> f64) -> Doubts {
     rooms[1] = rooms[1].iter().enumerate().map(|(i, x)| change(i, *x)).collect();
     let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
-    let rooms = SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None };
-    compare(&SideBySide::new(rooms), 1, 0..DAYS * PER_DAY, None)
+    let rooms = PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None };
+    compare(&PeerCheck::new(rooms), 1, 0..DAYS * PER_DAY, None)
 }
 
 #[test]
@@ -77,7 +77,7 @@ fn a_drift_goes_with_time_alone() {
     let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
     let side =
-        SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
+        PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
     for r in 0..4 {
         assert_eq!(compare(&side, r, 0..DAYS * PER_DAY, None).drift_k, None, "room {r}");
     }
@@ -233,7 +233,7 @@ fn half_a_day_is_told_from_changes_that_hardly_follow_where_the_ends_say_so_too(
         let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
         let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
         let side =
-            SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
+            PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
         compare(&side, 1, 0..DAYS * PER_DAY, by).clock
     };
     let apart = apart(&[ends(0, 30_240), ends(720, 30_960), ends(0, 30_240), ends(0, 30_240)]);
@@ -259,7 +259,7 @@ fn five(change: impl Fn(usize, usize, &dyn Fn(usize) -> f64) -> f64) -> Vec<Doub
     let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
     let local_ms: Vec<i64> = (0..DAYS * PER_DAY).map(|i| i as i64 * STEP_MS).collect();
     let side =
-        SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
+        PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
     (0..5).map(|r| compare(&side, r, 0..DAYS * PER_DAY, None)).collect()
 }
 

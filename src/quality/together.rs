@@ -255,7 +255,7 @@ mod tests {
     use crate::clock::UtcTime;
     use crate::exports::Readings;
     use crate::quality::Flagged;
-    use crate::quality::peer_check::{SideBySide, SideRooms};
+    use crate::quality::peer_check::{PeerCheck, PeerRooms};
     use crate::site::QualityLimits;
 
     const STEP_MS: i64 = 600_000;
@@ -278,7 +278,7 @@ mod tests {
         let degc: Vec<&[f64]> = rooms.iter().map(Vec::as_slice).collect();
         let local_ms: Vec<i64> = (0..1440).map(|i| i * STEP_MS).collect();
         let side =
-            SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
+            PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: STEP_MS, outdoor: None });
         let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
         let loggers: Vec<Logger<'_>> = (0..)
             .zip(&flagged)

@@ -121,7 +121,7 @@ mod tests {
     use super::*;
     use crate::exports::Readings;
     use crate::quality::Flagged;
-    use crate::quality::peer_check::{SideBySide, SideRooms};
+    use crate::quality::peer_check::{PeerCheck, PeerRooms};
     use crate::site::QualityLimits;
 
     fn wrong_of(rooms: &[fn(f64) -> f64]) -> Vec<bool> {
@@ -147,7 +147,7 @@ mod tests {
         let degc: Vec<&[f64]> = degc.iter().map(Vec::as_slice).collect();
         let local_ms: Vec<i64> = (0..600).map(|i| i * 300_000).collect();
         let side =
-            SideBySide::new(SideRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000, outdoor: None });
+            PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000, outdoor: None });
         let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
         wrong(&witnesses, &loggers).into_iter().map(|w| w.is_some()).collect()
     }

@@ -1,4 +1,4 @@
-//! Tables, written while the homes come.
+//! What writes the tables while the homes come.
 #![expect(clippy::disallowed_methods, reason = "one thread waits for the disk")]
 
 use std::path::Path;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use unicode_security::skeleton;
 
-use super::cells::Row;
+use super::cells::RosterRow;
 use super::sink::Sink;
 use super::walk::{At, Section, Wanted};
 
@@ -22,7 +22,7 @@ pub(super) fn read_distinct(site: &Section<'_, '_>) -> Vec<String> {
 }
 
 /// Asks about homes, and rooms of one home, whose names look alike.
-pub(super) fn ask(rows: &[Row], distinct: &[String], sink: &mut Sink<'_>) {
+pub(super) fn ask(rows: &[RosterRow], distinct: &[String], sink: &mut Sink<'_>) {
     let homes = first_lines(rows.iter().map(|row| (row.home.as_str(), row.line)));
     ask_about("home", &homes, distinct, sink);
     let mut rooms: BTreeMap<&str, Vec<(&str, u32)>> = BTreeMap::new();

@@ -17,7 +17,7 @@ const MOST_FAST_S: f64 = 30.0 * 86400.0;
 const MOST_TIME_CONSTANT_MIN: f64 = 60.0;
 
 /// One row, understood.
-pub(super) struct Row {
+pub(super) struct RosterRow {
     pub(super) line: u32,
     pub(super) home: String,
     pub(super) room: String,
@@ -104,7 +104,7 @@ impl Cells<'_> {
         value.map(Some)
     }
 
-    pub(super) fn row(&self, sink: &mut Sink<'_>) -> Option<Row> {
+    pub(super) fn row(&self, sink: &mut Sink<'_>) -> Option<RosterRow> {
         let words: Vec<&str> = Purpose::ALL.iter().map(|(word, _)| *word).collect();
         let (home, room) = (self.required("home", sink), self.required("room", sink));
         let purpose =
@@ -117,7 +117,7 @@ impl Cells<'_> {
                 .and_then(|_| self.parsed("heated", "yes, no or unknown", sink, heated)?),
         };
         let placement = self.placement(sink);
-        Some(Row {
+        Some(RosterRow {
             line: self.line,
             home: home?,
             room: room?,

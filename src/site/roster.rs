@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::cells::{Cells, ExportsAre, Row, plain_cell};
+use super::cells::{Cells, ExportsAre, RosterRow, plain_cell};
 use super::columns::{REQUIRED, roster_columns};
 use super::roster_dates::{DateCell, RosterDates};
 use super::sharing::plain_path;
@@ -64,7 +64,7 @@ fn text_of(bytes: &[u8]) -> Result<String, Trouble> {
     Ok(text.replace("\r\n", "\n"))
 }
 
-fn read_rows(text: &str, (zone, exports): (Zone, ExportsAre), sink: &mut Sink<'_>) -> Vec<Row> {
+fn read_rows(text: &str, (zone, exports): (Zone, ExportsAre), sink: &mut Sink<'_>) -> Vec<RosterRow> {
     let first = text.lines().next().unwrap_or_default();
     let delimiter = [b';', b'\t'].into_iter().find(|d| first.bytes().any(|b| b == *d)).unwrap_or(b',');
     let mut reader =
@@ -169,7 +169,7 @@ fn check_header(header: &[String], exports: ExportsAre, sink: &mut Sink<'_>) -> 
 }
 
 /// Rows → homes and rooms in the order of their first row.
-fn gather(rows: Vec<Row>, sink: &mut Sink<'_>) -> Vec<Home> {
+fn gather(rows: Vec<RosterRow>, sink: &mut Sink<'_>) -> Vec<Home> {
     let mut homes: Vec<Home> = Vec::new();
     let mut at: BTreeMap<String, usize> = BTreeMap::new();
     let mut rooms_at: BTreeMap<(usize, String), usize> = BTreeMap::new();

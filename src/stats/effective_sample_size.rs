@@ -1,4 +1,4 @@
-//! Days that resemble the day before say less than as many days apart would.
+//! The effective sample size of days that resemble the day before: they say less than as many days apart would.
 //!
 //! Settled here, and why:
 //! - **Days resemble their neighbours**: an interval over days is as wide as the effective number of days asks (lag-1

@@ -1,4 +1,4 @@
-//! Several series, put in order at each place.
+//! Several series sorted at each place by a sorting network, many places at once.
 
 use std::hint::select_unpredictable;
 use std::ops::Range;

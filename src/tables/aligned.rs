@@ -14,7 +14,7 @@ use parquet::arrow::arrow_reader::{
 use parquet::file::reader::ChunkReader;
 use parquet::file::statistics::Statistics;
 
-use super::possible::{Possible, REMEDY, Row};
+use super::possible::{GridRow, Possible, REMEDY};
 use super::{ALIGNED, Table};
 use crate::error::Trouble;
 use crate::guard::{self, GaveUp};
@@ -182,7 +182,7 @@ impl Taken<'_> {
         let accuracies = [5, 8].map(|column| batch.column(column).as_primitive::<Float64Type>());
         let flags = batch.column(7).as_primitive::<UInt8Type>();
         for i in 0..batch.num_rows() {
-            let row = Row {
+            let row = GridRow {
                 number: numbers.next().unwrap_or(0),
                 site: word(sites, i),
                 home: word(homes, i),
@@ -198,7 +198,7 @@ impl Taken<'_> {
         Ok(())
     }
 
-    fn take(&mut self, row: &Row<'_>) -> Result<(), Trouble> {
+    fn take(&mut self, row: &GridRow<'_>) -> Result<(), Trouble> {
         let values = self.possible.values(row)?;
         if row.home != self.home {
             return Err(row.wrong("another home than its row group says", "one home in a row group"));

@@ -12,7 +12,7 @@ use parquet::file::statistics::Statistics;
 use parquet::schema::types::ColumnDescPtr;
 use zstd::bulk::Compressor;
 
-use super::encodings::{Dictionary, levels, packed, run, split, steps};
+use super::encodings::{Dictionary, bit_packed, definition_levels, rle_run, split, steps};
 use super::page::{Holds, header};
 use super::page_index::{Ends, PageIndex};
 use super::real::Real;
@@ -183,13 +183,13 @@ pub(super) fn of_runs<T: PartialEq>(
     for of_page in all.chunks(if apart { 1 } else { all.len().max(1) }) {
         let mut places = vec![bits as u8];
         for (place, length) in of_page.iter().filter_map(|(place, length)| Some(((*place)?, *length))) {
-            run(&mut places, length, &place.to_le_bytes()[..bits.div_ceil(8)]);
+            rle_run(&mut places, length, &place.to_le_bytes()[..bits.div_ceil(8)]);
         }
         let levels = || {
             let mut levels = Vec::new();
             of_page
                 .iter()
-                .for_each(|(place, length)| run(&mut levels, *length, &[u8::from(place.is_some())]));
+                .for_each(|(place, length)| rle_run(&mut levels, *length, &[u8::from(place.is_some())]));
             levels
         };
         let number = |missing: bool| {
@@ -310,7 +310,7 @@ fn by_dictionary<T: Real>(
     let bits = bits_of_places(dictionary.different.len());
     let bytes = |places: &[u16]| {
         let mut bytes = vec![bits as u8];
-        packed(&mut bytes, places, bits);
+        bit_packed(&mut bytes, places, bits);
         bytes
     };
     // Of loggers with fine steps, zstd makes hardly less.
@@ -323,7 +323,12 @@ fn by_dictionary<T: Real>(
     let mut places = &dictionary.places[..];
     for page in paged(values, parts, ROWS_OF_A_PAGE) {
         let here = places.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
-        pages.rows(page.len(), || levels(page.iter().map(is_there)), &bytes(here), ends_with_gaps(page))?;
+        pages.rows(
+            page.len(),
+            || definition_levels(page.iter().map(is_there)),
+            &bytes(here),
+            ends_with_gaps(page),
+        )?;
     }
     pages.finish(statistics)
 }
@@ -340,7 +345,12 @@ fn by_byte<T: Real>(
     for page in paged(values, parts, BYTES_OF_A_PAGE / size_of::<T>()) {
         let here = present.split_off(..page.iter().filter(|x| is_there(*x)).count()).unwrap_or_default();
         let ends = ends_of(here, page.len() - here.len());
-        pages.rows(page.len(), || levels(page.iter().map(is_there)), &split(here, T::bits), ends)?;
+        pages.rows(
+            page.len(),
+            || definition_levels(page.iter().map(is_there)),
+            &split(here, T::bits),
+            ends,
+        )?;
     }
     pages.finish(statistics)
 }

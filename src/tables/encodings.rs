@@ -6,8 +6,8 @@
 
 use super::real::Real;
 
-/// A whole number, seven bits per byte, the lowest first.
-fn whole(out: &mut Vec<u8>, mut rest: u64) {
+/// A whole number as ULEB128: seven bits per byte, the lowest first.
+fn uleb128(out: &mut Vec<u8>, mut rest: u64) {
     while rest >= 0x80 {
         out.push((rest & 0x7f) as u8 | 0x80);
         rest >>= 7;
@@ -15,21 +15,21 @@ fn whole(out: &mut Vec<u8>, mut rest: u64) {
     out.push(rest as u8);
 }
 
-/// The same of a number with a sign, which goes into the lowest bit.
-fn signed(out: &mut Vec<u8>, number: i64) {
-    whole(out, ((number << 1) ^ (number >> 63)).cast_unsigned());
+/// A number with a sign as zigzag ULEB128: the sign goes into the lowest bit.
+fn zigzag(out: &mut Vec<u8>, number: i64) {
+    uleb128(out, ((number << 1) ^ (number >> 63)).cast_unsigned());
 }
 
-/// So many times the same value.
-pub(super) fn run(out: &mut Vec<u8>, length: usize, value: &[u8]) {
-    whole(out, (length as u64) << 1);
+/// A run of the RLE and bit-packing hybrid: its length, and the value once.
+pub(super) fn rle_run(out: &mut Vec<u8>, length: usize, value: &[u8]) {
+    uleb128(out, (length as u64) << 1);
     out.extend(value);
 }
 
-/// Numbers of so many bits each, at most 16.
-pub(super) fn packed(out: &mut Vec<u8>, numbers: &[u16], bits: usize) {
+/// Bit-packed numbers of the same hybrid, of so many bits each, at most 16.
+pub(super) fn bit_packed(out: &mut Vec<u8>, numbers: &[u16], bits: usize) {
     let groups = numbers.len().div_ceil(8);
-    whole(out, (groups as u64) << 1 | 1);
+    uleb128(out, (groups as u64) << 1 | 1);
     let (start, length) = (out.len(), groups * bits);
     // Eight numbers are written at once; what is too much is written over by the next eight.
     out.resize(start + length + 16, 0);
@@ -42,20 +42,21 @@ pub(super) fn packed(out: &mut Vec<u8>, numbers: &[u16], bits: usize) {
     out.truncate(start + length);
 }
 
-/// Which rows have a value, in a column that may miss some: as runs, or a bit each where that is shorter.
-pub(super) fn levels(present: impl ExactSizeIterator<Item = bool> + Clone) -> Vec<u8> {
+/// The definition levels of an optional column, 1 where a row has a value and 0 where it misses one: as RLE runs, or
+/// bit-packed where that is shorter.
+pub(super) fn definition_levels(present: impl ExactSizeIterator<Item = bool> + Clone) -> Vec<u8> {
     let (mut levels, rows) = (Vec::new(), present.len());
     if present.clone().filter(|present| *present).count() == rows {
-        run(&mut levels, rows, &[1]);
+        rle_run(&mut levels, rows, &[1]);
         return levels;
     }
     let bits: Vec<u16> = present.map(u16::from).collect();
     for same in bits.chunk_by(|a, b| a == b) {
-        run(&mut levels, same.len(), &[same[0] as u8]);
+        rle_run(&mut levels, same.len(), &[same[0] as u8]);
     }
     if levels.len() > rows / 8 {
         levels.clear();
-        packed(&mut levels, &bits, 1);
+        bit_packed(&mut levels, &bits, 1);
     }
     levels
 }
@@ -69,13 +70,13 @@ const PARTS: usize = STEPS_OF_A_BLOCK / STEPS_OF_A_PART;
 pub(super) fn steps<T: Copy + Default>(numbers: &[T], step: impl Fn(T, T) -> i64) -> Vec<u8> {
     let mut out = Vec::new();
     for size in [STEPS_OF_A_BLOCK, PARTS, numbers.len()] {
-        whole(&mut out, size as u64);
+        uleb128(&mut out, size as u64);
     }
     let Some((first, later)) = numbers.split_first() else {
-        signed(&mut out, 0);
+        zigzag(&mut out, 0);
         return out;
     };
-    signed(&mut out, step(T::default(), *first));
+    zigzag(&mut out, step(T::default(), *first));
     for (from, to) in numbers.chunks(STEPS_OF_A_BLOCK).zip(later.chunks(STEPS_OF_A_BLOCK)) {
         let mut steps = [0; STEPS_OF_A_BLOCK];
         for ((place, from), to) in steps.iter_mut().zip(from).zip(to) {
@@ -90,7 +91,7 @@ pub(super) fn steps<T: Copy + Default>(numbers: &[T], step: impl Fn(T, T) -> i64
 fn block(out: &mut Vec<u8>, steps: &[i64]) {
     let all_equal = steps.iter().fold(0, |differ, step| differ | (step ^ steps[0])) == 0;
     let smallest = if all_equal { steps[0] } else { steps.iter().copied().fold(i64::MAX, i64::min) };
-    signed(out, smallest);
+    zigzag(out, smallest);
     let sizes = out.len();
     out.resize(sizes + PARTS, 0);
     for (number, part) in steps.chunks(STEPS_OF_A_PART).enumerate().filter(|_| !all_equal) {
@@ -191,7 +192,7 @@ mod tests {
                 let numbers: Vec<u16> =
                     (0..length).map(|i| (i as u64 * 40_503 % (1 << bits)) as u16).collect();
                 let mut out = Vec::new();
-                packed(&mut out, &numbers, bits);
+                bit_packed(&mut out, &numbers, bits);
                 let groups = numbers.len().div_ceil(8);
                 assert_eq!(out.len(), 1 + groups * bits);
                 assert_eq!(usize::from(out[0]), groups << 1 | 1);
@@ -204,9 +205,9 @@ mod tests {
 
     #[test]
     fn levels_are_runs_or_a_bit_each() {
-        assert_eq!(levels([true; 300].into_iter()), [0xd8, 0x04, 1]);
-        assert_eq!(levels((0..300).map(|i| i >= 200)), [0x90, 0x03, 0, 0xc8, 0x01, 1]);
-        assert_eq!(levels((0..16).map(|i| i % 2 == 0)), [5, 0x55, 0x55]);
+        assert_eq!(definition_levels([true; 300].into_iter()), [0xd8, 0x04, 1]);
+        assert_eq!(definition_levels((0..300).map(|i| i >= 200)), [0x90, 0x03, 0, 0xc8, 0x01, 1]);
+        assert_eq!(definition_levels((0..16).map(|i| i % 2 == 0)), [5, 0x55, 0x55]);
     }
 
     #[test]

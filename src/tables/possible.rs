@@ -22,7 +22,7 @@ const OFFSETS_K: f64 = 10.0;
 const WORST_ACCURACY_K: f64 = 20.0;
 
 /// A row as it stands in the file; `accuracy_k`: absolute and relative.
-pub(super) struct Row<'a> {
+pub(super) struct GridRow<'a> {
     /// Its number, from 1.
     pub(super) number: u64,
     pub(super) site: &'a str,
@@ -44,7 +44,7 @@ pub(super) struct RowValues {
     pub(super) flag: u8,
 }
 
-impl Row<'_> {
+impl GridRow<'_> {
     pub(super) fn wrong(&self, found: &str, expected: &str) -> Trouble {
         let place = [self.home, self.room].map(crate::texts::name).join(" ");
         let place = if self.home.is_empty() { "the weather".to_owned() } else { place };
@@ -80,7 +80,7 @@ impl Possible {
     ///
     /// # Errors
     /// [`Trouble`] where one of them cannot be.
-    pub(super) fn values(&self, row: &Row<'_>) -> Result<RowValues, Trouble> {
+    pub(super) fn values(&self, row: &GridRow<'_>) -> Result<RowValues, Trouble> {
         let of = |what: &str, value: f64, unit: &str, range: &RangeInclusive<f64>| {
             let expected = match *range.end() < f64::from(f32::MAX) {
                 true => format!("{} to {} {unit}", range.start(), range.end()),

@@ -10,7 +10,7 @@ use parquet::file::reader::ChunkReader;
 
 use super::WEATHER;
 use super::aligned::{columns_of, guarded, word};
-use super::possible::{Possible, Row};
+use super::possible::{GridRow, Possible};
 use crate::error::Trouble;
 use crate::site::Site;
 
@@ -48,7 +48,7 @@ fn take(batch: &RecordBatch, possible: &Possible, rows: &mut WeatherRows) -> Res
         (batch.column(2).as_primitive::<Float32Type>(), batch.column(3).as_primitive::<Float32Type>());
     let flags = batch.column(4).as_primitive::<UInt8Type>();
     for i in 0..batch.num_rows() {
-        let row = Row {
+        let row = GridRow {
             number: rows.times_ms.len() as u64 + 1,
             site: word(sites, i),
             home: "",

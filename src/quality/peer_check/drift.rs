@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::{DAY_MS, SideBySide, SideRooms, means};
+use super::{DAY_MS, PeerCheck, PeerRooms, means};
 use crate::stats::Line;
 
 /// Least drift from start to end of four weeks, K; in longer records rooms part further by themselves, with the root of time.
@@ -39,7 +39,7 @@ struct Day {
 
 /// Daily means on the others' daily means and on time (least squares): the part that goes with time alone, and neither with the
 /// weather nor with what happened on one day.
-pub(super) fn drift(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Option<f64> {
+pub(super) fn drift(home: &PeerCheck<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Option<f64> {
     let days = whole_days(home, x, others, placed);
     if days.len() < DRIFT_DAYS {
         return None;
@@ -82,8 +82,8 @@ fn is_line(values: &[(f64, f64)]) -> bool {
 }
 
 /// Days of which enough is there.
-fn whole_days(home: &SideBySide<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Vec<Day> {
-    let SideRooms { local_ms, step_ms, outdoor, .. } = home.rooms;
+fn whole_days(home: &PeerCheck<'_>, x: &[f64], others: &[f64], placed: &Range<usize>) -> Vec<Day> {
+    let PeerRooms { local_ms, step_ms, outdoor, .. } = home.rooms;
     let least = (DAY_SHARE * (DAY_MS / step_ms) as f64).floor().max(1.0);
     let mut days = Vec::new();
     for day in &home.days {

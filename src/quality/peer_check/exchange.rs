@@ -10,7 +10,7 @@
 //! - **Two loggers in one room** show the same air: the distance between them stands still all day, where it moved before.
 
 use super::restless::looked_at;
-use super::{QUARTER_MS, SideBySide, present};
+use super::{PeerCheck, QUARTER_MS, present};
 use crate::stats::median;
 
 /// A logger that stands in the room of another one.
@@ -60,7 +60,7 @@ const COMES_MS: i64 = 3 * QUARTER_MS;
 ///
 /// # Source
 /// Own definition.
-pub(super) fn in_rooms(home: &SideBySide<'_>, wobbles: &[Vec<f64>]) -> Vec<Option<InRoom>> {
+pub(super) fn in_rooms(home: &PeerCheck<'_>, wobbles: &[Vec<f64>]) -> Vec<Option<InRoom>> {
     let mut told = vec![None; home.rooms.degc.len()];
     let Some(signs) = Signatures::of(home, wobbles) else { return told };
     let exchanged = signs.exchanged().and_then(|(a, b, day)| Some((a, b, carried(home, (a, b), day)?)));
@@ -79,7 +79,7 @@ pub(super) fn in_rooms(home: &SideBySide<'_>, wobbles: &[Vec<f64>]) -> Vec<Optio
 struct Signatures(Vec<Vec<Option<Signs>>>);
 
 impl Signatures {
-    fn of(home: &SideBySide<'_>, wobbles: &[Vec<f64>]) -> Option<Self> {
+    fn of(home: &PeerCheck<'_>, wobbles: &[Vec<f64>]) -> Option<Self> {
         let of_room = |room: usize| {
             let of_day = |day: &std::ops::Range<usize>| signs(home, &wobbles[room], room, day);
             home.days.iter().map(of_day).collect::<Vec<_>>()
@@ -188,7 +188,7 @@ fn most_by_exchange(days: &[(usize, Signs, Signs)]) -> Option<Exchange> {
 }
 
 /// A room on one day.
-fn signs(home: &SideBySide<'_>, wobble: &[f64], room: usize, day: &std::ops::Range<usize>) -> Option<Signs> {
+fn signs(home: &PeerCheck<'_>, wobble: &[f64], room: usize, day: &std::ops::Range<usize>) -> Option<Signs> {
     let (own, others) = (&home.rooms.degc[room][day.clone()], &home.others[room][day.clone()]);
     let away: Vec<f64> = own.iter().zip(others).map(|(x, m)| x - m).collect();
     let there = away.iter().filter(|k| !k.is_nan()).count();
@@ -280,7 +280,7 @@ fn lower_triangle(covariance: impl Fn(usize, usize) -> f64) -> Option<[Signs; SI
 }
 
 /// The pair whose distance stands still from a day on, where it did not before and their distances to the others do not.
-fn in_one_room(home: &SideBySide<'_>) -> Option<(usize, usize, usize)> {
+fn in_one_room(home: &PeerCheck<'_>) -> Option<(usize, usize, usize)> {
     let rooms = home.rooms.degc.len();
     let pairs = (0..rooms).flat_map(|a| (a + 1..rooms).map(move |b| (a, b)));
     let moves: Vec<(Pair, Vec<Option<f64>>)> = pairs.map(|(a, b)| ((a, b), movement(home, a, b))).collect();
@@ -306,7 +306,7 @@ fn stiller_from(movement: &[Option<f64>], day: usize) -> Option<f64> {
 }
 
 /// How far the distance between two rooms moves on each day about its middle, K.
-fn movement(home: &SideBySide<'_>, a: usize, b: usize) -> Vec<Option<f64>> {
+fn movement(home: &PeerCheck<'_>, a: usize, b: usize) -> Vec<Option<f64>> {
     let of_day = |day: &std::ops::Range<usize>| {
         let (x, y) = (&home.rooms.degc[a][day.clone()], &home.rooms.degc[b][day.clone()]);
         let apart: Vec<f64> =
@@ -342,7 +342,7 @@ fn stands_still(movement: &[Option<f64>]) -> Option<(f64, usize)> {
 }
 
 /// The instant around a day at which two rooms jump most against each other; `None` where they jump by less than they are apart.
-fn carried(home: &SideBySide<'_>, (a, b): (usize, usize), day: usize) -> Option<usize> {
+fn carried(home: &PeerCheck<'_>, (a, b): (usize, usize), day: usize) -> Option<usize> {
     let (x, y) = (home.rooms.degc[a], home.rooms.degc[b]);
     let reach = (COMES_MS / home.rooms.step_ms).max(1) as usize;
     let from = home.days[day.saturating_sub(1)].start.max(2 * reach);

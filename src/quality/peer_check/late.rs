@@ -14,7 +14,7 @@
 use std::ops::Range;
 
 use super::apart::{Apart, ByEnds};
-use super::{HOUR_MS, LEAST_DAYS, QUARTER_MS, SideBySide};
+use super::{HOUR_MS, LEAST_DAYS, PeerCheck, QUARTER_MS};
 
 /// A time by which a record is late.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,7 +83,7 @@ const SIDE_ERRORS_WITH_ENDS: [f64; 2] = [2.0, 1.0];
 
 /// What the clock of one room's logger is off by, over the instants in which it stood there.
 pub(super) fn late(
-    home: &SideBySide<'_>,
+    home: &PeerCheck<'_>,
     room: usize,
     placed: Range<usize>,
     apart: Option<&Apart>,

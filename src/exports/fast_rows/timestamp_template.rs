@@ -1,4 +1,4 @@
-//! A date and time of which every digit has its place, eight characters at a time.
+//! A template of a timestamp in which every digit has its place, compared and read eight characters at a time.
 
 use super::super::dialect::{Dialect, TIMES_MS};
 use super::super::sheet::split;
@@ -16,7 +16,7 @@ pub(super) struct TimeColumns {
 }
 
 /// A date and time of which every digit has its place.
-pub(super) struct Stencil {
+pub(super) struct TimestampTemplate {
     /// Characters of a time.
     pub(super) length: usize,
     /// What stands where: first the eight of the clock, then as many as the rest takes, overlapping each other.
@@ -33,8 +33,8 @@ pub(super) struct Stencil {
     date_ms: i64,
 }
 
-impl Stencil {
-    /// The stencil of the times of rows like this one; `None` where they have none.
+impl TimestampTemplate {
+    /// The template of the times of rows like this one; `None` where they have none.
     pub(super) fn of(dialect: &Dialect, row: &str, columns: TimeColumns) -> Option<Self> {
         let mut split_row = Vec::new();
         split(row, dialect.delimiter, &mut split_row);
