@@ -110,7 +110,7 @@ fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNu
             details { summary { "Not judged" } @for open in open_lines(&home.not_judged) { p { (open) "." } } }
         }
         details {
-            summary { "Rooms, evenness, recovery, heat rule, humidity" }
+            summary { "All numbers: rooms, evenness, recovery, heat rule, humidity" }
             @for period in site.period_names() { (rooms(site, of_roster, numbers, period)) @if let Some(words) = below_sixteen(&home.metrics, &home.findings, period, site.units) { p { (words) } } (evenness::tables(site, of_roster, numbers, period)) (heat_rule::table(site, of_roster, numbers, period)) (humidity::table(site, of_roster, numbers, period)) }
             @if let Some(chart) = weather { (chart) }
         }

@@ -50,7 +50,8 @@ mod tests {
         let thin = line(points.iter().copied().map(Some)).concat();
         assert!(thin.len() <= 4 * COLUMNS as usize && thin.len() > 2 * COLUMNS as usize);
         assert!(thin.windows(2).all(|w| w[0].0 < w[1].0));
-        for column in points.chunk_by(|a, b| (a.0 * COLUMNS).floor() == (b.0 * COLUMNS).floor()) {
+        let number = |point: &(f64, f64)| (point.0 * COLUMNS).floor() as i64;
+        for column in points.chunk_by(|a, b| number(a) == number(b)) {
             let lowest = column.iter().copied().reduce(|a, b| if b.1 < a.1 { b } else { a }).unwrap();
             let highest = column.iter().copied().reduce(|a, b| if b.1 > a.1 { b } else { a }).unwrap();
             for wanted in [column[0], lowest, highest, *column.last().unwrap()] {
