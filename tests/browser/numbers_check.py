@@ -214,14 +214,14 @@ class Check:
                 self.problems.append(f"{row[0]}: {amount!r} is said of no case")
 
 
-def by_day(table, zone):
-    """Values of each home, room and local day, each with its local time."""
+def by_day(table, zone, series):
+    """Values of each series (its columns are named) and local day, each with its local time."""
     days = defaultdict(list)
-    columns = ["home", "room", "time_utc", "temperature_degc"]
-    for home, room, time, degc in zip(*(table.column(name).to_pylist() for name in columns)):
+    columns = [*series, "time_utc", "temperature_degc"]
+    for *of, time, degc in zip(*(table.column(name).to_pylist() for name in columns)):
         local = time.astimezone(zone)
         if degc is not None:
-            days[home, room, local.date()].append((local, degc))
+            days[*of, local.date()].append((local, degc))
     return days
 
 
@@ -229,16 +229,19 @@ def day_number(date):
     return f"{date:%a} {date.day} {date:%b}"
 
 
-def means_of_days(check, page, aligned):
-    """Means of days, from the rows of the aligned table."""
+def means_of_days(check, page, aligned, weather):
+    """Means of days, from the rows of the aligned table and of the weather."""
     r = check.results
     means = {(h, room, day_number(d)): sum(v for _, v in x) / len(x) for (h, room, d), x in aligned.items()}
+    outdoors = {day_number(d): sum(v for _, v in x) / len(x) for (d,), x in weather.items()}
     for table in (t for t in page.tables if t["caption"].startswith("Means of the days")):
         home, head, rows = r.homes[table["home"]], table["rows"][0], table["rows"][1:]
         for row in rows:
             for room, text in zip(head[1:], row[1:]):
-                if room != "Outdoors" and text.strip() != "–":
-                    check.cell(f"{home} {room} {row[0]}", text, r.degrees(means[home, room, row[0].strip()]))
+                day = row[0].strip()
+                if text.strip() != "–":
+                    mean = outdoors[day] if room == "Outdoors" else means[home, room, day]
+                    check.cell(f"{home} {room} {day}", text, r.degrees(mean))
 
 
 def below_the_band(check, page, aligned):
@@ -306,8 +309,10 @@ def main():
     outdoors = [results.value("", "", f"outdoor_{end}") for end in ("minimum", "maximum")]
     if outdoors[0] is not None:
         check.cell("outdoors", page.judged.partition("outdoors ")[2].partition(" ·")[0], *map(results.degrees, outdoors))
-    aligned = by_day(pq.read_table(folder / "aligned.parquet"), results.zone)
-    means_of_days(check, page, aligned)
+    aligned = by_day(pq.read_table(folder / "aligned.parquet"), results.zone, ["home", "room"])
+    weather = folder / "weather.parquet"
+    weather = by_day(pq.read_table(weather), results.zone, []) if weather.exists() else {}
+    means_of_days(check, page, aligned, weather)
     below_the_band(check, page, aligned)
     check.problems += [f"nobody looks at the table {caption!r}" for caption in left]
     print(f"{check.held} numbers of {len(page.tables)} tables and {len(page.told)} sentences held against the results")
