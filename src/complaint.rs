@@ -216,8 +216,21 @@ impl<'a> Complaint<'a> {
     /// What the record cannot tell of this time, a line each; empty where nothing is missing.
     pub fn cannot_tell(&self) -> Vec<String> {
         let mut lines = Vec::new();
-        for of in self.of_rule() {
-            lines.extend(of.hours.open().map(|open| format!("{}: {open}.", of.name())));
+        let open: Vec<OfRoom<'_>> =
+            self.of_rule().into_iter().filter(|of| of.hours.open().is_some()).collect();
+        match open.len() {
+            0..=ROOMS_NAMED => lines
+                .extend(open.iter().filter_map(|of| Some(format!("{}: {}.", of.name(), of.hours.open()?)))),
+            n => {
+                let most = |hours: fn(&HoursBelow) -> f64| {
+                    open.iter().map(|of| hours(&of.hours)).fold(0.0, f64::max)
+                };
+                lines.push(format!(
+                    "{n} rooms: up to {:.1} hours without data and up to {:.1} without outdoor temperature could not be judged.",
+                    most(|h| h.without_data),
+                    most(|h| h.without_outdoor)
+                ));
+            }
         }
         let here = |room: &&Room| room.placements.iter().any(|p| p.span.overlaps(&self.period.span));
         let unseen: Vec<&str> =
@@ -225,7 +238,9 @@ impl<'a> Complaint<'a> {
         if !unseen.is_empty() {
             lines.push(format!("No logger stood in {} in this time.", unseen.join(", ")));
         }
-        lines.extend(self.open().map(|n| format!("{}: {}.", n.place(), n.why)));
+        // Of the heat rule's hours it was told already.
+        let untold = self.open().filter(|n| open.is_empty() || !n.rule.starts_with(HEAT_RULE));
+        lines.extend(untold.map(|n| format!("{}: {}.", n.place(), n.why)));
         lines.extend(self.doubts().map(|f| match &f.room {
             Some(room) => format!("{room}, {}: {}", f.rule, f.shows),
             None => format!("{}: {}", f.rule, f.shows),
@@ -272,6 +287,9 @@ impl<'a> Complaint<'a> {
         }
     }
 }
+
+/// Rooms with hours that could not be judged that are told one by one.
+const ROOMS_NAMED: usize = 2;
 
 /// How the names of the rules about the legal minimum begin.
 const HEAT_RULE: &str = "heat-rule-shortfall";

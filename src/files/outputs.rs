@@ -94,6 +94,8 @@ pub struct Outputs {
     /// SHA-256 of what stands there of an earlier run.
     earlier: BTreeMap<String, String>,
     fingerprints: BTreeMap<String, String>,
+    /// Results of earlier runs that stay beside these, and are vouched for further.
+    kept: BTreeMap<String, String>,
     lengths: BTreeMap<String, u64>,
     /// What is to be synced goes there; none when all is on its way.
     to_sync: Option<Sender<File>>,
@@ -121,6 +123,7 @@ impl Outputs {
             made: results.made,
             earlier,
             fingerprints: BTreeMap::new(),
+            kept: BTreeMap::new(),
             lengths: BTreeMap::new(),
             to_sync: Some(to_sync),
             synced: None,
@@ -128,6 +131,21 @@ impl Outputs {
         };
         outputs.synced = Some(start(Syncing(files)).map_err(unwritten(folder))?);
         Ok(outputs)
+    }
+
+    /// Vouches further for the results of earlier runs that this one neither renews nor removes; one that somebody edited is
+    /// theirs from now on.
+    ///
+    /// # Errors
+    /// [`Error::NotOurs`], [`Error::Disk`].
+    pub fn keep_earlier(&mut self) -> Result<()> {
+        for (name, told) in Earlier::of(&self.folder)?.outputs {
+            let renewed = name == PROVENANCE || self.made.contains(&name) || self.earlier.contains_key(&name);
+            if !renewed && matches!(ours(&self.folder, &name, Some(&told)), Ok(Some(_))) {
+                self.kept.insert(name, told);
+            }
+        }
+        Ok(())
     }
 
     /// Starts a result; `/` in its name leads into folders.
@@ -182,7 +200,9 @@ impl Outputs {
     /// [`Error::NotOurs`] where a file was changed or put in the way meanwhile; [`Error::Disk`];
     /// [`Error::Unsettled`] where the next run has to put the earlier results back.
     pub fn publish(mut self, about: Map<String, Value>) -> Result<()> {
-        let provenance = sealed(about, self.command, &self.fingerprints);
+        let mut all = self.kept.clone();
+        all.extend(self.fingerprints.clone());
+        let provenance = sealed(about, self.command, &all);
         self.write(PROVENANCE, &provenance)?;
         self.wait_for_the_disk().map_err(unwritten(&self.folder))?;
         let entries = self.entries();

@@ -15,7 +15,7 @@ const SHEET_STYLE: &str = include_str!("sheet.css");
 /// Digits of a fingerprint that are shown: enough to tell the files of a building apart.
 const SHOWN_DIGITS: usize = 8;
 /// Lines about what the record cannot tell that are shown; the rest are counted, and stand in the file beside the sheet.
-const MOST_LINES: usize = 6;
+const MOST_LINES: usize = 4;
 
 /// The sheet.
 pub fn sheet(complaint: &Complaint<'_>) -> String {

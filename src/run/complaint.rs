@@ -57,6 +57,7 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     let [sheet, numbers] = [SHEET, NUMBERS].map(|ending| format!("{stem}.{ending}"));
     let made = vec![sheet.clone(), numbers.clone(), PROVENANCE.to_owned()];
     let mut outputs = begin(&args.out, Results { command: "complaint", known: made.clone(), made })?;
+    outputs.keep_earlier()?;
     let mut notes = source.notes.clone();
     notes.extend(open_of(site, place));
     inputs.extend(source.inputs.iter().cloned());
@@ -96,7 +97,7 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     let mut told = String::new();
     if let Some(complaint) = Complaint::new(&audit, beside) {
         outputs.write(&sheet, report::sheet(&complaint).as_bytes())?;
-        // The sheets of a folder share its provenance.json, which is that of the last: each keeps its own here.
+        // The sheets of a folder share its provenance.json, which tells of the last run: each keeps its own here.
         outputs.write(&numbers, &provenance::beside("sheet", complaint.numbers(), &about))?;
         told = console::complaint(&complaint, &told_place);
     }

@@ -149,7 +149,9 @@ fn a_second_sheet_leaves_the_first_as_it_is() {
     assert!(second.contains("asked by M. Quill") && second.contains("made by R. Ash"));
     assert!(plain(&second).contains("Yes, as far as loggers can tell."), "{second}");
     let names = files_in(&small.out());
-    assert_eq!(names.len(), 5, "{names:?}");
+    assert_eq!(names.len(), 5, "{:?}", names.keys());
+    let provenance = numbers(&small, "provenance.json");
+    assert_eq!(provenance["outputs"].as_object().unwrap().len(), 4, "both sheets are vouched for");
 }
 
 #[test]

@@ -4,7 +4,8 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use crate::stand::{
-    AUDIT, COMPARE, COMPLAINT, Files, Stand, assert_no_mixture, assert_one_of, both, both_of, said,
+    AUDIT, COMPARE, COMPLAINT, Files, Stand, assert_no_mixture, assert_one_of, both, both_in_turn, both_of,
+    said,
 };
 
 /// Kills a command at every step it takes on the disk, over results that are there; what follows settles the folder.
@@ -38,7 +39,7 @@ fn an_audit_that_dies_at_any_step_leaves_the_old_results_or_the_new() {
 fn a_complaint_sheet_is_the_old_one_or_the_new() {
     let stand = Stand::new();
     let args = COMPLAINT;
-    let both = both_of(&stand, &args);
+    let both = both_in_turn(&stand, &args);
     assert!(dies_at_every_step(&stand, &args, &both) > 20);
 }
 
@@ -90,7 +91,7 @@ fn simulate_and_draft_that_died_can_be_done_again() {
 fn settling_that_dies_is_settled_by_the_next_run() {
     let stand = Stand::new();
     let args = COMPLAINT;
-    let both = both_of(&stand, &args);
+    let both = both_in_turn(&stand, &args);
     stand.lay("out", &both.0);
     let (mut deaths, mut first) = (0, 0);
     while first < 60 {

@@ -151,6 +151,19 @@ pub(crate) fn both_of(stand: &Stand, args: &[&str]) -> (Files, Files) {
     (first, second)
 }
 
+/// The same of a command of which the second run leaves what the first one gave.
+pub(crate) fn both_in_turn(stand: &Stand, args: &[&str]) -> (Files, Files) {
+    let _ = fs::remove_dir_all(stand.path("out"));
+    stand.first();
+    stand.done(args);
+    let first = stand.files("out");
+    stand.second();
+    stand.done(args);
+    let second = stand.files("out");
+    assert!(first.len() < second.len() && first.keys().all(|way| second.contains_key(way)));
+    (first, second)
+}
+
 /// A provenance that is there vouches for all results, and no result is there without it but in the hands of a journal.
 pub(crate) fn assert_no_mixture(files: &Files, what: &str) {
     let results = || files.keys().filter(|way| !way.starts_with('.') && *way != "provenance.json");
