@@ -277,8 +277,8 @@ fn demands<'w>(scope: &HomeScope<'_>, windows: impl Iterator<Item = &'w HeatWind
         let holds = weather(aligned, window.outdoor);
         for day in days.iter().filter(|day| window.season.contains(day.date)) {
             for span in window.hours.within(site.zone, day) {
-                for i in aligned.index_from(span.from)..aligned.index_from(span.to) {
-                    let demand = &mut demands[i];
+                let (from, to) = (aligned.index_from(span.from), aligned.index_from(span.to));
+                for (i, demand) in (from..to).zip(&mut demands[from..to]) {
                     let to = match holds(i) {
                         Some(false) => continue,
                         Some(true) => &mut demand.holds,

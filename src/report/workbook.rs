@@ -25,13 +25,16 @@ pub fn workbook(audit: &Audit) -> Result<Vec<u8>> {
     make(audit).map_err(|source| Error::Encode { table: "findings.xlsx", source: Box::new(source) })
 }
 
+/// What a sheet holds of an audit.
+type MakeSheet = fn(&Audit) -> Sheet;
+
 fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     // A fixed date: the same inputs give the same bytes.
     let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_title(&audit.site.name).set_creation_datetime(&made));
     let formats = Formats::new();
-    let sheets: [(&str, fn(&Audit) -> Sheet); 7] = [
+    let sheets: [(&str, MakeSheet); 7] = [
         ("To do", to_do),
         ("Homes", of_homes),
         ("Rooms", rooms),

@@ -135,7 +135,7 @@ pub(super) fn lay(
         sheet.autofilter(0, 0, rows.len() as u32, columns.len() as u16 - 1)?;
     }
     sheet.set_repeat_rows(0, 0)?.set_landscape().set_print_fit_to_pages(1, 0);
-    sheet.set_header(&format!("&L&A&R{}", "&P / &N"));
+    sheet.set_header("&L&A&R&P / &N");
     Ok(())
 }
 
