@@ -116,7 +116,7 @@ pub fn impossible(hours: &[(UtcTime, f64)], zone: Zone) -> Option<Impossible> {
     })
 }
 
-/// Share of the hours with a value that lie in runs of [`STILL_H`] without a change, in %, where it is worth a word: such air is
+/// Share of the hours with a value that lie in two days and more without a change, in %, where it is worth a word: such air is
 /// none, but of a series that was put together by hand it may be all that there is. `hours` as for [`impossible`].
 pub fn stands_still(hours: &[(UtcTime, f64)]) -> Option<f64> {
     let known: Vec<f64> = hours.iter().map(|(_, x)| *x).filter(|x| !x.is_nan()).collect();
