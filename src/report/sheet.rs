@@ -28,8 +28,9 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             @if let Some(trace) = &complaint.home.trace { (sheet_picture::figure(complaint, trace)) }
             (rooms(complaint))
             div.two {
-                div { (cannot_tell(complaint)) (both_ways(complaint)) }
-                div { (loggers(complaint)) (what_else(complaint)) }
+                @let left = !complaint.loggers().is_empty();
+                div { (cannot_tell(complaint)) @if left { (both_ways(complaint)) } }
+                div { @if !left { (both_ways(complaint)) } (loggers(complaint)) (what_else(complaint)) }
             }
             (small_print(complaint))
             div.sign { div { "For the owner, date" } div { "For the household, date" } }

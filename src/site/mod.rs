@@ -33,10 +33,8 @@ pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
 pub use file::{SiteFile, read_site_file};
-pub use heat_rule::{
-    HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Season,
-};
-pub use heat_rule::{Uses, WhenOutdoor};
+pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION};
+pub use heat_rule::{Season, Uses, WhenOutdoor};
 pub use heated::Heated;
 pub use limits::{FlatLine, Gap, GrossRange, OFTEN_S, QualityLimits, RateOfChange, Spike, SpikeMethod, Test};
 pub use name::Name;

@@ -158,7 +158,8 @@ fn the_other_homes_that_were_below_with_it_are_named() {
     let small = site(HEAT_RULE);
     small.write("exports/next.csv", &export(|n| Some(if (288..576).contains(&n) { 17.0 } else { 22.5 })));
     let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
-    let with_it = "Certainly below the minimum with it: 1B living (48.0 h).";
+    // Nothing is certain in the quarter of an hour in which it changes by more than a room does.
+    let with_it = "Certainly below the minimum with it: 1B living (47.8 h).";
     assert!(flat(&stdout).contains(with_it) && plain(&sheet).contains(with_it), "{stdout}");
 }
 

@@ -182,7 +182,7 @@ window = [{ from = "06:00", to = "22:00", minimum = "20 °C", when_outdoor_below
     evenrooms: site.toml:12: found `to = "02-30"`, expected a day of the year such as "10-01"
       hint: month-day; the last day is included
     site.toml:13: found `held = "the mean"`, expected "each room" or "home mean"
-      hint: most texts speak of each room; one averages over the home
+      hint: most texts speak of each room; some average over the home; one has both, with a minimum of its own for each
     site.toml:14: found in `uses` "stable", expected a list of living, bedroom, kitchen, bathroom, hall, other
       hint: the `use` of the rooms that the text speaks of
     site.toml:15: found `measured_height` as a number without a unit, expected a length such as "3 ft" or "0.9 m"
