@@ -94,7 +94,13 @@ impl Picture<'_> {
         looks(&self.home.rooms.iter().map(|r| r.heated.surely()).collect::<Vec<_>>())
     }
 
-    pub(super) fn points(&self, axis: &TimeAxis, scale: Scale, height: f64, curve: &Curve) -> Vec<Vec<(f64, f64)>> {
+    pub(super) fn points(
+        &self,
+        axis: &TimeAxis,
+        scale: Scale,
+        height: f64,
+        curve: &Curve,
+    ) -> Vec<Vec<(f64, f64)>> {
         let place = |(t, degc): (UtcTime, f64)| (axis.share(t), scale.down(self.shown(degc), height));
         line(self.trace.points(curve).map(|p| p.map(place)))
     }
