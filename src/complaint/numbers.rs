@@ -4,6 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::answer::range;
 use super::{Complaint, OfRoom};
+use crate::findings::HoursBelow;
 use crate::metrics;
 use crate::units::KelvinDiff;
 
@@ -54,6 +55,7 @@ impl Complaint<'_> {
             "certain_h": range(&judged, |h| h.certain),
             "possible_h": range(&judged, |h| h.possible),
             "judged_h": range(&judged, |h| h.judged),
+            "all_h": range(&judged, HoursBelow::all),
             "rooms_judged": judged.iter().filter(|of| of.room.is_some()).count(),
             "rooms": self.of_roster.rooms.len(),
         })
