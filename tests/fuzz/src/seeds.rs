@@ -12,6 +12,7 @@ use evenrooms::grid::{AlignedHome, RoomValues};
 use evenrooms::pipeline::Prepared;
 use evenrooms::site::DEFAULT_ACCURACY;
 use evenrooms::tables::{ALIGNED, GroupFile, WEATHER, aligned_group, weather_group};
+use evenrooms::units::Accuracy;
 use evenrooms_fuzz::{ROSTER, ROSTER_THAT_TELLS, SITE, site};
 use flate2::Compression;
 use flate2::write::GzEncoder;
@@ -158,7 +159,7 @@ fn aligned() -> Done<Vec<Vec<u8>>> {
     }
     let noon = |n: i64| (1_772_820_000_000 + n * site.step_ms, n as f64 / 10.0);
     let (times_ms, degc) = (0..50).map(noon).unzip();
-    let (placed, accuracy) = (vec![Span::ALWAYS], DEFAULT_ACCURACY);
+    let (placed, accuracy) = (vec![Span::ALWAYS], Accuracy::stated(DEFAULT_ACCURACY));
     let weather = RoomValues { times_ms, degc, humidity: None, placed, suspect: Vec::new(), accuracy };
     let mut file = GroupFile::start(&WEATHER, Vec::new())?;
     file.add(weather_group(&site.name, &AlignedHome::restore(&site, vec![weather]))?)?;
