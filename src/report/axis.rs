@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::building::{Shown, many};
 use super::chart::{Anchor, Chart, Look, Mark, Panel, Rank, Scale, Tick, looks, number, shortened};
 use super::listing;
+use super::shown::{Shown, many};
 use crate::metrics::{self, Metric};
 use crate::site::{Room, Site};
 use crate::units::Celsius;

@@ -2,23 +2,14 @@
 
 use maud::{Markup, html};
 
+use super::links::anchor;
+use super::shown::{MOST_SMALL, Shown};
 use super::weather::on_the_weather;
 use super::{axis, spreads};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
-use crate::site::Home;
 
 /// Homes of a picture: of more, the worst are shown and the rest has its pages.
 const MOST_HOMES: usize = 30;
-/// Homes with a picture on the weather here; every home has its own on its page. More homes than that are many.
-const MOST_SMALL: usize = 12;
-
-/// A home with its rooms and its numbers.
-pub(super) struct Shown<'a> {
-    pub(super) home: &'a Home,
-    pub(super) audit: &'a HomeAudit,
-    pub(super) numbers: HomeNumbers<'a>,
-}
-
 /// The part; `homes`: the worst first.
 pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let site = &audit.site;
@@ -31,12 +22,7 @@ pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let small = homes.iter().take(MOST_SMALL).filter_map(|h| {
         let home = of_roster(&h.name)?;
         let words = format!("Home {}", h.name);
-        on_the_weather(
-            site,
-            home,
-            &h.pictures.against_outdoors,
-            (&format!("{}-all", super::homes::anchor(h)), &words),
-        )
+        on_the_weather(site, home, &h.pictures.against_outdoors, (&format!("{}-all", anchor(h)), &words))
     });
     let small: Vec<Markup> = small.collect();
     html! {
@@ -52,9 +38,4 @@ pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
             }
         }
     }
-}
-
-/// Whether so many homes are shown that each has little room.
-pub(super) fn many(homes: &[Shown<'_>]) -> bool {
-    homes.len() > MOST_SMALL
 }

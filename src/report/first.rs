@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::decide::{first_step, of_criterion};
-use super::pages::Links;
+use super::links::Links;
 use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};

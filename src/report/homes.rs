@@ -3,19 +3,13 @@
 use maud::{Markup, html};
 
 use super::curves::Picture;
+use super::links::anchor;
 use super::{evenness, heat_rule, humidity, listing};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
 use crate::findings::{Finding, below_sixteen, coarse_loggers, open_lines, show_span};
 use crate::metrics::{self, MetricRow};
 use crate::site::{Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
-
-/// The place of a home's section in the page: no two homes share one, whatever their names are.
-pub(super) fn anchor(home: &HomeAudit) -> String {
-    let plain =
-        |c: char| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("_{:x}_", u32::from(c)) };
-    format!("home-{}", home.name.chars().map(plain).collect::<String>())
-}
 
 /// What a spread is, and the site's limit.
 pub(super) fn spread_words(audit: &Audit) -> String {

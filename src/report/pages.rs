@@ -1,9 +1,8 @@
 //! The report as files: one page, or where that would be too large for a browser a page for each home and one that leads to them.
 
-use std::collections::BTreeMap;
-
 use maud::{Markup, html};
 
+use super::links::{Links, page_name};
 use super::{building, data_and_method, first, homes, whole_page};
 use crate::audit::{Audit, HomeAudit};
 use crate::error::Result;
@@ -14,32 +13,6 @@ const MOST_BYTES: usize = 15_000_000;
 pub const REPORT: &str = "report.html";
 /// Name of the acceptance sheets.
 pub const SHEETS: &str = "sheets.html";
-
-/// Name of the page of a home, counted from 1 in the order of the roster: nothing of the home's own name, which no file system
-/// need bear.
-pub fn page_name(number: usize) -> String {
-    format!("report/home-{number:04}.html")
-}
-
-/// Where a home is found.
-pub(super) struct Links<'a> {
-    /// The number of each home, where they have pages of their own.
-    numbers: Option<BTreeMap<&'a str, usize>>,
-}
-
-impl<'a> Links<'a> {
-    fn in_folder(audit: &'a Audit) -> Self {
-        Self { numbers: Some((1..).zip(&audit.homes).map(|(n, h)| (h.name.as_str(), n)).collect()) }
-    }
-
-    /// The link to a home.
-    pub(super) fn to(&self, home: &HomeAudit) -> String {
-        match self.numbers.as_ref().and_then(|numbers| numbers.get(home.name.as_str())) {
-            Some(number) => page_name(*number),
-            None => format!("#{}", homes::anchor(home)),
-        }
-    }
-}
 
 /// Makes the report and hands over each of its files; pages of homes are made one after another, so that no more are held.
 ///
@@ -62,7 +35,7 @@ fn pages_up_to(audit: &Audit, most: usize, mut write: impl FnMut(&str, &[u8]) ->
         sections.push(section);
     }
     let whole = bytes <= most;
-    let links = if whole { Links { numbers: None } } else { Links::in_folder(audit) };
+    let links = if whole { Links::on_one_page() } else { Links::in_folder(audit) };
     let main = html! {
         main {
             (first::screen(audit, &worst_first, &links))
@@ -141,7 +114,7 @@ mod tests {
         assert_eq!(files.keys().collect::<Vec<_>>(), [REPORT]);
         let page = &files[REPORT];
         for home in audit().homes {
-            let place = homes::anchor(&home);
+            let place = super::links::anchor(&home);
             assert!(
                 page.contains(&format!("href=\"#{place}\"")) && page.contains(&format!("id=\"{place}\""))
             );

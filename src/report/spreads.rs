@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::building::Shown;
 use super::chart::{Anchor, Chart, Mark, Panel, Rank, Scale, Tick, looks, number, shortened};
 use super::listing;
+use super::shown::Shown;
 use crate::metrics::{self, Metric, MetricRow};
 use crate::site::Site;
 use crate::units::KelvinDiff;
