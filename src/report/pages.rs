@@ -85,6 +85,8 @@ pub fn sheets(audit: &Audit) -> String {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeMap;
+
     use super::*;
     use crate::site::read_site_file;
 
