@@ -324,8 +324,14 @@ fn bracket_name(case: &Case) -> String {
         rooms => format!("{}: ", super::chart::shortened(&rooms_words(rooms), 18)),
     };
     let goes_on = if case.course == Course::GoesOn { ", goes on" } else { "" };
-    format!("{place}{}{goes_on}", case.kind.words)
+    let name = format!("{place}{}", case.kind.words);
+    // A narrow page has no room for more.
+    let short = name.chars().count() + goes_on.len() <= MOST_LETTERS;
+    if short { name + goes_on } else { name }
 }
+
+/// Letters of a name over a bracket, with what is left out of longer ones.
+const MOST_LETTERS: usize = 40;
 
 /// The ticks of a part of the axis, as shares of the whole.
 fn ticks_within(span: Span, [from, to]: [f64; 2], site: &Site) -> Vec<super::chart::Tick> {

@@ -208,13 +208,18 @@ fn placed(mark: &Mark, height: f64, view: View) -> Markup {
     }
 }
 
+/// Share of a narrow page that a letter of a name over a bracket takes.
+const LETTER: f64 = 0.02;
+
 /// A bracket whose name stands over its middle, and over the page nowhere.
 fn bracket((from, to): (f64, f64), y: f64, name: &str, view: View) -> Markup {
     let seen = [from, to].map(|x| view.place(x).clamp(0.0, 1.0));
     let middle = f64::midpoint(seen[0], seen[1]);
+    // Letters as wide as on a narrow page: what fits there fits everywhere.
+    let wide = (name.chars().count() as f64 * LETTER).min(1.0);
     let (anchor, x) = match middle {
-        m if m < 0.25 => (Anchor::Start, seen[0]),
-        m if m > 0.75 => (Anchor::End, seen[1]),
+        m if m < wide / 2.0 || m < 0.25 => (Anchor::Start, seen[0].min(1.0 - wide)),
+        m if m > 1.0 - wide / 2.0 || m > 0.75 => (Anchor::End, seen[1].max(wide)),
         m => (Anchor::Middle, m),
     };
     html! {
