@@ -39,7 +39,7 @@ pub(super) fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
     for home in homes {
         let heated: Vec<bool> = home.home.rooms.iter().map(|r| r.heated.surely()).collect();
         let middle = y + (heated.len() as f64 - 1.0) * pitch / 2.0;
-        up.push(Tick { at: middle, words: shortened(&home.audit.name, 20), rank: Rank::First });
+        up.push(Tick { at: middle, words: shortened(&home.audit.name, 12), rank: Rank::First });
         for (room, look) in home.home.rooms.iter().zip(looks(&heated)) {
             rooms.extend(axis.room(home, room, look, y));
             y += pitch;

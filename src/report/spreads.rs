@@ -39,7 +39,7 @@ pub(super) fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
     }
     let name = |(i, (home, _)): (usize, &Row<'_, '_>)| Tick {
         at: (i as f64 + 0.5) * pitch,
-        words: shortened(&home.audit.name, 20),
+        words: shortened(&home.audit.name, 12),
         rank: Rank::First,
     };
     let up = rows.iter().enumerate().map(name).collect();
