@@ -25,8 +25,6 @@ const MANY_ROOMS: usize = 3;
 
 /// A record with too little in it, and the kinds of cases that take readings away.
 const THIN: &str = "thin-coverage";
-/// Readings in another unit.
-const WRONG_UNIT: &str = "wrong-unit";
 const TAKE_AWAY: [&CaseKind; 5] = [&kinds::STUCK, &kinds::FADES, &kinds::MOVED, &kinds::UNIT, &kinds::SENSOR];
 
 /// A case on its way.
@@ -213,7 +211,8 @@ fn settle_doubted(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         let findings = std::mem::take(&mut drafts[from].findings);
         for finding in findings {
             let room = room_of(evidence, finding);
-            let settled_first = |rule: &&str| finding.severity > Severity::Act || *rule == WRONG_UNIT;
+            let settled_first =
+                |rule: &&str| finding.severity > Severity::Act || kinds::of_record(rule) == &kinds::UNIT;
             let doubting = finding.doubt.filter(settled_first).and_then(|rule| {
                 let kind = kinds::of_record(rule);
                 let of_rule = |d: &Draft<'_>| d.kind == kind && d.findings.iter().any(|f| f.rule == rule);

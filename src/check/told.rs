@@ -32,8 +32,8 @@ const LOSES: [&str; 13] = [
     "loggers-exchanged",
     "logger-moved",
 ];
-/// Rules about readings that are there and are no temperature: they leave gaps, and no battery mends them.
-const NO_TEMPERATURE: [&str; 6] =
+/// Rules that tell why readings are missing: the gaps that they leave are not told once more, with another remedy.
+const TELL_OF_GAPS: [&str; 6] =
     ["failure-value", "out-of-range", "not-a-number", "no-value", "hole", "record-fades"];
 /// Rules of which nothing need be done now: an audit tells them.
 const REMARKS: [&str; 1] = ["logger-handled"];
@@ -75,7 +75,7 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         }
         _ => {}
     }
-    if !NO_TEMPERATURE.iter().any(|rule| found(rule)) {
+    if !TELL_OF_GAPS.iter().any(|rule| found(rule)) {
         troubles.extend(gaps(about));
     }
     troubles

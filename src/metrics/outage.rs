@@ -167,13 +167,16 @@ fn usual(degc: &[f64], hours: &[(bool, usize)], step_h: f64, warm: f64) -> Vec<[
         if *weekend { &mut weekends[*hour] } else { &mut weekdays[*hour] }.push(*x);
     }
     let of_hour = |(of_week, of_weekend): (Vec<f64>, Vec<f64>)| {
-        let all = Level::of([of_week.as_slice(), &of_weekend].concat(), warm);
+        let together = || Level::of([of_week.as_slice(), &of_weekend].concat(), warm);
         // So few weekends have no habits of their own; nor has a record of nothing else.
         let few = (of_weekend.len() as f64) < WEEKEND_DAYS as f64 * per_hour * 0.75 || of_week.is_empty();
-        match few {
-            true => [all; 3],
-            false => [Level::of(of_week, warm), Level::of(of_weekend, warm), all],
+        if few {
+            return [together(); 3];
         }
+        let own = [&of_week, &of_weekend].map(|values| Level::of(values.clone(), warm));
+        // Where neither is cold, both together are not.
+        let all = if own.iter().any(|level| level.median < warm) { together() } else { own[0] };
+        [own[0], own[1], all]
     };
     let levels: Vec<[Level; 3]> = weekdays.into_iter().zip(weekends).map(of_hour).collect();
     let known = || levels.iter().filter(|[_, _, all]| !all.median.is_nan());

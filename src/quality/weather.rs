@@ -41,7 +41,7 @@ const LEAST_H: usize = 72;
 /// steadier than most, and still wander by some tenths.
 const STILL_K: f64 = 0.05;
 const STILL_H: usize = 48;
-/// Share of such hours, in %, from which a series is none of weather. Own definition.
+/// Share of such hours, in %, that is worth a word. Own definition.
 const STILL_SHARE: f64 = 10.0;
 
 /// Medians of a month in any year: from Greenland to Florida and Egypt, north of the tropics, January first.

@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Anchor, Chart, Look, Mark, Panel, Rank, Scale, Tick, looks, number, shortened};
+use super::chart::{
+    Anchor, Chart, Look, Mark, Panel, Rank, Scale, Tick, beside_the_axis, looks, number, shortened,
+};
 use super::listing;
 use super::shown::{Shown, many};
 use crate::metrics::{self, Metric};
@@ -39,7 +41,7 @@ pub(super) fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
     for home in homes {
         let heated: Vec<bool> = home.home.rooms.iter().map(|r| r.heated.surely()).collect();
         let middle = y + (heated.len() as f64 - 1.0) * pitch / 2.0;
-        up.push(Tick { at: middle, words: shortened(&home.audit.name, 12), rank: Rank::First });
+        up.push(Tick { at: middle, words: beside_the_axis(&home.audit.name), rank: Rank::First });
         for (room, look) in home.home.rooms.iter().zip(looks(&heated)) {
             rooms.extend(axis.room(home, room, look, y));
             y += pitch;

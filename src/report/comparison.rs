@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Chart, Look, Mark, Panel, Rank, Scale, Tick, number, shortened};
+use super::chart::{Chart, Look, Mark, Panel, Rank, Scale, Tick, beside_the_axis, number};
 use super::{listing, whole_page};
 use crate::clock::Span;
 use crate::compare::{ComparisonRow, NO_CAUSE, Periods, TOLD, matching};
@@ -98,7 +98,7 @@ fn picture(site: &Site, name: &str, told: &[(&ComparisonRow, &str)]) -> Markup {
     for (i, (room, ends)) in rooms.iter().enumerate() {
         let y = (i as f64 + 0.5) * ROW;
         let [before, after] = ends.map(|x| scale.share(x));
-        up.push(Tick { at: y, words: shortened(room, 20), rank: Rank::First });
+        up.push(Tick { at: y, words: beside_the_axis(room), rank: Rank::First });
         marks.push(Mark::Range { look: AFTER, from: before.min(after), to: before.max(after), y });
         marks.push(Mark::Dot { look: BEFORE, x: before, y });
         marks.push(Mark::Dot { look: AFTER, x: after, y });

@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Chart, EndLabel, Look, Mark, Panel, ReadOff, Scale, TimeAxis, line, looks, number};
+use super::chart::{
+    Chart, EndLabel, Look, Mark, Panel, ReadOff, Scale, TimeAxis, line, looks, number, on_a_narrow_page,
+};
 use super::listing;
 use crate::cases::{Case, Course, rooms_words};
 use crate::clock::{Span, UtcTime, local_days};
@@ -17,6 +19,8 @@ const BRACKET: f64 = 22.0;
 const STRIP: f64 = 56.0;
 /// Room for the ticks below a panel.
 const TICKS: f64 = 26.0;
+/// Letters of a name over a bracket, with what is left out of longer ones.
+const MOST_LETTERS: usize = 40;
 /// Brackets that stand above each other at most.
 const MOST_ROWS: usize = 5;
 /// A room without values for so long altogether has a lane that shows where.
@@ -229,8 +233,7 @@ impl Picture<'_> {
         let mut rows = Vec::new();
         for (case, from, to) in spans {
             let name = bracket_name(case);
-            // Letters as wide as on a narrow page.
-            let until = to.max(from + name.chars().count() as f64 * 0.017) + 0.01;
+            let until = to.max(from + on_a_narrow_page(&name)) + 0.01;
             let row = taken.iter().position(|end| *end <= from).unwrap_or(taken.len());
             if row >= MOST_ROWS {
                 continue;
@@ -329,9 +332,6 @@ fn bracket_name(case: &Case) -> String {
     let short = name.chars().count() + goes_on.len() <= MOST_LETTERS;
     if short { name + goes_on } else { name }
 }
-
-/// Letters of a name over a bracket, with what is left out of longer ones.
-const MOST_LETTERS: usize = 40;
 
 /// The ticks of a part of the axis, as shares of the whole.
 fn ticks_within(span: Span, [from, to]: [f64; 2], site: &Site) -> Vec<super::chart::Tick> {

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Chart, Mark, Panel, Rank, Scale, Tick, looks, number, shortened};
+use super::chart::{Chart, Mark, Panel, Rank, Scale, Tick, beside_the_axis, looks, number};
 use super::listing;
 use crate::audit::HomeNumbers;
 use crate::metrics::{self, Evenness, MetricRow};
@@ -40,7 +40,7 @@ pub(super) fn chart(site: &Site, home: &Home, numbers: &HomeNumbers<'_>, id: Str
     let mut up = Vec::new();
     for (i, ((room, row), look)) in home.rooms.iter().zip(&rows).zip(looks(&heated)).enumerate() {
         let y = (i as f64 + 0.5) * ROW;
-        up.push(Tick { at: y, words: shortened(&room.name, 20), rank: Rank::First });
+        up.push(Tick { at: y, words: beside_the_axis(&room.name), rank: Rank::First });
         let Some(row) = row else { continue };
         let [from, to] = ends(row).map(|k| scale.share(shown(k)));
         marks.push(Mark::Range { look, from, to, y });

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Anchor, Chart, Mark, Panel, Rank, Scale, Tick, looks, number, shortened};
+use super::chart::{Anchor, Chart, Mark, Panel, Rank, Scale, Tick, beside_the_axis, looks, number};
 use super::listing;
 use super::shown::Shown;
 use crate::metrics::{self, Metric, MetricRow};
@@ -39,7 +39,7 @@ pub(super) fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
     }
     let name = |(i, (home, _)): (usize, &Row<'_, '_>)| Tick {
         at: (i as f64 + 0.5) * pitch,
-        words: shortened(&home.audit.name, 12),
+        words: beside_the_axis(&home.audit.name),
         rank: Rank::First,
     };
     let up = rows.iter().enumerate().map(name).collect();

@@ -6,26 +6,15 @@ the page, letters of charts never under 11 px and never over each other at the r
 by keyboard, and axe-core finds nothing. Printed, a home has one sheet of two pages.
 """
 
-import base64
 import csv
 import importlib.metadata
 import re
-import shutil
 import sys
-import tempfile
-from contextlib import contextmanager
 from pathlib import Path
 
-from selenium import webdriver
-from selenium.webdriver.chrome.service import Service
+from browser import PAPER, browser, open_at, pages_on
 
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
 DESKTOP, TABLET, PHONE = (1280, 800), (640, 900), (390, 844)
-# Pages of paper, in inches.
-PAPER = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
 # Homes of which the first screen names all that need something; pages before the homes.
 SMALL_BUILDING, BUILDING_PAGES = 40, 3
 MUST_SAY = ["no legal finding", "How this was found", "homes: ", "Every room on one axis"]
@@ -67,32 +56,6 @@ press('Escape'); seen.after = view(); seen.gone = read();
 seen.names = [...svg.querySelectorAll('path.line[data-name]')].map(p => p.dataset.name);
 return seen;
 """
-
-
-@contextmanager
-def browser():
-    with tempfile.TemporaryDirectory() as profile:
-        options = webdriver.ChromeOptions()
-        for flag in [*FLAGS, f"--user-data-dir={profile}"]:
-            options.add_argument(flag)
-        options.binary_location = shutil.which("chromium")
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-        driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
-        try:
-            yield driver
-        finally:
-            driver.quit()
-
-
-def open_at(driver, page, size, scale=1, dark=False):
-    width, height = size
-    driver.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": width, "height": height, "deviceScaleFactor": scale, "mobile": width < 600},
-    )
-    scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
-    driver.get(page)
 
 
 def look(driver, where, needing, large, problems):
@@ -154,10 +117,8 @@ def accessible(driver, script, where, problems):
 
 
 def printed(driver, homes, problems):
-    for name, (width, height) in PAPER.items():
-        how = {"paperWidth": width, "paperHeight": height, "preferCSSPageSize": False, "printBackground": False}
-        pdf = base64.b64decode(driver.execute_cdp_cmd("Page.printToPDF", how)["data"])
-        pages = len(re.findall(rb"/Type\s*/Page[^s]", pdf))
+    for name in PAPER:
+        pages = pages_on(driver, name, preferCSSPageSize=False, printBackground=False)
         print(f"print on {name}: {pages} pages for {homes} homes")
         if not 2 * homes < pages <= 2 * homes + BUILDING_PAGES:
             problems.append(f"print on {name}: {pages} pages for {homes} homes")

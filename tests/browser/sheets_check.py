@@ -5,22 +5,13 @@ The complaint sheet, which has its numbers in a .json file beside it: one sheet 
 sides' doubts and places to sign; every number of its table is that of the file, and every decimal of its words is found there.
 """
 
-import base64
 import json
 import re
-import shutil
 import sys
-import tempfile
 from pathlib import Path
 
-from selenium import webdriver
-from selenium.webdriver.chrome.service import Service
+from browser import PAPER, browser, open_at, pages_on
 
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
-PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11)}
 LOOK = """
 const wide = document.documentElement.scrollWidth - document.documentElement.clientWidth;
 return {
@@ -42,13 +33,7 @@ MUST_SAY = ["was it warm enough", "no legal finding", "carbon monoxide", "For th
 
 def look(driver, page, width, dark, problems):
     name = f"{page.name}, {width} px, {'dark' if dark else 'light'}"
-    driver.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600},
-    )
-    scheme = [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": scheme})
-    driver.get(page.as_uri())
+    open_at(driver, page.as_uri(), (width, 900), dark=dark)
     seen = driver.execute_script(LOOK)
     problems += [f"{name}: {log['message']}" for log in driver.get_log("browser")]
     problems += [f"{name}: asks for {asked}" for asked in seen["outside"]]
@@ -59,13 +44,6 @@ def look(driver, page, width, dark, problems):
     if light_ground == dark:
         problems.append(f"{name}: the ground is {seen['ground']}")
     return seen["text"]
-
-
-def pages_on(driver, paper):
-    width, height = PAPERS[paper]
-    sizes = {"paperWidth": width, "paperHeight": height, "preferCSSPageSize": True}
-    pdf = base64.b64decode(driver.execute_cdp_cmd("Page.printToPDF", sizes)["data"])
-    return len(re.findall(rb"/Type\s*/Page[^s]", pdf))
 
 
 def numbers_in(value):
@@ -111,30 +89,21 @@ def check_numbers(seen, beside, problems):
 def main():
     pages = [Path(name).resolve() for name in sys.argv[1:]]
     problems = []
-    with tempfile.TemporaryDirectory() as profile:
-        options = webdriver.ChromeOptions()
-        for flag in [*FLAGS, f"--user-data-dir={profile}"]:
-            options.add_argument(flag)
-        options.binary_location = shutil.which("chromium")
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-        driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
-        try:
-            for page in pages:
-                for width, dark in ((1280, False), (390, False), (1280, True)):
-                    text = look(driver, page, width, dark, problems)
-                beside = page.with_suffix(".json")
-                if beside.exists():
-                    problems += [f'does not say "{words}"' for words in MUST_SAY if words not in text]
-                    check_numbers(driver.execute_script(SHEET), json.loads(beside.read_text())["sheet"], problems)
-                    for paper in PAPERS:
-                        count = pages_on(driver, paper)
-                        print(f"{page.name}: {count} page(s) of {paper}")
-                        if count != 1:
-                            problems.append(f"{page.name}: {count} pages of {paper}, expected one")
-                else:
-                    print(f"{page.name}: {pages_on(driver, 'A4')} pages of A4")
-        finally:
-            driver.quit()
+    with browser() as driver:
+        for page in pages:
+            for width, dark in ((1280, False), (390, False), (1280, True)):
+                text = look(driver, page, width, dark, problems)
+            beside = page.with_suffix(".json")
+            if beside.exists():
+                problems += [f'does not say "{words}"' for words in MUST_SAY if words not in text]
+                check_numbers(driver.execute_script(SHEET), json.loads(beside.read_text())["sheet"], problems)
+                for paper in PAPER:
+                    count = pages_on(driver, paper, preferCSSPageSize=True)
+                    print(f"{page.name}: {count} page(s) of {paper}")
+                    if count != 1:
+                        problems.append(f"{page.name}: {count} pages of {paper}, expected one")
+            else:
+                print(f"{page.name}: {pages_on(driver, 'A4', preferCSSPageSize=True)} pages of A4")
     print("\n".join(problems) or "nothing wrong was seen")
     return 1 if problems else 0
 

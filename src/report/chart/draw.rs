@@ -211,12 +211,16 @@ fn placed(mark: &Mark, height: f64, view: View) -> Markup {
 /// Share of a narrow page that a letter of a name over a bracket takes.
 const LETTER: f64 = 0.02;
 
+/// Share of the width that a name takes on a narrow page: what fits there fits everywhere.
+pub(in crate::report) fn on_a_narrow_page(name: &str) -> f64 {
+    (name.chars().count() as f64 * LETTER).min(1.0)
+}
+
 /// A bracket whose name stands over its middle, and over the page nowhere.
 fn bracket((from, to): (f64, f64), y: f64, name: &str, view: View) -> Markup {
     let seen = [from, to].map(|x| view.place(x).clamp(0.0, 1.0));
     let middle = f64::midpoint(seen[0], seen[1]);
-    // Letters as wide as on a narrow page: what fits there fits everywhere.
-    let wide = (name.chars().count() as f64 * LETTER).min(1.0);
+    let wide = on_a_narrow_page(name);
     let (anchor, x) = match middle {
         m if m < wide / 2.0 || m < 0.25 => (Anchor::Start, seen[0].min(1.0 - wide)),
         m if m > 1.0 - wide / 2.0 || m > 0.75 => (Anchor::End, seen[1].max(wide)),
@@ -264,6 +268,11 @@ fn ends(ends: &[EndLabel], height: f64) -> Markup {
             }
         }
     }
+}
+
+/// A name that fits between the edge of a narrow page and the axis; the table behind the chart has all of it.
+pub(in crate::report) fn beside_the_axis(name: &str) -> String {
+    shortened(name, 14)
 }
 
 /// A name of at most so many letters: a drawing does not break its lines.

@@ -24,7 +24,7 @@ mod scale;
 mod thin;
 mod time;
 
-pub(super) use draw::shortened;
+pub(super) use draw::{beside_the_axis, on_a_narrow_page, shortened};
 pub(super) use marks::{Anchor, Chart, EndLabel, Mark, Panel, Rank, ReadOff, Tick};
 pub(super) use palette::{Look, looks};
 pub(super) use scale::{Scale, number};
