@@ -72,6 +72,16 @@ impl HomeAudit {
         Standing::of(&self.cases, &self.criteria, &self.not_judged, &self.judged_period)
     }
 
+    /// What decides about it: cases to act on that are not over.
+    pub fn deciding(&self) -> Vec<&Case> {
+        self.cases.iter().filter(|c| c.course != Course::Over && c.severity <= Severity::Act).collect()
+    }
+
+    /// Criteria that do not pass.
+    pub fn not_passed(&self) -> impl Iterator<Item = &Criterion> {
+        self.criteria.iter().filter(|c| c.answer != Answer::Pass)
+    }
+
     /// Whether a room, or the home, is so cold that somebody must go there: then a word about how not to heat is in place.
     pub fn is_too_cold(&self) -> bool {
         let pressing = |f: &&Finding| matches!(f.severity, Severity::Urgent | Severity::Act);

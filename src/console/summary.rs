@@ -156,7 +156,7 @@ fn says(site: &Site, home: &HomeAudit, letters: usize) -> String {
     let decides = |c: &&Case| c.course != Course::Over && c.severity < Severity::Note;
     let over = |c: &&Case| c.course == Course::Over && c.severity <= Severity::Act;
     let mut told: Vec<&Case> = home.cases.iter().filter(decides).collect();
-    let open = || home.criteria.iter().filter(|c| c.answer != Answer::Pass).min_by_key(|c| c.answer);
+    let open = || home.not_passed().min_by_key(|c| c.answer);
     let acts = told.iter().any(|c| c.severity <= Severity::Act);
     let criterion = open().filter(|_| !acts).map(|c| criterion_words(site, c));
     // What was to act on and is over comes before what is only to watch.
@@ -239,7 +239,7 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
     if home.cases.len() > TOLD {
         add("  ", &format!("… and {} more: see cases.csv", home.cases.len() - TOLD));
     }
-    for criterion in home.criteria.iter().filter(|c| c.answer != Answer::Pass) {
+    for criterion in home.not_passed() {
         add("  ", &format!("{}: {}", criterion.answer.words(), criterion_words(site, criterion)));
     }
     for open in open_lines(&home.not_judged) {

@@ -32,16 +32,20 @@ pub(super) struct HomeCache<'a> {
     pub(super) home: &'a Home,
     pub(super) aligned: &'a AlignedHome,
     /// The rooms at the same instants.
-    pub(super) together: RoomSpread,
+    together: OnceCell<RoomSpread>,
     blocks: Vec<OnceCell<Blocks>>,
     outdoor_bins: OnceCell<BTreeMap<i32, Vec<Range<usize>>>>,
 }
 
 impl<'a> HomeCache<'a> {
     pub(super) fn new(site: &'a Site, home: &'a Home, aligned: &'a AlignedHome) -> Self {
-        let together = RoomSpread::of(site, home, aligned);
         let blocks = aligned.rooms().iter().map(|_| OnceCell::new()).collect();
-        Self { site, home, aligned, together, blocks, outdoor_bins: OnceCell::new() }
+        Self { site, home, aligned, together: OnceCell::new(), blocks, outdoor_bins: OnceCell::new() }
+    }
+
+    /// The rooms at the same instants, over the whole grid.
+    pub(super) fn together(&self) -> &RoomSpread {
+        self.together.get_or_init(|| RoomSpread::of(self.site, self.home, self.aligned))
     }
 
     /// A slice within a period.

@@ -165,12 +165,12 @@ impl<'a> HomeScope<'a> {
 
     /// The rooms at the same instants, over the whole grid.
     pub(super) fn together(&self) -> &'a RoomSpread {
-        &self.whole.together
+        self.whole.together()
     }
 
     /// The spreads of the whole period in rising order, each with its instant.
     pub(super) fn spreads_of_period(&self) -> &'a Rising {
-        let rising = || Rising::of(self.whole.together.spread(), self.period.range.clone());
+        let rising = || Rising::of(self.whole.together().spread(), self.period.range.clone());
         self.period.spreads.get_or_init(rising)
     }
 

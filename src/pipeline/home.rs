@@ -10,7 +10,7 @@ use super::beside::{self, Placed};
 use super::colocation::{Offsets, logger_key};
 use super::result::{HomeResult, HomeRows};
 use super::unjudged_time::unjudged_time;
-use super::{TRACE_PAIRS, standing, weather};
+use super::{standing, weather};
 use crate::audit::HomeAudit;
 use crate::cases;
 use crate::clock::{Span, UtcTime};
@@ -150,8 +150,6 @@ impl OpenedHome {
         audit.criteria = cases::criteria(&evidence, &judged);
         audit.judged_period = site.judged_period().to_owned();
         audit.notes.extend(unjudged_time(&site, &computed.periods, &audit.loggers));
-        audit.trace = aligned.trace(TRACE_PAIRS);
-        audit.pictures = metrics::pictures(&site, &home, &aligned);
         (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
         let hours = HomeHours::of(&site, &home, &aligned);
         let (metrics, events) = (computed.rows, computed.events);

@@ -96,8 +96,8 @@ impl Prepared {
         OpenedHome::of(&self.site, home, &read_files(home, read), &self.offsets, self.weather())
     }
 
-    /// The same from its rows of an earlier audit's aligned table, whose accuracies hold where the roster states none; rooms
-    /// without rows have no value.
+    /// The same from its rows of an earlier audit's aligned table, whose accuracies hold now too; rooms without rows have no
+    /// value.
     pub fn reopen(&self, home: &Home, rows: Vec<RoomRows>) -> OpenedHome {
         OpenedHome::restored(&self.site, &with_accuracies(home, &rows), rows, self.weather())
     }

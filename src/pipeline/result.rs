@@ -2,11 +2,12 @@
 
 use arrow::record_batch::RecordBatch;
 
+use super::TRACE_PAIRS;
 use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::SetAsides;
 use crate::grid::AlignedHome;
-use crate::metrics::{EVENNESS_VERDICT, Event, HomeHours, MetricRow, Pictures, Slice};
+use crate::metrics::{self, EVENNESS_VERDICT, Event, HomeHours, MetricRow, Slice};
 use crate::quality::copies::Sketch;
 use crate::site::{Home, Site};
 use crate::tables::{self, Group, ReadingsRows, Table};
@@ -39,6 +40,8 @@ pub struct HomeRows {
 pub struct EncodedHome {
     /// All other rows.
     pub rows: HomeRows,
+    /// What is to be kept of it.
+    pub keep: Keep,
     /// A row group of the readings table.
     pub readings: Group,
     /// A row group of the aligned table.
@@ -89,19 +92,30 @@ impl HomeResult {
         &self.rows.audit
     }
 
-    /// Encodes its rows of the two large tables, which are let go.
+    /// Encodes its rows of the two large tables, which are let go; `keep`: what is to be kept of it afterwards.
     ///
     /// # Errors
     /// [`crate::error::Error::Encode`]: a bug.
-    pub fn encode(self) -> Result<EncodedHome> {
+    pub fn encode(mut self, keep: Keep) -> Result<EncodedHome> {
+        self.draw(keep);
         let Self { site, rows, readings, aligned } = self;
         let readings = readings.encode(&site.name, &rows.home.name)?;
-        Ok(EncodedHome { readings, aligned: tables::aligned_group(&site.name, &rows.home, &aligned)?, rows })
+        let aligned = tables::aligned_group(&site.name, &rows.home, &aligned)?;
+        Ok(EncodedHome { rows, keep, readings, aligned })
     }
 
     /// What is kept of it; the rest is let go.
-    pub fn keep(self, keep: Keep) -> KeptHome {
+    pub fn keep(mut self, keep: Keep) -> KeptHome {
+        self.draw(keep);
         self.rows.keep(keep)
+    }
+
+    /// Adds the curves and what else its pictures show, where they are to be kept.
+    fn draw(&mut self, keep: Keep) {
+        if keep != Keep::ForTables {
+            self.rows.audit.trace = self.aligned.trace(TRACE_PAIRS);
+            self.rows.audit.pictures = metrics::pictures(&self.site, &self.rows.home, &self.aligned);
+        }
     }
 
     /// Every table of the home with its rows, in memory, by the schema that the table declares; one without rows too.
@@ -151,10 +165,7 @@ impl HomeRows {
         match keep {
             Keep::Everything => {}
             Keep::ForReport => metrics.retain(|row| row.slice == Slice::All || waits(row)),
-            Keep::ForTables => {
-                metrics.retain(waits);
-                (audit.trace, audit.pictures) = (None, Pictures::default());
-            }
+            Keep::ForTables => metrics.retain(waits),
         }
         metrics.shrink_to_fit();
         (audit.metrics, audit.events) = (metrics, events);

@@ -22,7 +22,12 @@ pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
     let small = homes.iter().take(MOST_SMALL).filter_map(|h| {
         let home = of_roster(&h.name)?;
         let words = format!("Home {}", h.name);
-        on_the_weather(site, home, &h.pictures.against_outdoors, (&format!("{}-all", anchor(h)), &words))
+        on_the_weather(
+            site,
+            home,
+            &h.pictures.against_outdoors,
+            (&format!("{}-all", anchor(&h.name)), &words),
+        )
     });
     let small: Vec<Markup> = small.collect();
     html! {

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::chart::{Chart, Look, Mark, Panel, Rank, Scale, Tick, beside_the_axis, number};
+use super::links::anchor;
 use super::{listing, whole_page};
 use crate::clock::Span;
 use crate::compare::{ComparisonRow, NO_CAUSE, Periods, TOLD, matching};
@@ -104,9 +105,8 @@ fn picture(site: &Site, name: &str, told: &[(&ComparisonRow, &str)]) -> Markup {
         marks.push(Mark::Dot { look: AFTER, x: after, y });
     }
     let unit = site.units.to_string();
-    let class: String = name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
     Chart {
-        id: format!("compared-{class}"),
+        id: format!("{}-compared", anchor(name)),
         title: format!("Rooms of {name} before and after"),
         description: format!("Mean of the days of each room in {unit}, at like outdoor temperature, before and after."),
         note: html! { "Mean of the days at like outdoor temperature, in " (unit) ". Hollow: before; filled: after." @if band.is_some() { " Shaded: the band by day." } },

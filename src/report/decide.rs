@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::first::{deciding, not_passed, place};
+use super::first::place;
 use super::listing;
 use crate::audit::HomeAudit;
 use crate::cases::{Answer, Case, Course, Criterion, rooms_words};
@@ -45,8 +45,8 @@ pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
 
 /// What is to be done, where, with what; done, by whom and when are for a pen.
 fn punch_list(home: &HomeAudit) -> Markup {
-    let cases = deciding(home);
-    let criteria: Vec<&Criterion> = if cases.is_empty() { not_passed(home) } else { Vec::new() };
+    let cases = home.deciding();
+    let criteria: Vec<&Criterion> = if cases.is_empty() { home.not_passed().collect() } else { Vec::new() };
     if cases.is_empty() && criteria.is_empty() {
         return html! {};
     }

@@ -8,9 +8,7 @@ use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{
-    Answer, Case, Course, Criterion, Standing, home_line, rooms_words, show_days, when_words,
-};
+use crate::cases::{Case, Criterion, Standing, home_line, rooms_words, show_days, when_words};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
@@ -168,21 +166,11 @@ fn seen_before(site: &Site, home: &HomeAudit) -> Markup {
     html! { @if !cases.is_empty() { span.soft { " (" (home_line(site, &cases, 60)) ")" } } }
 }
 
-/// What decides about a home: cases to act on that are not over.
-pub(super) fn deciding(home: &HomeAudit) -> Vec<&Case> {
-    home.cases.iter().filter(|c| c.course != Course::Over && c.severity <= Severity::Act).collect()
-}
-
-/// Criteria that do not pass.
-pub(super) fn not_passed(home: &HomeAudit) -> Vec<&Criterion> {
-    home.criteria.iter().filter(|c| c.answer != Answer::Pass).collect()
-}
-
 /// What is worst about a home, in a sentence.
 pub(super) fn worst(home: &HomeAudit) -> String {
-    let cases = deciding(home);
+    let cases = home.deciding();
     let told: Vec<&str> = cases.iter().take(2).map(|c| c.sentence.as_str()).collect();
-    match (told.is_empty(), not_passed(home).first(), home.not_judged.first()) {
+    match (told.is_empty(), home.not_passed().next(), home.not_judged.first()) {
         (false, _, _) => told.join(" "),
         (_, Some(criterion), _) => of_criterion(criterion),
         (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
@@ -196,7 +184,7 @@ pub(super) fn worst(home: &HomeAudit) -> String {
 }
 
 fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
-    let (standing, cases) = (home.standing(), deciding(home));
+    let (standing, cases) = (home.standing(), home.deciding());
     let site = &audit.site;
     html! {
         tr {
@@ -219,7 +207,7 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
 
 /// A home without a case to act on: what its criteria lack, or what could not be judged.
 fn without_case(home: &HomeAudit) -> Markup {
-    let criteria = not_passed(home);
+    let criteria: Vec<&Criterion> = home.not_passed().collect();
     let open = open_lines(&home.not_judged);
     html! {
         @match criteria.first() {

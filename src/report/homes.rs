@@ -48,11 +48,11 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     let numbers = &HomeNumbers::of(home);
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
     html! {
-        section.home id=(anchor(home)) {
+        section.home id=(anchor(&home.name)) {
             (head(site, home))
             (super::decide::sheet(site, home))
             @if let Some(trace) = &home.trace {
-                (Picture { site, home: of_roster, trace, cases: &home.cases, days: &home.pictures.days, id: format!("{}-rooms", anchor(home)) }.draw())
+                (Picture { site, home: of_roster, trace, cases: &home.cases, days: &home.pictures.days, id: format!("{}-rooms", anchor(&home.name)) }.draw())
             }
             div.back {
                 (back(site, of_roster, home, numbers))
@@ -73,7 +73,7 @@ pub(super) fn head(site: &Site, home: &HomeAudit) -> Markup {
 
 /// Pictures of the second page, and what the home can do.
 fn back(site: &Site, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'_>) -> Markup {
-    let id = |of: &str| format!("{}-{of}", anchor(home));
+    let id = |of: &str| format!("{}-{of}", anchor(&home.name));
     let told = super::told::sentences(site, of_roster, numbers);
     html! {
         @if let Some(seen) = &home.pictures.by_hour { (super::raster::chart(site, of_roster, seen, id("hours"))) }
@@ -93,7 +93,7 @@ fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNu
         site,
         of_roster,
         &home.pictures.against_outdoors,
-        (&anchor(home), "Rooms on the weather"),
+        (&anchor(&home.name), "Rooms on the weather"),
     );
     html! {
         @if !home.cases.is_empty() { details { summary { "What happened, with the evidence" } (super::decide::cases(site, home)) } }

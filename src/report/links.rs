@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use crate::audit::{Audit, HomeAudit};
 
 /// The place of a home's section in the page: no two homes share one, whatever their names are.
-pub(super) fn anchor(home: &HomeAudit) -> String {
+pub(super) fn anchor(home: &str) -> String {
     let plain =
         |c: char| if c.is_ascii_alphanumeric() { c.to_string() } else { format!("_{:x}_", u32::from(c)) };
-    format!("home-{}", home.name.chars().map(plain).collect::<String>())
+    format!("home-{}", home.chars().map(plain).collect::<String>())
 }
 
 /// Name of the page of a home, counted from 1 in the order of the roster: nothing of the home's own name, which no file system
@@ -38,7 +38,7 @@ impl<'a> Links<'a> {
     pub(super) fn to(&self, home: &HomeAudit) -> String {
         match self.numbers.as_ref().and_then(|numbers| numbers.get(home.name.as_str())) {
             Some(number) => page_name(*number),
-            None => format!("#{}", anchor(home)),
+            None => format!("#{}", anchor(&home.name)),
         }
     }
 }

@@ -116,7 +116,7 @@ mod tests {
         assert_eq!(files.keys().collect::<Vec<_>>(), [REPORT]);
         let page = &files[REPORT];
         for home in audit().homes {
-            let place = crate::report::links::anchor(&home);
+            let place = crate::report::links::anchor(&home.name);
             assert!(
                 page.contains(&format!("href=\"#{place}\"")) && page.contains(&format!("id=\"{place}\""))
             );

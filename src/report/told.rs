@@ -22,6 +22,19 @@ pub(super) fn sentences(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> 
     all.into_iter().flatten().take(MOST).collect()
 }
 
+/// A room, and a number of it.
+type OfRoom<'a> = (&'a Room, &'a MetricRow);
+
+/// The room with the highest number; of equal ones the first.
+fn highest(rooms: Vec<OfRoom<'_>>) -> Option<OfRoom<'_>> {
+    rooms.into_iter().reduce(|a, b| if b.1.value > a.1.value { b } else { a })
+}
+
+/// The room with the lowest number; of equal ones the first.
+fn lowest(rooms: Vec<OfRoom<'_>>) -> Option<OfRoom<'_>> {
+    rooms.into_iter().reduce(|a, b| if b.1.value < a.1.value { b } else { a })
+}
+
 struct Told<'a> {
     site: &'a Site,
     home: &'a Home,
@@ -30,10 +43,20 @@ struct Told<'a> {
 
 impl<'a> Told<'a> {
     /// Rooms that have a number, with it.
-    fn rooms(&self, metric: &'static Metric) -> Vec<(&'a Room, &'a MetricRow)> {
+    fn rooms(&self, metric: &'static Metric) -> Vec<OfRoom<'a>> {
         let period = self.site.judged_period();
         let row = |room: &'a Room| Some((room, self.numbers.value(period, Some(&room.name), metric)?));
         self.home.rooms.iter().filter_map(row).collect()
+    }
+
+    /// Those of them that are heated for sure.
+    fn heated(&self, metric: &'static Metric) -> Vec<OfRoom<'a>> {
+        self.rooms(metric).into_iter().filter(|(room, _)| room.heated.surely()).collect()
+    }
+
+    /// The others.
+    fn unheated(&self, metric: &'static Metric) -> Vec<OfRoom<'a>> {
+        self.rooms(metric).into_iter().filter(|(room, _)| !room.heated.surely()).collect()
     }
 
     fn show(&self, degc: f64) -> String {
@@ -50,9 +73,7 @@ impl<'a> Told<'a> {
 
     /// The room without heating of its own that is even down to the mildest temperature.
     fn even_down_to(&self) -> Option<String> {
-        let unheated =
-            self.rooms(&metrics::EVEN_DOWN_TO).into_iter().filter(|(room, _)| !room.heated.surely());
-        let (room, row) = unheated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (room, row) = highest(self.unheated(&metrics::EVEN_DOWN_TO))?;
         let (margin, at) = (self.margin(), self.show(row.value));
         let seen = row.interval.is_some_and(|i| i.kind == IntervalKind::AtLeastDownTo);
         let missing: Vec<&str> = self.not_shown().collect();
@@ -75,18 +96,14 @@ impl<'a> Told<'a> {
     /// Rooms without heating of their own whose days reach beyond the margin already in mean weather.
     fn not_shown(&self) -> impl Iterator<Item = &'a str> {
         let even = self.rooms(&metrics::EVEN_DOWN_TO);
-        let asked =
-            self.rooms(&metrics::OFFSET_ON_MEDIAN_DAY).into_iter().filter(|(room, _)| !room.heated.surely());
-        asked
+        self.unheated(&metrics::OFFSET_ON_MEDIAN_DAY)
+            .into_iter()
             .map(|(room, _)| room.name.as_str())
             .filter(move |name| even.iter().all(|(room, _)| room.name != *name))
     }
 
     fn limit_reached(&self) -> Option<String> {
-        let (room, row) = self
-            .rooms(&metrics::LIMIT_REACHED_AT)
-            .into_iter()
-            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (room, row) = highest(self.rooms(&metrics::LIMIT_REACHED_AT))?;
         Some(format!(
             "Below about {} outdoors the heating of {} no longer holds its level.",
             self.show(row.value),
@@ -97,9 +114,7 @@ impl<'a> Told<'a> {
     /// The coldest heated room on the design day.
     fn at_design(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let heated =
-            self.rooms(&metrics::MEAN_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
-        let (room, row) = heated.reduce(|a, b| if b.1.value < a.1.value { b } else { a })?;
+        let (room, row) = lowest(self.heated(&metrics::MEAN_AT_DESIGN))?;
         let interval = row.interval?;
         let beyond = if interval.kind == IntervalKind::PredictionBeyond {
             "; no day was so cold, so the line is drawn on"
@@ -108,7 +123,7 @@ impl<'a> Told<'a> {
         };
         Some(format!(
             "On a day of {} outdoors the coldest heated room, {}, would be at {} ({} to {} on 95 % of such days{beyond}).",
-            self.site.units.show(design).replace('-', "−"),
+            self.show(design.degc()),
             room.name,
             self.show(row.value),
             self.show(interval.low),
@@ -118,15 +133,13 @@ impl<'a> Told<'a> {
 
     fn recovery(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let heated =
-            self.rooms(&metrics::RECOVERY_AT_DESIGN).into_iter().filter(|(room, _)| room.heated.surely());
-        let (room, row) = heated.reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (room, row) = highest(self.heated(&metrics::RECOVERY_AT_DESIGN))?;
         let interval = row.interval?;
         Some(format!(
             "After a setback, {} would take {:.1} h to be warm again at {} outdoors ({:.1} to {:.1} h on 95 % of such mornings).",
             room.name,
             row.value,
-            self.site.units.show(design).replace('-', "−"),
+            self.show(design.degc()),
             interval.low,
             interval.high,
         ))
@@ -135,8 +148,7 @@ impl<'a> Told<'a> {
     /// How long the home lasts without heat in the design cold.
     fn without_heat(&self) -> Option<String> {
         let design = self.site.design_outdoor?;
-        let soonest =
-            |metric| self.rooms(metric).into_iter().reduce(|a, b| if b.1.value < a.1.value { b } else { a });
+        let soonest = |metric| lowest(self.rooms(metric));
         let (room, row) = soonest(&metrics::HOURS_TO_16)?;
         let freezing = soonest(&metrics::HOURS_TO_5);
         let further = freezing.map_or(String::new(), |(_, row)| {
@@ -144,7 +156,7 @@ impl<'a> Told<'a> {
         });
         Some(format!(
             "An estimate: without heat at {} outdoors, {} is at {} no sooner than after {:.0} h{further}.",
-            self.site.units.show(design).replace('-', "−"),
+            self.show(design.degc()),
             room.name,
             self.show(16.0),
             row.value,
@@ -153,10 +165,7 @@ impl<'a> Told<'a> {
 
     /// A room that lies far on the way from the heated rooms to outdoors.
     fn cut_off(&self) -> Option<String> {
-        let (room, row) = self
-            .rooms(&metrics::TEMPERATURE_FACTOR)
-            .into_iter()
-            .reduce(|a, b| if b.1.value > a.1.value { b } else { a })?;
+        let (room, row) = highest(self.rooms(&metrics::TEMPERATURE_FACTOR))?;
         let share = (row.value > 0.15).then_some(row.value * 100.0)?;
         let offset =
             self.rooms(&metrics::OFFSET_FROM_REFERENCE).into_iter().find(|(r, _)| r.name == room.name);

@@ -6,10 +6,10 @@ use super::decide::{first_step, of_criterion};
 use super::homes;
 use super::workbook_sheet::{Column, Content, Formats, column, lay};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
-use crate::cases::{Answer, Case, Course, Standing, rooms_words};
+use crate::cases::{Case, Course, Standing, rooms_words};
 use crate::clock::UtcTime;
 use crate::error::{Error, Result};
-use crate::findings::{Severity, show_span};
+use crate::findings::show_span;
 use crate::metrics::{self, Metric, MetricRow};
 use crate::site::{HEAT_RULE_CAUTION, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Site, audience};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
@@ -80,17 +80,16 @@ fn to_do(audit: &Audit) -> Sheet {
 
 /// What is to be done in a home: room, what happened, first step, what to bring.
 fn jobs(home: &HomeAudit) -> Vec<[String; 4]> {
-    let acts = |c: &&Case| c.course != Course::Over && c.severity <= Severity::Act;
     let of_case = |c: &Case| {
         let rooms = rooms_words(&c.rooms);
         let room = if rooms.is_empty() { WHOLE_HOME.to_owned() } else { rooms };
         [room, c.sentence.clone(), c.kind.next_step.to_owned(), c.kind.bring.to_owned()]
     };
-    let mut jobs: Vec<[String; 4]> = home.cases.iter().filter(acts).map(of_case).collect();
+    let mut jobs: Vec<[String; 4]> = home.deciding().into_iter().map(of_case).collect();
     if home.standing() >= Standing::KeepAnEye || !jobs.is_empty() {
         return jobs;
     }
-    jobs.extend(home.criteria.iter().filter(|c| c.answer != Answer::Pass).map(|c| {
+    jobs.extend(home.not_passed().map(|c| {
         let room = c.room.clone().unwrap_or_else(|| WHOLE_HOME.to_owned());
         [room, of_criterion(c), first_step(c).to_owned(), String::new()]
     }));
@@ -129,8 +128,7 @@ fn of_homes(audit: &Audit) -> Sheet {
         };
         let seen: Vec<&str> =
             home.cases.iter().filter(|c| c.course != Course::Over).map(|c| c.sentence.as_str()).collect();
-        let open: Vec<String> =
-            home.criteria.iter().filter(|c| c.answer != Answer::Pass).map(of_criterion).collect();
+        let open: Vec<String> = home.not_passed().map(of_criterion).collect();
         let period = site.judged_period();
         let value = |metric, shown| {
             let row = home.value(period, None, metric);

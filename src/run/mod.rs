@@ -135,11 +135,11 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
     let one = |home: &Home| {
         let (opened, inputs) = source.open(home)?;
-        Ok((opened.judge().encode()?, inputs))
+        Ok((opened.judge().encode(keep)?, inputs))
     };
     let mut kept = Vec::new();
     threads.in_order(&site.homes, one, |(home, read)| {
-        kept.push(tables.add_home(home, keep)?);
+        kept.push(tables.add_home(home)?);
         inputs.extend(read);
         bar.inc(1);
         Ok(())

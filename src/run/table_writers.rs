@@ -10,7 +10,7 @@ use crate::error::Result;
 use crate::exports::{SetAside, SetAsides};
 use crate::files::{Digested, Outputs, Results, Syncing};
 use crate::metrics::BuildingRows;
-use crate::pipeline::{EncodedHome, Keep, KeptHome, waits};
+use crate::pipeline::{EncodedHome, KeptHome, waits};
 use crate::site::Site;
 use crate::tables::encode::{Csv, Json};
 use crate::tables::{self, Cell, Format, GroupFile, ParquetFile, Table, Written};
@@ -147,8 +147,8 @@ impl HomeTables {
     }
 
     /// Adds a home; the answer is what is kept of it.
-    pub(super) fn add_home(&mut self, home: EncodedHome, keep: Keep) -> Result<KeptHome> {
-        let (site, EncodedHome { rows, readings, aligned }) = (&self.site, home);
+    pub(super) fn add_home(&mut self, home: EncodedHome) -> Result<KeptHome> {
+        let (site, EncodedHome { rows, keep, readings, aligned }) = (&self.site, home);
         let metrics = rows.metrics.iter().filter(|row| !waits(row));
         self.metrics.add(metrics.map(|row| tables::metric_cells(site, row)))?;
         self.events.add(rows.events.iter().map(|event| tables::event_cells(site, event)))?;

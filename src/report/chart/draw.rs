@@ -272,7 +272,7 @@ fn ends(ends: &[EndLabel], height: f64) -> Markup {
 
 /// A name that fits between the edge of a narrow page and the axis; the table behind the chart has all of it.
 pub(in crate::report) fn beside_the_axis(name: &str) -> String {
-    shortened(name, 14)
+    shortened(name, 12)
 }
 
 /// A name of at most so many letters: a drawing does not break its lines.

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use bytes::Bytes;
 use evenrooms::clock::UtcTime;
-use evenrooms::pipeline::Prepared;
+use evenrooms::pipeline::{Keep, Prepared};
 use evenrooms::site::Site;
 use evenrooms::tables::ParquetFile;
 use evenrooms::tables::{ALIGNED, AlignedIndex, Cell, read_weather};
@@ -61,7 +61,7 @@ fn reenter(table: Bytes) -> Option<usize> {
             continue;
         }
         let result = Prepared::under_weather(SITE.clone(), None).reopen(home, rooms).judge();
-        result.encode().expect("its rows can be written");
+        result.encode(Keep::ForReport).expect("its rows can be written");
     }
     Some(taken)
 }

@@ -3,7 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "the macro of the library writes a file where it is asked to")]
 
 use evenrooms::clock::{Span, UtcTime};
-use evenrooms::pipeline::Prepared;
+use evenrooms::pipeline::{Keep, Prepared};
 use evenrooms::site::{DEFAULT_ACCURACY, Site, read_site_file};
 use evenrooms::tables::RoomRows;
 use evenrooms::units::Accuracy;
@@ -41,7 +41,7 @@ fn judged(site: &Site) {
     let rows =
         home.rooms.iter().zip([21.0, 18.5, 14.0]).map(|(room, level)| rows(&room.name, level, site.step_ms));
     let result = Prepared::under_weather(site.clone(), None).reopen(home, rows.collect()).judge();
-    result.encode().expect("its rows can be written");
+    result.encode(Keep::ForReport).expect("its rows can be written");
 }
 
 fn rows(room: &str, level: f64, step_ms: i64) -> RoomRows {
