@@ -2,7 +2,7 @@
 //!
 //! Settled here, and why:
 //! - **The same readings for two rooms** are used for neither: only what a file holds shows that `3` and `bedroom °C` are
-//!   one column, so rows of a shared file are held against each other when it is read (`exports/shared.rs`), across homes
+//!   one column, so rows of a shared file are held against each other when it is read (`exports/double_claims.rs`), across homes
 //!   too.
 
 use std::collections::BTreeMap;

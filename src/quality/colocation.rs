@@ -12,9 +12,9 @@
 //!   ten of them stay within (1.645 of normal ones): an hour in which its box was open, or its clock was ahead of it, says
 //!   nothing of the rest. Of a check of less than 12 h offsets are taken off, and the accuracy stays the stated one.
 
-mod out_of_period;
+mod other_times;
 
-pub use out_of_period::{AsElsewhere, as_elsewhere};
+pub use other_times::{AsElsewhere, as_elsewhere};
 
 use crate::stats;
 use crate::units::{Accuracy, Celsius, KelvinDiff};

@@ -2,7 +2,7 @@
 //! otherwise.
 //!
 //! Settled here, and why:
-//! - **What shows that loggers lay side by side** (`quality/colocation/elsewhere.rs`): rooms of one home can run as
+//! - **What shows that loggers lay side by side**: rooms of one home can run as
 //!   evenly as that for hours. So the time is held against up to eight others as long, at the same hours of days before
 //!   and after, as far as loggers stood in their rooms then, and against those right beside it: the distances wander by
 //!   less than 0.65 of what they do there (root mean square), or the loggers stand to each other otherwise than there, by
