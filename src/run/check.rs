@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use super::exports_first::option;
 use super::exports_folder::{exports_folder, sources};
 use super::naming::Naming;
 use super::source::Source;
@@ -90,12 +91,8 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
 
 /// The moment that somebody wrote; of a bare date its end.
 fn read_out(site: &Site, written: &str) -> Result<UtcTime> {
-    let span = site.period(&format!("2000-01-01/{written}"));
-    span.map(|span| span.to).ok_or_else(|| Error::Unfit {
-        place: "--read-out".to_owned(),
-        what: format!("found \"{written}\", expected a local date and time such as \"2026-01-20 16:00\""),
-        hint: "write when the loggers were read out; a bare date means its end".to_owned(),
-    })
+    let moment = |text: &str| site.period(&format!("2000-01-01/{text}")).map(|span| span.to);
+    option("--read-out", written, moment, "a local date and time such as \"2026-01-20 16:00\"")
 }
 
 fn tell(args: &CheckArgs, check: &Check<'_>, console: &Console) -> Result<()> {
