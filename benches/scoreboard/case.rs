@@ -7,15 +7,12 @@ use evenrooms::metrics::{Metric, MetricRow};
 use evenrooms::simulate::{HomeKind, SimulatedHome, Simulation, Trouble, TrueLogger};
 use evenrooms::site::{Site, WHOLE_RECORD};
 
-use super::Homes;
-
 /// One simulated home with its audit.
 pub(crate) struct Case<'a> {
     pub(crate) simulation: &'a Simulation,
     pub(crate) site: &'a Site,
     pub(crate) made: &'a SimulatedHome,
     pub(crate) audit: &'a HomeAudit,
-    pub(crate) of: Homes,
 }
 
 impl<'a> Case<'a> {

@@ -10,7 +10,6 @@ use evenrooms::metrics::{NEAR_FREEZING, VERY_HOT};
 use evenrooms::simulate::{HomeKind, Trouble, TrueEvent};
 use evenrooms::stats::quantile;
 
-use super::Homes;
 use super::case::Case;
 use super::found::Found;
 use super::intervals::{true_hours_outside, true_longest_outside, truly_two_days_outside};
@@ -47,7 +46,7 @@ pub(crate) struct Events {
     pub(crate) misses: Vec<String>,
 }
 
-/// Rules that see a trouble.
+/// Rules that see a trouble, for their false alarms beside it.
 pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
     match trouble {
         Trouble::None => &[],
@@ -59,21 +58,42 @@ pub(crate) fn rules_for_trouble(trouble: Trouble) -> &'static [&'static str] {
     }
 }
 
-/// Kinds of cases that name a trouble, and the room that they should name.
-fn cases_for_trouble(trouble: Trouble) -> (&'static [&'static str], Option<&'static str>) {
-    let cold = &["too-cold", "no-heat-in-room", "slow-to-return", "set-low", "falls-behind-in-cold"];
+/// Kinds of cases that name a trouble.
+fn cases_for_trouble(trouble: Trouble) -> &'static [&'static str] {
     match trouble {
-        Trouble::None => (&[], None),
-        Trouble::ColdRoom => (cold, Some("bedroom 2")),
-        Trouble::ClosedDoor => (&["cut-off"], Some("bathroom")),
-        Trouble::UnevenHome => (
-            &["uneven", "cut-off", "too-cold", "overheats", "set-low", "set-high", "falls-behind-in-cold"],
-            None,
-        ),
-        Trouble::NoRecovery => (&["slow-to-return", "too-cold", "set-low", "falls-behind-in-cold"], None),
-        Trouble::HeatFailure => (&["no-heat", "building-cold"], None),
-        Trouble::Overheating => (&["overheats", "set-high"], Some("bedroom 2")),
+        Trouble::None => &[],
+        Trouble::ColdRoom => {
+            &["too-cold", "no-heat-in-room", "slow-to-return", "set-low", "falls-behind-in-cold"]
+        }
+        Trouble::ClosedDoor => &["cut-off"],
+        Trouble::UnevenHome => {
+            &["uneven", "cut-off", "too-cold", "overheats", "set-low", "set-high", "falls-behind-in-cold"]
+        }
+        Trouble::NoRecovery => &["slow-to-return", "too-cold", "set-low", "falls-behind-in-cold"],
+        Trouble::HeatFailure => &["no-heat", "building-cold"],
+        Trouble::Overheating => &["overheats", "set-high"],
     }
+}
+
+/// Kinds of cases for which a person would go to where a trouble is: a door that stays shut makes its room cold, too.
+fn sent_for(trouble: Trouble) -> Vec<&'static str> {
+    let beside: &[&str] = match trouble {
+        Trouble::ClosedDoor => &["too-cold", "set-low", "uneven"],
+        Trouble::ColdRoom => &["cut-off", "uneven", "no-heat"],
+        Trouble::HeatFailure => &["no-heat-in-room", "too-cold", "near-freezing"],
+        _ => &[],
+    };
+    [cases_for_trouble(trouble), beside].concat()
+}
+
+/// Cases about a home for which somebody is sent.
+fn acts_on_homes<'a>(case: &'a Case<'_>) -> impl Iterator<Item = &'a evenrooms::cases::Case> {
+    case.audit.cases.iter().filter(|c| c.kind.about == About::Building && c.severity <= Severity::Act)
+}
+
+/// Whether a case names a room, where one is asked for.
+fn is_of_room(case: &evenrooms::cases::Case, room: Option<&str>) -> bool {
+    room.is_none_or(|room| case.rooms.iter().any(|r| r == room))
 }
 
 /// Share of the hours from which a room is truly too cold or too warm, as the rules have it.
@@ -121,11 +141,8 @@ fn is_truly_outside(case: &Case<'_>, room: usize, cold: bool, warm: bool) -> boo
         || (cold && truly_two_days_outside(case, room, (cold, warm), DAY_COUNTED_H))
 }
 
-/// Whether the true temperatures show what is wrong with a home. It is so by design where it has no size.
+/// Whether the true temperatures show what is wrong with a home.
 fn is_plain(case: &Case<'_>, event: &TrueEvent, perfect: &OnceCell<Judged>) -> bool {
-    if event.size.is_none() {
-        return true;
-    }
     let room = event.room.and_then(|room| case.loggers().iter().position(|l| l.room == room));
     let outside = |cold, warm| room.is_some_and(|r| is_truly_outside(case, r, cold, warm));
     match event.kind {
@@ -233,7 +250,16 @@ impl Events {
                 self.rules.entry(finding.rule).or_default().add(right);
                 if !right {
                     let room = finding.room.as_deref().unwrap_or("the home");
-                    self.misses.push(format!("wrong: {}: {room}: {}", finding.rule, finding.shows));
+                    let here =
+                        happened.iter().filter(|h| h.room.is_none() || h.room == finding.room.as_deref());
+                    let there: Vec<String> =
+                        here.map(|h| format!("{} {:.1}", h.what.words(), h.size)).collect();
+                    self.misses.push(format!(
+                        "wrong: {}: {room} of a {:?} home, {there:?}: {}",
+                        finding.rule,
+                        case.kind(),
+                        finding.shows
+                    ));
                 }
                 if finding.about == About::Record {
                     self.about_records.add(right);
@@ -244,11 +270,13 @@ impl Events {
 
     fn add_event(&mut self, case: &Case<'_>, happened: &[Happened<'_>], perfect: &OnceCell<Judged>) {
         if let Some(event) = &case.made.truth.event {
-            let rules = rules_for_trouble(event.kind);
-            let right = |f: &Finding| {
-                rules.contains(&f.rule) && (event.room.is_none() || f.room.as_deref() == event.room)
+            let (kinds, span) = (sent_for(event.kind), span_of(&event.from_utc, &event.to_utc));
+            let right = |c: &&evenrooms::cases::Case| {
+                kinds.contains(&c.kind.id)
+                    && is_of_room(c, event.room)
+                    && c.span.is_none_or(|of| of.overlaps(&span))
             };
-            let (plain, found) = (is_plain(case, event, perfect), case.acts().any(right));
+            let (plain, found) = (is_plain(case, event, perfect), acts_on_homes(case).any(|c| right(&c)));
             self.events.entry((event.kind, plain)).or_default().add(found);
             self.sizes.add(Sized::Trouble(event.kind), event.size.unwrap_or_default(), found);
             if plain && !found {
@@ -263,43 +291,40 @@ impl Events {
         }
     }
 
-    /// Whether somebody is sent to a home with sound loggers, and whether rightly. What is right follows from what was laid
-    /// down, but in homes that are lived in from their true temperatures: there, people too set rooms cold or warm.
+    /// Whether somebody is sent to a home with sound loggers, and whether rightly. What is right follows from the true
+    /// temperatures: people too set rooms cold or warm, and an unheated room may be cold in a hard frost with nothing wrong in it.
     fn add_visit(&mut self, case: &Case<'_>, happened: &[Happened<'_>], perfect: &OnceCell<Judged>) {
         let visited = case.acts().next().is_some();
-        let by_truth = case.of == Homes::LivedIn;
         let wrong = case.trouble() != Trouble::None;
         let rightly = || case.acts().any(|f| is_right(case, happened, perfect, f) == Some(true));
         if !wrong {
             let acts = |f: &Finding| f.about == About::Building && f.severity <= Severity::Act;
             let findings = || &perfect.get_or_init(|| perfect::judged(case)).findings;
-            if !by_truth || !(findings().iter().any(acts) || rightly()) {
+            if !(findings().iter().any(acts) || rightly()) {
                 self.good_homes.add(visited);
                 self.add_acceptance(case);
             }
         }
         if visited {
-            self.visits.add(if by_truth { rightly() } else { wrong });
+            self.visits.add(wrong || rightly());
         }
-        if wrong && !by_truth {
-            self.add_cases(case, case.trouble());
+        let event = case.made.truth.event.as_ref().filter(|event| is_plain(case, event, perfect));
+        if let Some(event) = event {
+            self.add_cases(case, event);
         }
     }
 
     /// Whether the trouble of a home is named by its cases, and by one of them.
-    fn add_cases(&mut self, case: &Case<'_>, trouble: Trouble) {
-        let (kinds, room) = cases_for_trouble(trouble);
-        let acts = || {
-            let on = case.audit.cases.iter().filter(|c| c.kind.about == About::Building);
-            on.filter(|c| c.severity <= Severity::Act)
-        };
-        let right = acts()
-            .any(|c| kinds.contains(&c.kind.id) && room.is_none_or(|room| c.rooms.iter().any(|r| r == room)));
+    fn add_cases(&mut self, case: &Case<'_>, event: &TrueEvent) {
+        let (trouble, kinds) = (event.kind, cases_for_trouble(event.kind));
+        let right = acts_on_homes(case).any(|c| kinds.contains(&c.kind.id) && is_of_room(c, event.room));
         self.named.entry(trouble).or_default().add(right);
-        self.one_case.add(acts().count() == 1);
-        if !right || acts().count() != 1 {
-            let ids: Vec<String> = acts().map(|c| format!("{} ({})", c.id, c.sentence)).collect();
-            self.misses.push(format!("case: {trouble:?}: {ids:?}"));
+        let one = acts_on_homes(case).count() == 1;
+        self.one_case.add(one);
+        if !right || !one {
+            let ids: Vec<String> =
+                acts_on_homes(case).map(|c| format!("{} ({})", c.id, c.sentence)).collect();
+            self.misses.push(format!("case: {trouble:?} of {:?}: {ids:?}", event.room));
         }
     }
 

@@ -129,7 +129,7 @@ impl Score {
         let kept = result.expect("a simulated home can be audited").keep(Keep::Everything);
         let beside = BesideRoster { unnamed: &unnamed(site, &files), digests: &BTreeMap::new() };
         let (audits, _) = with_copies_told(site, vec![(kept.audit, kept.sketches)], beside);
-        let case = Case { simulation, site, made, audit: &audits[0], of: self.of };
+        let case = Case { simulation, site, made, audit: &audits[0] };
         self.homes += 1;
         self.loggers += made.truth.loggers.len() as u32;
         self.events.add(&case);

@@ -9,7 +9,7 @@ use super::readings::TALL;
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
 use crate::clock::{HOUR_MS, Span};
 use crate::quality::episodes::Seen;
-use crate::quality::peer_check::LateIn;
+use crate::quality::peer_check::{LateIn, Restless};
 use crate::quality::{LoggerRow, SetBack};
 use crate::site::Site;
 use crate::units::KelvinDiff;
@@ -20,7 +20,7 @@ const SOURCE: &str =
 /// A logger that something warms again and again.
 pub(super) static HEAT_ON_LOGGER: Rule = Rule {
     name: "heat-on-logger",
-    shows: "on two days or more a logger stands over 5 K, and over three times the range in which half of its distances lie, above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or, not in a bathroom or kitchen, more than 1 % of its readings change by over 30 K/h; or half of its readings lie 0.4 K or more from its own mean over the two hours around, which is 2.5 times as far as in the home's other rooms, and further than in any of them",
+    shows: "on two days or more a logger stands over 5 K, and over three times the range in which half of its distances lie, above its usual distance to the other rooms, for two hours or more in all and less than a third of its record; or, not in a bathroom or kitchen, more than 1 % of its readings change by over 30 K/h; or half of its readings lie 0.4 K or more from its own mean over the two hours around, which is 2.5 times as far as in the home's other rooms, and further than in any of them; or it falls by 0.7 K or more within a quarter of an hour in the twentieth part of the time in which it falls fastest, 1.8 times as far as the other rooms, further than any of them, and its days are the warmer the colder it is outdoors (without a weather series, not in a bathroom or kitchen: by 1.05 K or more, and 2.6 times as far)",
     could_also_be: "a heater of this room alone, cooking, showers, or a small room that truly gets so warm",
     next_step: "look at where the logger stands: away from heaters, appliances and the sun; ask whether the room is heated by itself now and then",
     source: SOURCE,
@@ -59,7 +59,7 @@ pub(super) static SENSOR_DRIFTS: Rule = Rule {
 /// A logger that the sun reaches.
 pub(super) static SUN_ON_LOGGER: Rule = Rule {
     name: "sun-on-logger",
-    shows: "a logger shows short warm peaks at the same time between 09:00 and 17:00, of 3 K or more on one day in five, that the other rooms do not show",
+    shows: "a logger shows short warm peaks at the same time between 09:00 and 17:00, of 3 K or more on one day in five, that the other rooms do not show; or on four days or more of 2 K or more within three hours (on one day in ten 2.5 K), which the logger itself shows too, and none like them between 18:00 and 07:00",
     could_also_be: "cooking or an appliance at that time of day, or a small room with a large window that truly gets so warm",
     next_step: "look at where the logger stands at that time on a clear day, shade or move it, and leave its peaks out of any verdict about warmth",
     source: SOURCE,
@@ -109,6 +109,29 @@ fn found(logger: &LoggerRow, observed: f64, unit: &'static str, limit: f64, show
     })
 }
 
+/// What a logger does that is restless: how far, K, the limit, and the sentence.
+fn beside_a_cycling_heater(logger: &LoggerRow, restless: Restless, site: &Site) -> (f64, f64, String) {
+    let (own_k, others_k, limit, does) = match restless {
+        Restless::Wobbles { own_k, others_k } => {
+            let by = difference(site, 2.0 * own_k);
+            (own_k, others_k, 0.4, format!("goes up and down by {by} within two hours all the time"))
+        }
+        Restless::Falls { own_k, others_k, with_weather } => {
+            let by = difference(site, own_k);
+            let days = if with_weather { ", and is warmer on days that are colder outdoors" } else { "" };
+            let does = format!("falls by {by} within a quarter of an hour, over an hour of each day{days}");
+            (own_k, others_k, if with_weather { 0.7 } else { 1.05 }, does)
+        }
+    };
+    let shows = format!(
+        "Logger {} in {} {does}, {:.1} times as far as the other loggers: as beside a heater that cycles.",
+        logger.logger,
+        logger.room,
+        own_k / others_k.max(0.01),
+    );
+    (own_k, limit, shows)
+}
+
 /// Share of quick changes, in %, that is worth a look.
 pub(super) const QUICK: f64 = 1.0;
 
@@ -120,14 +143,8 @@ fn heat(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     // A failing logger jumps to 0.0 and back.
     let quick = quick.filter(|_| !logger.episodes.iter().any(|e| matches!(e.seen, Seen::Zeros { .. })));
     if let Some(restless) = logger.doubts.restless {
-        let shows = format!(
-            "Logger {} in {} goes up and down by {} within two hours all the time, {:.1} times as far as the other loggers: as beside a heater that cycles.",
-            logger.logger,
-            logger.room,
-            difference(site, 2.0 * restless.own_k),
-            restless.own_k / restless.others_k,
-        );
-        return found(logger, restless.own_k, "K", 0.4, shows);
+        let (own_k, limit, shows) = beside_a_cycling_heater(logger, restless, site);
+        return found(logger, own_k, "K", limit, shows);
     }
     // What else explains it is told by a rule of its own.
     let told = logger.doubts.sun.is_some() || unsettled(logger) || logger.tall_spikes_in_a_day >= TALL;
@@ -215,15 +232,16 @@ fn sun(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
     let Some(sun) = logger.doubts.sun else { return Verdict::Clear };
     let shows = format!(
-        "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {} on one day in five, while the other rooms do not.",
+        "Logger {} in {} peaks around {:02}:{:02} on {} days, by more than {} on one day in {}, while the other rooms do not.",
         logger.logger,
         logger.room,
         sun.minute / 60,
         sun.minute % 60,
         sun.days,
-        difference(site, sun.peak_k)
+        difference(site, sun.peak_k),
+        if sun.one_in == 5 { "five" } else { "ten" },
     );
-    found(logger, sun.peak_k, "K", 3.0, shows)
+    found(logger, sun.peak_k, "K", if sun.one_in == 5 { 3.0 } else { 2.5 }, shows)
 }
 
 /// A clock that was set back in the file itself is no guess: nobody knows which part is right.
@@ -269,8 +287,8 @@ fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         (true, LateIn::Until(_)) => ", and its record begins so much apart from theirs",
     };
     let shows = format!(
-        "{when} the changes of logger {} in {} come {by} {way} than those of the other rooms{where_right}{ends} (how closely they go with them, at most 1: {:.2} once moved, {:.2} as they are).",
-        logger.logger, logger.room, late.moved, late.unmoved
+        "{when} the changes of logger {} in {} come {by} {way} than those of the other rooms{where_right}{ends} (how closely they go with them, at most 1: {:.2} once moved, {:.2} as they are; other rooms {:.2}).",
+        logger.logger, logger.room, late.moved, late.unmoved, late.usual
     );
     let line = super::placed::clock_line(logger, evidence.site, late.hours).unwrap_or_default();
     let seen = Found::new(Severity::Watch, late.hours, shows + &line);

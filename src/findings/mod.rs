@@ -49,7 +49,7 @@ pub use copies::{SeriesPlace, copies, older_copies, without_evenness};
 use crate::clock::{Span, Zone};
 use crate::metrics::{Event, EventKind, MOST_SUSPECT, Metric, MetricIndex};
 use crate::quality::LoggerRow;
-use crate::site::{Heated, Home, Purpose, Room, Site};
+use crate::site::{Heated, Home, Room, Site};
 use crate::units::{Celsius, TemperatureUnit};
 
 /// What a finding is about.
@@ -292,8 +292,7 @@ impl Evidence<'_> {
 
     /// Whether people shower or cook in a room: quick changes are its air.
     fn has_steam(&self, room: &str) -> bool {
-        let wet = |r: &Room| matches!(r.purpose, Purpose::Bathroom | Purpose::Kitchen);
-        self.home.rooms.iter().any(|r| r.name == room && wet(r))
+        self.home.rooms.iter().any(|r| r.name == room && r.has_steam())
     }
 }
 

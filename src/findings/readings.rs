@@ -135,7 +135,7 @@ pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
 /// Loggers that lay in one place.
 pub(super) static LOGGERS_TOGETHER: Rule = Rule {
     name: "loggers-together",
-    shows: "at the start or the end of the record the loggers of a home read alike within 1 K (1.5 steps of a coarse logger), and then part at once and stay three times as far apart, as in one box or on one desk: those readings are used, and nothing good rests on them, until the roster or the site file says where they lay",
+    shows: "at the start or the end of the record the loggers of a home read alike within 1 K (1.5 steps of a coarse logger), and then part at once and stay three times as far apart, or stand still beside each other by day too as the rooms never do again, as in one box or on one desk: those readings are used, and nothing good rests on them, until the roster or the site file says where they lay",
     could_also_be: "rooms with all doors open that were heated differently from one hour to the next, or that cool together without heat",
     next_step: "if they lay together, write `from` (or `to`) into the roster; if that was for 12 h or more, name the time as a side-by-side check instead, which makes every number more certain",
     source: OWN,

@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::clock::{HOUR_MS, Span};
 use crate::exports::Readings;
 use crate::grid::{AlignedHome, AlignedRoom};
-use crate::quality::peer_check::{self, Doubts, Ends, PeerCheck, PeerRooms};
+use crate::quality::peer_check::{self, Doubts, Ends, PeerCheck, PeerRooms, Restless};
 use crate::site::Site;
 
 /// Rooms of one home at the same instants, as far as a look at them needs.
@@ -32,6 +32,8 @@ impl<'a> Rooms<'a> {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Placed {
     pub(super) room: usize,
+    /// Whether people shower or cook in the room.
+    pub(super) has_steam: bool,
     pub(super) span: Span,
     pub(super) ends: Option<Ends>,
 }
@@ -46,7 +48,10 @@ pub(super) fn doubts(
     let apart = peer_check::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
     let with_apart = loggers.iter().zip(&apart);
     let one = |(l, apart): (&Placed, &Option<peer_check::Apart>)| {
-        peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref())
+        let doubts = peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref());
+        // Steam falls as quickly as what a heater warmed: there the weather must say so, too.
+        let alone = |it: &Restless| matches!(it, Restless::Falls { with_weather: false, .. });
+        Doubts { restless: doubts.restless.filter(|it| !(l.has_steam && alone(it))), ..doubts }
     };
     let mut doubts: Vec<Doubts> = with_apart.map(one).collect();
     where_it_can_be_told(&mut doubts, loggers, unsettled);

@@ -195,7 +195,8 @@ impl<'a> Flaggeds<'a> {
                 all.notes.append(&mut opened.notes);
                 let checked = offsets.get(&logger_key(placement)).copied();
                 let flagged = Flagged::new(std::mem::take(&mut opened.readings), &site.quality);
-                all.loggers.push(PlacedLogger { room, placement, checked, opened, flagged });
+                let has_steam = home.rooms[room].has_steam();
+                all.loggers.push(PlacedLogger { room, has_steam, placement, checked, opened, flagged });
             }
         }
         Ok(all)
@@ -237,6 +238,7 @@ fn judge_series(
 /// One logger in one room, flagged.
 struct PlacedLogger<'a> {
     room: usize,
+    has_steam: bool,
     placement: &'a Placement,
     checked: Option<Checked>,
     opened: exports::Opened,
@@ -255,7 +257,12 @@ impl PlacedLogger<'_> {
     }
 
     fn placed(&self) -> Placed {
-        Placed { room: self.room, span: self.placement.span, ends: beside::ends(self.flagged.readings()) }
+        Placed {
+            room: self.room,
+            has_steam: self.has_steam,
+            span: self.placement.span,
+            ends: beside::ends(self.flagged.readings()),
+        }
     }
 
     fn row(

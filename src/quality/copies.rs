@@ -191,7 +191,7 @@ impl Sketch {
         let ends = self.common_ends(other, 0);
         let edge = |seen: i64, end: i64| if (seen - end).abs() <= 6 * HOUR_MS { end } else { seen };
         let span = span(edge(near.seen_ms.0, ends.0), edge(near.seen_ms.1, ends.1));
-        Some(Copy { later_ms: 0, warmer_k: 0.0, apart_k: near.apart_k, span })
+        Some(Copy { later_ms: 0, warmer_k: near.warmer_k, apart_k: near.apart_k, span })
     }
 
     /// Patterns that the one with fewer of them has in the time that both have, once moved.

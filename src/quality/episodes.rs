@@ -3,7 +3,8 @@
 //! A reading is left out of the numbers only where there is evidence: never because it is extreme, and never because a
 //! room is steady. What is only unusual stays in, and is counted both ways.
 
-use super::place::{self, Edges};
+use super::handled::{self, Edges};
+use super::place;
 use super::repeats::{Repeat, repeats};
 use super::stuck::{self, Moved};
 use super::{Flag, Flagged, unit};
@@ -196,7 +197,7 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             // One of those in a box may have been in a bag before, and what is far colder at an edge of a record too.
             let told = |e: &&Episode| !matches!(e.seen, Seen::Together { .. } | Seen::Away { .. });
             let busy: Vec<Span> = episodes.iter().filter(told).map(|e| e.span).collect();
-            let handled = place::handled(witnesses, logger, &Edges::of(logger, &boxed), &busy);
+            let handled = handled::handled(witnesses, logger, &Edges::of(logger, &boxed), &busy);
             let in_hand = |e: &Episode| handled.iter().any(|h| h.span.overlaps(&e.span));
             episodes.retain(|e| !(matches!(e.seen, Seen::Away { .. }) && in_hand(e)));
             episodes.extend(handled);

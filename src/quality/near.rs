@@ -1,5 +1,5 @@
 //! Series that agree at the same instants to less than any two loggers do: one was written from the other, rounded anew,
-//! as by way of °F.
+//! as by way of °F, or with a constant added, as by a calibration.
 //!
 //! Of each series the first reading of every three hours is kept, four bytes each: enough to hold two series against each
 //! other long after they were read.
@@ -7,10 +7,14 @@
 use std::collections::BTreeMap;
 
 use crate::clock::HOUR_MS;
+use crate::stats::median;
 
 const BLOCK_MS: i64 = 3 * HOUR_MS;
 /// Two that agree are this close, K: twice what rounding to 0.1 °F moves a value, and what is lost here.
 const NEAR_K: f64 = 0.06;
+/// Two that lie at one distance are this close to it: loggers in one box may stand as steadily apart as [`NEAR_K`], but not as
+/// two roundings to a hundredth.
+const NEAR_LEVEL_K: f64 = 0.015;
 /// Values are kept in these.
 const STEP_K: f64 = 0.01;
 /// Fewest common readings, and of them those that differ from the one before; of a hundred, those that must agree.
@@ -51,7 +55,9 @@ pub(super) struct Firsts {
 /// How near two series are.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Near {
-    /// Largest distance of readings at the same instant, K.
+    /// How far the other lies above, K; 0 where only roundings lie between them.
+    pub(super) warmer_k: f64,
+    /// Largest distance of readings at the same instant from that, K.
     pub(super) apart_k: f64,
     /// First and last common reading that was seen, ms.
     pub(super) seen_ms: (i64, i64),
@@ -93,8 +99,12 @@ impl Firsts {
     /// Whether both agree at the same instants over days in which they move.
     pub(super) fn near(&self, other: &Self) -> Option<Near> {
         let common: Vec<(First, First)> = self.common(other).collect();
-        let apart = |(a, b): &(First, First)| (a.degc() - b.degc()).abs();
-        let near = || common.iter().filter(|pair| apart(pair) <= NEAR_K + 1e-9);
+        let warmer = |(a, b): &(First, First)| b.degc() - a.degc();
+        let level_k = median(common.iter().map(warmer).collect()).unwrap_or(0.0);
+        let (warmer_k, near_k) =
+            if level_k.abs() <= NEAR_K { (0.0, NEAR_K) } else { (level_k, NEAR_LEVEL_K) };
+        let apart = |pair: &(First, First)| (warmer(pair) - warmer_k).abs();
+        let near = || common.iter().filter(|pair| apart(pair) <= near_k + 1e-9);
         let both_move = |w: &&[(First, First)]| {
             let moves = |from: First, to: First| (to.degc() - from.degc()).abs() > NEAR_K;
             moves(w[0].0, w[1].0) && moves(w[0].1, w[1].1)
@@ -105,6 +115,7 @@ impl Firsts {
             && near().count() * 100 >= common.len() * LEAST_SHARE;
         let (first, last) = (near().next()?, near().next_back()?);
         agree.then(|| Near {
+            warmer_k,
             apart_k: near().map(apart).fold(0.0, f64::max),
             seen_ms: (first.0.ms(), last.0.ms()),
         })
@@ -143,14 +154,14 @@ fn edge<'a>(outwards: impl Iterator<Item = &'a (i64, bool)>, seen: i64, end: i64
     if (last - end).abs() <= 2 * BLOCK_MS { end } else { last }
 }
 
-/// Readings in a row that are not all one value, as a number.
+/// Readings in a row that are not all one value, as a number that is the same at any level.
 fn key(row: &[First]) -> Option<u64> {
     let in_a_row = row.windows(2).all(|w| w[1].block == w[0].block + 1);
     let (low, high) = row.iter().fold((i16::MAX, i16::MIN), |(l, h), f| (l.min(f.steps), h.max(f.steps)));
     let moves = f64::from(high) - f64::from(low) > NEAR_K / STEP_K;
-    let words = row
-        .iter()
-        .flat_map(|f| [i64::from(f.block), i64::from(f.after_s), (f.degc() / BIN_K).round() as i64]);
+    let words = row.iter().flat_map(|f| {
+        [i64::from(f.block), i64::from(f.after_s), ((f.degc() - row[0].degc()) / BIN_K).round() as i64]
+    });
     (in_a_row && moves).then(|| super::copies::hash_of(words))
 }
 
@@ -181,6 +192,18 @@ mod tests {
         let other = (one.0.clone(), one.1.iter().map(|x| by_degf(*x)).collect());
         let near = firsts(&one).near(&firsts(&other)).unwrap();
         assert!(near.apart_k > 0.0 && near.apart_k < 0.05, "{near:?}");
+        let shared = firsts(&one).keys().iter().filter(|k| firsts(&other).keys().contains(k)).count();
+        assert!(shared >= 4, "{shared}: they find each other");
+    }
+
+    #[test]
+    fn a_copy_at_another_level_that_was_rounded_anew_is_near() {
+        let one = logger(1, 0.01);
+        let other = (one.0.clone(), one.1.iter().map(|x| ((x + 1.9681) * 16.0).round() / 16.0).collect());
+        assert_eq!(firsts(&one).near(&firsts(&other)), None, "sixteenths hide it");
+        let other = (one.0.clone(), one.1.iter().map(|x| ((x + 1.9681) * 100.0).round() / 100.0).collect());
+        let near = firsts(&one).near(&firsts(&other)).unwrap();
+        assert!((near.warmer_k - 1.97).abs() < 0.02 && near.apart_k < 0.02, "{near:?}");
         let shared = firsts(&one).keys().iter().filter(|k| firsts(&other).keys().contains(k)).count();
         assert!(shared >= 4, "{shared}: they find each other");
     }

@@ -10,6 +10,7 @@ mod late;
 mod others;
 mod restless;
 mod step;
+mod sun;
 
 use std::ops::Range;
 
@@ -20,6 +21,7 @@ pub use apart::{Apart, Ends, apart};
 pub use exchange::InRoom;
 pub use late::{Late, LateIn};
 pub use restless::Restless;
+pub use sun::Sun;
 
 const HOUR_MS: i64 = 3_600_000;
 const HALF_HOUR_MS: i64 = HOUR_MS / 2;
@@ -51,8 +53,8 @@ pub struct PeerCheck<'a> {
     bounded_in_all: Vec<f32>,
     /// How closely the changes of each room go with those of the others.
     follow: Vec<f64>,
-    /// How far each room goes up and down within two hours, K.
-    wobble: Vec<Option<f64>>,
+    /// How each room goes up and down.
+    habits: Vec<Option<restless::Habit>>,
     /// Where the logger of each room stands instead from some moment on.
     in_rooms: Vec<Option<InRoom>>,
     /// Local days, in order of time.
@@ -75,9 +77,9 @@ impl<'a> PeerCheck<'a> {
             true => Vec::new(),
             false => rooms.degc.iter().map(|x| restless::wobble(x, rooms.step_ms)).collect(),
         };
-        let wobble = restless::usual(&wobbles);
+        let habits = restless::Habit::of(&wobbles, &rooms, &days);
         let mut home =
-            Self { rooms, others, bounded, bounded_in_all, follow, wobble, in_rooms: Vec::new(), days };
+            Self { rooms, others, bounded, bounded_in_all, follow, habits, in_rooms: Vec::new(), days };
         home.in_rooms = exchange::in_rooms(&home, &wobbles);
         home
     }
@@ -201,17 +203,6 @@ pub struct Shift {
     pub by_k: f64,
 }
 
-/// Short warm peaks at one time of day.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sun {
-    /// Minutes after local midnight at which the peak stands.
-    pub minute: i64,
-    /// Height that one day in five exceeds, K.
-    pub peak_k: f64,
-    /// Days with a peak over 2 K.
-    pub days: usize,
-}
-
 /// Looks at one room over the instants in which one logger stood there; `apart`: where its record begins and ends beside the
 /// others.
 ///
@@ -234,9 +225,9 @@ pub fn compare(home: &PeerCheck<'_>, room: usize, placed: Range<usize>, apart: O
         heat: heat(&halves, x, local_ms, rooms.step_ms),
         drift_k: if shift.is_none() { drift::drift(home, x, others, &placed) } else { None },
         shift,
-        sun: sun(&halves, local_ms, rooms.step_ms),
+        sun: sun::sun(&halves, x, local_ms, rooms.step_ms),
         clock: late::late(home, room, placed, apart),
-        restless: restless::restless(&home.wobble, room),
+        restless: restless::restless(&home.habits, room),
         in_room: home.in_rooms.get(room).copied().flatten(),
     }
 }
@@ -376,35 +367,6 @@ fn jumps(x: &[f64], reach: usize) -> Vec<(usize, f64)> {
 fn side_difference(before: &[f64], after: &[f64], least: usize) -> Option<f64> {
     let (before, after) = (present(before), present(after));
     (before.len() >= least && after.len() >= least).then_some(median(after)? - median(before)?)
-}
-
-/// Half hours of the day in which a peak is looked for (09:00 to 17:00), and how far from it the room must be back.
-const SUNNY: Range<i64> = 18..34;
-const BACK: usize = 6;
-/// Height that one day in five must exceed, height of a day that counts, K, and fewest days in all and with a peak.
-const PEAK_K: f64 = 3.0;
-const DAY_PEAK_K: f64 = 2.0;
-const LEAST_DAYS: usize = 7;
-const LEAST_PEAKS: usize = 5;
-
-fn sun(halves: &[f64], local_ms: &[i64], step_ms: i64) -> Option<Sun> {
-    let per = (HALF_HOUR_MS / step_ms).max(1) as usize;
-    let mut heights: Vec<Vec<f64>> = vec![Vec::new(); 48];
-    for i in BACK..halves.len().saturating_sub(BACK) {
-        let slot = local_ms[i * per].rem_euclid(DAY_MS) / HALF_HOUR_MS;
-        let height = halves[i] - halves[i - BACK].max(halves[i + BACK]);
-        let all_there = !halves[i - BACK].is_nan() && !halves[i + BACK].is_nan() && !halves[i].is_nan();
-        if SUNNY.contains(&slot) && all_there {
-            heights[slot as usize].push(height);
-        }
-    }
-    let peak = |(slot, heights): (usize, Vec<f64>)| {
-        let days = heights.iter().filter(|h| **h > DAY_PEAK_K).count();
-        let long = heights.len() >= LEAST_DAYS && days >= LEAST_PEAKS;
-        let peak_k = quantile(heights, 0.8).filter(|k| long && *k >= PEAK_K)?;
-        Some(Sun { minute: slot as i64 * 30, peak_k, days })
-    };
-    heights.into_iter().enumerate().filter_map(peak).max_by(|a, b| a.peak_k.total_cmp(&b.peak_k))
 }
 
 #[cfg(test)]

@@ -102,6 +102,25 @@ fn the_sun_makes_short_peaks_at_one_time_on_some_days() {
 }
 
 #[test]
+fn the_sun_of_a_grey_winter_is_told_where_nothing_else_peaks() {
+    let peak = |every: usize, at: f64, height: f64| {
+        move |i: usize| {
+            let hour = (i % PER_DAY) as f64 / 4.0;
+            let beam = (1.0 - ((hour - at) / 1.25_f64).powi(2)).max(0.0);
+            if (i / PER_DAY).is_multiple_of(every) { height * beam } else { 0.0 }
+        }
+    };
+    let sun = peak(5, 12.5, 4.0);
+    let told = doubts(|i, x| x + sun(i)).sun.unwrap();
+    assert!((690..=810).contains(&told.minute) && told.one_in == 10 && told.days >= 4, "{told:?}");
+    assert!(told.peak_k >= 2.5, "{told:?}");
+    let shower = peak(4, 21.0, 2.0);
+    assert_eq!(doubts(|i, x| x + sun(i) + shower(i)).sun, None, "what peaks in the evening too may be steam");
+    let rare = peak(9, 12.5, 4.0);
+    assert_eq!(doubts(|i, x| x + rare(i)).sun, None, "three days");
+}
+
+#[test]
 fn a_clock_an_hour_off_is_told_from_the_changes() {
     let rolled = |by: i64| {
         let plain = room(1);
@@ -317,6 +336,37 @@ fn a_logger_that_goes_up_and_down_as_no_other_is_restless() {
         }
     };
     let told = five(cycles(1.2))[4].restless.unwrap();
-    assert!(told.own_k >= 0.4 && told.own_k > 2.5 * told.others_k, "{told:?}");
+    let further = |own_k: f64, others_k: f64| own_k >= 0.4 && own_k > 2.5 * others_k;
+    assert!(matches!(told, Restless::Wobbles { own_k, others_k } if further(own_k, others_k)), "{told:?}");
     assert!(five(cycles(0.1)).iter().all(|d| d.restless.is_none()));
+}
+
+#[test]
+fn a_logger_that_falls_as_air_does_not_is_restless_and_a_coarse_one_is_not() {
+    // Twice a day for two hours: warm for a quarter, and cold in the next.
+    let cycles = |k: f64| {
+        move |r: usize, i: usize, own: &dyn Fn(usize) -> f64| {
+            let on = matches!(i % PER_DAY, 24..40 | 64..80) && i % 2 == 0;
+            own(r) + if r == 4 && on { k } else { 0.0 }
+        }
+    };
+    let told = five(cycles(1.0))[4].restless.unwrap();
+    assert!(matches!(told, Restless::Falls { own_k, .. } if (0.8..1.2).contains(&own_k)), "{told:?}");
+    assert_eq!(five(cycles(0.4))[4].restless, None);
+    // Whole kelvins of a room that stands between two of them: it falls by one step at a time.
+    let coarse = five(|r, i, own| if r == 4 { 21.0 + f64::from(u8::from(i % 8 == 0)) } else { own(r) });
+    assert_eq!(coarse[4].restless, None);
+}
+
+#[test]
+fn two_rooms_that_stand_still_at_levels_of_their_own_are_not_one_air() {
+    let from = 9 * PER_DAY;
+    let apart = |k: f64| {
+        five(move |r, i, own| match r {
+            0 if i >= from => own(3) + k,
+            _ => own(r),
+        })
+    };
+    assert!(apart(0.6)[0].in_room.is_some());
+    assert!(apart(2.5).iter().all(|d| d.in_room.is_none()));
 }

@@ -3,10 +3,12 @@
 //! Settled here, and why:
 //! - **A box is no evidence**: rooms with open doors that cool together look like loggers that lie together. The time is
 //!   suspect, so that it is used and nothing good rests on it, and the cells to paste stand beside it.
+//! - **Where rooms are alike anyway**, loggers in a box are told by standing still beside each other (`still`).
 
 use std::ops::Range;
 
 use super::episodes::{Episode, Logger, Seen, Witnesses};
+use super::still::Still;
 use crate::clock::{HOUR_MS, Span};
 use crate::stats::median;
 
@@ -38,16 +40,28 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
     if loggers.len() < LEAST_LOGGERS {
         return Vec::new();
     }
-    let steps = loggers.iter().map(|l| super::checks::resolution(l.flagged.readings().degc()).k());
+    let steps: Vec<f64> =
+        loggers.iter().map(|l| super::checks::resolution(l.flagged.readings().degc()).k()).collect();
     let told = |found: InOnePlace| {
         let InOnePlace { range, loggers, spread_k, at_start } = found;
         let span = Span { from: witnesses.time(range.start), to: witnesses.time(range.end) };
         Episode { span, seen: Seen::Together { loggers, spread_k, at_start } }
     };
-    in_one_place(witnesses.side.rooms(), witnesses.side.step_ms(), steps.collect(), Parting::AtOnce)
-        .into_iter()
-        .map(told)
-        .collect()
+    let (rooms, step_ms) = (witnesses.side.rooms(), witnesses.side.step_ms());
+    let mut all = in_one_place(rooms, step_ms, steps.clone(), Parting::AtOnce);
+    let usual_step = median(steps).unwrap_or(0.0);
+    for at_start in [true, false] {
+        if all.iter().all(|found| found.at_start != at_start) {
+            let still = super::still::at_edge(rooms, step_ms, usual_step, at_start);
+            all.extend(still.map(|Still { range, spread_k }| InOnePlace {
+                range,
+                loggers: rooms.len(),
+                spread_k,
+                at_start,
+            }));
+        }
+    }
+    all.into_iter().map(told).collect()
 }
 
 /// What must become of loggers that lay in one place.

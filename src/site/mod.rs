@@ -357,6 +357,11 @@ impl Room {
         known.reduce(Accuracy::wider).unwrap_or(Accuracy::stated(DEFAULT_ACCURACY))
     }
 
+    /// Whether people shower or cook here: quick changes are its air.
+    pub fn has_steam(&self) -> bool {
+        matches!(self.purpose, Purpose::Bathroom | Purpose::Kitchen)
+    }
+
     /// The same against the true temperature of the air.
     pub fn accuracy(&self) -> KelvinDiff {
         self.accuracies().absolute

@@ -457,3 +457,27 @@ fn explain_answers_for_the_words_that_are_printed() {
     let once = run(folder.path(), &["explain", "no heat"]).stdout;
     assert_eq!(once.matches("case no-heat (").count(), 1, "{once}");
 }
+
+#[test]
+fn a_shower_as_the_record_begins_is_no_hand() {
+    let course = |level: f64| move |h: f64| level + 0.3 * (h / 24.0 * std::f64::consts::TAU).sin();
+    let (living, bedroom, passage) = (course(21.0), course(20.5), course(20.8));
+    let warm = |since: f64| if since >= 0.0 { 4.0 * (-since / 0.4).exp() } else { 0.0 };
+    // Somebody showered just before, and does so every other evening; or nobody ever does, and it came from a warm hand.
+    let showers = |h: f64| {
+        let evenings: f64 = (0..7).map(|day| warm(h - 21.0 - 48.0 * f64::from(day))).sum();
+        course(21.2)(h) + warm(h) + evenings
+    };
+    let hand = |h: f64| course(21.2)(h) + warm(h);
+    let told = |bathroom: &dyn Fn(f64) -> f64| {
+        let rooms: &Rooms<'_> = &[
+            ("living", "living", "yes", &living),
+            ("bedroom", "bedroom", "yes", &bedroom),
+            ("bathroom", "bathroom", "no", bathroom),
+            ("hall", "hall", "yes", &passage),
+        ];
+        Told::of(&home(SITE, 15 * 24, rooms)).rules().contains(&"logger-handled")
+    };
+    assert!(told(&hand));
+    assert!(!told(&showers));
+}

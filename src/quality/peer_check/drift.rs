@@ -26,8 +26,11 @@ const DAY_SHARE: f64 = 0.75;
 const MOST_DRIFT_K: f64 = 4.5;
 /// Share of the drift that must be left once the weather has its part.
 const BESIDE_WEATHER: f64 = 0.6;
-/// What is left of the squares about a line, as a share of those about the best single step.
+/// What is left of the squares about a line, as a share of those about the best single step; and where the drift is so many times
+/// the daily scatter that no single step of this size would be (six times, in the middle of a record).
 const LINE_OVER_STEP: f64 = 0.8;
+const LINE_OVER_STEP_IF_FAR: f64 = 1.3;
+const FAR_OVER_SCATTER: f64 = 8.0;
 
 /// A day of a record: its mean, that of the others, of the outdoor air (NaN where nobody knows), and its number.
 struct Day {
@@ -57,7 +60,9 @@ pub(super) fn drift(home: &PeerCheck<'_>, x: &[f64], others: &[f64], placed: &Ra
     // A room that was mended, or set anew, changes once; a drift goes on in both halves.
     let (first, second) = rows.split_at(rows.len() / 2);
     let goes_on = |half| slope_on_time(half).is_some_and(|(slope, _)| slope / per_day >= EACH_HALF);
-    let in_both = goes_on(first) && goes_on(second) && is_line(&apart);
+    let over_step =
+        if by.abs() >= FAR_OVER_SCATTER * scatter { LINE_OVER_STEP_IF_FAR } else { LINE_OVER_STEP };
+    let in_both = goes_on(first) && goes_on(second) && is_line(&apart, over_step);
     // A room that the weather reaches more parts from the others as it grows colder.
     let with_weather: Vec<(f64, f64, f64)> =
         days.iter().filter(|d| !d.outdoor.is_nan()).map(|d| (d.room - d.others, d.outdoor, d.t)).collect();
@@ -70,7 +75,7 @@ pub(super) fn drift(home: &PeerCheck<'_>, x: &[f64], others: &[f64], placed: &Ra
 }
 
 /// Whether some values go along a line rather than changing once.
-fn is_line(values: &[(f64, f64)]) -> bool {
+fn is_line(values: &[(f64, f64)], over_step: f64) -> bool {
     let Some(line) = Line::fit(values) else { return false };
     let about_line: f64 = values.iter().map(|(t, y)| (y - line.at(*t)).powi(2)).sum();
     let about_mean = |part: &[(f64, f64)]| {
@@ -78,7 +83,7 @@ fn is_line(values: &[(f64, f64)]) -> bool {
         part.iter().map(|v| (v.1 - mean).powi(2)).sum::<f64>()
     };
     let about_steps = (3..values.len() - 3).map(|i| about_mean(&values[..i]) + about_mean(&values[i..]));
-    about_line <= LINE_OVER_STEP * about_steps.fold(f64::INFINITY, f64::min)
+    about_line <= over_step * about_steps.fold(f64::INFINITY, f64::min)
 }
 
 /// Days of which enough is there.

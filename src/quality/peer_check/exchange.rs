@@ -7,7 +7,8 @@
 //!   scale, so that the limit is no number of one kind of building. A step or a drift of one of them makes it fall, too: but
 //!   then leaving each room free to change explains far more than the exchange does.
 //! - **Somebody carried them**: both must jump at one moment, against each other, by about as much as their rooms are apart.
-//! - **Two loggers in one room** show the same air: the distance between them stands still all day, where it moved before.
+//! - **Two loggers in one room** show the same air: the distance between them stands still all day, where it moved before, and is
+//!   no more than loggers are off by. Two rooms that nobody uses stand still beside each other, too, each at its own level.
 
 use super::restless::looked_at;
 use super::{PeerCheck, QUARTER_MS, present};
@@ -46,6 +47,8 @@ const STILLER_THAN_OTHERS: f64 = 2.0;
 const STILL_K: f64 = 0.15;
 /// How far it moved before at least, K.
 const MOVED_K: f64 = 0.2;
+/// In one room two loggers read alike, but for what both are off by, K.
+const IN_ONE_AIR_K: f64 = 1.0;
 /// What the noise and steps of two loggers make of it, K.
 const NOISE_K: f64 = 0.03;
 /// Least jump of both that tells the moment of an exchange, K, and as a share of how far the rooms are apart; a logger needs so
@@ -68,8 +71,8 @@ pub(super) fn in_rooms(home: &PeerCheck<'_>, wobbles: &[Vec<f64>]) -> Vec<Option
         told[a] = Some(InRoom { at, room: b, exchanged: true });
         told[b] = Some(InRoom { at, room: a, exchanged: true });
     } else if let Some((a, b, day)) = in_one_room(home) {
-        let at = home.days[day].start;
         let (moved, stayed) = if signs.changed(a, day) >= signs.changed(b, day) { (a, b) } else { (b, a) };
+        let Some(at) = came(home, (moved, stayed), day) else { return told };
         told[moved] = Some(InRoom { at, room: stayed, exchanged: false });
     }
     told
@@ -295,7 +298,15 @@ fn in_one_room(home: &PeerCheck<'_>) -> Option<(usize, usize, usize)> {
         |pair: &&(usize, usize)| **pair != (a, b) && [pair.0, pair.1].iter().any(|r| *r == a || *r == b);
     let beside_others =
         moves.iter().map(|(pair, _)| pair).filter(touches).filter_map(stiller).fold(1.0, f64::max);
-    (ratio >= STILLER && stiller(&(a, b))? >= STILLER_THAN_OTHERS * beside_others).then_some((a, b, day))
+    let told = ratio >= STILLER && stiller(&(a, b))? >= STILLER_THAN_OTHERS * beside_others;
+    (told && apart_from(home, (a, b), day)? <= IN_ONE_AIR_K).then_some((a, b, day))
+}
+
+/// How far two rooms are apart in the middle from a day on, K.
+fn apart_from(home: &PeerCheck<'_>, (a, b): Pair, day: usize) -> Option<f64> {
+    let from = home.days.get(day)?.start;
+    let pairs = home.rooms.degc[a].iter().zip(home.rooms.degc[b]).skip(from).step_by(3);
+    median(pairs.map(|(x, y)| x - y).filter(|k| !k.is_nan()).collect()).map(f64::abs)
 }
 
 /// How many times less the middle of all days from one on moves than that of the days before.
@@ -339,6 +350,32 @@ fn stands_still(movement: &[Option<f64>]) -> Option<(f64, usize)> {
         (ratio, days[place].0)
     };
     (SIDE_DAYS..=days.len() - SIDE_DAYS).map(at).max_by(|x, y| x.0.total_cmp(&y.0))
+}
+
+/// The instant around a day at which a logger came to the room of another: it jumps by most of what lay between them, while that
+/// one stays; the start of the day where they were too near to each other for a jump, `None` where it should have jumped.
+fn came(home: &PeerCheck<'_>, (moved, stayed): Pair, day: usize) -> Option<usize> {
+    let (x, y) = (home.rooms.degc[moved], home.rooms.degc[stayed]);
+    let reach = (COMES_MS / home.rooms.step_ms).max(1) as usize;
+    let from = home.days[day.saturating_sub(1)].start.max(2 * reach);
+    let to = home.days[day].end.min(x.len());
+    let jump = |i: usize| {
+        let (before, after) = (x[i - reach] - y[i - reach], x[i] - y[i]);
+        let closes = before.abs() - after.abs();
+        if closes >= JUMP_SHARE * before.abs() && (x[i] - x[i - reach]).abs() >= JUMP_SHARE * closes {
+            closes
+        } else {
+            0.0
+        }
+    };
+    let most = (from..to).map(|i| (jump(i), i)).max_by(|p, q| p.0.total_cmp(&q.0))?;
+    let steps = super::step::resolution(x).max(super::step::resolution(y));
+    if most.0 >= JUMP_K.max(JUMP_STEPS * steps) {
+        return Some(most.1);
+    }
+    let before = home.days[..day].iter().flat_map(|d| d.clone()).map(|i| (x[i] - y[i]).abs());
+    let usual = median(before.filter(|k| !k.is_nan()).collect())?;
+    (usual < JUMP_K).then(|| home.days[day].start)
 }
 
 /// The instant around a day at which two rooms jump most against each other; `None` where they jump by less than they are apart.

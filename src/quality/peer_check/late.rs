@@ -14,7 +14,8 @@
 use std::ops::Range;
 
 use super::apart::{Apart, ByEnds};
-use super::{HOUR_MS, LEAST_DAYS, PeerCheck, QUARTER_MS};
+use super::sun::LEAST_DAYS;
+use super::{HOUR_MS, PeerCheck, QUARTER_MS};
 
 /// A time by which a record is late.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,6 +26,8 @@ pub struct Late {
     pub moved: f64,
     /// The same as they are.
     pub unmoved: f64,
+    /// How closely the changes of the other rooms usually go with those of the rest.
+    pub usual: f64,
     /// The part of the record that it is late in.
     pub part: LateIn,
     /// Whether the ends of its record stand as far from those of the others.
@@ -55,10 +58,12 @@ const LATE: i64 = 3;
 /// Standard errors by which the days' gain must lie above 0.
 const ERRORS: f64 = 5.0;
 /// How closely the changes must follow when moved; so late rooms come by nature at most, in quarters of an hour, and then they
-/// must follow more closely.
-const FIT: f64 = 0.15;
+/// must follow more closely. Moved by many hours they must follow more closely still: days are alike, and what the sun does to one
+/// room goes with what the evening does to another.
+const FIT: f64 = 0.25;
 const LATE_BY_NATURE: Range<i64> = 1..25;
-const FIT_IF_LATE: f64 = 0.25;
+const FIT_IF_LATE: f64 = 0.35;
+const FIT_IF_FAR: f64 = 0.55;
 /// Most that may be left of it when they are not moved, by less than four hours and by more.
 const LEFT: [f64; 2] = [0.55, 0.4];
 const FAR: i64 = 4 * PER_HOUR;
@@ -198,14 +203,21 @@ impl Days {
 
     fn told(&self, k: i64, off: Range<usize>, part: LateIn, by_ends: bool) -> Late {
         let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
-        Late { hours: clock_hours(k), moved, unmoved, part, by_ends }
+        Late { hours: clock_hours(k), moved, unmoved, usual: self.usual, part, by_ends }
     }
 
     /// Whether the changes of some days follow closely enough by another clock, and not by their own.
     fn follows(&self, off: Range<usize>, k: i64) -> bool {
         let (moved, unmoved) = (self.mean(off.clone(), k), self.mean(off, 0));
-        let least = if LATE_BY_NATURE.contains(&k) { FIT_IF_LATE.max(self.fit) } else { self.fit };
-        let left = LEFT[usize::from(k.abs() >= FAR)];
+        let is_far = k.abs() >= FAR;
+        let least = if is_far {
+            FIT_IF_FAR
+        } else if LATE_BY_NATURE.contains(&k) {
+            FIT_IF_LATE.max(self.fit)
+        } else {
+            self.fit
+        };
+        let left = LEFT[usize::from(is_far)];
         let as_others = if WEAK_HEATER.contains(&k) { AS_OTHERS_IF_WEAK } else { AS_OTHERS };
         moved >= least.max(as_others * self.usual) && unmoved <= left * moved
     }
