@@ -5,11 +5,13 @@ use std::collections::BTreeSet;
 use super::assemble::Draft;
 use super::kinds::{self, CaseKind};
 use crate::findings::{Evidence, Severity};
+use crate::metrics::{HOURS_BELOW_SETTLED, Metric, MetricRow, Slice};
 use crate::site::Heated;
 
 /// Joins what has one cause, in this order:
 /// - a room that is too cold by itself was not without heat for some days of it besides;
-/// - heated rooms that are slow in the morning are one thing, also where some of them are too cold for it;
+/// - heated rooms that are slow in the morning are one thing, also where some of them are too cold for it: but not where they stay
+///   too cold once the time for warming up is over;
 /// - rooms without heating of their own follow the heated ones: where these are without heat, too cold or slow, what is only
 ///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none;
 /// - a heated room that is only apart from another one, of which it is known that it is too cold or too warm, is no other thing.
@@ -18,7 +20,10 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         from.kind == &kinds::NO_HEAT_IN_ROOM && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
     });
     let slow = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "slow-recovery");
-    join(drafts, |from, to| from.kind == &kinds::TOO_COLD && slow(from) && to.kind == &kinds::SLOW_TO_RETURN);
+    join(drafts, |from, to| {
+        let by_mornings = from.kind == &kinds::TOO_COLD && slow(from) && !stays_cold(evidence, from);
+        by_mornings && to.kind == &kinds::SLOW_TO_RETURN
+    });
     let unheated = |d: &Draft<'_>| {
         let rooms = &evidence.home.rooms;
         !d.rooms.is_empty() && d.rooms.iter().all(|r| rooms[*r].heated == Heated::No)
@@ -46,6 +51,23 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         let opposite = [true, false].into_iter().any(|up| apart(from, up) && apart(to, !up));
         from.kind == &kinds::UNEVEN && only(from, &["room-uneven"]) && opposite && to.kind != &kinds::UNEVEN
     });
+}
+
+/// Share of the judged hours, without those in which it warms up, in which a room must surely be too cold to be so by itself, in %.
+const STAYS_COLD: f64 = 5.0;
+
+/// Whether a room of a draft is surely too cold for long outside of the hours in which it warms up.
+fn stays_cold(evidence: &Evidence<'_>, draft: &Draft<'_>) -> bool {
+    let row = |room: usize, metric: &Metric| {
+        let name = evidence.home.rooms[room].name.as_str();
+        evidence.rows.row(draft.period, Slice::All, Some(name), metric)
+    };
+    let stays = |room: &usize| {
+        let surely =
+            |row: &MetricRow| row.interval.is_some_and(|h| h.low > STAYS_COLD / 100.0 * row.hours_observed);
+        row(*room, &HOURS_BELOW_SETTLED).is_some_and(surely)
+    };
+    draft.rooms.iter().any(stays)
 }
 
 /// Moves the findings of each draft into the first other that has its cause; rooms are named only where they are of a kind, and
