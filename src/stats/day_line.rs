@@ -2,7 +2,7 @@
 //!
 //! Settled here, and why:
 //! - **The line is less sure than that of as many days apart**, the further out the more: four weeks are three or four spells of
-//!   weather. By days that are not alike one room in nine was colder on the coldest day of another winter than its interval said.
+//!   weather. Taken for days apart, one room in twelve was colder on the coldest day of another winter than its interval said.
 //!   How far a single day lies from the line is another matter, and stays as it is.
 
 use super::days::alike_around;
