@@ -10,7 +10,8 @@ use evenrooms::simulate::{Homes, Plan, SimulatedHome, Simulation, Trouble};
 use evenrooms::site::Site;
 
 use super::drawn::{self, DAYS};
-use super::watch::{self, Held};
+use super::held::{Claims, Scores};
+use super::watch;
 
 const DAY_MS: i64 = 86_400_000;
 /// Days that the long run must have of a bin, before and after, for a truth.
@@ -42,7 +43,7 @@ impl Regimes {
     }
 
     /// Scores every comparison of the homes of a seed, but not those where the heat failed.
-    pub(crate) fn score(seed: u64, homes: usize, weathers: u64, held: &mut BTreeMap<String, Held>) {
+    pub(crate) fn score(seed: u64, homes: usize, weathers: u64, scores: &mut Scores) {
         let regimes = Self::of(seed, homes);
         let others: Vec<Regimes> =
             (1..=weathers).map(|w| regimes.under_weather_of(seed * 1000 + w)).collect();
@@ -50,7 +51,7 @@ impl Regimes {
             let pair = regimes.home(number);
             let event = pair[0].1.truth.event.as_ref().map(|e| e.kind);
             if event != Some(Trouble::HeatFailure) {
-                score_home(&pair, event.is_some(), others.iter().map(|o| o.home(number)), held);
+                score_home(&pair, event.is_some(), others.iter().map(|o| o.home(number)), scores);
             }
         }
     }
@@ -60,7 +61,7 @@ fn score_home<'a>(
     pair: &Pair<'a>,
     mended: bool,
     others: impl Iterator<Item = Pair<'a>>,
-    held: &mut BTreeMap<String, Held>,
+    scores: &mut Scores,
 ) {
     let site = drawn::site(pair[0].0, &pair[0].1);
     let periods = periods(pair[0].0.start());
@@ -81,7 +82,7 @@ fn score_home<'a>(
             let what = if mended { "mended" } else { "nothing changed" };
             let name = format!("compare, {what}: {}{words}", row.metric.id);
             let interval = Interval { low, high, kind: IntervalKind::DaysDrawn };
-            held.entry(name).or_default().add(95, interval, truth);
+            scores.add(&name, Claims::Share(95), interval, truth);
         }
     }
 }

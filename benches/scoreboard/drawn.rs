@@ -17,7 +17,12 @@ pub(crate) fn building(seed: u64, homes: usize, faults: f64) -> Simulation {
 
 /// A building of homes of a kind, watched in winter.
 pub(crate) fn winter(seed: u64, homes: usize, homes_from: Homes) -> Simulation {
-    Simulation::new(Plan {
+    Simulation::new(plan(seed, homes, homes_from))
+}
+
+/// What such a building is made by.
+pub(crate) fn plan(seed: u64, homes: usize, homes_from: Homes) -> Plan {
+    Plan {
         seed,
         homes,
         days: DAYS,
@@ -25,7 +30,7 @@ pub(crate) fn winter(seed: u64, homes: usize, homes_from: Homes) -> Simulation {
         start: "2026-01-05".parse().expect("a date"),
         zone: Zone::parse("America/Chicago").expect("the zone is in the IANA database"),
         homes_from,
-    })
+    }
 }
 
 /// The site of one of its homes.

@@ -3,7 +3,7 @@
 use super::offset::{CONFIDENCE, NORMAL_95, RoomOffsets, Sure, days_half_width, of_one_day};
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Slice};
 use crate::site::Heated;
-use crate::stats::{self, Line};
+use crate::stats::{self, DayLine};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(of_home) };
 
@@ -54,7 +54,7 @@ fn of_home(scope: &HomeScope<'_>, out: &mut Measured) {
 
 /// The band in which a day's offset lies, and the margin.
 struct Band {
-    line: Line,
+    line: DayLine,
     sensors: f64,
     margin: f64,
 }
@@ -82,7 +82,7 @@ impl Band {
 
     /// What one day more or less leaves open at an outdoor temperature, half of the 95 % interval.
     fn days_at(&self, outdoor: f64) -> Option<f64> {
-        Some(self.line.prediction_interval(outdoor, 0.95)?.1 - self.line.at(outdoor))
+        self.line.one_day(outdoor, 0.95)
     }
 
     fn is_inside(&self, outdoor: f64) -> bool {
@@ -140,6 +140,7 @@ fn more_days(n: f64, gap: f64, sensors: f64, over_days: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::Line;
 
     /// The points of PUBLISHED values about a line's prediction interval, with their scatter around it.
     const POINTS: [(f64, f64); 12] = [
@@ -158,7 +159,8 @@ mod tests {
     ];
 
     fn band(sensors: f64, margin: f64) -> Band {
-        Band { line: Line::fit(&POINTS).unwrap(), sensors, margin }
+        // Published for points that are not alike.
+        Band { line: DayLine { line: Line::fit(&POINTS).unwrap(), growth: 1.0 }, sensors, margin }
     }
 
     #[test]
@@ -176,7 +178,7 @@ mod tests {
         let points: Vec<(f64, f64)> = (0..100)
             .map(|i| (f64::from(i % 25) - 15.0, -0.6 + 0.1 * f64::from(i % 25 - 15) + wobble(i)))
             .collect();
-        let line = Line::fit(&points).unwrap();
+        let line = DayLine::fit(&points).unwrap();
         let down_to = Band { line, sensors: 0.0, margin: 1.6 }.down_to(-15.0, -3.0).unwrap();
         let above: Vec<&(f64, f64)> = points.iter().filter(|p| p.0 >= down_to).collect();
         let inside = above.iter().filter(|p| p.1.abs() <= 1.6).count();

@@ -10,7 +10,7 @@ use super::limits::DAY_COVERAGE;
 use super::reference::References;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
 use crate::site::Heated;
-use crate::stats::{self, Line, OverDays};
+use crate::stats::{self, DayLine, OverDays};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(offsets) };
 
@@ -54,7 +54,7 @@ metrics! {
     OFFSET_AT_DESIGN = Metric {
         id: "offset_at_design",
         unit: "K",
-        definition: "the room's daily offset from the reference at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
+        definition: "the room's daily offset from the reference at the site's design outdoor temperature, on the line through the daily offsets against the daily mean outdoor temperature (ordinary least squares), with the 95 % prediction interval for one day, its line less sure for days that resemble their neighbours, widened by the sensor accuracy (root of the sum of squares); not given for fewer than 10 days or an outdoor range under 5 K; extrapolated where no day was as cold",
         source: "own definition",
     };
 }
@@ -173,9 +173,9 @@ impl RoomOffsets {
     }
 
     /// The line through the offsets on the outdoor temperature, and the days as points; `None` where the record cannot carry it.
-    pub(super) fn line(&self) -> Option<(Line, Vec<(f64, f64)>)> {
+    pub(super) fn line(&self) -> Option<(DayLine, Vec<(f64, f64)>)> {
         let points: Vec<(f64, f64)> = self.days.iter().filter_map(|d| Some((d.outdoor?, d.offset))).collect();
-        let line = carried(&points).then(|| Line::fit(&points)).flatten()?;
+        let line = carried(&points).then(|| DayLine::fit(&points)).flatten()?;
         self.apart.is_none().then_some((line, points))
     }
 }
@@ -291,7 +291,7 @@ fn at_design(scope: &HomeScope<'_>, offsets: &RoomOffsets) -> Option<(f64, (Inte
     let (line, points) = offsets.line()?;
     let coldest = points.iter().map(|p| p.0).fold(f64::INFINITY, f64::min);
     let value = line.at(design);
-    let days = line.prediction_interval(design, 0.95)?.1 - value;
+    let days = line.one_day(design, 0.95)?;
     Some((value, of_one_day(value, days, offsets.sensors, design < coldest)))
 }
 

@@ -12,10 +12,10 @@
 
 use super::daily::outdoor_mean;
 use super::limits::DAY_COVERAGE;
-use super::offset::{CONFIDENCE, NORMAL_95, carried, days_half_width, of_one_day};
+use super::offset::{CONFIDENCE, NORMAL_95, carried, of_one_day};
 use super::scope::clip;
 use super::{Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice};
-use crate::stats::{self, BrokenLine, Line};
+use crate::stats::{self, BrokenLine, DayLine};
 
 pub(super) static FAMILY: Family = Family { metrics: METRICS, compute: Compute::Home(slopes) };
 
@@ -23,13 +23,13 @@ metrics! {
     OUTDOOR_SLOPE = Metric {
         id: "outdoor_slope",
         unit: "K/K",
-        definition: "by how much the room's mean by day (the hours that are not night; 75 % of them with values) rises for each K of the day's mean outdoor temperature: ordinary least squares over the days with an outdoor mean below 10 °C, from 10 days with 5 K of outdoor range on; low and high: its 90 % interval for days that resemble their neighbours (Newey and West, and no less than days as alike as these ask for); 0: the heating holds, 1: as the weather",
+        definition: "by how much the room's mean by day (the hours that are not night; 75 % of them with values) rises for each K of the day's mean outdoor temperature: ordinary least squares over the days with an outdoor mean below 10 °C, from 10 days with 5 K of outdoor range on; low and high: its 90 % interval for days that resemble their neighbours (Newey and West, and no less than days as alike as these ask for), t with two degrees of freedom fewer than effective days; 0: the heating holds, 1: as the weather",
         source: "own definition; interval: W. K. Newey, K. D. West, Econometrica 55 (1987)",
     };
     MEAN_AT_DESIGN = Metric {
         id: "mean_at_design",
         unit: "°C",
-        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold; no row of a room without heating where that of another room has a limit above it and the room's own days show no break",
+        definition: "the room's mean by day at the site's design outdoor temperature, on the line of outdoor_slope (below limit_reached_at on the steeper one), with the 95 % prediction interval for one day, its line less sure for days that resemble their neighbours, widened by the sensor accuracy (root of the sum of squares); extrapolated where no day was as cold; no row of a room without heating where that of another room has a limit above it and the room's own days show no break",
         source: "own definition",
     };
     MEAN_ON_COLD_DAYS = Metric {
@@ -67,15 +67,15 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
         return;
     }
     let by_day = scope.of_slice(Slice::Day);
-    let rooms: Vec<(usize, ByDay, Line)> = (0..scope.rooms().len())
+    let rooms: Vec<(usize, ByDay, DayLine)> = (0..scope.rooms().len())
         .filter_map(|room| {
             let days = ByDay::of(&by_day, room, COLD);
-            let line = carried(&days.points).then(|| Line::fit(&days.points)).flatten()?;
+            let line = carried(&days.points).then(|| DayLine::fit(&days.points)).flatten()?;
             Some((room, days, line))
         })
         .collect();
     let is_heated = |room: usize| scope.rooms()[room].heated.surely();
-    let limit_of = |(room, days, _): &(usize, ByDay, Line)| {
+    let limit_of = |(room, days, _): &(usize, ByDay, DayLine)| {
         is_heated(*room).then(|| limit_of_heating(&days.points)).flatten()
     };
     let limits: Vec<Option<BrokenLine>> = rooms.iter().map(limit_of).collect();
@@ -84,7 +84,7 @@ fn slopes(scope: &HomeScope<'_>, out: &mut Measured) {
     for ((room, days, line), limit) in rooms.iter().zip(limits) {
         let hours = days.instants as f64 * scope.aligned().step_h();
         if let Some((interval, parts)) = slope_interval(&days.points, line) {
-            out.value_of_parts(Some(*room), &OUTDOOR_SLOPE, line.slope, (interval, parts), hours);
+            out.value_of_parts(Some(*room), &OUTDOOR_SLOPE, line.line.slope, (interval, parts), hours);
         }
         let accuracy = scope.room(*room).accuracy_k();
         if let Some((mean, interval)) = on_cold_days(&days.points, accuracy) {
@@ -163,7 +163,7 @@ pub(super) fn against_outdoors(scope: &HomeScope<'_>) -> Vec<AgainstOutdoors> {
 }
 
 fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[f64; 4]> {
-    let Some(line) = carried(points).then(|| Line::fit(points)).flatten() else { return Vec::new() };
+    let Some(line) = carried(points).then(|| DayLine::fit(points)).flatten() else { return Vec::new() };
     let limit = if heated { limit_of_heating(points) } else { None };
     let (low, high) =
         points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
@@ -172,7 +172,7 @@ fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[
         let x = low + (high - low) * i as f64 / (PLACES - 1) as f64;
         let (y, half) = match &limit {
             Some(broken) => (broken.at(x), broken.prediction_half_width(x, 0.95)?),
-            None => (line.at(x), line.prediction_interval(x, 0.95)?.1 - line.at(x)),
+            None => (line.at(x), line.one_day(x, 0.95)?),
         };
         Some([x, y, y - half, y + half])
     };
@@ -180,12 +180,15 @@ fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[
 }
 
 /// A sensor that is off by the same all the time changes no slope.
-fn slope_interval(points: &[(f64, f64)], line: &Line) -> Option<(Interval, Parts)> {
-    let error = stats::slope_error(points, line)?;
-    let half = days_half_width(error, CONFIDENCE)?;
-    let kind = IntervalKind::SlopeOverDays;
-    let interval = Interval { low: line.slope - half, high: line.slope + half, kind };
-    Some((interval, Parts { sensor: None, days: days_half_width(error, 0.95) }))
+fn slope_interval(points: &[(f64, f64)], line: &DayLine) -> Option<(Interval, Parts)> {
+    let error = stats::slope_error(points, &line.line)?;
+    // Level and slope were both estimated from the days.
+    let half_width = |confidence: f64| {
+        Some(stats::t_quantile((1.0 + confidence) / 2.0, error.effective - 2.0)? * error.error)
+    };
+    let (half, slope) = (half_width(CONFIDENCE)?, line.line.slope);
+    let interval = Interval { low: slope - half, high: slope + half, kind: IntervalKind::SlopeOverDays };
+    Some((interval, Parts { sensor: None, days: half_width(0.95) }))
 }
 
 /// The mean over the coldest quarter of the days.
@@ -219,7 +222,7 @@ fn limit_of_heating(points: &[(f64, f64)]) -> Option<BrokenLine> {
 fn at_design(
     scope: &HomeScope<'_>,
     points: &[(f64, f64)],
-    line: &Line,
+    line: &DayLine,
     limit: Option<&BrokenLine>,
     accuracy_k: f64,
 ) -> Option<(f64, (Interval, Parts))> {
@@ -227,7 +230,7 @@ fn at_design(
     let beyond = points.iter().all(|p| p.0 > design);
     let (value, half) = match limit {
         Some(broken) => (broken.at(design), broken.prediction_half_width(design, 0.95)?),
-        None => (line.at(design), line.prediction_interval(design, 0.95)?.1 - line.at(design)),
+        None => (line.at(design), line.one_day(design, 0.95)?),
     };
     Some((value, of_one_day(value, half, accuracy_k, beyond)))
 }
@@ -275,7 +278,7 @@ mod tests {
     fn the_interval_of_a_slope_holds_it() {
         let held = |seed: u32| {
             let points = days(seed, 40, 0.0);
-            let line = Line::fit(&points).unwrap();
+            let line = DayLine::fit(&points).unwrap();
             let (interval, parts) = slope_interval(&points, &line).unwrap();
             assert!(parts.sensor.is_none() && parts.days.is_some());
             interval.low <= 0.03 && 0.03 <= interval.high

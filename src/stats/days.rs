@@ -76,6 +76,15 @@ pub(super) fn alike(values: &[f64]) -> f64 {
     effective_number(n, likeness(values)).max(FEWEST.min(n))
 }
 
+/// How many points that are not alike say as much about a line: by its residuals, or by what its slope is made of, whichever is
+/// fewer.
+pub(super) fn alike_around(points: &[(f64, f64)], line: &Line) -> f64 {
+    let middle = points.iter().map(|p| p.0).sum::<f64>() / points.len() as f64;
+    let left: Vec<f64> = points.iter().map(|(x, y)| y - line.at(*x)).collect();
+    let products: Vec<f64> = points.iter().zip(&left).map(|((x, _), left)| (x - middle) * left).collect();
+    alike(&products).min(alike(&left))
+}
+
 /// The autocorrelation from one value to the next, put right for short records, between 0 and nearly 1.
 pub fn likeness(values: &[f64]) -> f64 {
     let n = values.len() as f64;
@@ -94,8 +103,7 @@ pub fn slope_error(points: &[(f64, f64)], line: &Line) -> Option<OverDays> {
     let middle = points.iter().map(|p| p.0).sum::<f64>() / n;
     let products: Vec<f64> = points.iter().map(|(x, y)| (x - middle) * (y - line.at(*x))).collect();
     let squares: f64 = points.iter().map(|(x, _)| (x - middle).powi(2)).sum();
-    let left: Vec<f64> = points.iter().map(|(x, y)| y - line.at(*x)).collect();
-    let effective = alike(&products).min(alike(&left));
+    let effective = alike_around(points, line);
     let newey_west =
         newey_west_error(&products, bartlett_lag(points.len()))? * (n / (n - 2.0)).sqrt() * n / squares;
     let error = newey_west.max(line.slope_error * (n / effective).sqrt());

@@ -2,7 +2,7 @@
 //!
 //! Settled here, and why:
 //! - **Intervals are about the rooms**, so that sensor accuracy is in them: an offset's by the rule of Welch and
-//!   Satterthwaite (days estimated, sensors known), a spread's by drawing sensor errors, a recovery time's by averaging
+//!   Satterthwaite (days estimated, sensors known), a spread's by drawing sensor errors (its upper end by those of two sensors), a recovery time's by averaging
 //!   over eleven of them (the line moved by each, every half standard deviation) how sure it is that the time has come:
 //!   the log-log interval of Greenwood, read as a confidence for every time, of which low and high are the 2.5 % and 97.5
 //!   % points. A perfect sensor gives the textbook's interval. Without the sensors fewer than one interval in five held
@@ -11,6 +11,7 @@
 mod accelerated;
 mod bootstrap;
 mod broken_line;
+mod day_line;
 mod days;
 mod effective_sample_size;
 mod equivalence;
@@ -31,6 +32,7 @@ mod survival;
 pub use accelerated::{LogNormalTimes, TimeAt};
 pub use bootstrap::{DayDraws, DayQuantiles, RESAMPLES, Rising};
 pub use broken_line::BrokenLine;
+pub use day_line::DayLine;
 pub use days::{OverDays, likeness, over_days, slope_error};
 pub use effective_sample_size::{
     combined_half_width, effective_count, effective_number, error_growth, share_correlation,

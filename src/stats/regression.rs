@@ -61,8 +61,17 @@ impl Line {
 
     /// Standard error of the prediction of one new value at `x`.
     pub fn prediction_error(&self, x: f64) -> f64 {
-        let leverage = 1.0 / self.n + (x - self.x_mean).powi(2) / self.x_squares;
-        self.residual_deviation * (1.0 + leverage).sqrt()
+        self.residual_deviation * (1.0 + self.leverage(x)).sqrt()
+    }
+
+    /// The variance of the line at `x`, in variances of its residuals.
+    pub(super) fn leverage(&self, x: f64) -> f64 {
+        1.0 / self.n + (x - self.x_mean).powi(2) / self.x_squares
+    }
+
+    /// Degrees of freedom of its residuals: n − 2.
+    pub(super) fn degrees(&self) -> f64 {
+        self.n - 2.0
     }
 
     /// The interval that a new value at `x` lies in, with this confidence.

@@ -181,3 +181,13 @@ fn what_few_days_of_a_third_room_say_hides_no_two_rooms_apart() {
     let rows = home_of(&rooms, &|(room, h), degc| (room != 2 || h < 5 * 24).then_some(degc));
     assert_eq!(verdicts(&rooms, &rows)[3], None);
 }
+
+/// Six rooms that seem alike: two of them may be truly apart by what their sensors hide, whatever the others do.
+#[test]
+fn rooms_that_seem_alike_may_be_apart_by_what_two_sensors_hide() {
+    let rows = home(&[(true, 20.0); 6]);
+    let spread = row(&rows, "spread_median").unwrap();
+    let interval = spread.interval.unwrap();
+    assert!(interval.high - spread.value >= 0.5 * 2.0_f64.sqrt(), "{interval:?}");
+    assert!(interval.low.abs() < 1e-9, "and be as warm as each other: {interval:?}");
+}

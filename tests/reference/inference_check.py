@@ -171,6 +171,19 @@ def decide_parts(x, error, worth, sensors, margin):
     return {("days_to_decide", k): at(g) for k, g in (("value", gap), ("low", gap + quartile), ("high", max(gap - quartile, 0)))}
 
 
+def worth_of_line(x, line):
+    """How many days that are not alike say as much about a line."""
+    left = line.resid.to_numpy()
+    return min(alike(((x - x.mean()) * line.resid).to_numpy()), alike(left))
+
+
+def one_day(x, line, at):
+    """The line, and half of the 95 % interval of one more day: the variance of the line grows with days that are alike."""
+    row = line.get_prediction([[1.0, at]])
+    grown = line.scale + len(x) / worth_of_line(x, line) * row.se_mean[0] ** 2
+    return row.predicted_mean[0], stats.t.ppf(0.975, line.df_resid) * np.sqrt(grown)
+
+
 def even_parts(x, outdoor, sensors, margin):
     """The prediction band of a day's offset at the median outdoor temperature, and how far down it lies inside."""
     both = pd.concat([x, outdoor], axis=1, keys=["offset", "outdoor"]).dropna()
@@ -179,8 +192,8 @@ def even_parts(x, outdoor, sensors, margin):
     line = sm.OLS(both.offset, sm.add_constant(both.outdoor)).fit()
 
     def band(at):
-        row = line.get_prediction([[1.0, at]]).summary_frame(alpha=0.05).iloc[0]
-        return row["mean"], np.hypot(row.obs_ci_upper - row["mean"], sensors)
+        mean, days = one_day(both.outdoor, line, at)
+        return mean, np.hypot(days, sensors)
 
     beyond = lambda at: sum(np.abs(band(at)[:1])) + band(at)[1] - margin
     median, coldest = both.outdoor.median(), both.outdoor.min()
@@ -202,15 +215,14 @@ def slope_parts(by_day, outdoor, accuracy, design):
         return {}
     n, line = len(both), sm.OLS(both.y, sm.add_constant(both.x)).fit()
     hac = sm.OLS(both.y, sm.add_constant(both.x)).fit(cov_type="HAC", cov_kwds={"maxlags": bartlett(n), "use_correction": False})
-    products = ((both.x - both.x.mean()) * line.resid).to_numpy()
-    worth = min(alike(products), alike(line.resid.to_numpy()))
+    worth = worth_of_line(both.x, line)
     error = max(hac.bse["x"] * np.sqrt(n / (n - 2)), line.bse["x"] * np.sqrt(n / worth))
-    half = stats.t.ppf(0.95, worth - 1) * error
+    half = stats.t.ppf(0.95, worth - 2) * error
     slope = line.params["x"]
     parts = {("outdoor_slope", "value"): slope, ("outdoor_slope", "low"): slope - half, ("outdoor_slope", "high"): slope + half}
-    at = line.get_prediction([[1.0, design]]).summary_frame(alpha=0.05).iloc[0]
-    half = np.hypot(at.obs_ci_upper - at["mean"], accuracy)
-    return parts | {("mean_at_design", k): v for k, v in (("value", at["mean"]), ("low", at["mean"] - half), ("high", at["mean"] + half))}
+    mean, days = one_day(both.x, line, design)
+    half = np.hypot(days, accuracy)
+    return parts | {("mean_at_design", k): v for k, v in (("value", mean), ("low", mean - half), ("high", mean + half))}
 
 
 def design_parts(x, outdoor, sensors, design):
@@ -218,9 +230,9 @@ def design_parts(x, outdoor, sensors, design):
     if len(both) < LINE_DAYS or np.ptp(both.outdoor) < LINE_K:
         return {}
     line = sm.OLS(both.offset, sm.add_constant(both.outdoor)).fit()
-    at = line.get_prediction([[1.0, design]]).summary_frame(alpha=0.05).iloc[0]
-    half = np.hypot(at.obs_ci_upper - at["mean"], sensors)
-    return {("offset_at_design", k): v for k, v in (("value", at["mean"]), ("low", at["mean"] - half), ("high", at["mean"] + half))}
+    mean, days = one_day(both.outdoor, line, design)
+    half = np.hypot(days, sensors)
+    return {("offset_at_design", k): v for k, v in (("value", mean), ("low", mean - half), ("high", mean + half))}
 
 
 def spread_parts(home):
@@ -243,11 +255,12 @@ def spread_parts(home):
     errors = stats.norm.ppf(uniform).reshape(DRAWS, -1) * (home.u.fillna(0.5).to_numpy() / 1.959964)
     ranges = [np.nanmax(some + e, axis=1) - np.nanmin(some + e, axis=1) for e in errors]
     moved = np.quantile(ranges, ps, axis=1).T - np.quantile(np.nanmax(some, axis=1) - np.nanmin(some, axis=1), ps)
+    hidden = np.sqrt(np.sum(np.sort(home.u.fillna(0.5).to_numpy())[-2:] ** 2))
     for k, name in enumerate(("spread_median", "spread_p95")):
         low, high = np.quantile(drawn[:, k], (0.025, 0.975))
-        down, up = max(np.quantile(moved[:, k], 0.975), 0), max(-np.quantile(moved[:, k], 0.025), 0)
+        down = max(np.quantile(moved[:, k], 0.975), 0)
         parts[name, "low"] = max(value[k] - np.hypot((value[k] - low) * widening, down), 0)
-        parts[name, "high"] = value[k] + np.hypot((high - value[k]) * widening, up)
+        parts[name, "high"] = value[k] + np.hypot((high - value[k]) * widening, hidden)
     return parts
 
 

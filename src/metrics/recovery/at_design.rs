@@ -12,8 +12,12 @@ const LEAST: usize = 10;
 const LONGEST_H: f64 = 48.0;
 
 /// The median time at an outdoor temperature, with the 95 % prediction interval of one morning; `None` where the mornings are too
-/// few, the weather hardly changed, or no line can be told.
-pub(super) fn at_design(events: &[Seen<'_>], design: f64, accuracy_k: f64) -> Option<(f64, Interval)> {
+/// few, the weather hardly changed, or no line can be told. `lag_h`: by how long the air was at the line before its logger, at most.
+pub(super) fn at_design(
+    events: &[Seen<'_>],
+    design: f64,
+    (accuracy_k, lag_h): (f64, f64),
+) -> Option<(f64, Interval)> {
     let seen = times(events, 0.0);
     let outdoors: Vec<(f64, f64)> = seen.iter().map(|t| (t.0, t.1)).collect();
     if seen.len() < LEAST || !carried(&outdoors) {
@@ -32,9 +36,13 @@ pub(super) fn at_design(events: &[Seen<'_>], design: f64, accuracy_k: f64) -> Op
     let half = days.hypot(NORMAL_95 * sensor);
     let beyond = seen.iter().all(|t| t.0 > design);
     let kind = if beyond { IntervalKind::PredictionBeyond } else { IntervalKind::Prediction };
-    let end = |log: f64| libm::exp(log);
-    let interval = Interval { low: end(log - half), high: end(log + half), kind };
-    (interval.high < LONGEST_H).then(|| (end(log), interval))
+    let (low, high) = ends(log, half, lag_h);
+    (high < LONGEST_H).then(|| (libm::exp(log), Interval { low, high, kind }))
+}
+
+/// The ends of an interval of logarithms, in hours: the air was there before its logger.
+fn ends(log: f64, half: f64, lag_h: f64) -> (f64, f64) {
+    ((libm::exp(log - half) - lag_h).max(0.0), libm::exp(log + half))
 }
 
 /// The mornings with their outdoor temperature, had the line lain so much higher.
@@ -44,4 +52,16 @@ fn times(events: &[Seen<'_>], raised_k: f64) -> Vec<TimeAt> {
         Followed::Recovery(r) => Some((course.end.outdoor_degc?, r.hours, r.reached.is_some())),
     };
     events.iter().filter_map(time).filter(|t| t.1 > 0.0).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn loggers_that_trail_make_a_recovery_earlier_only() {
+        let (low, high) = ends(libm::log(2.0), libm::log(1.25), 0.25);
+        assert!((low - (1.6 - 0.25)).abs() < 1e-12 && (high - 2.5).abs() < 1e-12, "{low} {high}");
+        assert!(ends(libm::log(0.2), 0.1, 0.25).0.abs() < 1e-12, "never before it began");
+    }
 }

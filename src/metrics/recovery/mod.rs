@@ -88,7 +88,7 @@ metrics! {
     RECOVERY_AT_DESIGN = Metric {
         id: "recovery_at_design",
         unit: "h",
-        definition: "median recovery time at the site's design outdoor temperature: logarithms of the recovery times on a line on the mean outdoor temperature of the 6 h from their start, normal around it, those that were cut off taken as longer (log-normal accelerated failure time); low and high: the 95 % prediction interval of one morning, its line less sure for mornings that resemble their neighbours, with what the sensor accuracy does to the times; from 10 recoveries with 5 K of outdoor range on, no row where high is beyond 48 h; extrapolated where no morning was as cold",
+        definition: "median recovery time at the site's design outdoor temperature: logarithms of the recovery times on a line on the mean outdoor temperature of the 6 h from their start, normal around it, those that were cut off taken as longer (log-normal accelerated failure time); low and high: the 95 % prediction interval of one morning, its line less sure for mornings that resemble their neighbours, with what the sensor accuracy does to the times, low earlier by what the loggers trail at most, as for recovery_median; from 10 recoveries with 5 K of outdoor range on, no row where high is beyond 48 h; extrapolated where no morning was as cold",
         source: "D. R. Cox, D. Oakes, Analysis of Survival Data (1984), from memory",
     };
     LATE_RECOVERIES = Metric {
@@ -239,7 +239,9 @@ fn room_rows(
     let times = Times::of(courses, accuracy_k);
     quantile(room, &times, (&RECOVERY_MEDIAN, 0.5), (kind, events.len(), lag_h), out);
     quantile(room, &times, (&RECOVERY_P90, 0.9), (kind, events.len(), lag_h), out);
-    if let Some((value, interval)) = design.and_then(|t| at_design::at_design(&events, t, accuracy_k)) {
+    if let Some((value, interval)) =
+        design.and_then(|t| at_design::at_design(&events, t, (accuracy_k, lag_h)))
+    {
         out.value_within(Some(room), &RECOVERY_AT_DESIGN, value, interval, hours);
     }
     for (metric, value) in typical(&events) {
