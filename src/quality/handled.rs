@@ -57,6 +57,8 @@ const SLOW_K: f64 = 3.0;
 const SLOW_MORE_K: f64 = 1.0;
 /// Share of its distance by which it must come back, against the others, as it seldom does.
 const SLOW_SHARE: f64 = 0.8;
+/// No hand or bag is further off, K.
+const SLOW_MOST_K: f64 = 15.0;
 /// Share of a record in which a room may be aired.
 const AIRED: f64 = 0.003;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
@@ -190,11 +192,13 @@ impl Look<'_> {
         let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
         let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
         let here = Beside { part, at_start, back };
-        let quick = moved >= 0.5 * away_k.abs() && self.is_rare(self.own, 0.5 * away_k, soon, &here);
+        let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
+        let quick = moved >= 0.5 * away_k.abs() && self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
         let never = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K
-            || self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here);
+            || away_k.abs() <= SLOW_MOST_K
+                && self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0);
         let slow = by_itself && !stay.is_long() && away_k.abs() > SLOW_K && never;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
         ((quick || slow) && !cells.is_empty()).then_some(AtEdge { cells, away_k, quick })
@@ -202,7 +206,7 @@ impl Look<'_> {
 
     /// Whether the logger seldom moves like this elsewhere in its record, and beside other edges: its temperatures, or its
     /// distances to the others, by `by_k` the same way within `soon` instants. Where it cools so at other times too, somebody showers or cooks there.
-    fn is_rare(&self, of: &[f64], by_k: f64, soon: usize, here: &Beside<'_>) -> bool {
+    fn is_rare(&self, of: &[f64], by_k: f64, soon: usize, here: &Beside<'_>, seldom: f64) -> bool {
         let edge = here.instants();
         let handled = |i: usize| self.edges.iter().any(|near| near.contains(&i));
         let (mut count, mut as_far) = (0.0, 0.0);
@@ -215,7 +219,6 @@ impl Look<'_> {
                 as_far += f64::from(u8::from(as_fast));
             }
         }
-        let seldom = if by_k > 0.0 { SELDOM_WARM } else { SELDOM };
         count > 0.0 && as_far <= seldom * count
     }
 
