@@ -56,7 +56,7 @@ impl Home {
             _ => {
                 let home = Home::watch(simulation, &made, others, number);
                 home.score(scores, number);
-                decide::score(&home, scores);
+                decide::score(&home, number, scores);
                 scores.homes += 1;
             }
         }
@@ -100,10 +100,10 @@ impl Home {
     }
 
     /// As the loggers saw it up to some time.
-    pub(crate) fn until(&self, end: UtcTime) -> Computed {
+    pub(crate) fn until(&self, site: &Site, end: UtcTime) -> Computed {
         let until = |rows: &Rows| rows.iter().copied().filter(|(t, _)| *t < end.ms()).collect::<Rows>();
         let stored: Vec<Rows> = self.stored.iter().map(until).collect();
-        watch::compute(&self.site, &watch::aligned(&self.site, &stored, &until(&self.weather)))
+        watch::compute(site, &watch::aligned(site, &stored, &until(&self.weather)))
     }
 
     fn score(&self, scores: &mut Scores, number: usize) {
