@@ -34,6 +34,8 @@ pub(super) struct Placed {
     pub(super) room: usize,
     pub(super) span: Span,
     pub(super) ends: Option<Ends>,
+    /// Whether its export states its clock.
+    pub(super) stated: bool,
 }
 
 /// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
@@ -44,8 +46,10 @@ pub(super) fn doubts(
     unsettled: &[usize],
 ) -> Vec<Doubts> {
     let apart = peer_check::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
-    let with_apart = loggers.iter().zip(&apart);
-    let one = |(l, apart): (&Placed, &Option<peer_check::Apart>)| {
+    let with_apart = loggers.iter().zip(apart);
+    let few_state = 2 * loggers.iter().filter(|l| l.stated).count() < loggers.len();
+    let one = |(l, apart): (&Placed, Option<peer_check::Apart>)| {
+        let apart = apart.map(|a| if l.stated && few_state { a.stated_alone() } else { a });
         peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref())
     };
     let mut doubts: Vec<Doubts> = with_apart.map(one).collect();

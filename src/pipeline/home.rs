@@ -255,7 +255,9 @@ impl PlacedLogger<'_> {
     }
 
     fn placed(&self) -> Placed {
-        Placed { room: self.room, span: self.placement.span, ends: beside::ends(self.flagged.readings()) }
+        let (room, span) = (self.room, self.placement.span);
+        let stated = exports::is_stated(&self.opened.clock);
+        Placed { room, span, ends: beside::ends(self.flagged.readings()), stated }
     }
 
     fn row(

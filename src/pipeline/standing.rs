@@ -33,7 +33,7 @@ pub(super) fn doubted<'a>(
 pub(super) fn doubted_anew(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<bool> {
     let rooms = beside::Rooms::of(site, aligned);
     let of_room = |(room, it): (usize, &Room)| -> Vec<Placed> {
-        it.placements.iter().map(|p| Placed { room, span: p.span, ends: None }).collect()
+        it.placements.iter().map(|p| Placed { room, span: p.span, ends: None, stated: false }).collect()
     };
     let placed: Vec<Placed> = home.rooms.iter().enumerate().flat_map(of_room).collect();
     let doubts = beside::doubts(&rooms.side_by_side(), aligned, &placed, &[]);
