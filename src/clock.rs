@@ -227,6 +227,11 @@ impl Zone {
         self.0.name()
     }
 
+    /// Every known zone name.
+    pub fn names() -> impl Iterator<Item = &'static str> {
+        chrono_tz::TZ_VARIANTS.iter().map(|tz| tz.name())
+    }
+
     /// Known zone names that look like `text`, for a hint.
     pub fn like(text: &str) -> Vec<&'static str> {
         let plain = |s: &str| s.to_lowercase().replace([' ', '_', '-'], "");

@@ -5,6 +5,7 @@
 //!   those that findings about cold rest on), in the whole time only where there is none.
 //! - **One sentence answers**: by the legal minimum where an hour was held against it, else by the comfort band, which is said.
 
+mod absent;
 mod answer;
 mod numbers;
 mod others;
@@ -238,6 +239,7 @@ impl<'a> Complaint<'a> {
         if !unseen.is_empty() {
             lines.push(format!("No logger stood in {} in this time.", unseen.join(", ")));
         }
+        lines.extend(self.without_readings());
         // Of the heat rule's hours it was told already.
         let untold = self.open().filter(|n| open.is_empty() || !n.rule.starts_with(HEAT_RULE));
         lines.extend(untold.map(|n| format!("{}: {}.", n.place(), n.why)));

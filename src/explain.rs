@@ -11,6 +11,7 @@ use crate::findings::{RULES, Rule, Severity};
 use crate::metrics::{self, EventKind, Metric};
 use crate::site::{HEAT_RULE_CAUTION, NO_RECORD_SHOWS, Preset, Test, presets, roster_columns};
 use crate::tables::{COMPARISON, TABLES};
+use crate::texts::slips;
 use crate::units::TemperatureUnit;
 
 /// A name and what is said about it.
@@ -170,7 +171,7 @@ fn needs(rule: &Rule) -> String {
 pub fn explain(name: Option<&str>) -> Result<String> {
     let entries = entries();
     let Some(name) = name else { return Ok(list(&entries)) };
-    let plain = |s: &str| s.to_lowercase().replace(['_', '-', ' '], "");
+    let plain = |s: &str| s.to_lowercase().replace(['_', '-', ' ', '[', ']'], "");
     let wanted = plain(name);
     let mut found: Vec<&str> =
         entries.iter().filter(|e| plain(e.name) == wanted).map(|e| e.text.as_str()).collect();
@@ -202,26 +203,6 @@ fn nearest<'e>(entries: &'e [Entry], wanted: &str, plain: impl Fn(&str) -> Strin
     near.sort_unstable();
     near.dedup();
     near.into_iter().map(|(_, name)| name).collect()
-}
-
-/// Letters to put in, leave out, change, or exchange with their neighbour, to make one word the other.
-fn slips(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
-    for i in 0..=a.len() {
-        for j in 0..=b.len() {
-            rows[i][j] = match (i, j) {
-                (0, n) | (n, 0) => n,
-                _ => {
-                    let changed = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
-                    let turned = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
-                    let turned = if turned { rows[i - 2][j - 2] + 1 } else { usize::MAX };
-                    changed.min(turned).min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1)
-                }
-            };
-        }
-    }
-    rows[a.len()][b.len()]
 }
 
 /// The kinds of names, in the order in which they are listed.

@@ -57,6 +57,7 @@ pub use colocation::HomeBeside;
 pub use home::OpenedHome;
 pub use prepared::{Prepared, Preparing};
 pub use result::{EncodedHome, HomeResult, HomeRows, Keep, KeptHome, waits};
+pub use unjudged_time::AFTER_THE_PERIODS;
 
 use crate::exports::Files;
 use crate::site::Home;

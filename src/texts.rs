@@ -196,6 +196,26 @@ pub fn quoted_toml(text: &str) -> String {
     out + "\""
 }
 
+/// Letters to put in, leave out, change, or exchange with their neighbour, to make one word the other.
+pub fn slips(a: &str, b: &str) -> usize {
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
+    for i in 0..=a.len() {
+        for j in 0..=b.len() {
+            rows[i][j] = match (i, j) {
+                (0, n) | (n, 0) => n,
+                _ => {
+                    let changed = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
+                    let turned = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
+                    let turned = if turned { rows[i - 2][j - 2] + 1 } else { usize::MAX };
+                    changed.min(turned).min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1)
+                }
+            };
+        }
+    }
+    rows[a.len()][b.len()]
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

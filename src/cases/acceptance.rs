@@ -161,7 +161,7 @@ impl<'a> One<'a> {
 }
 
 /// Why evenness is undecided, and what would decide it.
-fn undecided(offset: &MetricRow, more: Option<&MetricRow>, margin: f64) -> String {
+fn undecided(offset: &MetricRow, more: Option<&MetricRow>, margin: f64, check: &Check) -> String {
     let Some(interval) = offset.interval else { return "fewer than 7 whole days".to_owned() };
     let across =
         interval.low < margin && interval.high > margin || interval.low < -margin && interval.high > -margin;
@@ -169,8 +169,16 @@ fn undecided(offset: &MetricRow, more: Option<&MetricRow>, margin: f64) -> Strin
     match more.map(|row| (row.value, row.interval)) {
         // Else it is what the readings rest on that is doubted.
         _ if !across => "too much of what it rests on is suspect".to_owned(),
-        None => "its interval reaches across the margin; more days will not decide: do a side-by-side check"
-            .to_owned(),
+        None => {
+            let remedy = match check {
+                Check::Open => "more days will not decide: do a side-by-side check".to_owned(),
+                Check::Without(loggers) => {
+                    format!("more days will not decide: the side-by-side check leaves out {loggers}")
+                }
+                Check::Done => "more days will not decide, nor do loggers this good".to_owned(),
+            };
+            format!("its interval reaches across the margin; {remedy}")
+        }
         Some((value, range)) => {
             let (low, high) = range.map_or((value, value), |i| (days(i.low), i.high));
             let most = if high.is_finite() && high < LONG_D { days(high) } else { f64::INFINITY };
@@ -181,13 +189,44 @@ fn undecided(offset: &MetricRow, more: Option<&MetricRow>, margin: f64) -> Strin
                     )
                 }
                 true => format!("its interval reaches across the margin; about {most:.0} more days decide"),
-                false => format!(
-                    "its interval reaches across the margin; {low:.0} more days or far more decide, and a side-by-side check sooner"
-                ),
+                false => {
+                    let sooner = if *check == Check::Open { ", and a side-by-side check sooner" } else { "" };
+                    format!(
+                        "its interval reaches across the margin; {low:.0} more days or far more decide{sooner}"
+                    )
+                }
             }
         }
     }
 }
+
+/// How far the loggers of a home were held against each other side by side.
+#[derive(Clone, Debug, PartialEq)]
+enum Check {
+    /// Not at all.
+    Open,
+    /// Without these.
+    Without(String),
+    /// All of them.
+    Done,
+}
+
+impl Check {
+    fn of(evidence: &Evidence<'_>) -> Self {
+        let recorded = || evidence.loggers.iter().filter(|l| l.record().is_some());
+        let without: Vec<&str> =
+            recorded().filter(|l| l.offset.is_none()).map(|l| l.logger.as_str()).collect();
+        match without.as_slice() {
+            _ if without.len() == recorded().count() => Check::Open,
+            [] => Check::Done,
+            [names @ ..] if names.len() <= NAMED => Check::Without(names.join(", ")),
+            more => Check::Without(format!("{} loggers", more.len())),
+        }
+    }
+}
+
+/// Loggers that are named; more are counted.
+const NAMED: usize = 3;
 
 /// So many more days are no plan.
 const LONG_D: f64 = 365.0;
@@ -336,6 +375,7 @@ impl<'a> Look<'a> {
             return any.then(|| One::nothing(None, "no room is heated")).into_iter().collect();
         }
         let margin = self.evidence.site.spread.margin.k();
+        let check = Check::of(self.evidence);
         let of_room = |room: &'a Room| {
             let name = room.name.as_str();
             let row = |metric| self.row(Some(name), metric);
@@ -356,7 +396,7 @@ impl<'a> Look<'a> {
                 Evenness::Even => (Answer::Pass, String::new()),
                 Evenness::Uneven => (Answer::Fail, String::new()),
                 Evenness::Undecided => {
-                    (Answer::NotEnough, undecided(offset, row(&metrics::DAYS_TO_DECIDE), margin))
+                    (Answer::NotEnough, undecided(offset, row(&metrics::DAYS_TO_DECIDE), margin, &check))
                 }
             };
             One { room: Some(name), measured: Some(offset.value), range, answer, why }

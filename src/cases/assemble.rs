@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use chrono::Datelike;
+
 use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
@@ -9,7 +11,7 @@ use super::rooms::about_rooms;
 use super::words::{against, amount, sentence};
 use super::{Case, Course};
 use crate::clock::{HOUR_MS, Span};
-use crate::findings::{About, Evidence, Finding, Judged, Severity};
+use crate::findings::{About, Evidence, Finding, Judged, Severity, mostly_in_a_box};
 use crate::metrics::{Event, EventKind};
 
 /// Outages that are no further apart, in hours, are one: sun lifts a cold home at noon.
@@ -148,10 +150,11 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
             }
         }
     };
-    for event in of_kind(EventKind::NoHeat) {
+    let seen = |e: &&Event| !mostly_in_a_box(evidence, e.room.as_deref(), e.span);
+    for event in of_kind(EventKind::NoHeat).filter(seen) {
         add(event, &kinds::NO_HEAT, None, &mut drafts);
     }
-    for event in of_kind(EventKind::NoHeatInRoom) {
+    for event in of_kind(EventKind::NoHeatInRoom).filter(seen) {
         let room = room_at(evidence, event.room.as_ref());
         add(event, &kinds::NO_HEAT_IN_ROOM, room, &mut drafts);
     }
@@ -287,6 +290,12 @@ fn many_rooms_of_a_record(drafts: &mut Vec<Draft<'_>>) {
     drafts.retain(|d| !d.is_empty());
 }
 
+/// The year in which the record of the home ends.
+pub(super) fn year(evidence: &Evidence<'_>) -> i32 {
+    let end = evidence.periods.iter().map(|(_, span)| span.to).max();
+    end.map_or(0, |end| evidence.site.zone.date(end).year())
+}
+
 /// The finding that decided: the worst that still holds, of these the first.
 fn decided<'a>(draft: &Draft<'a>, judged: &str) -> Option<&'a Finding> {
     let own = |f: &&&Finding| f.about == draft.kind.about;
@@ -314,6 +323,7 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         span: draft.span(),
         course,
         since: None,
+        year: year(evidence),
         sentence: what.clone(),
         amount: amount(evidence, draft),
         decided: decided.map_or(what, |f| f.shows.clone()),
@@ -333,7 +343,13 @@ fn course(evidence: &Evidence<'_>, draft: &Draft<'_>) -> Course {
     if judged.is_some_and(|judged| period.to < judged.to) {
         return Course::Over;
     }
-    let left_h = |span: Span| Span { from: span.to, to: period.to }.hours();
+    // While loggers lie side by side nobody sees what the rooms do.
+    let beside = evidence.site.colocation.as_ref().map(|c| c.span);
+    let left_h = |span: Span| {
+        let left = Span { from: span.to, to: period.to };
+        let unseen = beside.map(|beside| beside.intersect(&left)).filter(|unseen| unseen.from < unseen.to);
+        left.hours() - unseen.map_or(0.0, |unseen| unseen.hours())
+    };
     let times = hull(draft.findings.iter().flat_map(|f| f.times.iter().copied()));
     let ended = match (draft.outage, times, draft.kind.about) {
         (Some(outage), _, _) => !outage.censored && left_h(outage.span) > OUTAGE_GOES_ON_H,

@@ -1,9 +1,10 @@
 //! What is known only once all homes are read: homes that were cold together, and findings that look at the whole site.
 
+use super::dates::show_days;
 use super::kinds::{self, BUILDING_COLD};
 use super::words::{rooms_words, upper_first};
 use super::{Answer, Case, Course, Criterion};
-use crate::clock::{Span, UtcTime};
+use crate::clock::{Span, UtcTime, Zone};
 use crate::findings::{About, Finding};
 
 /// The building is cold where more than half of the homes are without heat at once, and at least so many.
@@ -47,12 +48,7 @@ fn times_together(of_homes: &[Vec<Span>], enough: impl Fn(usize) -> bool) -> Vec
 }
 
 /// Adds a finding about a record that was known only once all homes were read: to the case of its kind and room, else as a new one.
-pub fn add_finding(
-    cases: &mut Vec<Case>,
-    finding: &Finding,
-    period: &str,
-    show_days: impl Fn(Span) -> String,
-) {
+pub fn add_finding(cases: &mut Vec<Case>, finding: &Finding, (period, zone, year): (&str, Zone, i32)) {
     let kind = kinds::of_record(finding.rule);
     let rooms: Vec<String> = finding.room.iter().cloned().collect();
     let own = |c: &&mut Case| c.kind == kind && c.course != Course::Over;
@@ -67,7 +63,7 @@ pub fn add_finding(
     }
     let place = rooms_words(&rooms);
     let place = if place.is_empty() { String::new() } else { format!(" in {place}") };
-    let days = finding.span.map_or(String::new(), |span| format!(", {}", show_days(span)));
+    let days = finding.span.map_or(String::new(), |span| format!(", {}", show_days(span, zone, year)));
     cases.push(Case {
         id: [kind.id, finding.home.as_str()]
             .into_iter()
@@ -82,6 +78,7 @@ pub fn add_finding(
         span: finding.span,
         course: Course::GoesOn,
         since: None,
+        year,
         sentence: format!("{}{place}{days}.", upper_first(kind.words)),
         decided: finding.shows.clone(),
         amount: String::new(),

@@ -178,9 +178,9 @@ kinds! {
     CLOCK = CaseKind {
         id: "clock",
         words: "clock in doubt",
-        shows: "a logger's times do not fit those of the other rooms, or of the time that is judged",
+        shows: "a logger's times do not fit those of the other rooms",
         could_also_be: "a room that is used at other hours",
-        next_step: "compare the logger's clock with a watch; correct `clock` in the roster",
+        next_step: "compare the logger's clock with a watch; correct `clock` in the roster, or a wrong `time_zone` in the site file",
         bring: "watch, cable of the logger",
         about: About::Record,
     };
@@ -247,11 +247,29 @@ kinds! {
         bring: "battery, cable of the logger",
         about: About::Record,
     };
+    TOGETHER = CaseKind {
+        id: "together",
+        words: "loggers together",
+        shows: "the loggers of a home lay in one place at the start or the end of their records",
+        could_also_be: "rooms with open doors that cool together",
+        next_step: "where they lay in one box, write that into the roster or the site file: the finding has the cells",
+        bring: "nothing",
+        about: About::Record,
+    };
+    OTHER_TIME = CaseKind {
+        id: "other-time",
+        words: "record of another time",
+        shows: "the whole record of a logger lies outside the time that is judged",
+        could_also_be: "a date that was never set, or set a year off",
+        next_step: "take an old download out of the roster and of the exports folder; where its dates are wrong, correct them in the export",
+        bring: "nothing",
+        about: About::Record,
+    };
     ALIKE = CaseKind {
         id: "alike",
         words: "records alike",
-        shows: "two records are one, or loggers lay together",
-        could_also_be: "nothing that is known, for copies; rooms with open doors that cool together, for loggers",
+        shows: "two records are one",
+        could_also_be: "nothing that is known",
         next_step: "find out which room each file belongs to, and correct the roster",
         bring: "list of loggers and rooms",
         about: About::Record,
@@ -264,7 +282,8 @@ pub fn of_record(rule: &str) -> &'static CaseKind {
         "stuck" | "may-be-stuck" => &STUCK,
         "logger-elsewhere" | "logger-moved" => &MOVED,
         "loggers-exchanged" => &SWAPPED,
-        "clock-suspect" | "out-of-period" => &CLOCK,
+        "clock-suspect" => &CLOCK,
+        "out-of-period" => &OTHER_TIME,
         "sun-on-logger" => &SUN,
         "heat-on-logger" => &HEATER,
         "wrong-unit" => &UNIT,
@@ -273,7 +292,8 @@ pub fn of_record(rule: &str) -> &'static CaseKind {
         "thin-coverage" | "partial-record" | "shorter-record" | "hole" | "not-a-number" | "no-value" => {
             &MISSING
         }
-        "same-readings" | "logger-in-two-rooms" | "loggers-together" => &ALIKE,
+        "loggers-together" => &TOGETHER,
+        "same-readings" | "logger-in-two-rooms" => &ALIKE,
         _ => &SENSOR,
     }
 }

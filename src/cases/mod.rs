@@ -32,7 +32,7 @@ mod words;
 pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
 pub use assemble::cases;
 pub use building::{add_finding, building_cold, forget_findings};
-pub use dates::show_days;
+pub use dates::{show_dates, show_days};
 pub use kinds::{CaseKind, KINDS, of_record};
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;
@@ -84,6 +84,8 @@ pub struct Case {
     pub course: Course,
     /// How it stands to an earlier audit, where one was named.
     pub since: Option<Since>,
+    /// The year in which the record of its home ends: dates of other years are told with theirs.
+    pub year: i32,
     /// What happened, in one sentence with dates.
     pub sentence: String,
     /// The number that a person asks for first, as in the sentence: `23 h below the band`, `down to 59.0 °F`; empty: none.

@@ -17,7 +17,9 @@ pub(super) fn about_rooms<'a>(
 ) {
     let mut findings: Vec<&'a Finding> = findings.collect();
     // What makes a case comes before what joins one.
-    findings.sort_by_key(|f| order(f.rule));
+    // What loggers in one box make of it draws nothing else to itself.
+    let boxed = |f: &Finding| f.doubt.is_some_and(|rule| kinds::of_record(rule) == &kinds::TOGETHER);
+    findings.sort_by_key(|f| (boxed(f), order(f.rule)));
     // A heated room is not cut off from the heat.
     let below = |f: &&&Finding| f.rule == "room-uneven" && f.observed < 0.0 && is_unheated(evidence, f);
     let cut_off: Vec<Option<usize>> = findings.iter().filter(below).map(|f| room_of(evidence, f)).collect();

@@ -118,6 +118,7 @@ pub fn since(
             span: None,
             course: if seen { Course::Over } else { Course::Ended },
             since: Some(if seen { Since::Over } else { Since::NotSeen }),
+            year: cases.first().map_or(0, |case| case.year),
             sentence: match seen {
                 true => e.sentence.clone(),
                 false => format!("{} No readings there now: not settled.", e.sentence),

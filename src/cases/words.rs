@@ -1,7 +1,7 @@
 //! What happened, in a sentence of a person: rooms, what, dates.
 
-use super::assemble::Draft;
-use super::dates::{show_day, show_days, show_moment};
+use super::assemble::{Draft, year};
+use super::dates::{show_day, show_days, show_moments};
 use super::kinds;
 use super::{Case, Course, Since};
 use crate::clock::Zone;
@@ -31,23 +31,24 @@ pub(super) fn sentence(
 ) -> String {
     let zone = evidence.site.zone;
     let units = evidence.site.units;
+    let year = year(evidence);
     if let Some(outage) = draft.outage {
         let place = if rooms.is_empty() { String::new() } else { format!(" in {}", rooms_words(rooms)) };
         let down = format!("down to {}", units.show(Celsius::new(outage.lowest)));
-        let from = show_moment(outage.span.from, zone);
+        let [from, to] = show_moments(outage.span, zone, year);
         return match course {
             Course::GoesOn => {
                 format!("No heat{place} since {from}, {down}; not back at the end of the record.")
             }
-            _ => format!("No heat{place} from {from} to {}, {down}.", show_moment(outage.span.to, zone)),
+            _ => format!("No heat{place} from {from} to {to}, {down}."),
         };
     }
     let what = upper_first(&what(evidence, draft, rooms));
     match draft.span() {
         Some(span) if course == Course::GoesOn && draft.kind.about == About::Building => {
-            format!("{what}, since {}.", show_day(span.from, zone))
+            format!("{what}, since {}.", show_day(span.from, zone, year))
         }
-        Some(span) if !is_scattered(draft.kind) => format!("{what}, {}.", show_days(span, zone)),
+        Some(span) if !is_scattered(draft.kind) => format!("{what}, {}.", show_days(span, zone, year)),
         _ => format!("{what}."),
     }
 }
@@ -71,10 +72,10 @@ pub fn when_words(case: &Case, zone: Zone) -> String {
     let Some(span) = case.span.filter(|_| !is_scattered(case.kind)) else { return String::new() };
     match case.course {
         Course::GoesOn if case.kind.about == About::Building => {
-            format!("since {}", show_day(span.from, zone))
+            format!("since {}", show_day(span.from, zone, case.year))
         }
-        Course::Over => format!("over: {}", show_days(span, zone)),
-        _ => show_days(span, zone),
+        Course::Over => format!("over: {}", show_days(span, zone, case.year)),
+        _ => show_days(span, zone, case.year),
     }
 }
 
@@ -121,7 +122,9 @@ fn numbers<'a>(
     match () {
         () if draft.kind.about == About::Record => None,
         () if draft.kind == &kinds::SLOW_TO_RETURN => {
-            share("slow-recovery").map(|f| format!("{:.0} % of mornings late", f.observed))
+            // What is true of the worst of several rooms is not true of each.
+            let most = if draft.rooms.len() > 1 { "up to " } else { "" };
+            share("slow-recovery").map(|f| format!("{most}{:.0} % of mornings late", f.observed))
         }
         () if [&kinds::OVERHEATS, &kinds::SET_HIGH].contains(&draft.kind) => {
             worst("room-overheated").map(|f| one(f, "above the band"))
@@ -154,7 +157,14 @@ pub(super) fn against(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'
     };
     let words = |other: &Draft<'_>| {
         let rooms: Vec<String> = other.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
-        format!("{} in {}", other.kind.words, rooms_words(&rooms))
+        match (rooms.is_empty(), other.span()) {
+            (false, _) => format!("{} in {}", other.kind.words, rooms_words(&rooms)),
+            (true, Some(span)) => {
+                let days = show_days(span, evidence.site.zone, year(evidence));
+                format!("{}, {days}", other.kind.words)
+            }
+            (true, None) => other.kind.words.to_owned(),
+        }
     };
     let told: Vec<String> = all.iter().filter(touches).map(words).collect();
     told.join("; ")
@@ -166,13 +176,14 @@ fn short(case: &Case, zone: Zone) -> String {
     let place = if place.is_empty() { String::new() } else { format!("{place}: ") };
     let when = match (case.span, case.course) {
         (Some(span), Course::GoesOn) if case.kind.about == About::Building => {
-            format!(" since {}", show_day(span.from, zone))
+            format!(" since {}", show_day(span.from, zone, case.year))
         }
-        (Some(span), _) if !is_scattered(case.kind) => format!(" {}", show_days(span, zone)),
+        (Some(span), _) if !is_scattered(case.kind) => format!(" {}", show_days(span, zone, case.year)),
         _ => String::new(),
     };
     let over = match (case.course, case.since) {
         (Course::Over, _) => " is over",
+        (_, Some(Since::Over)) => " (over)",
         (_, Some(Since::New)) => " (new)",
         (_, Some(Since::StillThere)) => " (still)",
         (_, Some(Since::NotSeen)) => ", not seen any more",

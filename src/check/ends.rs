@@ -20,11 +20,16 @@ pub const HOME_BEHIND_H: f64 = 24.0;
 
 /// What a logger is called that stopped.
 pub(super) const STOPPED: &str = "stopped";
+/// How the words begin for a record that may only seem to end early.
+pub(super) const OR_ITS_CLOCK: &str = " Or its clock is";
 /// What a home is called of which nothing new is there.
 pub(super) const BEHIND: &str = "nothing new";
 /// What a record is called of which no day is one of the others'.
 pub(super) const OTHER_TIME: &str = "another time";
 
+/// So many loggers, and half of the home, that end within so long were read out or collected: batteries do not do that.
+const LEAST_TOGETHER: usize = 3;
+const ROUND_MS: i64 = 30 * 60_000;
 /// Time that is let pass where ends of records are held against each other.
 const TOGETHER_MS: i64 = 10 * 60_000;
 /// No clock on earth is further beside another.
@@ -97,7 +102,7 @@ pub(super) fn of_logger(
     if of_another_time(row, others) && placement.span.overlaps(&own) {
         return vec![another_time(site, record)];
     }
-    [late(site, placement, record, own), stopped(site, (row, placement), record, own)]
+    [late(site, placement, record, own), stopped(site, (row, placement), others, (record, own))]
         .into_iter()
         .flatten()
         .collect()
@@ -135,16 +140,31 @@ fn late(site: &Site, placement: &Placement, record: Span, own: Span) -> Option<T
 fn stopped(
     site: &Site,
     (row, placement): (&LoggerRow, &Placement),
-    record: Span,
-    own: Span,
+    others: &[LoggerRow],
+    (record, own): (Span, Span),
 ) -> Option<Trouble> {
     let gap = Span { from: record.to, to: own.to.min(placement.span.to) };
     let least = STOPPED_H.max(3.0 * row.interval_s.unwrap_or(0.0) / 3600.0);
     if gap.hours() < least {
         return None;
     }
+    let with = ended_together(row, others);
+    if with + 1 >= LEAST_TOGETHER && 2 * (with + 1) >= others.len() {
+        return Some(Trouble {
+            state: State::Look,
+            words: "ended together",
+            shows: format!(
+                "Its last reading is of {}, with that of {with} others of the home, {} before the end of the rest.",
+                site.zone.show(record.to),
+                length(gap.hours())
+            )
+            .into(),
+            to_do: "where they were read out or collected then, nothing, or write `to` into the roster; else see what they share, such as a receiver".to_owned(),
+            bring: "",
+        });
+    }
     let whole = whole_hours(-(gap.hours() * HOUR_MS as f64) as i64, row.interval_s);
-    let clock = whole.map_or(String::new(), |h| format!(" Or its clock is {} h behind.", h.abs()));
+    let clock = whole.map_or(String::new(), |h| format!("{OR_ITS_CLOCK} {} h behind.", h.abs()));
     Some(Trouble {
         state: State::Go,
         words: STOPPED,
@@ -157,6 +177,14 @@ fn stopped(
         to_do: "read it out again; change its battery or the logger, clear its memory, start it and see that it records; where it was collected, write `to` into the roster".to_owned(),
         bring: "battery, logger, cable of the logger",
     })
+}
+
+/// How many others of the home end within a round of collecting of a record.
+fn ended_together(row: &LoggerRow, others: &[LoggerRow]) -> usize {
+    let near = |other: &LoggerRow| {
+        row.last_utc.zip(other.last_utc).is_some_and(|(a, b)| (a.ms() - b.ms()).abs() <= ROUND_MS)
+    };
+    others.iter().filter(|other| !std::ptr::eq(*other, row) && near(other)).count()
 }
 
 /// Time that is let pass for a logger with this interval.

@@ -68,7 +68,12 @@ pub(super) fn troubles(about: &Logger<'_>, files: &[FileSeen]) -> Vec<Trouble> {
         (None, _) if troubles.is_empty() => troubles.push(nothing_read(about)),
         (Some(_), Some(own)) => {
             let ends = ends::of_logger(about.site, (row, about.placement), &about.audit.loggers, own);
-            let known = |t: &Trouble| t.words == of_record("clock-suspect").words && found("clock-suspect");
+            // What the changes say of the clock explains ends that stand whole hours apart.
+            let clock = [of_record("clock-suspect").words, ends::STOPPED];
+            let known = |t: &Trouble| {
+                let of_clock = t.words == clock[0] || t.shows.told().contains(ends::OR_ITS_CLOCK);
+                of_clock && clock.contains(&t.words) && found("clock-suspect")
+            };
             troubles.extend(ends.into_iter().filter(|t| !known(t)));
             one_end(&mut troubles);
             told_once(&mut troubles, found("out-of-period"));

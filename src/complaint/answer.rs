@@ -209,8 +209,7 @@ impl<'a> Complaint<'a> {
         let open = || rooms.iter().filter_map(|of| Some(format!("{}: {}", of.name(), of.hours.open()?)));
         let why = match () {
             () if self.rows(&metrics::MEAN).next().is_none() => {
-                "The record has no usable value in this time, and of the temperatures nothing can be said"
-                    .to_owned()
+                format!("The record has no usable value in this time{}", self.runs())
             }
             () if site.heat_rule.is_none() => "The site file names neither a heat rule nor a band".to_owned(),
             () if rooms.is_empty() => {

@@ -31,12 +31,9 @@ fn day(date: NaiveDate) -> String {
 fn dates(span: Span, zone: Zone) -> String {
     let whole = |t| zone.on(zone.date(t), crate::clock::TimeOfDay::MIDNIGHT) == t;
     if !(whole(span.from) && whole(span.to)) {
-        return format!(
-            "{} to {} {}",
-            moment(span.from, zone),
-            moment(span.to, zone),
-            zone.date(span.to).year()
-        );
+        let [from, to] = [span.from, span.to].map(|t| zone.date(t).year());
+        let first = if from == to { String::new() } else { format!(" {from}") };
+        return format!("{}{first} to {} {to}", moment(span.from, zone), moment(span.to, zone));
     }
     // Midnight at the end belongs to the day before.
     let (from, to) = (zone.date(span.from), zone.date(span.to.plus_ms(-1)));

@@ -8,6 +8,11 @@ use dialoguer::{Input, Select};
 use crate::draft::Question;
 use crate::texts::shown;
 
+/// What leaves a question open: an empty answer takes what is proposed.
+pub const LATER: &str = "later";
+/// What ends the questions; what was answered is kept.
+pub const STOP: &str = "stop";
+
 /// What a person said.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Said {
@@ -24,7 +29,7 @@ pub fn can_ask() -> bool {
     std::io::stdin().is_terminal() && std::io::stderr().is_terminal()
 }
 
-/// Puts one question; an empty answer, or "later", leaves it open.
+/// Puts one question; "later" leaves it open, and so does an empty answer where nothing is proposed.
 pub fn ask(question: &Question, (number, of): (usize, usize)) -> Said {
     let heading = format!("\n{number} of {of}");
     let speaks: String = question.speaks.iter().map(|s| format!("\n    {}", shown(s))).collect();
@@ -41,7 +46,8 @@ fn ask_text(question: &Question) -> Said {
         input = input.default(proposed.clone());
     }
     match input.interact_text() {
-        Ok(text) if text.trim().is_empty() => Said::Later,
+        Ok(text) if text.trim().is_empty() || text.trim() == LATER => Said::Later,
+        Ok(text) if text.trim() == STOP => Said::Stop,
         Ok(text) => Said::Answer(text),
         Err(_) => Said::Stop,
     }
@@ -49,7 +55,7 @@ fn ask_text(question: &Question) -> Said {
 
 fn ask_choice(question: &Question) -> Said {
     let choices = question.choices.iter().map(|choice| shown(choice));
-    let items: Vec<Cow<'_, str>> = choices.chain([Cow::Borrowed("later")]).collect();
+    let items: Vec<Cow<'_, str>> = choices.chain([Cow::Borrowed(LATER)]).collect();
     // What nobody chose stays open.
     let proposed = question.proposed.as_ref().and_then(|p| question.choices.iter().position(|c| c == p));
     let start = proposed.unwrap_or(items.len() - 1);

@@ -9,7 +9,7 @@ mod plan;
 mod summary;
 mod typed;
 
-pub use ask::{Said, ask, can_ask};
+pub use ask::{LATER, STOP, Said, ask, can_ask};
 pub use check::{check_json, checked};
 pub use comparison::compared;
 pub use complaint::complaint;

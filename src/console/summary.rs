@@ -210,7 +210,8 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
         text.push_str(&wrap(&format!("{indent}{line}\n"), &format!("{indent}  ")));
     };
     for case in home.cases.iter().take(TOLD) {
-        let over = if case.course == Course::Over { " (over)" } else { "" };
+        let over = case.course == Course::Over || case.since == Some(Since::Over);
+        let over = if over { " (over)" } else { "" };
         let since =
             case.since.filter(|s| *s != Since::Over).map_or(String::new(), |s| format!(" ({})", s.words()));
         add("  ", &format!("{}{over}{since} {}", case.severity.word(), case.sentence));

@@ -34,7 +34,7 @@ pub(super) fn mark_shifted(candidates: &mut [Candidate<'_>], zone: Zone) {
 }
 
 /// Places that put their clocks forward on nights, or at hours, of their own.
-const PLACES: [&str; 7] = [
+pub(super) const PLACES: [&str; 7] = [
     "Europe/London",
     "Europe/Berlin",
     "Europe/Helsinki",
@@ -43,6 +43,9 @@ const PLACES: [&str; 7] = [
     "America/Denver",
     "America/Los_Angeles",
 ];
+
+/// How the note on such a record begins: then come places, each with the clock that it kept there.
+pub(super) const STEADY: &str = "decide: clock (civil, but ";
 
 /// Where the time zone is left to decide: asks for the clock of series that run on through an hour that clocks skip there, so
 /// that they did not follow them. Taken for such a clock the audit could not read those rows.
@@ -60,7 +63,7 @@ pub(super) fn mark_steady(candidates: &mut [Candidate<'_>]) {
         let steady: Vec<String> = PLACES.iter().filter_map(steady).collect();
         if !steady.is_empty() {
             candidate.notes.push(format!(
-                "decide: clock (civil, but {}: its times run on there where clocks are put forward in spring, so that it kept standard time)",
+                "{STEADY}{}: its times run on there where clocks are put forward in spring, so that it kept standard time)",
                 steady.join(", ")
             ));
             candidate.clock = Some("decide".to_owned());

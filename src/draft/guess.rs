@@ -35,10 +35,19 @@ pub(super) enum Read {
     Name,
 }
 
+/// A folder after which a room is named.
+pub(super) struct RoomFolder {
+    pub(super) name: String,
+    /// The words of the file that say that nobody knows the room.
+    pub(super) nowhere: Option<String>,
+}
+
 /// What a name says.
 pub(super) struct Place {
     pub(super) home: Option<(String, Read)>,
     pub(super) room: Option<String>,
+    /// The folder after which the room is named, where nothing else speaks of one; and what else says that nobody knows it.
+    pub(super) room_folder: Option<RoomFolder>,
     /// The words that say that nobody knows the room.
     pub(super) nowhere: Option<String>,
     pub(super) logger: String,
@@ -193,12 +202,18 @@ pub(super) fn place(names: Names<'_>) -> Place {
     let labelled = || names.column.and_then(label).or_else(|| names.logger.map(str::to_owned));
     let guess = spoken.as_ref().and_then(|(text, _)| use_of(text));
     let nowhere = of_column.or_else(|| texts.into_iter().flatten().find(|text| says_nowhere(text)));
+    let said_nowhere = nowhere.map(|text| words(text).join(" "));
+    let room_folder = spoken
+        .as_ref()
+        .filter(|_| from_folder)
+        .map(|(folder, _)| RoomFolder { name: (*folder).to_owned(), nowhere: said_nowhere.clone() });
     let nowhere = nowhere.filter(|_| spoken.is_none());
     let room = spoken.map(|(_, room)| room).or_else(|| labelled().filter(|_| nowhere.is_none()));
     Place {
         home,
         room,
-        nowhere: nowhere.map(|text| words(text).join(" ")),
+        room_folder,
+        nowhere: nowhere.and(said_nowhere),
         logger: part_stem.unwrap_or(stem).to_owned(),
         said: guess.as_ref().map(|(_, word)| word.clone()),
         guess: guess.map(|(guess, _)| guess),

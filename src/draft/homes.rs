@@ -15,11 +15,36 @@ use super::words::is_of_fetching;
 ///
 /// `whole` stands for the folder that was looked through.
 pub(super) fn settle(candidates: &mut [Candidate<'_>], whole: &str) {
+    take_back_rooms_of_homes(candidates);
     take_back_numbers(candidates);
     take_back_folders_of_one(candidates);
     for candidate in candidates.iter_mut().filter(|c| c.home.is_none()) {
         let folder = folder_of(&candidate.file).filter(|_| candidate.home_read != Some(Read::Folder));
         candidate.home_proposed = Some(folder.unwrap_or(whole).to_owned());
+    }
+}
+
+/// `hall b/unknown.csv` beside `hall b/balcony.csv`: a folder that is the home of others is no room of its own, whatever its
+/// name speaks of. In a folder that is a room, nobody asks which.
+fn take_back_rooms_of_homes(candidates: &mut [Candidate<'_>]) {
+    let homes: Vec<String> = candidates
+        .iter()
+        .filter(|c| c.home_read == Some(Read::Folder))
+        .filter_map(|c| c.home.clone())
+        .collect();
+    for candidate in candidates.iter_mut() {
+        match candidate.room_folder.take() {
+            Some(folder) if homes.contains(&folder.name) => {
+                candidate.home = Some(folder.name);
+                candidate.nowhere = folder.nowhere;
+                candidate.home_read = Some(Read::Folder);
+                (candidate.room, candidate.guess, candidate.said) = (None, None, None);
+                if candidate.nowhere.is_none() {
+                    candidate.notes.push("check: room (named after the logger)".to_owned());
+                }
+            }
+            _ => {}
+        }
     }
 }
 

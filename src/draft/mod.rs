@@ -50,6 +50,8 @@ struct Candidate<'a> {
     /// What may be the home, where no name says it.
     home_proposed: Option<String>,
     room: Option<String>,
+    /// The folder after which the room is named, where nothing else speaks of one.
+    room_folder: Option<guess::RoomFolder>,
     /// The words of a name that say that nobody knows the room.
     nowhere: Option<String>,
     logger: String,
@@ -206,6 +208,12 @@ fn candidate<'a>(
     if let Some(question) = &text.dates_open {
         notes.push(format!("decide: dates ({question})"));
     }
+    let clock = clock(text, series, known);
+    if let Some(kept) = clock.as_ref().filter(|clock| *clock != write::DECIDE) {
+        notes.push(format!(
+            "proposed: clock ({kept}: so its times run where the clocks of the time zone change)"
+        ));
+    }
     let (home, home_read) = place.home.map_or((None, None), |(home, read)| (Some(home), Some(read)));
     Candidate {
         column: column.map(|c| readable(&c).to_owned()),
@@ -214,10 +222,11 @@ fn candidate<'a>(
         home_read,
         home_proposed: None,
         room: place.room,
+        room_folder: place.room_folder,
         nowhere: place.nowhere,
         guess,
         said,
-        clock: clock(text, series, known),
+        clock,
         dates: text.dates_open.as_ref().map(|_| write::DECIDE.to_owned()),
         from: None,
         to: None,

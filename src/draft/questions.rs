@@ -1,5 +1,6 @@
 //! The open questions of a draft one by one, with what speaks for each answer, and the answers written down.
 
+use super::clocks::{PLACES, STEADY};
 use super::write::{DECIDE, Draft, place_of};
 use crate::clock::Zone;
 use crate::site::{ClockSetting, Dates};
@@ -144,6 +145,7 @@ impl Draft {
             About::TimeZone => {
                 let zone = Zone::parse(answer).filter(Zone::is_of_a_place);
                 self.known.zone = zone.map(|z| z.name());
+                self.settle_clocks();
                 zone.is_some()
             }
             About::Clock => {
@@ -169,6 +171,22 @@ impl Draft {
                 }
                 kept.is_some()
             }
+        }
+    }
+
+    /// Clocks that were asked for because the time zone was open, and that it settles: where the note says what the times of
+    /// a record show in that place, that is it; where it says it of other places only, the record follows the clocks here.
+    fn settle_clocks(&mut self) {
+        let Some(zone) = self.known.zone.filter(|zone| PLACES.contains(zone)) else { return };
+        for at in 0..self.rows.len() {
+            let note = self.rows[at].notes.iter().find_map(|n| n.strip_prefix(STEADY));
+            let Some(note) = note.and_then(|n| n.split_once(": ")).map(|(places, _)| places.to_owned())
+            else {
+                continue;
+            };
+            let here = note.split(", ").find_map(|place| place.strip_suffix(&format!(" in {zone}")));
+            let clock = here.unwrap_or_default().to_owned();
+            self.write(at, "clock", &clock);
         }
     }
 
@@ -262,6 +280,23 @@ mod tests {
         assert!(
             roster.contains("The chapel,crypt,other,no,") && roster.contains("The chapel,robes,other,yes,")
         );
+    }
+
+    #[test]
+    fn a_clock_that_the_time_zone_settles_was_asked_for_all_the_same() {
+        // Through the night in which clocks are put forward in Europe, and not in America.
+        let row = |n: usize| format!("2026-03-{:02} {:02}:{:02}\n", 27 + n / 48, n % 48 / 2, n % 2 * 30);
+        let row = |n: usize| row(n).trim().to_owned() + &format!(",{}.{}\n", 20 + n % 3, n % 7);
+        let text = format!("time,temperature (°C)\n{}", (0..200).map(row).collect::<String>());
+        let seen = [inspect("1A/living.csv", text.as_bytes(), None)];
+        let known = Known { name: "Alder Row".to_owned(), ..Known::default() };
+        for (zone, clock) in [("Europe/London", "fixed +00:00"), ("America/Chicago", "")] {
+            let mut draft = draft(&seen, &known);
+            assert_eq!(draft.rows[0].cell("clock"), "decide", "{:?}", draft.rows[0].notes);
+            assert!(draft.answer(&asked(&draft, "Time zone"), zone));
+            let of_row = draft.questions().into_iter().find(|q| q.asks.starts_with("clock of"));
+            assert_eq!((draft.rows[0].cell("clock"), of_row), (clock, None), "{zone}");
+        }
     }
 
     #[test]

@@ -10,10 +10,13 @@ const CLOCKS: &str = "\"civil\" follows daylight saving; \"utc\" and \"fixed -05
 impl Draft {
     /// The site file.
     pub fn site(&self) -> String {
-        let mut text = String::from(
-            "# A first draft. Where it says \"decide\", a person must: the audit refuses it until then.\n",
-        );
-        for decision in self.decisions() {
+        let mut text = String::from("# A first draft.");
+        let decisions = self.decisions();
+        if !decisions.is_empty() {
+            text.push_str(" Where a value is \"decide\", a person must: the audit refuses it until then. Open when it was drafted:");
+        }
+        text.push('\n');
+        for decision in decisions {
             text.push_str(&format!("#   {}\n", shown(&decision)));
         }
         if !self.left_out.is_empty() {
@@ -23,6 +26,7 @@ impl Draft {
         text.push_str(&self.site_table());
         text.push_str("\n# The comfort band; without it no room is judged too cold or too warm.\n# [band]\n# lower = \"20 °C\"\n# upper = \"24 °C\"\n# night = { from = \"22:00\", to = \"06:00\", lower = \"17 °C\", upper = \"24 °C\" }    # where rooms may be cooler at night\n");
         text.push_str("\n# [[setback]]\n# days = \"mon-sun\"\n# from = \"22:00\"\n# to = \"06:00\"\n# occupied_target = \"21 °C\"\n");
+        text.push_str("\n# A time that is judged by itself; without any, the time in which at least half of the loggers record.\n# [[period]]\n# name = \"winter\"\n# from = \"2026-01-10\"\n# to = \"2026-02-20\"\n");
         text.push_str("\n# What a home must show to be accepted; these are the defaults, \"not asked\" leaves one out.\n# [acceptance]\n# days = 14\n# coverage = \"90 %\"\n# hours_below = \"1 %\"\n# hours_above = \"3 %\"\n# evenness = \"margin\"\n# late_recoveries = \"10 %\"\n# heat_rule = \"1 %\"\n");
         text.push_str(&self.heat_rule());
         text.push_str(&self.side_by_side());

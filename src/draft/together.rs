@@ -14,7 +14,7 @@ use crate::exports::Readings;
 use crate::grid::{Resampling, Stretch, resample};
 use crate::quality::checks::resolution;
 use crate::quality::colocation::{self, Beside, CheckMade};
-use crate::quality::together::{InOnePlace, Parting, in_one_place};
+use crate::quality::together::{InOnePlace, Parting, in_one_place, to_the_edge};
 use crate::quality::{Corrected, Flagged};
 use crate::site::{Alignment, DEFAULT_ACCURACY, QualityLimits};
 use crate::units::KelvinDiff;
@@ -154,7 +154,12 @@ fn of_loggers(candidates: &[&Candidate<'_>], parting: Parting) -> Vec<Found> {
     let laid: Vec<Vec<f64>> = rooms.values().map(|room| laid(room, first, (end - first) as usize)).collect();
     let laid: Vec<&[f64]> = laid.iter().map(Vec::as_slice).collect();
     let ms = |place: usize| (first + place as i64) * HOW.step_ms;
-    let told = |what: InOnePlace| Found { ms: (ms(what.range.start), ms(what.range.end)), what };
+    let on_the_wall = |c: &&Candidate<'_>| c.ends.map(|(a, b)| (c.on_the_wall(a), c.on_the_wall(b)));
+    let ends: Vec<(i64, i64)> = candidates.iter().filter_map(on_the_wall).collect();
+    let told = |what: InOnePlace| {
+        let on_grid = (ms(what.range.start), ms(what.range.end));
+        Found { ms: to_the_edge(on_grid, what.at_start, HOW.step_ms, &ends), what }
+    };
     in_one_place(&laid, HOW.step_ms, steps_k, parting).into_iter().map(told).collect()
 }
 

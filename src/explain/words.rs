@@ -1,7 +1,7 @@
 //! Words of sentences and settings that are no name of a metric, rule or table, and what they mean.
 
 /// Each word with its meaning.
-pub(super) const WORDS: [(&str, &str); 28] = [
+pub(super) const WORDS: [(&str, &str); 29] = [
     (
         "certainly",
         "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
@@ -59,6 +59,10 @@ pub(super) const WORDS: [(&str, &str); 28] = [
     (
         "judged period",
         "the period whose standing counts: [acceptance] period, else the last one of the site file, else the whole record",
+    ),
+    (
+        "period",
+        "a time that is judged by itself, [[period]] of the site file: name, and from and to as local dates or times, such as name = \"winter\", from = \"2026-01-10\", to = \"2026-02-20\"; a bare date in `to` includes that day. Of several the last one decides. What lies outside of all of them is in no number",
     ),
     (
         "coverage",

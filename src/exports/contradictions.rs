@@ -59,6 +59,15 @@ pub(super) fn settle_units(
     Ok((unit, Some(note(source, what, "state `unit` (°C or °F) in the roster to be sure"))))
 }
 
+/// How the words for a clock that an export states are, and how they end.
+const WITH_EACH_TIME: &str = "stated with each time";
+const AS_STATED: &str = ", as the export states";
+
+/// Whether the words for a clock, as [`Opened`](super::Opened) has them, say that the export states it.
+pub fn is_stated(clock: &str) -> bool {
+    clock == WITH_EACH_TIME || clock.ends_with(AS_STATED)
+}
+
 /// The clock of a download, its words, and what is told of it.
 pub(super) struct SettledClock {
     pub(super) clock: Clock,
@@ -79,11 +88,11 @@ pub(super) fn settle_clock(
 ) -> Result<SettledClock, Trouble> {
     let settled = |clock: Clock, shown, note| Ok(SettledClock { clock, shown, note });
     if dialect.times_in_utc {
-        return settled(Clock::UTC, "stated with each time".to_owned(), None);
+        return settled(Clock::UTC, WITH_EACH_TIME.to_owned(), None);
     }
     let second = &dialect.second_times;
     let fits = |clock: &Clock| second.iter().all(|times| times.fit(clock));
-    let as_stated = |clock: &Clock| format!("{}, as the export states", clock.show());
+    let as_stated = |clock: &Clock| format!("{}{AS_STATED}", clock.show());
     let stated: Vec<(Clock, &str)> =
         dialect.stated_clocks.iter().map(|(stated, who)| (stated.clock(), *who)).collect();
     if let Some(both) = two_clocks(&stated, times_ms) {
@@ -155,7 +164,7 @@ fn two_clocks(stated: &[(Clock, &str)], times_ms: &[i64]) -> Option<String> {
 /// What a person sees of the clocks that an export states.
 pub(super) fn clock_words(dialect: &Dialect) -> String {
     if dialect.times_in_utc {
-        return "stated with each time".to_owned();
+        return WITH_EACH_TIME.to_owned();
     }
     let show = |(clock, who): &(super::dialect::StatedClock, &str)| match clock.clock() {
         Clock::Fixed(0) => format!("utc by {who}"),

@@ -38,6 +38,7 @@ mod wanted;
 mod words;
 
 pub use asides::SetAsides;
+pub use contradictions::is_stated;
 pub use inspect::{Inspection, LinesAside, SeriesSeen, TextSeen, inspect};
 pub use ledger::{Ledger, Reason, SetAside};
 pub use local_to_utc::clock_habit;

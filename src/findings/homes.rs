@@ -130,9 +130,18 @@ fn why_no_spread(case: &HomeCase<'_>) -> String {
         several => {
             let quorum = quorum(case.evidence.site, case.evidence.home);
             let (all, some) = (rooms.len(), several.len());
-            let few = if some < all { format!(" ({some} of them have values)") } else { String::new() };
+            let few = match some < all {
+                true => format!("; {some} of them have values, and never {quorum} at once"),
+                false => ", and there never are so many".to_owned(),
+            };
+            let remedy = match (case.evidence.site.periods.is_empty(), some < quorum) {
+                (true, _) => "name the time in which most record as a [[period]], leave out rooms of another time, or lower `quorum` of [spread]".to_owned(),
+                // Whoever named a time named that in which most record.
+                (false, true) => format!("set `quorum` of [spread] to {some}, or leave the other rooms out"),
+                (false, false) => "lower `quorum` of [spread], or name a [[period]] in which they record together".to_owned(),
+            };
             format!(
-                "a spread takes the values of {quorum} of its {all} rooms at the same time, and there never are so many{few}: name the time in which most record as a [[period]], leave out rooms of another time, or lower `quorum` of [spread]"
+                "a spread takes the values of {quorum} of its {all} rooms at the same time{few}: {remedy}"
             )
         }
     }

@@ -74,7 +74,7 @@ pub(super) static CLOCK_SUSPECT: Rule = Rule {
     name: "clock-suspect",
     shows: "a logger's changes come three quarters of an hour to 13 hours earlier or later than those of the other rooms, in all of its record or from a day on or until one, and go better with them once moved, day by day (by five standard errors; where its record also begins or ends so many whole hours apart from theirs, by less); or (act) the times in its export go back by half an hour to 13 hours and run on from there",
     could_also_be: "a room with a schedule of its own, or that got one that day, or a slow room that follows the others",
-    next_step: "compare the logger's clock with a good one, and correct `clock` or the zone in the roster; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
+    next_step: "compare the logger's clock with a good one, and correct `clock` in the roster, or `time_zone` in the site file where exports of others follow it; where it jumped within the record, give the parts before and after a row each, with `from` and `to`; hours of day and night, and of recovery, are wrong for it until then",
     source: SOURCE,
     needs: &[],
     looks_at: &[],
@@ -290,9 +290,25 @@ fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
         "{when} the changes of logger {} in {} come {by} {way} than those of the other rooms{where_right}{ends} (how closely they go with them, at most 1: {:.2} once moved, {:.2} as they are; other rooms {:.2}).",
         logger.logger, logger.room, late.moved, late.unmoved, late.usual
     );
-    let line = super::placed::clock_line(logger, evidence.site, late.hours).unwrap_or_default();
+    let line = zone_line(logger, evidence, late.hours)
+        .or_else(|| super::placed::clock_line(logger, evidence.site, late.hours))
+        .unwrap_or_default();
     let seen = Found::new(Severity::Watch, late.hours, shows + &line);
     Verdict::Found(Found { span: logger.late_in.or(logger.record()), unit: "h", limit: 0.75, ..seen })
+}
+
+/// Where the export of this logger alone states its clock, by whole hours beside the others: the zone by which those were read
+/// may be the wrong one.
+fn zone_line(logger: &LoggerRow, evidence: &Evidence<'_>, hours: f64) -> Option<String> {
+    let by_zone = |l: &&LoggerRow| l.clock.starts_with("civil") && !l.states_clock();
+    let others = evidence.loggers.iter().filter(by_zone).count();
+    let told = logger.states_clock() && 2 * others > evidence.loggers.len() && hours.fract().abs() < 1e-9;
+    told.then(|| {
+        format!(
+            " Its export states its clock, and {others} others were read by time_zone = \"{}\" of the site file: that may be the wrong one.",
+            evidence.site.zone.name()
+        )
+    })
 }
 
 /// Shares of the readings expected, in %: whole at the start, few at the end.

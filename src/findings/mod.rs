@@ -37,6 +37,7 @@ mod words;
 pub use case::{HomeCase, RoomCase};
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
+pub use no_heat::mostly_in_a_box;
 pub use of_records::judge_records;
 pub use open::{NotJudged, open_lines};
 pub use severity::Severity;

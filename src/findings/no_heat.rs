@@ -1,9 +1,12 @@
 //! Rules about heating that stops.
 
-use super::rooms::{doubted, settle_first};
-use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
+use super::readings::LOGGERS_TOGETHER;
+use super::rooms::{HEATING_UNKNOWN, doubted, settle_first};
+use super::{About, Evidence, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
 use crate::metrics::{self, Event, EventKind, OUT_K};
+use crate::quality::LoggerRow;
+use crate::quality::episodes::{Episode, Seen};
 use crate::site::Heated;
 use crate::units::{Celsius, KelvinDiff};
 
@@ -11,6 +14,8 @@ use crate::units::{Celsius, KelvinDiff};
 const LONG_H: f64 = 24.0;
 /// Hours from the end of an outage to the end of the record within which it goes on.
 const GOES_ON_H: f64 = 6.0;
+/// Share of an outage that lies in a time in one box, from which on it is none.
+const IN_A_BOX: f64 = 0.5;
 /// Outages told one by one.
 const TOLD: usize = 3;
 
@@ -41,10 +46,16 @@ pub(super) static NO_HEAT_IN_ROOM: Rule = Rule {
 };
 
 fn home(case: &HomeCase<'_>) -> Verdict {
-    if case.evidence.home.rooms.iter().all(|r| r.heated != Heated::Yes) {
-        return Verdict::NotAsked;
+    let any = |heated: Heated| {
+        case.evidence.home.rooms.iter().any(|r| r.heated == heated && !r.placements.is_empty())
+    };
+    match (any(Heated::Yes), any(Heated::Unknown)) {
+        (true, _) => outages(case, None, EventKind::NoHeat, None),
+        (false, true) => {
+            Verdict::NotJudged("of no room of the home it is known that it is heated".to_owned())
+        }
+        (false, false) => Verdict::NotAsked,
     }
-    outages(case, None, EventKind::NoHeat, None)
 }
 
 fn room(case: &RoomCase<'_>) -> Verdict {
@@ -53,8 +64,24 @@ fn room(case: &RoomCase<'_>) -> Verdict {
             let doubt = doubted(case, EventKind::BelowBand);
             outages(&case.case, Some(&case.room.name), EventKind::NoHeatInRoom, doubt)
         }
-        _ => Verdict::NotAsked,
+        Heated::Unknown if case.row(&metrics::MEDIAN).is_some() => {
+            Verdict::NotJudged(HEATING_UNKNOWN.to_owned())
+        }
+        Heated::Unknown | Heated::No => Verdict::NotAsked,
     }
+}
+
+/// Whether loggers that are taken to have lain in one box lay there for most of a time: then it tells nothing of a room.
+///
+/// `room`: whose loggers; `None`: any of the home.
+pub fn mostly_in_a_box(evidence: &Evidence<'_>, room: Option<&str>, time: Span) -> bool {
+    let of_room = |l: &&LoggerRow| room.is_none_or(|room| l.room == room);
+    let boxes = evidence.loggers.iter().filter(of_room).flat_map(|l| &l.episodes);
+    let inside = |e: &Episode| match e.seen {
+        Seen::Together { .. } if e.span.overlaps(&time) => e.span.intersect(&time).hours(),
+        _ => 0.0,
+    };
+    boxes.map(inside).fold(0.0, f64::max) > IN_A_BOX * time.hours()
 }
 
 fn outages<'a>(
@@ -66,6 +93,8 @@ fn outages<'a>(
     let events: Vec<&Event> = case.events_of(room, kind).collect();
     let (Some(first), Some(last)) = (events.first(), events.last()) else { return Verdict::Clear };
     let span = Span { from: first.span.from, to: last.span.to };
+    let boxed = |e: &&Event| mostly_in_a_box(&case.evidence, room, e.span);
+    let doubt = doubt.or(events.iter().all(boxed).then_some(LOGGERS_TOGETHER.name));
     let hours = case.row(room, &metrics::HOURS_WITHOUT_HEAT).map_or(0.0, |row| row.value);
     let end = case.evidence.periods.iter().map(|(_, span)| span.to).max();
     let goes_on =

@@ -235,11 +235,11 @@ fn out_of_period(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     };
     let nearest = evidence.periods.iter().map(|(_, span)| apart(span)).fold(f64::INFINITY, f64::min);
     let shows = format!(
-        "Logger {} in {} recorded {}: {:.0} days away from the time that is judged; it is in no number.",
+        "Logger {} in {} recorded {}: {} away from the time that is judged; it is in no number.",
         logger.logger,
         logger.room,
         super::show_span(own, evidence.site.zone),
-        nearest / 24.0
+        if nearest < 48.0 { format!("{nearest:.0} h") } else { format!("{:.0} days", nearest / 24.0) }
     );
     Verdict::Found(Found { span: Some(own), unit: "h", ..Found::new(Severity::Watch, nearest, shows) })
 }

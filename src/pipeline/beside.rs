@@ -36,6 +36,8 @@ pub(super) struct Placed {
     pub(super) has_steam: bool,
     pub(super) span: Span,
     pub(super) ends: Option<Ends>,
+    /// Whether its export states its clock.
+    pub(super) stated: bool,
 }
 
 /// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
@@ -46,8 +48,10 @@ pub(super) fn doubts(
     unsettled: &[usize],
 ) -> Vec<Doubts> {
     let apart = peer_check::apart(&loggers.iter().map(|l| l.ends).collect::<Vec<_>>());
-    let with_apart = loggers.iter().zip(&apart);
-    let one = |(l, apart): (&Placed, &Option<peer_check::Apart>)| {
+    let with_apart = loggers.iter().zip(apart);
+    let few_state = 2 * loggers.iter().filter(|l| l.stated).count() < loggers.len();
+    let one = |(l, apart): (&Placed, Option<peer_check::Apart>)| {
+        let apart = apart.map(|a| if l.stated && few_state { a.stated_alone() } else { a });
         let doubts = peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref());
         // Steam falls as quickly as what a heater warmed: there the weather must say so, too.
         let alone = |it: &Restless| matches!(it, Restless::Falls { with_weather: false, .. });

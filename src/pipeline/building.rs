@@ -6,6 +6,8 @@
 
 use std::collections::BTreeMap;
 
+use chrono::Datelike;
+
 use super::result::KeptHome;
 use crate::audit::HomeAudit;
 use crate::cases;
@@ -104,8 +106,9 @@ pub fn with_copies_told(
 
 /// Adds a finding that was known only once all homes were read.
 fn add_finding(site: &Site, home: &mut HomeAudit, finding: crate::findings::Finding) {
-    let days = |span| cases::show_days(span, site.zone);
-    cases::add_finding(&mut home.cases, &finding, &home.judged_period, days);
+    let ends = home.loggers.iter().filter_map(LoggerRow::record).map(|record| record.to);
+    let year = ends.max().map_or(0, |end| site.zone.date(end).year());
+    cases::add_finding(&mut home.cases, &finding, (&home.judged_period, site.zone, year));
     home.findings.push(finding);
     home.findings.sort_by_key(|f| f.severity);
 }

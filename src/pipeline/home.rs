@@ -262,6 +262,7 @@ impl PlacedLogger<'_> {
             has_steam: self.has_steam,
             span: self.placement.span,
             ends: beside::ends(self.flagged.readings()),
+            stated: exports::is_stated(&self.opened.clock),
         }
     }
 

@@ -10,7 +10,7 @@ use super::beside::{self, Placed};
 use crate::grid::{AlignedHome, AlignedRoom};
 use crate::metrics::MOST_SUSPECT;
 use crate::quality::peer_check::Doubts;
-use crate::site::{Home, Room, Site};
+use crate::site::{Home, Placement, Room, Site};
 
 /// For each room of a home whether its record is doubted; `doubts`: of each logger, with the name of its room.
 pub(super) fn doubted<'a>(
@@ -34,7 +34,8 @@ pub(super) fn doubted_anew(site: &Site, home: &Home, aligned: &AlignedHome) -> V
     let rooms = beside::Rooms::of(site, aligned);
     let of_room = |(room, it): (usize, &Room)| -> Vec<Placed> {
         let has_steam = it.has_steam();
-        it.placements.iter().map(|p| Placed { room, has_steam, span: p.span, ends: None }).collect()
+        let placed = |p: &Placement| Placed { room, has_steam, span: p.span, ends: None, stated: false };
+        it.placements.iter().map(placed).collect()
     };
     let placed: Vec<Placed> = home.rooms.iter().enumerate().flat_map(of_room).collect();
     let doubts = beside::doubts(&rooms.side_by_side(), aligned, &placed, &[]);

@@ -8,6 +8,9 @@ use crate::site::Site;
 /// Hours of a record outside of what is judged that are worth a note.
 const OUTSIDE_H: f64 = 24.0;
 
+/// The hint of the note on what is recorded after the last period; whoever asks about one time asks for nothing after it.
+pub const AFTER_THE_PERIODS: &str = "add a [[period]] that reaches to the end of the record";
+
 /// Where the site names no period: what loggers recorded while fewer than half of the home's rooms did, which is in no number.
 pub(super) fn unjudged_time(site: &Site, periods: &[(String, Span)], loggers: &[LoggerRow]) -> Vec<Note> {
     if !site.periods.is_empty() {
@@ -31,7 +34,11 @@ pub(super) fn unjudged_time(site: &Site, periods: &[(String, Span)], loggers: &[
                 logger.logger, logger.home, logger.room
             )
             .into(),
-            hint: "name a [[period]] in the site file that has them, and they are judged too".to_owned(),
+            hint: format!(
+                "add a [[period]] to the site file that has them, with name, from and to (their record: {} to {})",
+                site.zone.date(own.from),
+                site.zone.date(own.to)
+            ),
             unreadable: false,
         })
     };
@@ -52,7 +59,7 @@ fn after_the_periods(site: &Site, periods: &[(String, Span)], loggers: &[LoggerR
             site.zone.show(judged_to)
         )
         .into(),
-        hint: "add a [[period]] that reaches to the end of the record".to_owned(),
+        hint: AFTER_THE_PERIODS.to_owned(),
         unreadable: false,
     })
 }

@@ -346,7 +346,7 @@ fn a_logger_that_falls_as_air_does_not_is_restless_and_a_coarse_one_is_not() {
     // Twice a day for two hours: warm for a quarter, and cold in the next.
     let cycles = |k: f64| {
         move |r: usize, i: usize, own: &dyn Fn(usize) -> f64| {
-            let on = matches!(i % PER_DAY, 24..40 | 64..80) && i % 2 == 0;
+            let on = matches!(i % PER_DAY, 24..40 | 64..80) && i.is_multiple_of(2);
             own(r) + if r == 4 && on { k } else { 0.0 }
         }
     };
@@ -354,7 +354,8 @@ fn a_logger_that_falls_as_air_does_not_is_restless_and_a_coarse_one_is_not() {
     assert!(matches!(told, Restless::Falls { own_k, .. } if (0.8..1.2).contains(&own_k)), "{told:?}");
     assert_eq!(five(cycles(0.4))[4].restless, None);
     // Whole kelvins of a room that stands between two of them: it falls by one step at a time.
-    let coarse = five(|r, i, own| if r == 4 { 21.0 + f64::from(u8::from(i % 8 == 0)) } else { own(r) });
+    let coarse =
+        five(|r, i, own| if r == 4 { 21.0 + f64::from(u8::from(i.is_multiple_of(8))) } else { own(r) });
     assert_eq!(coarse[4].restless, None);
 }
 

@@ -242,9 +242,21 @@ pub(super) fn unsettled(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Optio
     };
     let (before, after) = (swing(&away[..half])?, swing(&away[half..])?);
     let last = away.iter().rposition(|x| !x.is_nan())?;
-    let span = halves.span(witnesses, half..last + 1);
+    let span = halves.span(witnesses, left_its_level(&away, half)..last + 1);
     let told = after >= SWINGS_K && after >= TIMES_AS_FAR * before;
     told.then_some(Episode { span, seen: Seen::Unsettled { by_k: jump.by_k, swing_k: after } })
+}
+
+/// So long before the jump that looks like a step a logger may have left its place: a step is looked for in what stays.
+const LEFT_BEFORE: usize = 24;
+
+/// The half hour in which a logger left the distances that it kept to the other rooms until then; at the latest that of its jump.
+fn left_its_level(away: &[f64], jump: usize) -> usize {
+    let since = jump.saturating_sub(LEFT_BEFORE);
+    let kept = || away[..since].iter().copied().filter(|x| !x.is_nan());
+    let (Some(low), Some(high)) = (kept().reduce(f64::min), kept().reduce(f64::max)) else { return jump };
+    let outside = |h: &usize| !(low..=high).contains(&away[*h]) && !away[*h].is_nan();
+    (since..jump).rev().take_while(outside).last().unwrap_or(jump)
 }
 
 /// Runs of half hours beyond a limit that last, short breaks and those that `goes_on` bridged.

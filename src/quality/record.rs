@@ -182,6 +182,11 @@ impl LoggerRow {
         Some(Span { from: self.first_utc?, to: self.last_utc? })
     }
 
+    /// Whether its export states the clock, so that neither roster nor time zone of the site has a say.
+    pub fn states_clock(&self) -> bool {
+        crate::exports::is_stated(&self.clock)
+    }
+
     /// Whether it samples so often that single readings that stand out are in no number.
     pub fn samples_often(&self) -> bool {
         self.interval_s.is_none_or(|s| s <= OFTEN_S as f64)

@@ -9,7 +9,7 @@ use std::ops::Range;
 
 use super::episodes::{Episode, Logger, Seen, Witnesses};
 use super::still::Still;
-use crate::clock::{HOUR_MS, Span};
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats::median;
 
 /// Fewest loggers, and shortest time, that are told: for some hours of a night without heat rooms are alike by themselves.
@@ -42,12 +42,15 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
     }
     let steps: Vec<f64> =
         loggers.iter().map(|l| super::checks::resolution(l.flagged.readings().degc()).k()).collect();
+    let ends: Vec<(i64, i64)> = loggers.iter().filter_map(ends_ms).collect();
+    let (rooms, step_ms) = (witnesses.side.rooms(), witnesses.side.step_ms());
     let told = |found: InOnePlace| {
-        let InOnePlace { range, loggers, spread_k, at_start } = found;
-        let span = Span { from: witnesses.time(range.start), to: witnesses.time(range.end) };
+        let ms = (witnesses.time(found.range.start).ms(), witnesses.time(found.range.end).ms());
+        let (from, to) = to_the_edge(ms, found.at_start, step_ms, &ends);
+        let InOnePlace { loggers, spread_k, at_start, .. } = found;
+        let span = Span { from: UtcTime::from_ms(from), to: UtcTime::from_ms(to) };
         Episode { span, seen: Seen::Together { loggers, spread_k, at_start } }
     };
-    let (rooms, step_ms) = (witnesses.side.rooms(), witnesses.side.step_ms());
     let mut all = in_one_place(rooms, step_ms, steps.clone(), Parting::AtOnce);
     let usual_step = median(steps).unwrap_or(0.0);
     for at_start in [true, false] {
@@ -62,6 +65,31 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
         }
     }
     all.into_iter().map(told).collect()
+}
+
+/// First and last reading of a logger in its room.
+fn ends_ms(logger: &Logger<'_>) -> Option<(i64, i64)> {
+    let times = logger.flagged.readings().times_ms();
+    let here = |t: &&i64| logger.placed.contains(UtcTime::from_ms(**t));
+    Some((*times.iter().find(here)?, *times.iter().rev().find(here)?))
+}
+
+/// A box with the readings on its outer side: the grid leaves out those for which too few loggers record, and what is cut
+/// off by `from` and `to` of the box must not stay behind as a reading or two of a room.
+///
+/// `ends`: first and last reading of each logger. One that goes on for longer than loggers take to part stays a room's.
+pub(crate) fn to_the_edge(
+    (from, to): (i64, i64),
+    at_start: bool,
+    step_ms: i64,
+    ends: &[(i64, i64)],
+) -> (i64, i64) {
+    if at_start {
+        let outer = ends.iter().map(|e| e.0).filter(|first| (from - PARTING_MS..from).contains(first));
+        return (outer.min().map_or(from, |first| first.div_euclid(step_ms) * step_ms), to);
+    }
+    let outer = ends.iter().map(|e| e.1).filter(|last| (to..to + PARTING_MS).contains(last));
+    (from, outer.max().map_or(to, |last| (last.div_euclid(step_ms) + 1) * step_ms))
 }
 
 /// What must become of loggers that lay in one place.
@@ -266,7 +294,6 @@ fn runs(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::clock::UtcTime;
     use crate::exports::Readings;
     use crate::quality::Flagged;
     use crate::quality::peer_check::{PeerCheck, PeerRooms};

@@ -54,7 +54,7 @@ pub(super) fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
         id: "every-room".to_owned(),
         title: "Every room on one axis".to_owned(),
         description: format!("Median and the middle 90 % of the hours of each room, in {unit}, the homes that need most first."),
-        note: html! { "Dot: median; line: the middle 90 % of the hours. Filled: heated; hollow: not heated." @if site.bands.occupied.is_some() { " Shaded: the band by day." } @if site.heat_rule.is_some() { " Dotted: minimum of the heat rule." } },
+        note: html! { "Dot: median; line: the middle 90 % of the hours. Filled: heated; hollow: not heated, or not known." @if site.bands.occupied.is_some() { " Shaded: the band by day." } @if site.heat_rule.is_some() { " Dotted: minimum of the heat rule." } },
         class: "rooms",
         height: y + 26.0,
         panels: vec![Panel { top: 0.0, height: y, up, marks, ends: Vec::new(), values: None }],

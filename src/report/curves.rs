@@ -266,12 +266,12 @@ impl Picture<'_> {
     fn note(&self, view: Option<Span>) -> Markup {
         let site = self.site;
         html! {
-            (unit(site)) ", local time. Solid: heated; dashed: not heated."
+            (unit(site)) ", local time. Solid: heated; dashed: not heated, or not known."
             @if site.bands.any() { " Shaded: the band" @if site.bands.night.is_some() { ", by day and by night" } "." }
             @if site.heat_rule.is_some() { " Dotted red: the heat rule's minimum" @if site.heat_rule.as_ref().is_some_and(crate::site::HeatRule::needs_outdoor) { ", where it is cold enough outdoors" } "." }
             @if !site.setbacks.is_empty() { " Bars at the foot: setbacks." }
             " Hatched: no data."
-            @if let Some(span) = view { " Shown: " (crate::cases::show_days(span, site.zone)) "; below it the whole record." }
+            @if let Some(span) = view { " Shown: " (crate::cases::show_dates(span, site.zone)) "; below it the whole record." }
         }
     }
 
@@ -280,7 +280,7 @@ impl Picture<'_> {
             "Temperature of {} rooms in {} on one scale, {}; each point is the lowest or the highest value of {}.",
             self.home.rooms.len(),
             unit(self.site),
-            crate::cases::show_days(self.trace.span(), self.site.zone),
+            crate::cases::show_dates(self.trace.span(), self.site.zone),
             show_duration(self.trace.every_ms as f64 / 1000.0)
         )
     }
@@ -295,9 +295,10 @@ impl Picture<'_> {
             heads.push(listing::figure("Outdoors"));
         }
         heads.extend(self.home.rooms.iter().map(|r| listing::figure(&r.name)));
+        let days = listing::day_format(self.days.iter().map(|day| day.date));
         let rows = html! {
             @for day in self.days { tr {
-                th.text scope="row" { (day.date.format("%a %-d %b")) }
+                th.text scope="row" { (day.date.format(days)) }
                 @if self.trace.outdoor.is_some() { td { (cell(day.outdoor)) } }
                 @for degc in &day.rooms { td { (cell(*degc)) } }
             } }

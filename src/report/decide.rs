@@ -78,6 +78,9 @@ pub(super) fn first_step(c: &Criterion) -> &'static str {
         (_, Answer::NotEnough) if c.why.contains("logger is doubted") => {
             "settle first what is wrong with the logger"
         }
+        ("evenness", Answer::NotEnough) if c.why.contains("nor do loggers this good") => {
+            "take it as undecided, or ask for a wider margin: neither days nor these loggers decide"
+        }
         ("evenness", Answer::NotEnough) => {
             "record on, or lay the loggers side by side for a day: the result says which decides"
         }

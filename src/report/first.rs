@@ -8,7 +8,7 @@ use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Case, Criterion, Standing, home_line, rooms_words, show_days, when_words};
+use crate::cases::{Case, Criterion, Standing, home_line, rooms_words, show_dates, when_words};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
@@ -47,12 +47,11 @@ fn judged(audit: &Audit) -> String {
     let rooms: usize = site.homes.iter().map(|h| h.rooms.len()).sum();
     let period = site.judged_period();
     let when = site.named_period(period).or_else(|| audit.record());
-    let when = when.map_or("no readings".to_owned(), |span| show_days(span, site.zone));
-    let year = audit.record().map_or(String::new(), |r| site.zone.date(r.to).format(" %Y").to_string());
+    let when = when.map_or("no readings".to_owned(), |span| show_dates(span, site.zone));
     let named = if site.periods.is_empty() { String::new() } else { format!(" ({period})") };
     let outdoors = outdoor(audit).map_or(String::new(), |(low, high)| format!(" · outdoors {low} to {high}"));
     format!(
-        "Judged: {when}{year}{named} · {} in {}{outdoors} · times are local ({})",
+        "Judged: {when}{named} · {} in {}{outdoors} · times are local ({})",
         count(rooms, "room"),
         count(audit.homes.len(), "home"),
         site.zone.name()

@@ -84,9 +84,11 @@ fn table(site: &Site, seen: &Mornings) -> Markup {
     let word = |late: Option<bool>| late.map_or("cut off", |late| if late { "late" } else { "in time" });
     let mut heads = vec![listing::text("Morning"), listing::text("Was")];
     heads.extend((0..=4).map(|h| listing::figure(format!("+{h} h"))));
+    let date = |m: &Morning| site.zone.date(m.start);
+    let days = listing::day_format(seen.mornings.iter().map(date));
     let rows = html! {
         @for m in &seen.mornings { tr {
-            th.text scope="row" { (day(site, m)) } td.text { (word(m.late)) }
+            th.text scope="row" { (date(m).format(days)) } td.text { (word(m.late)) }
             @for h in 0..=4 { td { (at(m, f64::from(h))) } }
         } }
     };

@@ -88,9 +88,10 @@ fn table(site: &Site, seen: &DayByHour) -> Markup {
         listing::figure("Hours below the band"),
         listing::figure(format!("Deepest, {}", site.units.difference_sign())),
     ];
+    let days = listing::day_format(seen.days.iter().map(|day| day.date));
     let rows = html! {
         @for day in seen.days.iter().filter(|d| d.hours_below > 0.0) { tr {
-            th.text scope="row" { (day.date.format("%a %-d %b")) } td { (number(f64::from(day.hours_below), 1)) } td { (deepest(day.deepest_k)) }
+            th.text scope="row" { (day.date.format(days)) } td { (number(f64::from(day.hours_below), 1)) } td { (deepest(day.deepest_k)) }
         } }
     };
     listing::table("Days with hours below the band", &heads, &rows)

@@ -47,7 +47,7 @@ fn head(complaint: &Complaint<'_>) -> Markup {
         p.soft {
             (site.name) " · asked by " (complaint.heard.asked_by.clone().unwrap_or_else(blank)) " · made by " (complaint.heard.made_by.clone().unwrap_or_else(blank)) " on ____________ · "
             "local time (" (site.zone.name()) "), " (format!("{:.0}", span.hours())) " h"
-            @if let Some(record) = readings { " · the home's readings end " (site.zone.show(record.to)) }
+            @if let Some(record) = readings { " · the home's readings run from " (site.zone.show(record.from)) " to " (site.zone.show(record.to)) }
             " · evenrooms " (env!("CARGO_PKG_VERSION"))
         }
     }

@@ -37,7 +37,7 @@ pub(super) fn figure(complaint: &Complaint<'_>, trace: &Trace) -> maud::Markup {
         title: format!("Home {} in this time", complaint.home.name),
         description: format!("Temperatures of the rooms in {}, with the minimum and the other homes.", unit(site)),
         note: html! {
-            (unit(site)) ", local time. Solid: heated rooms; dashed: not heated."
+            (unit(site)) ", local time. Solid: heated rooms; dashed: not heated, or not known."
             @if others > 0 { " Grey: from the coldest to the warmest of the other homes, hour by hour, each the mean of its rooms." }
             @if !complaint.heard.minima.is_empty() { " Dotted red: the minimum, where it held." }
         },

@@ -13,7 +13,7 @@ use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
 use crate::metrics::{self, HomeHours, whole_hours};
-use crate::pipeline::{Keep, KeptHome, TRACE_PAIRS};
+use crate::pipeline::{AFTER_THE_PERIODS, Keep, KeptHome, TRACE_PAIRS};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, Period, SITE_FILE, Site};
@@ -150,6 +150,7 @@ fn hear(source: &Source, home: &Home, (place, span): (usize, Span)) -> Result<He
     let accuracy = aligned.rooms().iter().map(|room| room.accuracy().absolute).collect();
     let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
     audit.trace = trace;
+    audit.notes.retain(|note| note.hint != AFTER_THE_PERIODS);
     let asked = AskedHome { home, audit, minima, accuracy };
     Ok(HeardOf { name, hours, below, judged: Ok(asked), inputs })
 }

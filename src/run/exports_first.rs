@@ -6,12 +6,12 @@ use super::threads::Threads;
 use super::{DONE, SOMETHING_UNREADABLE, progress};
 use crate::cli::{DraftArgs, InspectArgs};
 use crate::clock::Zone;
-use crate::console::{self, Console, Said};
+use crate::console::{self, Console, LATER, STOP, Said};
 use crate::draft::{self, Known};
 use crate::error::{Error, Result};
 use crate::exports::{self, Inspection, TextSeen};
 use crate::files::{self, Fresh, Listing};
-use crate::site::{ClockSetting, Dates};
+use crate::site::{ClockSetting, Dates, zone_hint};
 
 /// `evenrooms inspect`: how files are understood.
 pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
@@ -27,8 +27,14 @@ pub(super) fn inspect(args: &InspectArgs, console: &Console) -> Result<u8> {
             )
         })
         .transpose()?;
+    // One file that cannot be opened keeps nobody from seeing the others.
     let look = |path: &std::path::PathBuf| {
-        Ok(exports::inspect(&path.display().to_string(), &files::read_file(path)?, dates))
+        let file = path.display().to_string();
+        match files::read_file(path) {
+            Ok(bytes) => Ok(exports::inspect(&file, &bytes, dates)),
+            Err(why) if args.files.len() == 1 => Err(why),
+            Err(why) => Ok(Inspection { file, texts: Vec::new(), trouble: Some(why.to_string()) }),
+        }
     };
     let seen: Vec<Inspection> = args.files.iter().map(look).collect::<Result<_>>()?;
     if args.json {
@@ -65,7 +71,11 @@ pub(super) fn draft(args: &DraftArgs, threads: &Threads, console: &Console) -> R
         .as_deref()
         .map(|z| {
             let of_a_place = |name: &str| Zone::parse(name).filter(Zone::is_of_a_place);
-            option("--time-zone", z, of_a_place, "the IANA name of a place such as America/Chicago")
+            of_a_place(z).ok_or_else(|| Error::NothingToRead {
+                place: "--time-zone".to_owned(),
+                what: format!("found \"{z}\", expected the IANA name of a place such as America/Chicago"),
+                hint: zone_hint(z),
+            })
         })
         .transpose()?;
     let clock = args
@@ -125,6 +135,9 @@ fn ask(draft: &mut draft::Draft, console: &Console) {
         console.message("--ask: there is no terminal to ask on; what is open is marked \"decide\"");
         return;
     }
+    console.message(&format!(
+        "Enter takes what stands in brackets; \"{LATER}\" leaves a question open; \"{STOP}\" writes down what was answered. Ctrl-C writes nothing."
+    ));
     let (mut later, mut number) = (0, 1);
     while let Some(question) = draft.questions().get(later).cloned() {
         let of = number + draft.questions().len() - later - 1;
@@ -133,8 +146,9 @@ fn ask(draft: &mut draft::Draft, console: &Console) {
             Said::Later => later += 1,
             Said::Answer(answer) if draft.answer(&question, &answer) => {}
             Said::Answer(answer) => {
-                console
-                    .message(&format!("\"{answer}\" is no answer to that; leave it empty to answer later"));
+                console.message(&format!(
+                    "\"{answer}\" is no answer to that; write \"{LATER}\" to leave it open"
+                ));
                 continue;
             }
         }

@@ -155,6 +155,7 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     if let Some((earlier, _)) = &earlier {
         since::told(&site, &mut building.homes, earlier);
         notes.extend(since::homes_gone(&site, earlier));
+        notes.extend(since::rooms_gone(&site, earlier));
     }
     tables.finish(&building.homes, &building.rows, &mut outputs)?;
     let Source { prepared, naming, .. } = source;

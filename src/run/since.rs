@@ -1,6 +1,6 @@
 //! The cases of an earlier audit, for `--since`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
@@ -29,7 +29,14 @@ struct Row {
 /// Reads the cases of an earlier audit, for which its provenance vouches.
 pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input)> {
     let path = folder.join(CASES);
-    let bytes = files::read(&path)?;
+    let bytes = files::read(&path).map_err(|why| match within(folder) {
+        Some(inner) => Error::Unfit {
+            place: folder.display().to_string(),
+            what: "found no results of an audit, but a folder with some in it".to_owned(),
+            hint: format!("--since {}", inner.display()),
+        },
+        None => why,
+    })?;
     let input = Input::new(CASES, &bytes);
     Vouched::beside(&path)?.for_table(&path, &input)?;
     let unfit = |what: String, hint: &str| Error::Unfit {
@@ -62,6 +69,38 @@ pub(super) fn earlier(folder: &Path, site: &Site) -> Result<(Vec<Earlier>, Input
         sentence: row.sentence,
     };
     Ok((rows.into_iter().map(of_row).collect(), input))
+}
+
+/// A folder of results in a folder, by the names that commands propose.
+fn within(folder: &Path) -> Option<PathBuf> {
+    let inner = ["audit", "out", "results"].map(|name| folder.join(name));
+    inner.into_iter().find(|inner| files::read(&inner.join(CASES)).is_ok())
+}
+
+/// Rooms that open cases of the earlier audit name and the roster has no more, in homes that it has: renamed, or left out.
+pub(super) fn rooms_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
+    let gone = |case: &Earlier| {
+        let home = site.homes.iter().find(|h| h.name == case.home);
+        let known = |room: &String| home.is_none_or(|home| home.rooms.iter().any(|r| r.name == *room));
+        let gone: Vec<String> = case.rooms.iter().filter(|room| !known(room)).cloned().collect();
+        gone.into_iter().map(|room| format!("{} {room}", case.home)).collect::<Vec<_>>()
+    };
+    let mut gone: Vec<String> = earlier.iter().filter(|case| !case.was_over).flat_map(gone).collect();
+    gone.sort_unstable();
+    gone.dedup();
+    (!gone.is_empty()).then(|| Note {
+        place: "--since".to_owned(),
+        line: None,
+        what: format!(
+            "rooms with open cases in the earlier audit are in the roster no more: {}",
+            gone.join(", ")
+        )
+        .into(),
+        hint:
+            "where they were renamed, give them the old names for this run; else the same case counts as new"
+                .to_owned(),
+        unreadable: false,
+    })
 }
 
 /// Says of each case how it stands to the earlier audit. A room counts as measured where a logger recorded in it; of an aligned

@@ -55,7 +55,7 @@ impl Cells<'_> {
     fn required(&self, name: &str, sink: &mut Sink<'_>) -> Option<String> {
         let cell = self.get(name);
         if cell == Some("decide") {
-            let hint = "a draft left this to you: write it in";
+            let hint = super::walk::LEFT_TO_YOU;
             let expected = if name == "heated" {
                 "yes, no or unknown: whether the room has heating of its own"
             } else {
@@ -93,7 +93,7 @@ impl Cells<'_> {
         let value = parse(cell);
         if value.is_none() {
             let hint = if cell == "decide" {
-                "a draft left this to you: write it in"
+                super::walk::LEFT_TO_YOU
             } else if REQUIRED.iter().any(|c| c.name == name) {
                 "correct the cell"
             } else {

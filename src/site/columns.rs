@@ -23,7 +23,7 @@ pub(super) const REQUIRED: [RosterColumn; 6] = [
     ),
     column(
         "heated",
-        "yes, no or unknown (an empty cell is unknown): whether the room has its own heating; where that is unknown, evenness with the heated rooms and recovery after setbacks are not judged, and nothing is held against the room",
+        "yes, no or unknown (an empty cell is unknown): whether the room has its own heating; where that is unknown, evenness with the heated rooms, recovery after setbacks and times without heat are not judged, and nothing is held against the room",
     ),
     column("logger", "name of the logger; with `file` empty too: the room has no logger"),
     column("file", "its export, from the folder of the exports; parts of a path between / (or \\)"),

@@ -16,7 +16,7 @@ use super::quality::read_quality;
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
 use super::straight::straight;
-use super::walk::{At, Page, Section, Wanted};
+use super::walk::{At, LEFT_OPEN, LEFT_TO_YOU, Page, Section, Wanted};
 use super::{
     Alignment, ClockSetting, Dates, Facts, Home, MOST_INSTANTS, Name, Outdoor, Period, Setback, Site, Source,
     SpreadLimits, cautions, roster,
@@ -203,10 +203,9 @@ fn read_zone(site: &Section<'_, '_>) -> Option<Zone> {
         );
     }
     if zone.is_none() {
-        let like = Zone::like(&text.value);
-        let hint = match like.is_empty() {
-            true => "names look like Area/City; abbreviations such as CST are not unique".to_owned(),
-            false => format!("did you mean {}?", like.join(" or ")),
+        let hint = match text.value.as_str() {
+            LEFT_OPEN => LEFT_TO_YOU.to_owned(),
+            other => super::zones::zone_hint(other),
         };
         site.wrong(
             text.line,

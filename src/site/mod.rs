@@ -26,6 +26,7 @@ mod sharing;
 mod sink;
 mod straight;
 mod walk;
+mod zones;
 
 pub use acceptance::Acceptance;
 pub use cautions::loggers_in_two_homes;
@@ -43,6 +44,7 @@ pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
 pub use walk::SITE_FILE;
+pub use zones::zone_hint;
 
 use std::collections::BTreeMap;
 use std::ops::Deref;

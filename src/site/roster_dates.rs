@@ -84,7 +84,7 @@ fn with_hyphens(text: &str) -> String {
 /// What would make a cell readable.
 fn hint(text: &str) -> &'static str {
     if text == "decide" {
-        "a draft left this to you: write it in"
+        super::walk::LEFT_TO_YOU
     } else if text.parse::<f64>().is_ok() {
         "a spreadsheet's number of the day: set the format of the column to a date with the year first, and save again"
     } else if text.starts_with(|c: char| c.is_ascii_digit()) && text.find(['-', '/', '.']) == Some(4) {

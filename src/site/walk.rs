@@ -12,6 +12,10 @@ use crate::units::QuantityError;
 /// Where a note about the site file stands.
 pub const SITE_FILE: &str = "site file";
 
+/// What a draft writes where a person must decide, and what is said where it was left so.
+pub(super) const LEFT_OPEN: &str = "decide";
+pub(super) const LEFT_TO_YOU: &str = "a draft left this to you: write it in";
+
 /// Blanks at which no line may break.
 pub(super) const UNBREAKABLE: [char; 3] = ['\u{a0}', '\u{202f}', '\u{2007}'];
 
@@ -152,6 +156,8 @@ impl<'p, 't> Section<'p, 't> {
         match parse(&text.value.replace(UNBREAKABLE, " ")) {
             Some(value) => Some(At { value, line: text.line }),
             None => {
+                let hint = if text.value == LEFT_OPEN { LEFT_TO_YOU } else { wanted.hint };
+                let wanted = Wanted { hint, ..wanted };
                 self.wrong(text.line, &format!("`{key} = \"{}\"`", text.value), wanted);
                 None
             }

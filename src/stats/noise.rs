@@ -176,6 +176,7 @@ mod tests {
 
     #[test]
     fn perfect_sensors_move_nothing() {
-        assert_eq!(range_error(&[20.0, 21.0, 20.0, f64::NAN], &[0.0, 0.0], [0.5, 0.95]), [0.0; 2]);
+        let moved = range_error(&[20.0, 21.0, 20.0, f64::NAN], &[0.0, 0.0], [0.5, 0.95]);
+        assert!(moved.iter().all(|k| k.abs() < 1e-12), "{moved:?}");
     }
 }

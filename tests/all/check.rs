@@ -265,7 +265,7 @@ fn loggers_in_one_box_are_told() {
     let small = site_of("", |room, h| if h < 20.0 { in_a_box(h) } else { apart(room, h) });
     let (code, said) = told(&small);
     assert_eq!(code, Some(0));
-    assert!(said.contains("1A look 4 of 4 record; records alike"), "{said}");
+    assert!(said.contains("1A look 4 of 4 record; loggers together"), "{said}");
     // Where the site file says so there is nothing to tell.
     let known = site_of(BOX, |room, h| if h < 24.0 { in_a_box(h) } else { in_a_room(room, h) });
     assert!(told(&known).1.contains("all record: 1A"), "{}", told(&known).1);

@@ -55,7 +55,7 @@ impl Folder {
         folder
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.dir.path().join(name)
     }
 
@@ -90,7 +90,7 @@ impl Folder {
         self.roster().into_iter().map(|row| row[name].clone()).collect()
     }
 
-    fn site(&self) -> String {
+    pub(crate) fn site(&self) -> String {
         fs::read_to_string(self.path("site/site.toml")).unwrap()
     }
 

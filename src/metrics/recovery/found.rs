@@ -3,6 +3,8 @@
 //! Settled here, and why:
 //! - **Setbacks found in the data**: the target is each room's own median of the 6 h before the fall; a fall starts at
 //!   the last value within a tenth of its depth from the top, recovery at the last within a tenth from the bottom.
+//! - **Suspect readings** of half of the heated rooms, as in one box, tell of no setback: it is a guess, and those are no
+//!   ground for it. In every number they stay.
 
 use std::ops::Range;
 
@@ -46,7 +48,17 @@ fn falls_of_home(scope: &HomeScope<'_>) -> Vec<Fall> {
     let mean = filtered(&thinned, steps(FILTER_MS) / every / 2);
     let mut falls = falls_in(&mean, steps(FALL_H * HOUR_MS) / every);
     falls.iter_mut().for_each(|f| *f = Fall { from: f.from * every, rises: f.rises * every });
+    falls.retain(|f| !mostly_suspect(scope, f.rises));
     falls
+}
+
+/// Whether half of the heated rooms with a value rest on suspect readings at an instant, as where loggers lie in one box:
+/// such readings are used, and no setback that nobody told of is read out of them.
+fn mostly_suspect(scope: &HomeScope<'_>, i: usize) -> bool {
+    let there = |r: &usize| scope.rooms()[*r].heated.surely() && !scope.degc(*r)[i].is_nan();
+    let rooms: Vec<usize> = (0..scope.rooms().len()).filter(there).collect();
+    let suspect = rooms.iter().filter(|r| scope.room(**r).is_suspect(i)).count();
+    suspect > 0 && 2 * suspect >= rooms.len()
 }
 
 pub(super) fn in_data(scope: &HomeScope<'_>) -> Vec<SetbackEnd> {

@@ -20,6 +20,8 @@ pub struct Apart {
     first_ms: i64,
     last_ms: i64,
     near_ms: i64,
+    /// Whether its export states its clock, and those of the others do not.
+    stated: bool,
 }
 
 /// A whole number of hours at one end or both, in quarters of an hour; below 0 it is earlier.
@@ -56,6 +58,7 @@ pub fn apart(ends: &[Option<Ends>]) -> Vec<Option<Apart>> {
             first_ms: own.first_ms - middle(|e| e.first_ms)?,
             last_ms: own.last_ms - middle(|e| e.last_ms)?,
             near_ms: (ONE_VISIT_MS + interval_ms).min(AGREE_MS),
+            stated: false,
         })
     };
     (0..ends.len()).map(one).collect()
@@ -67,13 +70,29 @@ impl Apart {
         self.first_ms.abs() <= self.near_ms && self.last_ms.abs() <= self.near_ms
     }
 
+    /// Of a record whose export states its clock, where the clocks of the others come from the site.
+    pub fn stated_alone(self) -> Self {
+        Self { stated: true, ..self }
+    }
+
+    /// Whole hours in quarters of an hour, where a time is some.
+    fn whole(&self, ms: i64) -> Option<i64> {
+        let hours = (ms as f64 / HOUR_MS as f64).round() as i64;
+        let is_whole = (ms - hours * HOUR_MS).abs() <= self.near_ms && hours.abs() <= MOST_H;
+        is_whole.then_some(hours * HOUR_MS / QUARTER_MS)
+    }
+
+    /// Where its clock alone is stated: what whole hours one end stands apart by, if the other does so give or take an hour.
+    /// Somebody who started it by itself was there in the same hour as with the others.
+    pub(super) fn as_stated(&self) -> Option<i64> {
+        let near = (self.first_ms - self.last_ms).abs() < HOUR_MS;
+        let whole = |ms: i64| self.whole(ms).filter(|k| *k != 0);
+        whole(self.last_ms).or_else(|| whole(self.first_ms)).filter(|_| self.stated && near)
+    }
+
     /// What whole hours its ends stand apart by, if they do.
     pub(super) fn by_ends(&self) -> Option<ByEnds> {
-        let whole = |ms: i64| {
-            let hours = (ms as f64 / HOUR_MS as f64).round() as i64;
-            let is_whole = (ms - hours * HOUR_MS).abs() <= self.near_ms && hours.abs() <= MOST_H;
-            is_whole.then_some(hours * HOUR_MS / QUARTER_MS)
-        };
+        let whole = |ms: i64| self.whole(ms);
         match (whole(self.first_ms)?, whole(self.last_ms)?) {
             (0, 0) => None,
             (first, last) if first == last => Some(ByEnds::Both(first)),

@@ -85,6 +85,8 @@ const FIT_AGAINST_ENDS: f64 = 0.3;
 /// Standard errors that are enough where the ends of records say the same: of all days, of those off, and of those right.
 const ERRORS_WITH_ENDS: f64 = 0.5;
 const SIDE_ERRORS_WITH_ENDS: [f64; 2] = [2.0, 1.0];
+/// The same where the ends say it about, and the clock is stated by this export alone: then the site's time zone may be wrong.
+const ERRORS_IF_STATED: f64 = 2.0;
 
 /// What the clock of one room's logger is off by, over the instants in which it stood there.
 pub(super) fn late(
@@ -107,7 +109,8 @@ pub(super) fn late(
         Some(ByEnds::First(k)) => days.as_one_end_says(k, false),
         None => None,
     };
-    let found = found.or_else(|| days.since_a_day()).or_else(|| days.throughout())?;
+    let as_stated = || days.as_stated(apart?.as_stated()?);
+    let found = found.or_else(as_stated).or_else(|| days.since_a_day()).or_else(|| days.throughout())?;
     let at_instant = |quarter: usize| (quarters.start + quarter) * per;
     let part = match found.part {
         LateIn::Whole => LateIn::Whole,
@@ -235,6 +238,13 @@ impl Days {
         let all = 0..self.len();
         let errors = self.errors(all.clone(), k, 0);
         (errors >= ERRORS_WITH_ENDS).then(|| self.told(k, all, LateIn::Whole, true))
+    }
+
+    /// Its clock alone is stated, and its record stands about `k` quarters from those of the others.
+    fn as_stated(&self, k: i64) -> Option<Late> {
+        let all = 0..self.len();
+        let errors = self.errors(all.clone(), k, 0);
+        (errors >= ERRORS_IF_STATED).then(|| self.told(k, all, LateIn::Whole, false))
     }
 
     /// One end stands `k` quarters from those of the others: from which day on, or until which, it does.
