@@ -219,7 +219,7 @@ impl Check {
         match without.as_slice() {
             _ if without.len() == recorded().count() => Check::Open,
             [] => Check::Done,
-            [names @ ..] if names.len() <= NAMED => Check::Without(names.join(", ")),
+            names if names.len() <= NAMED => Check::Without(names.join(", ")),
             more => Check::Without(format!("{} loggers", more.len())),
         }
     }

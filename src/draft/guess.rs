@@ -42,6 +42,12 @@ pub(super) struct RoomFolder {
     pub(super) nowhere: Option<String>,
 }
 
+impl RoomFolder {
+    fn of(name: &str, nowhere: &Option<String>) -> Self {
+        Self { name: name.to_owned(), nowhere: nowhere.clone() }
+    }
+}
+
 /// What a name says.
 pub(super) struct Place {
     pub(super) home: Option<(String, Read)>,
@@ -203,10 +209,7 @@ pub(super) fn place(names: Names<'_>) -> Place {
     let guess = spoken.as_ref().and_then(|(text, _)| use_of(text));
     let nowhere = of_column.or_else(|| texts.into_iter().flatten().find(|text| says_nowhere(text)));
     let said_nowhere = nowhere.map(|text| words(text).join(" "));
-    let room_folder = spoken
-        .as_ref()
-        .filter(|_| from_folder)
-        .map(|(folder, _)| RoomFolder { name: (*folder).to_owned(), nowhere: said_nowhere.clone() });
+    let room_folder = spoken.as_ref().filter(|_| from_folder).map(|s| RoomFolder::of(s.0, &said_nowhere));
     let nowhere = nowhere.filter(|_| spoken.is_none());
     let room = spoken.map(|(_, room)| room).or_else(|| labelled().filter(|_| nowhere.is_none()));
     Place {

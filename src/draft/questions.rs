@@ -290,7 +290,7 @@ mod tests {
         let text = format!("time,temperature (°C)\n{}", (0..200).map(row).collect::<String>());
         let seen = [inspect("1A/living.csv", text.as_bytes(), None)];
         let known = Known { name: "Alder Row".to_owned(), ..Known::default() };
-        for (zone, clock) in [("Europe/London", "fixed +00:00"), ("America/Chicago", "")] {
+        for (zone, clock) in [("Europe/London", "utc"), ("America/Chicago", "")] {
             let mut draft = draft(&seen, &known);
             assert_eq!(draft.rows[0].cell("clock"), "decide", "{:?}", draft.rows[0].notes);
             assert!(draft.answer(&asked(&draft, "Time zone"), zone));

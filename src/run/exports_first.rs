@@ -64,6 +64,14 @@ pub(super) fn option<T>(
     })
 }
 
+fn no_zone(name: &str) -> Error {
+    Error::NothingToRead {
+        place: "--time-zone".to_owned(),
+        what: format!("found \"{name}\", expected the IANA name of a place such as America/Chicago"),
+        hint: zone_hint(name),
+    }
+}
+
 /// `evenrooms draft`: a first site file and roster.
 pub(super) fn draft(args: &DraftArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let zone = args
@@ -71,11 +79,7 @@ pub(super) fn draft(args: &DraftArgs, threads: &Threads, console: &Console) -> R
         .as_deref()
         .map(|z| {
             let of_a_place = |name: &str| Zone::parse(name).filter(Zone::is_of_a_place);
-            of_a_place(z).ok_or_else(|| Error::NothingToRead {
-                place: "--time-zone".to_owned(),
-                what: format!("found \"{z}\", expected the IANA name of a place such as America/Chicago"),
-                hint: zone_hint(z),
-            })
+            of_a_place(z).ok_or_else(|| no_zone(z))
         })
         .transpose()?;
     let clock = args

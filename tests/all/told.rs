@@ -258,7 +258,7 @@ fn whether_a_room_is_heated_may_be_unknown() {
         );
         let why = "whether it has heating of its own is unknown (`heated` in the roster)";
         assert!(
-            told.stdout.contains("room-uneven, slow-recovery, bedroom: whether"),
+            told.stdout.contains("room-uneven, slow-recovery, no-heat-in-room, bedroom: whether"),
             "{word}: {}",
             told.stdout
         );
