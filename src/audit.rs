@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::cases::{Answer, Case, Course, Criterion, Standing};
+use crate::cases::{self, Answer, Case, Course, Criterion, Job, Standing};
 use crate::clock::Span;
 use crate::error::Note;
 use crate::exports::Ledger;
@@ -31,6 +31,8 @@ pub struct HomeAudit {
     pub criteria: Vec<Criterion>,
     /// The period that decides.
     pub judged_period: String,
+    /// That period: without periods of the site from the first to the last instant at which most of its loggers record.
+    pub judged_span: Option<Span>,
     /// Loggers.
     pub loggers: Vec<LoggerRow>,
     /// Row counts of each download.
@@ -75,6 +77,11 @@ impl HomeAudit {
     /// What decides about it: cases to act on that are not over.
     pub fn deciding(&self) -> Vec<&Case> {
         self.cases.iter().filter(|c| c.course != Course::Over && c.severity <= Severity::Act).collect()
+    }
+
+    /// What is to be done in it, what sends people first.
+    pub fn jobs(&self) -> Vec<Job<'_>> {
+        cases::jobs(&self.cases, &self.criteria)
     }
 
     /// Criteria that do not pass.
@@ -173,10 +180,12 @@ impl Audit {
         ))
     }
 
-    /// Homes, the worst first; equal ones in roster order.
+    /// Homes, the worst first: by where they stand, then by what happened in them; equal ones in roster order.
     pub fn worst_first(&self) -> Vec<&HomeAudit> {
         let mut homes: Vec<&HomeAudit> = self.homes.iter().collect();
-        homes.sort_by_cached_key(|h| (h.standing(), std::cmp::Reverse(h.cases.len())));
+        homes.sort_by_cached_key(|h| {
+            (h.standing(), cases::order(&h.deciding()), std::cmp::Reverse(h.cases.len()))
+        });
         homes
     }
 
@@ -196,6 +205,12 @@ impl Audit {
     pub fn record(&self) -> Option<Span> {
         let records = || self.homes.iter().filter_map(HomeAudit::record);
         Some(Span { from: records().map(|s| s.from).min()?, to: records().map(|s| s.to).max()? })
+    }
+
+    /// What is judged: from the first to the last instant of any home's period that decides.
+    pub fn judged_span(&self) -> Option<Span> {
+        let spans = || self.homes.iter().filter_map(|h| h.judged_span);
+        Some(Span { from: spans().map(|s| s.from).min()?, to: spans().map(|s| s.to).max()? })
     }
 
     /// Data rows seen, kept and set aside.

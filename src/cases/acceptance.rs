@@ -34,6 +34,8 @@ impl Answer {
 pub struct CriterionKind {
     /// The name in tables, that of its key in `[acceptance]`.
     pub id: &'static str,
+    /// The metric that it is made of, as in the table of metrics; empty: of several.
+    pub metric: &'static str,
     /// The words for people.
     pub words: &'static str,
     /// What it says, in one sentence.
@@ -53,42 +55,49 @@ macro_rules! criteria {
 criteria! {
     DAYS = CriterionKind {
         id: "days",
+        metric: "",
         words: "days on record",
         definition: "days of the period that decides on which enough rooms record at once; half a day may be missing",
         unit: "d",
     };
     COVERAGE = CriterionKind {
         id: "coverage",
+        metric: "coverage",
         words: "time with readings, worst room",
         definition: "share of the time for which any room of the home has a logger in which a room has a usable value, of the room with the smallest; no pass where more than a tenth of its hours rest on suspect readings",
         unit: "%",
     };
     HOURS_BELOW = CriterionKind {
         id: "hours_below",
+        metric: "hours_below_band_settled",
         words: "hours below the band, worst heated room",
         definition: "share of a heated room's hours below its band, without the time that it is granted after a setback; low and high with the limit moved by the sensor accuracy",
         unit: "%",
     };
     HOURS_ABOVE = CriterionKind {
         id: "hours_above",
+        metric: "hours_above_band",
         words: "hours above the band, worst heated room",
         definition: "share of a heated room's hours above its band; low and high with the limit moved by the sensor accuracy",
         unit: "%",
     };
     EVENNESS = CriterionKind {
         id: "evenness",
-        words: "rooms beside the heated ones, worst room",
+        metric: "offset_from_reference",
+        words: "evenness between the rooms, worst room",
         definition: "offset of a room from the median of the heated ones (of a heated room: of the others), held against the margin by two one-sided tests: even passes, uneven fails, undecided or no reference is not enough data; low and high are its 90 % interval",
         unit: "K",
     };
     LATE_RECOVERIES = CriterionKind {
         id: "late_recoveries",
+        metric: "late_recoveries",
         words: "late mornings, worst heated room",
         definition: "share of the mornings after a setback on which a heated room was late; low and high with the line moved by the sensor accuracy; from 5 mornings on",
         unit: "%",
     };
     HEAT_RULE = CriterionKind {
         id: "heat_rule",
+        metric: "heat_rule_hours_as_read",
         words: "hours below the legal minimum, worst room",
         definition: "share of the judged hours of the heat rule below its minimum; low: certainly, high: certainly or too close to call; not enough data where less of its hours were judged than `coverage` asks for",
         unit: "%",
@@ -148,7 +157,7 @@ impl<'a> One<'a> {
         let (answer, why) = match () {
             () if low > limit => (Answer::Fail, ""),
             () if high <= limit => (Answer::Pass, ""),
-            () => (Answer::NotEnough, "low and high lie on both sides of the limit"),
+            () => (Answer::NotEnough, "too close to the limit to say"),
         };
         Self {
             room: Some(room),

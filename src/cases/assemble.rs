@@ -8,7 +8,8 @@ use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
-use super::words::{against, amount, sentence};
+use super::steps::first_step;
+use super::words::{Told, against};
 use super::{Case, Course};
 use crate::clock::{HOUR_MS, Span};
 use crate::findings::{About, Evidence, Finding, Judged, Severity, mostly_in_a_box};
@@ -25,6 +26,11 @@ const BEFORE_IT: f64 = 0.05;
 /// Findings of so many rooms of one kind, about their records, are one thing.
 const MANY_ROOMS: usize = 3;
 
+/// A case that begins within so many hours of what is judged was there from the start.
+const FROM_THE_START_H: f64 = 24.0;
+
+/// Rooms of a home far apart, of whichever of them that comes.
+const APART: &str = "home-uneven";
 /// A record with too little in it, and the kinds of cases that take readings away.
 const THIN: &str = "thin-coverage";
 const TAKE_AWAY: [&CaseKind; 5] = [&kinds::STUCK, &kinds::FADES, &kinds::MOVED, &kinds::UNIT, &kinds::SENSOR];
@@ -69,7 +75,13 @@ impl<'a> Draft<'a> {
     /// From when to when, as far as anything tells.
     pub(super) fn span(&self) -> Option<Span> {
         let of_finding = |f: &&Finding| from_its_beginning(&f.times).or(f.span);
-        self.outage.map(|o| o.span).or_else(|| hull(self.findings.iter().filter_map(of_finding)))
+        // Rooms were far apart before one of them was too cold: that tells nothing of since when it is.
+        let own = |f: &&&Finding| f.rule != APART || self.kind == &kinds::UNEVEN;
+        let began = || hull(self.findings.iter().filter(own).filter_map(of_finding)).map(|span| span.from);
+        let all = || hull(self.findings.iter().filter_map(of_finding));
+        self.outage
+            .map(|o| o.span)
+            .or_else(|| all().map(|all| Span { from: began().unwrap_or(all.from), ..all }))
     }
 
     /// Hours of a finding that lie in the outage, as a share of all of its hours.
@@ -313,7 +325,16 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
     let severity = if course == Course::GoesOn { severity } else { severity.max(Severity::Act) };
     let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
     let home = &evidence.home.name;
-    let what = sentence(evidence, draft, &rooms, course);
+    let told = Told {
+        evidence,
+        draft,
+        rooms: &rooms,
+        decided,
+        course,
+        from_the_start: from_the_start(evidence, draft),
+    };
+    let what = told.sentence();
+    let (next_step, bring) = first_step(evidence, draft);
     Case {
         id: id(evidence, draft, &rooms, before),
         kind: draft.kind,
@@ -321,17 +342,29 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         severity,
         period: draft.period.to_owned(),
         span: draft.span(),
+        from_the_start: told.from_the_start,
         course,
         since: None,
         year: year(evidence),
         sentence: what.clone(),
-        amount: amount(evidence, draft),
-        decided: decided.map_or(what, |f| f.shows.clone()),
+        amount: told.amount(),
+        decided: told.evidence().unwrap_or(what),
         against: against(evidence, draft, all),
         doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),
         findings: draft.findings.iter().map(|f| f.id.clone()).collect(),
+        next_step,
+        bring,
         rooms,
     }
+}
+
+/// Whether a case was there on the first day of its period already.
+fn from_the_start(evidence: &Evidence<'_>, draft: &Draft<'_>) -> bool {
+    let period = evidence.periods.iter().find(|(name, _)| name == draft.period).map(|(_, span)| span.from);
+    let began = draft.span().map(|span| span.from);
+    period
+        .zip(began)
+        .is_some_and(|(from, to)| draft.outage.is_none() && Span { from, to }.hours() < FROM_THE_START_H)
 }
 
 fn course(evidence: &Evidence<'_>, draft: &Draft<'_>) -> Course {
@@ -393,5 +426,36 @@ mod tests {
         assert_eq!(from_its_beginning(&gap), Some(span(24, 19 * 24 + 8)));
         assert_eq!(from_its_beginning(&[span(1, 2)]), Some(span(1, 2)));
         assert_eq!(from_its_beginning(&[]), None);
+    }
+
+    #[test]
+    fn a_room_is_cold_since_it_is_and_not_since_rooms_were_far_apart() {
+        let at = |h: i64| UtcTime::from_ms(h * HOUR_MS);
+        let finding = |rule: &'static str, from: i64, to: i64| Finding {
+            id: rule.to_owned(),
+            severity: Severity::Act,
+            rule,
+            about: About::Building,
+            home: "1A".to_owned(),
+            room: None,
+            of: "whole record".to_owned(),
+            span: Some(Span { from: at(from), to: at(to) }),
+            observed: 0.0,
+            unit: "h",
+            limit: 0.0,
+            range: None,
+            shows: String::new(),
+            doubt: None,
+            could_also_be: "",
+            next_step: "",
+            times: Vec::new(),
+        };
+        let (cold, apart) = (finding("room-cold", 200, 600), finding(APART, 0, 640));
+        let of = |kind, findings| Draft { findings, ..Draft::new(kind, "whole record") }.span();
+        let both = Span { from: at(200), to: at(640) };
+        assert_eq!(of(&kinds::TOO_COLD, vec![&apart, &cold]), Some(both));
+        // Of what it is alone, and where rooms far apart are the matter, it tells.
+        assert_eq!(of(&kinds::TOO_COLD, vec![&apart]), apart.span);
+        assert_eq!(of(&kinds::UNEVEN, vec![&apart, &cold]), apart.span);
     }
 }

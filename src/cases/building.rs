@@ -30,8 +30,7 @@ pub fn building_cold(homes: &mut [&mut Vec<Case>]) {
         if shared >= span.hours() / 2.0 {
             case.kind = &BUILDING_COLD;
             case.id = case.id.replacen(kinds::NO_HEAT.id, BUILDING_COLD.id, 1);
-            case.sentence =
-                case.sentence.trim_end_matches('.').to_owned() + ", like most homes of the building.";
+            case.sentence = case.sentence.trim_end_matches('.').to_owned() + ", like most homes.";
         }
     }
 }
@@ -45,6 +44,40 @@ fn times_together(of_homes: &[Vec<Span>], enough: impl Fn(usize) -> bool) -> Vec
     let homes =
         |part: &Span| of_homes.iter().filter(|spans| spans.iter().any(|s| s.contains(part.from))).count();
     parts.filter(|part| enough(homes(part))).collect()
+}
+
+/// Homes that were without heat in the same days, though not most of the building: one cause is likelier than several.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Together<'a> {
+    /// The homes, in the order of their losing heat.
+    pub homes: Vec<&'a str>,
+    /// From the first that lost it to the last that had it back.
+    pub span: Span,
+}
+
+/// Outages of homes no further apart than this, in hours, may have one cause.
+const ONE_CAUSE_H: f64 = 24.0;
+
+/// Homes that were without heat in the same days.
+pub fn without_heat_together<'a>(cases: impl Iterator<Item = &'a Case>) -> Vec<Together<'a>> {
+    let of_homes = cases.filter(|c| c.kind == &kinds::NO_HEAT && c.course != Course::Over);
+    let mut outages: Vec<(Span, &str)> = of_homes.filter_map(|c| Some((c.span?, c.home.as_str()))).collect();
+    outages.sort_by_key(|(span, _)| span.from);
+    let mut all: Vec<Together<'a>> = Vec::new();
+    for (span, home) in outages {
+        match all.last_mut().filter(|last| Span { from: last.span.to, to: span.from }.hours() <= ONE_CAUSE_H)
+        {
+            Some(last) => {
+                last.span.to = last.span.to.max(span.to);
+                if !last.homes.contains(&home) {
+                    last.homes.push(home);
+                }
+            }
+            None => all.push(Together { homes: vec![home], span }),
+        }
+    }
+    all.retain(|together| together.homes.len() > 1);
+    all
 }
 
 /// Adds a finding about a record that was known only once all homes were read: to the case of its kind and room, else as a new one.
@@ -76,6 +109,7 @@ pub fn add_finding(cases: &mut Vec<Case>, finding: &Finding, (period, zone, year
         severity: finding.severity,
         period: period.to_owned(),
         span: finding.span,
+        from_the_start: false,
         course: Course::GoesOn,
         since: None,
         year,
@@ -84,6 +118,8 @@ pub fn add_finding(cases: &mut Vec<Case>, finding: &Finding, (period, zone, year
         amount: String::new(),
         against: String::new(),
         doubted: false,
+        next_step: kind.next_step.to_owned(),
+        bring: kind.bring.to_owned(),
         findings: vec![finding.id.clone()],
     });
 }

@@ -21,6 +21,13 @@ pub struct CaseKind {
     pub about: About,
 }
 
+impl CaseKind {
+    /// Whether it is a time without heat, with a beginning and an end.
+    pub fn is_outage(&self) -> bool {
+        [&BUILDING_COLD, &NO_HEAT, &NO_HEAT_IN_ROOM].contains(&self)
+    }
+}
+
 /// Two are the same where they are the same static.
 impl PartialEq for CaseKind {
     fn eq(&self, other: &Self) -> bool {
@@ -62,8 +69,8 @@ kinds! {
         id: "no-heat-in-room",
         words: "no heat in one room",
         shows: "one heated room was at least 3 K below what is usual for it at that hour, for 2 h or more, while the others held",
-        could_also_be: "a window left open, a unit turned off by hand, or a logger moved to a colder place",
-        next_step: "ask about the window and the unit; look at this room's unit (supply, fault memory, filter)",
+        could_also_be: "a window left open, heating turned off by hand, or a logger moved to a colder place",
+        next_step: "ask about the window and the heating; look at this room's heating (supply, fault memory, filter)",
         bring: "list of fault codes, filter, thermometer",
         about: About::Building,
     };
@@ -81,7 +88,7 @@ kinds! {
         words: "too cold",
         shows: "a room is too cold, and the record does not tell why: its setting, its output, or how it is used",
         could_also_be: "a window kept open, a heater turned down by choice, or a logger on a cold outside wall or in a draught",
-        next_step: "look where the logger stands, then at windows and doors, the unit's setting and its output",
+        next_step: "look where the logger stands, then at windows and doors, at the heating's setting and at what it gives",
         bring: "thermometer, remote control, filter",
         about: About::Building,
     };
@@ -90,8 +97,8 @@ kinds! {
         words: "too cold in cold weather",
         shows: "a heated room is the colder the colder it is outdoors, and surely below what is asked for on the coldest days",
         could_also_be: "a window kept open in cold weather, sun that warms the room on mild days only, or a logger on a cold outside wall",
-        next_step: "look at what the unit gives on a cold day: filter, air paths, outdoor unit and its defrosting, then its size",
-        bring: "thermometer, filter, data sheet of the unit",
+        next_step: "look at what the heating gives on a cold day: filter, air paths, outdoor unit, refrigerant and defrosting, then its size",
+        bring: "thermometer, filter, gauge set, data sheet of the heating",
         about: About::Building,
     };
     SET_LOW = CaseKind {
@@ -99,7 +106,7 @@ kinds! {
         words: "set too low",
         shows: "a heated room is too cold by the same in mild and in cold weather: its heating holds, at a low level",
         could_also_be: "a heater turned down by choice, or a logger in a colder place than the thermostat",
-        next_step: "compare the unit's setting, its schedule and the place of its own sensor with the site file",
+        next_step: "compare setting and schedule with what is asked for; look where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
     };
@@ -108,7 +115,7 @@ kinds! {
         words: "set too warm",
         shows: "a heated room is too warm by the same in mild and in cold weather: its heating holds, at a high level",
         could_also_be: "a setting chosen by the people who live there, or a logger in a warmer place than the thermostat",
-        next_step: "compare the unit's setting, its schedule and the place of its own sensor with the site file",
+        next_step: "compare setting and schedule with what is asked for; look where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
     };
@@ -117,16 +124,16 @@ kinds! {
         words: "cut off from the heat",
         shows: "a room without heating of its own is colder than it should be beside the heated ones",
         could_also_be: "a door or window kept as people like it, or a logger on a cold wall or on the floor",
-        next_step: "see with the door as people keep it whether air from the heated rooms reaches it, and whether a window is open",
-        bring: "thermometer, door undercut or transfer grille, small heater if none helps",
+        next_step: "leave the door as people keep it: does air from the heated rooms reach this one, and is a window open?",
+        bring: "thermometer, tape measure for the gap below the door, transfer grille",
         about: About::Building,
     };
     UNEVEN = CaseKind {
         id: "uneven",
-        words: "rooms uneven",
+        words: "rooms far apart",
         shows: "the rooms of a home are further apart than the limit, and no room alone explains it",
         could_also_be: "rooms kept cool or warm by choice, doors kept shut, or a logger in a bad place",
-        next_step: "look first at the coldest and the warmest room, at doors between them, and at where those loggers stand",
+        next_step: "look first at the coldest and the warmest room, at doors between them, and at where their loggers stand",
         bring: "thermometer",
         about: About::Building,
     };
@@ -134,8 +141,8 @@ kinds! {
         id: "slow-to-return",
         words: "slow to warm up in the morning",
         shows: "heated rooms are back at their target too late after the setback",
-        could_also_be: "a schedule or setpoint other than the one in the site file, or a door or window open at night",
-        next_step: "compare schedule and setpoint with the site file; if they agree, try a smaller setback and have the output checked on a cold morning",
+        could_also_be: "a schedule or setpoint other than the one that was told, or a door or window open at night",
+        next_step: "compare schedule and setpoint with what is asked for; if they agree, try a smaller setback and check the output on a cold morning",
         bring: "schedule, remote control, filter",
         about: About::Building,
     };
@@ -144,7 +151,7 @@ kinds! {
         words: "too warm",
         shows: "a room is above its band for too many hours",
         could_also_be: "a setting chosen by the people who live there, or sun or a heat source on the logger",
-        next_step: "look whether sun reaches room or logger, then at the unit's setting and where its sensor is",
+        next_step: "look whether sun reaches room or logger, then at the heating's setting and where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
     };
@@ -162,7 +169,7 @@ kinds! {
         words: "logger elsewhere",
         shows: "for some time a logger was not in its room",
         could_also_be: "a room with its window open, or a heater of its own",
-        next_step: "ask when the logger was moved, and give it rows with `from` and `to` in the roster",
+        next_step: "ask when the logger was moved; then, at the desk, give it rows with `from` and `to` in the roster",
         bring: "label of the room",
         about: About::Record,
     };
@@ -171,7 +178,7 @@ kinds! {
         words: "loggers exchanged",
         shows: "from some day on two loggers show each other's rooms",
         could_also_be: "two rooms that changed their use with each other",
-        next_step: "look at both labels; give each logger two rows in the roster",
+        next_step: "look at both labels; then, at the desk, give each logger two rows in the roster",
         bring: "labels of both rooms",
         about: About::Record,
     };
@@ -180,7 +187,7 @@ kinds! {
         words: "clock in doubt",
         shows: "a logger's times do not fit those of the other rooms",
         could_also_be: "a room that is used at other hours",
-        next_step: "compare the logger's clock with a watch; correct `clock` in the roster, or a wrong `time_zone` in the site file",
+        next_step: "compare the logger's clock with a watch; then, at the desk, correct `clock` in the roster, or a wrong `time_zone` in the site file",
         bring: "watch, cable of the logger",
         about: About::Record,
     };
@@ -213,11 +220,11 @@ kinds! {
     };
     UNIT = CaseKind {
         id: "unit",
-        words: "unit in doubt",
+        words: "°C or °F in doubt",
         shows: "readings look like °F taken for °C, or the other way round",
         could_also_be: "a room that truly is so cold or so hot",
-        next_step: "look at the logger's display or settings, and state `unit` in the roster",
-        bring: "thermometer",
+        next_step: "at the desk, no visit: write °C or °F, as the logger is set, into `unit` of the roster and run again",
+        bring: "nothing",
         about: About::Record,
     };
     HANDLED = CaseKind {
@@ -270,7 +277,7 @@ kinds! {
         words: "records alike",
         shows: "two records are one",
         could_also_be: "nothing that is known",
-        next_step: "find out which room each file belongs to, and correct the roster",
+        next_step: "at the desk: find out which room each file belongs to, and correct the roster",
         bring: "list of loggers and rooms",
         about: About::Record,
     };

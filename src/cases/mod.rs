@@ -23,16 +23,20 @@ mod building;
 mod by_slope;
 mod causes;
 mod dates;
+mod jobs;
 mod kinds;
 mod rooms;
 mod since;
 mod standing;
+mod steps;
 mod words;
 
 pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
 pub use assemble::cases;
-pub use building::{add_finding, building_cold, forget_findings};
+pub use building::{Together, add_finding, building_cold, forget_findings, without_heat_together};
 pub use dates::{show_dates, show_days};
+pub(crate) use jobs::order;
+pub use jobs::{Job, jobs, to_bring};
 pub use kinds::{CaseKind, KINDS, of_record};
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;
@@ -80,6 +84,8 @@ pub struct Case {
     pub period: String,
     /// From when to when; `None`: nothing tells.
     pub span: Option<Span>,
+    /// Whether it was so from the first day that is judged on: then nobody knows since when.
+    pub from_the_start: bool,
     /// Whether it goes on.
     pub course: Course,
     /// How it stands to an earlier audit, where one was named.
@@ -88,7 +94,7 @@ pub struct Case {
     pub year: i32,
     /// What happened, in one sentence with dates.
     pub sentence: String,
-    /// The number that a person asks for first, as in the sentence: `23 h below the band`, `down to 59.0 °F`; empty: none.
+    /// The number that a person asks for first, as in the sentence: `23 h below the band`, `67 h, down to 59.0 °F`; empty: none.
     pub amount: String,
     /// The evidence: what the finding says that decided.
     pub decided: String,
@@ -96,6 +102,10 @@ pub struct Case {
     pub against: String,
     /// Whether a logger that it rests on is doubted, so that it decides nothing before that is settled.
     pub doubted: bool,
+    /// What to do first.
+    pub next_step: String,
+    /// What to bring.
+    pub bring: String,
     /// Its findings, by their `id`.
     pub findings: Vec<String>,
 }

@@ -116,6 +116,7 @@ pub fn since(
             severity: if seen { Severity::Note } else { Severity::Act },
             period: period.to_owned(),
             span: None,
+            from_the_start: false,
             course: if seen { Course::Over } else { Course::Ended },
             since: Some(if seen { Since::Over } else { Since::NotSeen }),
             year: cases.first().map_or(0, |case| case.year),
@@ -127,6 +128,8 @@ pub fn since(
             amount: String::new(),
             against: String::new(),
             doubted: !seen,
+            next_step: kind.next_step.to_owned(),
+            bring: kind.bring.to_owned(),
             findings: Vec::new(),
         });
     }

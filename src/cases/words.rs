@@ -4,9 +4,9 @@ use super::assemble::{Draft, year};
 use super::dates::{show_day, show_days, show_moments};
 use super::kinds;
 use super::{Case, Course, Since};
-use crate::clock::Zone;
+use crate::clock::{Span, Zone};
 use crate::findings::{About, Evidence, Finding};
-use crate::site::Site;
+use crate::site::{Heated, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Rooms that are named; more are counted.
@@ -22,118 +22,171 @@ pub fn rooms_words(rooms: &[String]) -> String {
     }
 }
 
-/// What happened, with dates.
-pub(super) fn sentence(
-    evidence: &Evidence<'_>,
-    draft: &Draft<'_>,
-    rooms: &[String],
-    course: Course,
-) -> String {
-    let zone = evidence.site.zone;
-    let units = evidence.site.units;
-    let year = year(evidence);
-    if let Some(outage) = draft.outage {
-        let place = if rooms.is_empty() { String::new() } else { format!(" in {}", rooms_words(rooms)) };
-        let down = format!("down to {}", units.show(Celsius::new(outage.lowest)));
-        let [from, to] = show_moments(outage.span, zone, year);
-        return match course {
-            Course::GoesOn => {
-                format!("No heat{place} since {from}, {down}; not back at the end of the record.")
-            }
-            _ => format!("No heat{place} from {from} to {to}, {down}."),
-        };
-    }
-    let what = upper_first(&what(evidence, draft, rooms));
-    match draft.span() {
-        Some(span) if course == Course::GoesOn && draft.kind.about == About::Building => {
-            format!("{what}, since {}.", show_day(span.from, zone, year))
+/// When it was, for a list: `since 29 Jan`, `24 Feb – 1 Mar`, `over: 6–9 Feb`; empty where nothing tells.
+pub fn when_words(case: &Case, zone: Zone) -> String {
+    let Some(span) = case.span.filter(|_| !is_scattered(case.kind)) else { return String::new() };
+    match case.course {
+        Course::GoesOn if case.kind.about == About::Building && case.from_the_start => {
+            "since the first day".to_owned()
         }
-        Some(span) if !is_scattered(draft.kind) => format!("{what}, {}.", show_days(span, zone, year)),
-        _ => format!("{what}."),
+        Course::GoesOn if case.kind.about == About::Building => since_when(false, span, zone, case.year),
+        Course::Over => format!("over: {}", show_days(span, zone, case.year)),
+        Course::Ended if case.kind.is_outage() => {
+            format!("{}; heat is back", show_days(span, zone, case.year))
+        }
+        _ => show_days(span, zone, case.year),
+    }
+}
+
+/// `since 29 Jan`; what was so on the first day has no beginning that anybody knows.
+fn since_when(from_the_start: bool, span: Span, zone: Zone, year: i32) -> String {
+    let day = show_day(span.from, zone, year);
+    if from_the_start { format!("since the first day ({day})") } else { format!("since {day}") }
+}
+
+/// A case in words: rooms, what, dates, and the number that a person asks for first.
+pub(super) struct Told<'t, 'a> {
+    pub(super) evidence: &'t Evidence<'t>,
+    pub(super) draft: &'t Draft<'a>,
+    pub(super) rooms: &'t [String],
+    /// The finding that decided how pressing it is.
+    pub(super) decided: Option<&'a Finding>,
+    pub(super) course: Course,
+    pub(super) from_the_start: bool,
+}
+
+impl<'a> Told<'_, 'a> {
+    /// What happened, with dates.
+    pub(super) fn sentence(&self) -> String {
+        let Self { draft, course, .. } = *self;
+        let (zone, year) = (self.evidence.site.zone, year(self.evidence));
+        if let Some(outage) = draft.outage {
+            let place = if self.rooms.is_empty() {
+                String::new()
+            } else {
+                format!(" in {}", rooms_words(self.rooms))
+            };
+            let how = self.amount();
+            let [from, to] = show_moments(outage.span, zone, year);
+            return match course {
+                Course::GoesOn => {
+                    format!("No heat{place} for {how}, since {from}; not back at the end of the record.")
+                }
+                _ if outage.censored => format!("No heat{place} for {how}, from {from} to {to}."),
+                _ => format!("No heat{place} for {how}, from {from} to {to}; heat came back."),
+            };
+        }
+        let what = upper_first(&self.what());
+        match draft.span() {
+            Some(span) if course == Course::GoesOn && draft.kind.about == About::Building => {
+                format!("{what}, {}.", since_when(self.from_the_start, span, zone, year))
+            }
+            Some(span) if !is_scattered(draft.kind) => format!("{what}, {}.", show_days(span, zone, year)),
+            _ => format!("{what}."),
+        }
+    }
+
+    /// The number that a person asks for first, in words; empty where there is none.
+    pub(super) fn amount(&self) -> String {
+        if let Some(outage) = self.draft.outage {
+            let down = self.evidence.site.units.show(Celsius::new(outage.lowest));
+            return format!("{:.0} h, down to {down}", outage.span.hours());
+        }
+        self.number().map_or(String::new(), |(words, _)| words)
+    }
+
+    /// The evidence: what the finding says that the number is of, where it is of the rule that decided; else what that says.
+    pub(super) fn evidence(&self) -> Option<String> {
+        let decided = self.decided?;
+        let of_number = self.number().map(|(_, finding)| finding).filter(|f| f.rule == decided.rule);
+        Some(of_number.unwrap_or(decided).shows.clone())
+    }
+
+    /// Rooms and what, with the number that a person asks for first.
+    fn what(&self) -> String {
+        let words = self.draft.kind.words;
+        let place = rooms_words(self.rooms);
+        let number = self.number();
+        let said = number.as_ref().map_or(String::new(), |(words, _)| format!(" ({words})"));
+        match (place.as_str(), self.draft.kind.about) {
+            ("", _) => format!("{words}{said}"),
+            // Of one room nobody says that it is far apart.
+            (place, About::Building) if self.draft.kind == &kinds::UNEVEN => match number {
+                Some((words, _)) => format!("{place} {words}"),
+                None => format!("{words}: {place}"),
+            },
+            (place, About::Building) => format!("{place} {words}{said}"),
+            (place, About::Record) => format!("{words} in {place}{said}"),
+        }
+    }
+
+    /// The findings of a rule in hours or shares: those of the period of the case, where it has any; of these the largest.
+    fn worst(&self, rule: &str, unit: &str) -> Option<&'a Finding> {
+        let draft = self.draft;
+        let any_now = draft.findings.iter().any(|f| f.of == draft.period);
+        let now = |f: &&Finding| !any_now || f.of == draft.period;
+        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == unit);
+        all.max_by(|a, b| a.observed.total_cmp(&b.observed))
+    }
+
+    /// So many hours as read, and between what they surely lie; of several rooms the worst is named.
+    fn hours(&self, finding: &'a Finding, words: &str) -> (String, &'a Finding) {
+        let room = finding.room.as_ref().filter(|_| self.draft.rooms.len() > 1);
+        let room = room.map_or(String::new(), |room| format!("{room}, "));
+        let whole = |h: f64| format!("{h:.0}");
+        let ends = finding.range.map(|(low, high)| (whole(low), whole(high)));
+        let ends = ends.filter(|(low, high)| low != high);
+        let sure = ends.map_or(String::new(), |(low, high)| format!(" ({low}–{high})"));
+        (format!("{room}{:.0} h{sure} {words}", finding.observed), finding)
+    }
+
+    /// How far a room is from the heated ones.
+    fn beside(&self, finding: &'a Finding) -> (String, &'a Finding) {
+        let by = self.evidence.site.units.show_difference(KelvinDiff::new(finding.observed.abs()));
+        let word = if finding.observed < 0.0 { "below" } else { "above" };
+        let heated =
+            |r: &crate::site::Room| Some(&r.name) == finding.room.as_ref() && r.heated == Heated::Yes;
+        let other = if self.evidence.home.rooms.iter().any(heated) { "other " } else { "" };
+        (format!("{by} {word} the {other}heated rooms"), finding)
+    }
+
+    /// The number that a person asks for first, and what it is of.
+    fn number(&self) -> Option<(String, &'a Finding)> {
+        let draft = self.draft;
+        let kind_is = |kinds: &[&super::CaseKind]| kinds.contains(&draft.kind);
+        let uneven = draft.findings.iter().copied().find(|f| f.rule == "room-uneven");
+        let only_uneven = draft.findings.iter().all(|f| f.rule == "room-uneven");
+        let warm = kind_is(&[&kinds::OVERHEATS, &kinds::SET_HIGH]);
+        // A room of which its distance decided, and not its hours, is told by that.
+        let by_distance = warm && self.decided.is_some_and(|f| f.rule == "room-uneven");
+        let beside = kind_is(&[&kinds::CUT_OFF, &kinds::UNEVEN]) || only_uneven || by_distance;
+        if let Some(finding) = uneven.filter(|_| beside) {
+            return Some(self.beside(finding));
+        }
+        let limit = self.evidence.site.units.show_difference(self.evidence.site.spread.limit);
+        match () {
+            () if draft.kind.about == About::Record => None,
+            () if kind_is(&[&kinds::SLOW_TO_RETURN]) => {
+                let late = self.worst("slow-recovery", "%")?;
+                // What is true of the worst of several rooms is not true of each.
+                let most = if draft.rooms.len() > 1 { "up to " } else { "" };
+                Some((format!("{most}{:.0} % of mornings late", late.observed), late))
+            }
+            () if warm => self.worst("room-overheated", "h").map(|f| self.hours(f, "above the band")),
+            () if kind_is(&[&kinds::UNEVEN]) => {
+                let apart = self.worst("home-uneven", "h")?;
+                Some((format!("over {limit} for {:.0} h", apart.observed), apart))
+            }
+            () => self.worst("room-cold", "h").map(|f| self.hours(f, "below the band")).or_else(|| {
+                self.worst("heat-rule-shortfall", "h").map(|f| self.hours(f, "below the legal minimum"))
+            }),
+        }
     }
 }
 
 /// Whether the span of a case only says from when to when the logger recorded.
 fn is_scattered(kind: &super::CaseKind) -> bool {
     [&kinds::SENSOR, &kinds::FADES].contains(&kind)
-}
-
-/// The number that a person asks for first, in words; empty where there is none.
-pub(super) fn amount(evidence: &Evidence<'_>, draft: &Draft<'_>) -> String {
-    if let Some(outage) = draft.outage {
-        return format!("down to {}", evidence.site.units.show(Celsius::new(outage.lowest)));
-    }
-    let of_rule = |rule: &str| draft.findings.iter().copied().find(|f| f.rule == rule);
-    numbers(evidence, draft, &of_rule).unwrap_or_default()
-}
-
-/// When it was, for a list: `since 29 Jan`, `24 Feb – 1 Mar`, `over: 6–9 Feb`; empty where nothing tells.
-pub fn when_words(case: &Case, zone: Zone) -> String {
-    let Some(span) = case.span.filter(|_| !is_scattered(case.kind)) else { return String::new() };
-    match case.course {
-        Course::GoesOn if case.kind.about == About::Building => {
-            format!("since {}", show_day(span.from, zone, case.year))
-        }
-        Course::Over => format!("over: {}", show_days(span, zone, case.year)),
-        _ => show_days(span, zone, case.year),
-    }
-}
-
-/// Rooms and what, with the number that a person asks for first.
-fn what(evidence: &Evidence<'_>, draft: &Draft<'_>, rooms: &[String]) -> String {
-    let words = draft.kind.words;
-    let place = rooms_words(rooms);
-    let of_rule = |rule: &str| draft.findings.iter().copied().find(|f| f.rule == rule);
-    let number = numbers(evidence, draft, &of_rule).map_or(String::new(), |n| format!(" ({n})"));
-    match (place.as_str(), draft.kind.about) {
-        ("", _) => format!("{words}{number}"),
-        (place, About::Building) => format!("{place} {words}{number}"),
-        (place, About::Record) => format!("{words} in {place}{number}"),
-    }
-}
-
-fn numbers<'a>(
-    evidence: &Evidence<'_>,
-    draft: &Draft<'a>,
-    of_rule: &dyn Fn(&str) -> Option<&'a Finding>,
-) -> Option<String> {
-    let one = |f: &Finding, words: &str| {
-        let most = if draft.rooms.len() > 1 { "up to " } else { "" };
-        format!("{most}{:.0} h {words}", f.observed)
-    };
-    let difference = |f: &Finding| evidence.site.units.show_difference(KelvinDiff::new(f.observed.abs()));
-    let only_uneven = draft.findings.iter().all(|f| f.rule == "room-uneven");
-    let beside = [&kinds::CUT_OFF, &kinds::UNEVEN].contains(&draft.kind) || only_uneven;
-    if let Some(f) = of_rule("room-uneven").filter(|_| beside) {
-        let word = if f.observed < 0.0 { "below" } else { "above" };
-        return Some(format!("{} {word} the heated rooms", difference(f)));
-    }
-    // What is told is that of the period of the case, where it has any.
-    let any_now = draft.findings.iter().any(|f| f.of == draft.period);
-    let now = move |f: &&Finding| !any_now || f.of == draft.period;
-    let worst = |rule: &str| {
-        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == "h");
-        all.max_by(|a, b| a.observed.total_cmp(&b.observed))
-    };
-    let share = |rule: &str| {
-        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == "%");
-        all.max_by(|a, b| a.observed.total_cmp(&b.observed))
-    };
-    match () {
-        () if draft.kind.about == About::Record => None,
-        () if draft.kind == &kinds::SLOW_TO_RETURN => {
-            // What is true of the worst of several rooms is not true of each.
-            let most = if draft.rooms.len() > 1 { "up to " } else { "" };
-            share("slow-recovery").map(|f| format!("{most}{:.0} % of mornings late", f.observed))
-        }
-        () if [&kinds::OVERHEATS, &kinds::SET_HIGH].contains(&draft.kind) => {
-            worst("room-overheated").map(|f| one(f, "above the band"))
-        }
-        () if draft.kind == &kinds::UNEVEN => worst("home-uneven").map(|f| one(f, "over the limit")),
-        () => worst("room-cold")
-            .map(|f| one(f, "below the band"))
-            .or_else(|| worst("heat-rule-shortfall").map(|f| one(f, "below the legal minimum"))),
-    }
 }
 
 pub(super) fn upper_first(text: &str) -> String {
@@ -176,7 +229,12 @@ fn short(case: &Case, zone: Zone) -> String {
     let place = if place.is_empty() { String::new() } else { format!("{place}: ") };
     let when = match (case.span, case.course) {
         (Some(span), Course::GoesOn) if case.kind.about == About::Building => {
-            format!(" since {}", show_day(span.from, zone, case.year))
+            let from = if case.from_the_start {
+                "the first day".to_owned()
+            } else {
+                show_day(span.from, zone, case.year)
+            };
+            format!(" since {from}")
         }
         (Some(span), _) if !is_scattered(case.kind) => format!(" {}", show_days(span, zone, case.year)),
         _ => String::new(),

@@ -146,6 +146,32 @@ impl<'a> Complaint<'a> {
         }
     }
 
+    /// What this record lets somebody say, and what it does not, a sentence each; `None` where nothing was judged.
+    pub fn may_be_said(&self) -> Option<[String; 2]> {
+        let (by_rule, rooms) = self.decides();
+        let judged = rooms.iter().filter(|of| of.hours.judged > 0.0).count();
+        let limit = if by_rule { "the minimum" } else { "the band" };
+        let law = "that the law was kept or broken";
+        let may = match self.answer().verdict {
+            Verdict::NotJudged => return None,
+            Verdict::No => {
+                format!("where these loggers stood it was certainly below {limit} for the hours named.")
+            }
+            Verdict::ForMinutes | Verdict::TooClose => {
+                format!(
+                    "where these loggers stood it was so close to {limit} that their accuracy leaves it open."
+                )
+            }
+            Verdict::Yes => format!("where these loggers stood no hour that was judged was below {limit}."),
+            Verdict::InPart => format!("no hour that was judged was below {limit}; the others nobody knows."),
+        };
+        let rooms = if judged < self.of_roster.rooms.len() { ", other rooms" } else { "" };
+        Some([
+            may,
+            format!("{law}, who caused it, or anything of other times{rooms} or other places in a room."),
+        ])
+    }
+
     fn verdict(&self, rooms: &[OfRoom<'_>], certain: &[&OfRoom<'_>], possible: &[&OfRoom<'_>]) -> Verdict {
         let whole = rooms.iter().all(|of| of.hours.open().is_none()) && self.open().next().is_none();
         match () {

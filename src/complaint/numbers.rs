@@ -69,6 +69,7 @@ impl Complaint<'_> {
             "room": of.room, "as_read_h": hours.as_read, "certain_h": hours.certain, "possible_h": hours.possible,
             "judged_h": hours.judged, "unjudged_h": hours.unjudged(), "without_data_h": hours.without_data, "without_outdoor_h": hours.without_outdoor,
             "longest_h": self.value(of.room, longest),
+            "lowest_margin_k": self.value(of.room, &metrics::HEAT_RULE_LOWEST_MARGIN),
             "lowest_degc": self.value(of.room, &metrics::MINIMUM),
         })
     }

@@ -105,11 +105,11 @@ impl Complaint<'_> {
             [first, .., last] => {
                 let n = warmer.len();
                 let median = self.heard.others.median_warmer_k().map_or_else(String::new, show);
-                let alike = (*first < 0.0) == (*last < 0.0);
-                let first =
-                    if alike { units.show_difference(KelvinDiff::new(first.abs())) } else { show(*first) };
+                let median =
+                    if median.is_empty() { median } else { format!("; the one in the middle was {median}") };
                 format!(
-                    "{meanwhile} the {n} other homes with a record were {first} to {} on the mean (the median home {median}).",
+                    "{meanwhile} the {n} other homes with a record were between {} and {} than this one, on the mean{median}.",
+                    show(*first),
                     show(*last)
                 )
             }

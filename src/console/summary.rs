@@ -7,7 +7,7 @@ use crate::audit::{Audit, HomeAudit};
 use crate::cases::{Answer, Case, Course, Criterion, Since, Standing, home_line, rooms_words};
 use crate::findings::{Finding, Severity, below_sixteen, open_lines};
 use crate::metrics::{self, Metric};
-use crate::site::{HEAT_RULE_CAUTION, Site};
+use crate::site::{HEAT_RULE_CAUTION, Room, Site};
 use crate::units::{Celsius, KelvinDiff};
 
 /// Letters of a home's line: a terminal is 80 wide.
@@ -189,10 +189,13 @@ fn criterion_words(site: &Site, c: &Criterion) -> String {
     match c.kind.unit {
         "K" => {
             let side = if x < 0.0 { "below" } else { "above" };
+            let heated = |r: &Room| Some(&r.name) == c.room.as_ref() && r.heated.surely();
+            let of_home = site.homes.iter().find(|h| h.name == c.home);
+            let other = if of_home.is_some_and(|h| h.rooms.iter().any(heated)) { "other " } else { "" };
             let sure = if c.answer == Answer::Fail { "" } else { ", not surely inside" };
             // What is decided by more days, or not by them.
             let more = c.why.split_once("; ").map_or(String::new(), |(_, more)| format!("; {more}"));
-            format!("{room}{} {side} the heated rooms{sure} (±{asked} asked){more}", number(x))
+            format!("{room}{} {side} the {other}heated rooms{sure} (±{asked} asked){more}", number(x))
         }
         _ => match c.range {
             (Some(low), Some(high)) => {
@@ -234,7 +237,7 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
         }
         if case.course != Course::Over {
             add("      ", &format!("could also be: {}", case.kind.could_also_be));
-            add("      ", &format!("next: {}; bring: {}", case.kind.next_step, case.kind.bring));
+            add("      ", &format!("next: {}; bring: {}", case.next_step, case.bring));
         }
     }
     if home.cases.len() > TOLD {
@@ -337,7 +340,7 @@ fn home_json(home: &HomeAudit) -> Value {
             "id": c.id, "kind": c.kind.id, "rooms": c.rooms, "severity": c.severity.word(), "course": c.course.words(), "since": c.since.map(Since::words),
             "period": c.period, "from_utc": c.span.map(|s| s.from.iso()), "to_utc": c.span.map(|s| s.to.iso()),
             "sentence": c.sentence, "where": rooms_words(&c.rooms), "decided": c.decided, "against": c.against,
-            "could_also_be": c.kind.could_also_be, "next_step": c.kind.next_step, "bring": c.kind.bring,
+            "could_also_be": c.kind.could_also_be, "next_step": c.next_step, "bring": c.bring,
             "findings": c.findings,
         })
     };

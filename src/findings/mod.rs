@@ -345,6 +345,7 @@ pub fn judge(evidence: Evidence<'_>) -> Judged {
     judged.not_judged.retain(stays);
     judged.findings.sort_by_key(|f| f.severity);
     judged.findings.iter_mut().for_each(|finding| complete(finding, &evidence));
+    records::explained(&mut judged.findings);
     judged
 }
 

@@ -1,6 +1,6 @@
 //! Rules about how much of a record there is, and of which time: when the data cannot carry a verdict, that is the finding.
 
-use super::{About, Evidence, Found, Judge, RoomCase, Rule, Severity, Verdict};
+use super::{About, Evidence, Finding, Found, Judge, RoomCase, Rule, Severity, Verdict};
 use crate::clock::Span;
 use crate::metrics;
 use crate::quality::LoggerRow;
@@ -65,6 +65,24 @@ pub(super) static OUT_OF_PERIOD: Rule = Rule {
     about: About::Record,
     judge: Judge::Logger(out_of_period),
 };
+
+/// What to do about a thin record of which another finding says why: nothing of it is missing.
+const EXPLAINED: &str =
+    "settle first what another finding says of this logger: its readings are there, and were left out";
+/// Rules by which readings that are there are left out.
+const LEAVE_OUT: [&str; 4] = ["wrong-unit", "stuck", "logger-elsewhere", "failure-value"];
+
+/// Sends nobody to look for downloads of a logger whose readings were left out for what another rule found.
+pub(super) fn explained(findings: &mut [Finding]) {
+    let of = |f: &Finding| (f.home.clone(), f.room.clone());
+    let left_out = findings.iter().filter(|f| LEAVE_OUT.contains(&f.rule) && f.severity <= Severity::Act);
+    let left_out: Vec<_> = left_out.map(of).collect();
+    for finding in findings.iter_mut().filter(|f| f.rule == THIN_COVERAGE.name) {
+        if left_out.contains(&of(finding)) {
+            finding.next_step = EXPLAINED;
+        }
+    }
+}
 
 /// The part of a logger's record, or of a placement, that lies in a period.
 fn within(of: Span, period: Span) -> Option<Span> {

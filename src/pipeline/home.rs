@@ -149,6 +149,8 @@ impl OpenedHome {
         audit.cases = cases::cases(&evidence, &judged);
         audit.criteria = cases::criteria(&evidence, &judged);
         audit.judged_period = site.judged_period().to_owned();
+        let decides = computed.periods.iter().find(|(name, _)| *name == audit.judged_period);
+        audit.judged_span = decides.map(|(_, span)| *span).filter(|span| span.from < span.to);
         audit.notes.extend(unjudged_time(&site, &computed.periods, &audit.loggers));
         (audit.findings, audit.not_judged) = (judged.findings, judged.not_judged);
         let hours = HomeHours::of(&site, &home, &aligned);

@@ -12,9 +12,11 @@ use crate::site::{Room, Site};
 use crate::units::Celsius;
 
 /// Pixels of a page that all rooms share, what a room has at least and at most, and below what its dot is small.
-const SHARED: f64 = 680.0;
+const SHARED: f64 = 540.0;
 const ROOM: (f64, f64) = (3.5, 13.0);
 const NARROW: f64 = 8.0;
+/// Pixels that a name takes.
+const NAME: f64 = 12.0;
 /// Pixels between homes, where there are many and where there are few.
 const GAP: (f64, f64) = (5.0, 9.0);
 
@@ -37,13 +39,20 @@ pub(super) fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
     let gap = if many(homes) { GAP.0 } else { GAP.1 };
     let pitch = ((SHARED - homes.len() as f64 * gap) / count.max(1) as f64).clamp(ROOM.0, ROOM.1);
     let axis = Axis { site, scale, pitch };
-    let (mut rooms, mut up, mut y) = (Vec::new(), Vec::new(), gap);
+    let (mut rooms, mut up, mut y): (Vec<Mark>, Vec<Tick>, f64) = (Vec::new(), Vec::new(), gap);
+    let mut named = f64::NEG_INFINITY;
     for home in homes {
         let heated: Vec<bool> = home.home.rooms.iter().map(|r| r.heated.surely()).collect();
         let middle = y + (heated.len() as f64 - 1.0) * pitch / 2.0;
         up.push(Tick { at: middle, words: beside_the_axis(&home.audit.name), rank: Rank::First });
         for (room, look) in home.home.rooms.iter().zip(looks(&heated)) {
-            rooms.extend(axis.room(home, room, look, y));
+            // Names would lie over each other: the first of neighbours has its own, the table all.
+            let with_name = y - named >= NAME;
+            let marks = axis.room(home, room, look, (y, with_name));
+            if marks.iter().any(|mark| matches!(mark, Mark::Words { .. })) {
+                named = y;
+            }
+            rooms.extend(marks);
             y += pitch;
         }
         y += gap;
@@ -54,7 +63,7 @@ pub(super) fn every_room(site: &Site, homes: &[Shown<'_>]) -> Markup {
         id: "every-room".to_owned(),
         title: "Every room on one axis".to_owned(),
         description: format!("Median and the middle 90 % of the hours of each room, in {unit}, the homes that need most first."),
-        note: html! { "Dot: median; line: the middle 90 % of the hours. Filled: heated; hollow: not heated, or not known." @if site.bands.occupied.is_some() { " Shaded: the band by day." } @if site.heat_rule.is_some() { " Dotted: minimum of the heat rule." } },
+        note: html! { "Dot: half of the hours are warmer, half colder; line: the middle 90 % of the hours. Filled: heated; hollow: not heated, or not known." @if site.bands.occupied.is_some() { " Shaded: the band by day." } @if site.heat_rule.is_some() { " Dotted: minimum of the heat rule." } },
         class: "rooms",
         height: y + 26.0,
         panels: vec![Panel { top: 0.0, height: y, up, marks, ends: Vec::new(), values: None }],
@@ -92,7 +101,7 @@ impl Axis<'_> {
     }
 
     /// A room; one outside of the band has its name beside it.
-    fn room(&self, home: &Shown<'_>, room: &Room, look: Look, y: f64) -> Vec<Mark> {
+    fn room(&self, home: &Shown<'_>, room: &Room, look: Look, (y, with_name): (f64, bool)) -> Vec<Mark> {
         let of = |metric| value(self.site, home, room, metric);
         let (Some(median), Some(low), Some(high)) =
             (of(&metrics::MEDIAN), of(&metrics::P05), of(&metrics::P95))
@@ -105,7 +114,7 @@ impl Axis<'_> {
         let band = self.site.bands.occupied;
         let colder = band.is_some_and(|b| median < limit(b.lower));
         let outside = colder || band.is_some_and(|b| median > limit(b.upper));
-        let name = outside.then(|| beside(&room.name, (from, to), colder, y));
+        let name = (outside && with_name).then(|| beside(&room.name, (from, to), colder, y));
         [Mark::Range { look, from, to, y }, dot].into_iter().chain(name).collect()
     }
 }

@@ -37,9 +37,9 @@ pub(super) fn part(audit: &Audit, homes: &[&HomeAudit]) -> Markup {
             (axis::every_room(site, &shown))
             (spreads::spreads(site, &shown))
             @if !small.is_empty() {
-                h3 { "Against outdoors" }
-                p.soft { "Each dot is a day: the mean of the room in the hours that are not night, over the day's mean outdoor temperature. Line: where the record carries one, with 95 % of single days in the grey band of the steepest. Filled: heated; hollow: not heated." @if site.design_outdoor.is_some() { " Dashed upright: the design temperature." } @if homes.len() > MOST_SMALL { " The " (MOST_SMALL) " homes that need most; the others on their pages." } }
-                div.multiples { @for chart in &small { (chart) } }
+                div.against { h3 { "Against outdoors" }
+                p.soft { "Each dot is a day: the mean of the room by day, over the mean outdoor temperature of that day. Line: what the days tell; grey: where 95 % of days would lie, for the room with the steepest line. Filled: heated; hollow: not heated." @if site.design_outdoor.is_some() { " Dashed upright: the design temperature; tinted: colder than any day of the record." } @if homes.len() > MOST_SMALL { " The " (MOST_SMALL) " homes that need most; the others on their pages." } }
+                div.multiples { @for chart in &small { (chart) } } }
             }
         }
     }

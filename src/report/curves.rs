@@ -267,7 +267,7 @@ impl Picture<'_> {
         let site = self.site;
         html! {
             (unit(site)) ", local time. Solid: heated; dashed: not heated, or not known."
-            @if site.bands.any() { " Shaded: the band" @if site.bands.night.is_some() { ", by day and by night" } "." }
+            @if site.bands.any() { " Shaded: the band, " (super::asked::bands(site)) "." }
             @if site.heat_rule.is_some() { " Dotted red: the heat rule's minimum" @if site.heat_rule.as_ref().is_some_and(crate::site::HeatRule::needs_outdoor) { ", where it is cold enough outdoors" } "." }
             @if !site.setbacks.is_empty() { " Bars at the foot: setbacks." }
             " Hatched: no data."

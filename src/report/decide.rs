@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::first::place;
+use super::first::{ended, place};
 use super::listing;
 use crate::audit::HomeAudit;
-use crate::cases::{Answer, Case, Course, Criterion, rooms_words};
-use crate::findings::show_span;
+use crate::cases::{Answer, Case, Course, Criterion};
+use crate::findings::{Severity, show_span};
 use crate::site::Site;
 use crate::units::KelvinDiff;
 
@@ -23,7 +23,7 @@ pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
         listing::text("Room"),
         listing::figure("Asked for"),
         listing::figure("Measured"),
-        listing::figure("Low … high"),
+        listing::figure("Surely between"),
         listing::text("Result"),
     ];
     let rows = html! {
@@ -32,94 +32,87 @@ pub(super) fn sheet(site: &Site, home: &HomeAudit) -> Markup {
             td.text data-of="Room" { (c.room.as_deref().unwrap_or("–")) }
             td data-of="Asked for" { (limit(site, c)) }
             td data-of="Measured" { (c.measured.map_or("–".to_owned(), |x| number(site, c, x))) }
-            td.possible data-of="Low … high" { (range(site, c)) }
+            td.possible data-of="Surely between" { (range(site, c)) }
             td.text data-of="Result" { b class=(answer(c.answer)) { (c.answer.words()) } @if !c.why.is_empty() { span.soft { ": " (c.why) } } }
         } }
     };
     html! {
         div.cards { (listing::table(&format!("Acceptance{period}"), &heads, &rows)) }
+        @let notes = notes(home);
+        @if !notes.is_empty() { p.soft.foot { (notes.join(" ")) } }
         (punch_list(home))
         p.signed { span { "Checked by, date" } span { "Occupant or owner, date" } }
     }
 }
 
+/// What a reader must know who holds the criteria against other numbers of the page.
+fn notes(home: &HomeAudit) -> Vec<&'static str> {
+    let asked = |id: &str| home.criteria.iter().any(|c| c.kind.id == id);
+    let mut notes = Vec::new();
+    if asked("hours_below") && asked("late_recoveries") {
+        notes.push("Hours below the band leave out the time to warm up after a setback, which late mornings judge: other tables count it.");
+    }
+    if asked("evenness") {
+        notes.push("Rooms without heating are held against the heated rooms, each heated room against the others; hours are asked of heated rooms only.");
+    }
+    notes
+}
+
 /// What is to be done, where, with what; done, by whom and when are for a pen.
 fn punch_list(home: &HomeAudit) -> Markup {
-    let cases = home.deciding();
-    let criteria: Vec<&Criterion> = if cases.is_empty() { home.not_passed().collect() } else { Vec::new() };
-    if cases.is_empty() && criteria.is_empty() {
+    let jobs = home.jobs();
+    if jobs.is_empty() {
         return html! {};
     }
     let heads = ["What", "Where", "Bring", "Done", "By", "Date"].map(listing::text);
-    let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write {} td.text.write {} };
+    let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write data-of="By" {} td.text.write data-of="Date" {} };
     let rows = html! {
-        @for case in cases { tr {
-            th.text scope="row" { (capital(case.kind.next_step)) }
-            td.text data-of="Where" { (place(&case.rooms)) } td.text data-of="Bring" { (case.kind.bring) } (pen())
-        } }
-        @for c in criteria { tr {
-            th.text scope="row" { (capital(first_step(c))) } td.text data-of="Where" { (place(c.room.as_slice())) } td.text data-of="Bring" { "spare logger" } (pen())
+        @for job in jobs { tr {
+            th.text scope="row" { @if !job.sends { "While there: " } (if job.sends { capital(&ended(job.step)) } else { ended(job.step) }) }
+            td.text data-of="Where" { (place(job.rooms)) } td.text data-of="Bring" { (if job.bring.is_empty() { "–" } else { job.bring }) } (pen())
         } }
     };
     html! { div.punch.cards { (listing::table("To do", &heads, &rows)) } }
 }
 
-/// A criterion that does not pass, in a sentence.
-pub(super) fn of_criterion(c: &Criterion) -> String {
-    let why = if c.why.is_empty() { String::new() } else { format!(" ({})", c.why) };
-    format!("{}: {}{why}", capital(c.kind.words), c.answer.words())
-}
-
-/// What to do first about a criterion that does not pass.
-pub(super) fn first_step(c: &Criterion) -> &'static str {
-    match (c.kind.id, c.answer) {
-        ("days", _) => "let the loggers run on until the days asked for are whole",
-        ("coverage", _) => "look for the rest of the downloads; else replace that logger and record again",
-        (_, Answer::NotEnough) if c.why.contains("logger is doubted") => {
-            "settle first what is wrong with the logger"
-        }
-        ("evenness", Answer::NotEnough) if c.why.contains("nor do loggers this good") => {
-            "take it as undecided, or ask for a wider margin: neither days nor these loggers decide"
-        }
-        ("evenness", Answer::NotEnough) => {
-            "record on, or lay the loggers side by side for a day: the result says which decides"
-        }
-        ("evenness", _) => "look at doors, windows and where the loggers of the two rooms stand",
-        ("late_recoveries", Answer::NotEnough) => "record more mornings after a setback",
-        ("late_recoveries", _) => {
-            "compare schedule and target with the site file, then look at the output on a cold morning"
-        }
-        ("heat_rule", Answer::NotEnough) => "record more of the rule's hours, with the outdoor temperature",
-        (_, Answer::NotEnough) => {
-            "record longer, or lay the loggers side by side for a day to narrow low and high"
-        }
-        _ => "look at setting and output of the room's heating, and at where its logger stands",
-    }
-}
-
-/// What happened in a home, each case with its evidence.
+/// What happened in a home: each case with all that was found of it, what else it may be, and one first step.
 pub(super) fn cases(site: &Site, home: &HomeAudit) -> Markup {
-    html! { @for case in &home.cases { (one(site, case)) } }
+    html! { @for case in &home.cases { (one(site, home, case)) } }
 }
 
-fn one(site: &Site, case: &Case) -> Markup {
+fn one(site: &Site, home: &HomeAudit, case: &Case) -> Markup {
+    let findings = home.findings.iter().filter(|f| case.findings.contains(&f.id));
     html! {
         div.finding {
             p {
-                @if case.course == Course::Over { span.standing.note { "over" } } @else { span class={ "standing " (case.severity.word()) } { (case.severity.word()) } }
+                @if case.course == Course::Over { span.standing.note { "over" } } @else { span class={ "standing " (case.severity.word()) } { (pressing(case.severity)) } }
                 ": " b { (case.sentence) }
                 @if let Some(span) = case.span { " " span.soft { "(" (show_span(span, site.zone)) ")" } }
-                @if case.decided != case.sentence && !case.decided.is_empty() { br; (case.decided) }
             }
+            @if case.findings.is_empty() && case.decided != case.sentence { p { (case.decided) } }
+            ul.evidence { @for finding in findings { li {
+                @if site.periods.len() > 1 && site.periods.iter().any(|p| p.name == finding.of) { (finding.of) ": " }
+                (finding.shows) " " code { (finding.rule) }
+            } } }
             @if case.course != Course::Over {
                 dl {
                     @if !case.against.is_empty() { dt { "Against it" } dd { (case.against) } }
                     dt { "Could also be" } dd { (case.kind.could_also_be) }
-                    dt { "First step" } dd { (case.kind.next_step) }
-                    dt { "Bring" } dd { (case.kind.bring) @if !case.rooms.is_empty() { " (" (rooms_words(&case.rooms)) ")" } }
+                    dt { "First step" } dd { (case.next_step) }
+                    dt { "Bring" } dd { (case.bring) @if !case.rooms.is_empty() { " (" (place(&case.rooms)) ")" } }
                 }
             }
         }
+    }
+}
+
+/// How pressing something is, for somebody who does not know the words of the tables.
+fn pressing(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Urgent => "today",
+        Severity::Act => "to act on",
+        Severity::Watch => "to watch",
+        Severity::Note => "to know",
     }
 }
 
@@ -131,9 +124,18 @@ fn answer(answer: Answer) -> &'static str {
     }
 }
 
+/// Whether a share that does not pass would be printed as the most that it may be.
+fn looks_like_the_limit(c: &Criterion) -> bool {
+    let shown = |x: f64| format!("{x:.1}");
+    let beyond = |x: f64| x > c.limit && shown(x) == shown(c.limit);
+    c.answer != Answer::Pass && [c.measured, c.range.0, c.range.1].into_iter().flatten().any(beyond)
+}
+
 fn number(site: &Site, c: &Criterion, x: f64) -> String {
     match c.kind.unit {
-        "%" => format!("{x:.1} %"),
+        // What a decimal would show to be the limit, though it is beyond it, has one more.
+        "%" if looks_like_the_limit(c) => format!("{x:.2}\u{a0}%"),
+        "%" => format!("{x:.1}\u{a0}%"),
         "K" => site.units.show_difference(KelvinDiff::new(x)),
         unit => format!("{x:.1} {unit}"),
     }

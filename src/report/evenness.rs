@@ -91,8 +91,8 @@ fn recovery(site: &Site, of_roster: &Home, home: &HomeNumbers<'_>, period: &str)
             tbody { @for room in &rooms { tr {
                 th.text scope="row" { (room.name) }
                 td { (count(value(room, &metrics::RECOVERY_EVENTS))) } td { (count(value(room, &metrics::RECOVERIES_CUT_OFF))) }
-                td { (reached(value(room, &metrics::RECOVERY_MEDIAN))) } td.possible { (hours_between(value(room, &metrics::RECOVERY_MEDIAN))) }
-                td { (reached(value(room, &metrics::RECOVERY_P90))) }
+                td { (reached(value(room, &metrics::RECOVERY_EVENTS), value(room, &metrics::RECOVERY_MEDIAN))) } td.possible { (hours_between(value(room, &metrics::RECOVERY_MEDIAN))) }
+                td { (reached(value(room, &metrics::RECOVERY_EVENTS), value(room, &metrics::RECOVERY_P90))) }
                 td { (percent(value(room, &metrics::LATE_RECOVERIES))) } td.possible { (super::homes::hours_range(value(room, &metrics::LATE_RECOVERIES))) }
                 td { (difference(value(room, &metrics::WARM_UP_RATE), site.units)) }
                 td { (difference(value(room, &metrics::OVERSHOOT), site.units)) }
@@ -123,8 +123,13 @@ fn hours_between(row: Option<&MetricRow>) -> String {
     row.and_then(|r| r.interval).map_or(String::new(), |i| format!("{} … {}", end(i.low), end(i.high)))
 }
 
-fn reached(row: Option<&MetricRow>) -> String {
-    if row.is_some() { hours(row) } else { "not reached".to_owned() }
+/// When so many were back; a room that was never too cool had nothing to come back from.
+fn reached(events: Option<&MetricRow>, row: Option<&MetricRow>) -> String {
+    match row {
+        Some(_) => hours(row),
+        None if events.is_none_or(|events| events.value > 0.0) => "not reached".to_owned(),
+        None => "nothing to recover".to_owned(),
+    }
 }
 
 fn count(row: Option<&MetricRow>) -> String {

@@ -2,13 +2,14 @@
 
 use maud::{Markup, html};
 
-use super::decide::{first_step, of_criterion};
 use super::links::Links;
 use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
-use crate::cases::{Case, Criterion, Standing, home_line, rooms_words, show_dates, when_words};
+use crate::cases::{
+    Case, Course, Criterion, Standing, home_line, show_dates, to_bring, when_words, without_heat_together,
+};
 use crate::findings::{About, Severity, open_lines};
 use crate::site::{Home, Site};
 
@@ -35,6 +36,7 @@ pub(super) fn screen(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> 
                 @if small { (building(audit, links)) }
                 div { (to_do(audit, homes, links)) }
             }
+            p.soft.asked { (super::asked::sentence(&audit.site)) }
             (cautions(&audit.site, cold))
             @if !small { h2 { "The building" } (building(audit, links)) }
         }
@@ -46,8 +48,8 @@ fn judged(audit: &Audit) -> String {
     let site = &audit.site;
     let rooms: usize = site.homes.iter().map(|h| h.rooms.len()).sum();
     let period = site.judged_period();
-    let when = site.named_period(period).or_else(|| audit.record());
-    let when = when.map_or("no readings".to_owned(), |span| show_dates(span, site.zone));
+    let span = site.named_period(period).or_else(|| audit.judged_span()).or_else(|| audit.record());
+    let when = span.map_or("no readings".to_owned(), |span| show_dates(span, site.zone));
     let named = if site.periods.is_empty() { String::new() } else { format!(" ({period})") };
     let outdoors = outdoor(audit).map_or(String::new(), |(low, high)| format!(" · outdoors {low} to {high}"));
     format!(
@@ -131,7 +133,7 @@ fn in_order<'a>(names: impl Iterator<Item = &'a String>) -> Vec<&'a str> {
 
 fn tile(home: &HomeAudit, links: &Links<'_>) -> Markup {
     let standing = home.standing();
-    let word = if standing == Standing::KeepAnEye { "accept, watch" } else { standing.word() };
+    let word = if standing == Standing::KeepAnEye { "watch" } else { standing.word() };
     html! { a.tile.(standing.slug()) href=(links.to(home)) { span.of { (shape(standing)) " " (home.name) } span.word { (word) } } }
 }
 
@@ -140,6 +142,7 @@ fn to_do(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
     let accepted = |home: &&&HomeAudit| home.standing() >= Standing::KeepAnEye;
     let (fine, open): (Vec<&&HomeAudit>, Vec<&&HomeAudit>) = homes.iter().partition(accepted);
     html! {
+        @for sentence in together(audit) { p.together { b { "One cause? " } (sentence) } }
         @if !open.is_empty() {
             table.todo {
                 caption.unseen { "What to do, the worst homes first" }
@@ -148,6 +151,7 @@ fn to_do(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
                 } }
                 tbody { @for home in open { (row(audit, home, links)) } }
             }
+            p.soft.order { "In the order of visits: homes without heat first, the longest time first, then cold rooms, then the rest. Hours: as read, in brackets certain to possible hours. Sure: as far as loggers can tell." }
         }
         @for standing in [Standing::KeepAnEye, Standing::Accept] {
             @let of: Vec<&&&HomeAudit> = fine.iter().filter(|h| h.standing() == standing).collect();
@@ -157,6 +161,19 @@ fn to_do(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
             }
         }
     }
+}
+
+/// Homes that were without heat in the same days.
+fn together(audit: &Audit) -> Vec<String> {
+    let of = without_heat_together(audit.homes.iter().flat_map(|h| &h.cases));
+    let sentence = |t: &crate::cases::Together<'_>| {
+        format!(
+            "{} lost heat in the same days, {}: look for one cause in the building before each home alone.",
+            place(&t.homes.iter().map(|home| (*home).to_owned()).collect::<Vec<_>>()),
+            show_dates(t.span, audit.site.zone)
+        )
+    };
+    of.iter().map(sentence).collect()
 }
 
 /// What else is known of a home that is accepted, in a few words.
@@ -171,48 +188,59 @@ pub(super) fn worst(home: &HomeAudit) -> String {
     let told: Vec<&str> = cases.iter().take(2).map(|c| c.sentence.as_str()).collect();
     match (told.is_empty(), home.not_passed().next(), home.not_judged.first()) {
         (false, _, _) => told.join(" "),
-        (_, Some(criterion), _) => of_criterion(criterion),
+        (_, Some(criterion), _) => format!("{}.", criterion.sentence()),
         (_, _, Some(_)) if home.standing() == Standing::RecordAgain => {
             "Not everything could be judged.".to_owned()
         }
-        _ if home.standing() == Standing::KeepAnEye => {
-            "All criteria pass; there is something to watch.".to_owned()
-        }
+        _ if home.standing() == Standing::KeepAnEye => watched(home),
         _ => "All criteria pass, and nothing was found.".to_owned(),
     }
 }
 
+/// What to keep an eye on in a home that is accepted.
+fn watched(home: &HomeAudit) -> String {
+    let watched = |c: &&Case| c.course != Course::Over && c.severity == Severity::Watch;
+    let told: Vec<&str> = home.cases.iter().filter(watched).take(2).map(|c| c.sentence.as_str()).collect();
+    match told.as_slice() {
+        [] => "All criteria pass. Nobody needs to go there.".to_owned(),
+        told => format!("All criteria pass. Keep an eye on: {}", told.join(" ")),
+    }
+}
+
 fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
-    let (standing, cases) = (home.standing(), home.deciding());
+    let (standing, cases, jobs) = (home.standing(), home.deciding(), home.jobs());
     let site = &audit.site;
+    let bring = to_bring(&jobs);
+    let besides = || jobs.iter().filter(|job| !cases.iter().any(|case| case.sentence == job.why));
     html! {
         tr {
             th.text scope="row" { a href=(links.to(home)) { (home.name) } }
             td.text.stands class=(standing.slug()) { (shape(standing)) " " (standing.word()) }
             @match cases.first() {
                 Some(case) => {
-                    td.text.happened { b { (headline(case)) } br; span.step { "First: " (case.kind.next_step) "." }
-                        @for more in cases.iter().skip(1) { br; span.also { "Also: " (more.sentence) } } }
+                    td.text.happened { b { (headline(case)) } br; span.step { "First: " (ended(&case.next_step)) }
+                        @for more in cases.iter().skip(1) { br; span.also { "Also" @if sure(more) != sure(case) { " (" (sure(more)) ")" } ": " (more.sentence) } }
+                        @for job in besides() { span.also.there[!job.sends] { br; @if job.sends { "Also: " } @else { "While there: " } (ended(&job.why)) } } }
                     td.text data-of="Room" { (place(&case.rooms)) }
                     td.text data-of="When" { (or_dash(&when_words(case, site.zone))) }
-                    td.text data-of="Bring" { (case.kind.bring) }
-                    td.text data-of="How sure" { (how_sure(case)) }
+                    td.text data-of="Bring" { (or_dash(&bring)) }
+                    td.text data-of="How sure" { (sure(case)) }
                 }
-                None => (without_case(home)),
+                None => (without_case(home, &bring)),
             }
         }
     }
 }
 
 /// A home without a case to act on: what its criteria lack, or what could not be judged.
-fn without_case(home: &HomeAudit) -> Markup {
+fn without_case(home: &HomeAudit, bring: &str) -> Markup {
     let criteria: Vec<&Criterion> = home.not_passed().collect();
     let open = open_lines(&home.not_judged);
     html! {
         @match criteria.first() {
             Some(criterion) => {
-                td.text.happened { b { (of_criterion(criterion)) } br; span.step { "First: " (first_step(criterion)) "." }
-                    @for more in criteria.iter().skip(1) { br; span.also { "Also: " (of_criterion(more)) } } }
+                td.text.happened { b { (criterion.sentence()) } br; span.step { "First: " (ended(criterion.first_step())) }
+                    @for more in criteria.iter().skip(1) { br; span.also { "Also: " (more.sentence()) "." } } }
                 td.text data-of="Room" { (place(criterion.room.as_slice())) }
             }
             None => {
@@ -220,7 +248,7 @@ fn without_case(home: &HomeAudit) -> Markup {
                 td.text data-of="Room" { "–" }
             }
         }
-        td.text data-of="When" { "–" } td.text data-of="Bring" { "spare logger" } td.text data-of="How sure" { "open" }
+        td.text data-of="When" { "–" } td.text data-of="Bring" { (or_dash(bring)) } td.text data-of="How sure" { "not decided yet" }
     }
 }
 
@@ -229,20 +257,45 @@ fn headline(case: &Case) -> String {
     if case.amount.is_empty() { words } else { format!("{words}: {}", case.amount) }
 }
 
+/// Rooms that a cell of a table names; of more, the first ones.
+const NAMED: usize = 8;
+
+/// Where: every room by its name, for nobody looks up which four they are.
 pub(super) fn place(rooms: &[String]) -> String {
-    if rooms.is_empty() { "whole home".to_owned() } else { rooms_words(rooms) }
+    match rooms {
+        [] => "whole home".to_owned(),
+        few if few.len() <= NAMED => joined(few),
+        many => format!("{} and {} more", joined(&many[..NAMED]), many.len() - NAMED),
+    }
+}
+
+/// Letters up to which a name stays on one line.
+const SHORT: usize = 14;
+
+/// Names beside each other, of which short ones are not broken: `bedroom 1` is no bedroom and a 1.
+fn joined(names: &[String]) -> String {
+    let whole = |name: &String| match name.chars().count() <= SHORT {
+        true => name.replace(' ', "\u{a0}"),
+        false => name.clone(),
+    };
+    names.iter().map(whole).collect::<Vec<_>>().join(", ")
 }
 
 fn or_dash(words: &str) -> &str {
     if words.is_empty() { "–" } else { words }
 }
 
-/// How much is behind a case, in a few words.
-pub(super) fn how_sure(case: &Case) -> String {
+/// A sentence with its full stop, once.
+pub(super) fn ended(words: &str) -> String {
+    if words.ends_with(['.', '?']) { words.to_owned() } else { format!("{words}.") }
+}
+
+/// How sure a case is, in a few words.
+pub(super) fn sure(case: &Case) -> String {
     match () {
-        () if case.doubted => "a logger is in doubt: settle that first".to_owned(),
-        () if !case.against.is_empty() => format!("against it: {}", case.against),
-        () if case.kind.about == About::Record => "the record itself".to_owned(),
-        () => "nothing speaks against it".to_owned(),
+        () if case.doubted => "in doubt: settle the logger first".to_owned(),
+        () if !case.against.is_empty() => format!("less sure: {}", case.against),
+        () if case.kind.about == About::Record => "likely".to_owned(),
+        () => "sure".to_owned(),
     }
 }

@@ -6,10 +6,13 @@ use super::curves::Picture;
 use super::links::anchor;
 use super::{evenness, heat_rule, humidity, listing};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
-use crate::findings::{Finding, below_sixteen, coarse_loggers, open_lines, show_span};
+use crate::findings::{below_sixteen, coarse_loggers, open_lines, show_span};
 use crate::metrics::{self, MetricRow};
-use crate::site::{Home, Room, Site};
+use crate::site::{Heated, Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
+
+/// Things to do that fit on the front of a sheet of paper with the picture: of more, the picture stands on the back.
+const MOST_ON_THE_FRONT: usize = 2;
 
 /// What a spread is, and the site's limit.
 pub(super) fn spread_words(audit: &Audit) -> String {
@@ -48,7 +51,7 @@ pub(super) fn section(audit: &Audit, home: &HomeAudit) -> Markup {
     let numbers = &HomeNumbers::of(home);
     let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) else { return html! {} };
     html! {
-        section.home id=(anchor(&home.name)) {
+        section.home.long[home.jobs().len() > MOST_ON_THE_FRONT] id=(anchor(&home.name)) {
             (head(site, home))
             (super::decide::sheet(site, home))
             @if let Some(trace) = &home.trace {
@@ -67,8 +70,22 @@ pub(super) fn head(site: &Site, home: &HomeAudit) -> Markup {
     html! {
         h2 { (home.name) " " span.soft { "· " } (super::decide::standing(home)) }
         p.lead { (super::first::worst(home)) }
+        @if let Some(of_roster) = site.homes.iter().find(|h| h.name == home.name) { p.soft.heated { (heated(of_roster)) } }
         p.soft.printed { (site.name) ". A measurement, no legal finding: local code and licensed practice decide." }
     }
+}
+
+/// Which rooms have heating of their own, in words: dots and lines of pictures alone tell nobody.
+fn heated(of_roster: &Home) -> String {
+    let of = |heated: Heated| {
+        let rooms = of_roster.rooms.iter().filter(move |r| r.heated == heated);
+        rooms.map(|r| r.name.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    let told =
+        [("Heated", Heated::Yes), ("Not heated", Heated::No), ("Heated or not: unknown", Heated::Unknown)];
+    let parts = told.map(|(words, heated)| (words, of(heated)));
+    let parts = parts.iter().filter(|(_, rooms)| !rooms.is_empty());
+    parts.map(|(words, rooms)| format!("{words}: {rooms}.")).collect::<Vec<_>>().join(" ")
 }
 
 /// Pictures of the second page, and what the home can do.
@@ -97,9 +114,6 @@ fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNu
     );
     html! {
         @if !home.cases.is_empty() { details { summary { "What happened, with the evidence" } (super::decide::cases(site, home)) } }
-        @if !home.findings.is_empty() {
-            details { summary { "Findings behind it" } @for findings in by_rule(&home.findings) { (of_one_rule(site, &findings)) } }
-        }
         @if !home.not_judged.is_empty() {
             details { summary { "Not judged" } @for open in open_lines(&home.not_judged) { p { (open) "." } } }
         }
@@ -110,40 +124,6 @@ fn behind_it(audit: &Audit, of_roster: &Home, home: &HomeAudit, numbers: &HomeNu
         }
         @if !home.loggers.is_empty() { details { summary { "Loggers" } (super::loggers::table(site, of_roster, home)) (super::sheet::side_by_side(site, home)) } }
     }
-}
-
-/// Findings of one rule share what else it could be and what to do.
-fn of_one_rule(site: &Site, findings: &[&Finding]) -> Markup {
-    html! {
-        div.finding {
-            h4 { (findings[0].rule) }
-            @for finding in findings {
-                p {
-                    span class={ "standing " (finding.severity.word()) } { (finding.severity.word()) }
-                    @if let Some(room) = &finding.room { ", " b { (room) } }
-                    @if site.periods.len() > 1 && site.periods.iter().any(|p| p.name == finding.of) { ", " (finding.of) }
-                    ": " (finding.shows)
-                    @if let Some(span) = finding.span { " " span.soft { "(" (show_span(span, site.zone)) ")" } }
-                }
-            }
-            dl {
-                dt { "Could also be" } dd { (findings[0].could_also_be) }
-                dt { "Next step" } dd { (findings[0].next_step) }
-            }
-        }
-    }
-}
-
-/// Findings by rule, in the order of their first.
-fn by_rule(findings: &[Finding]) -> Vec<Vec<&Finding>> {
-    let mut groups: Vec<Vec<&Finding>> = Vec::new();
-    for finding in findings {
-        match groups.iter_mut().find(|g| g[0].rule == finding.rule) {
-            Some(group) => group.push(finding),
-            None => groups.push(vec![finding]),
-        }
-    }
-    groups
 }
 
 /// Every room of a home in a period: coverage, temperatures, hours outside of the band.

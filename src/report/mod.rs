@@ -2,6 +2,7 @@
 //!
 //! It asks nothing of the network, and prints each home on pages of its own. Beside it stands the sheet of one home and time.
 
+mod asked;
 mod axis;
 mod building;
 mod chart;
@@ -45,6 +46,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
 use crate::audit::Audit;
+use crate::cases::CRITERIA;
 use crate::findings::RULES;
 use crate::metrics::{self, Metric};
 use crate::site::{MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Site, audience};
@@ -165,7 +167,10 @@ fn method(site: &Site) -> Markup {
             p { "Readings were tested with the QARTOD scheme (" @for (i, t) in site.quality.tests.iter().enumerate() { @if i > 0 { ", " } (t.name()) } @if site.quality.tests.is_empty() { "all tests switched off" } "); readings that failed are in no number; those that are suspect "(if site.quality.use_suspect { "are used, and counted both ways" } else { "are in no number, as the site file asks" })". Rooms were then aligned in time without extrapolation. Hours marked certainly and possibly count with the limit moved by the sensor accuracy, and by how far loggers trail the room where the roster states their time constants." }
             h3 { "Rules" }
             @for rule in RULES { p { b { (rule.name) } " – " (rule.shows) ". " span.soft { "Source: " (rule.source) "." } } }
+            h3 { "Criteria" }
+            (listing::table("Criteria", &["Criterion", "Name", "Metric", "What it says"].map(listing::text), &html! { @for c in CRITERIA { tr { th.text scope="row" { (c.words) } td.text { (c.id) } td.text { (c.metric) } td.text { (c.definition) } } } }))
             h3 { "Numbers" }
+            p { "Every number stands in " code { "metrics.csv" } " beside this page, the temperatures behind it in " code { "aligned.parquet" } ", settings and files with their SHA-256 in " code { "provenance.json" } "; " code { "datapackage.json" } " says what each column means." }
             (listing::table("Metrics", &["Metric", "Unit", "What it says"].map(listing::text), &html! { @for m in metrics::all() { tr { th.text scope="row" { (m.id) } td.text { (m.unit) } td.text { (m.definition) } } } }))
         }
     }

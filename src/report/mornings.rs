@@ -52,14 +52,14 @@ pub(super) fn chart(site: &Site, home: &Home, seen: &Mornings, id: String) -> Ma
     let room = &home.rooms[seen.room].name;
     let hour = |h: i32| Tick {
         at: f64::from(h) / HOURS,
-        words: if h == 0 { "start".to_owned() } else { format!("+{h} h") },
+        words: if h == 5 { format!("{h} h") } else { h.to_string() },
         rank: Rank::First,
     };
     Chart {
         id,
         title: format!("{}: mornings laid over each other", capital(&shortened(room, 40))),
         description: format!("Temperature of {room} in the hours after each setback, in {}, against the line from which on it counts as warm again.", site.units),
-        note: html! { (late) " of " (count(seen.mornings.len(), "morning")) " late" @if seen.of > seen.mornings.len() { " (of " (seen.of) " in all, the late ones and the last are drawn)" } "; strong: late. Dotted: warm again" @if let Some(last) = seen.mornings.last() { ", " (site.units.show(Celsius::new(f64::from(last.line)))) } ". Dashed upright: from then on it is late." },
+        note: html! { (late) " of " (count(seen.mornings.len(), "morning")) " late" @if seen.of > seen.mornings.len() { " (of " (seen.of) " in all, the late ones and the last are drawn)" } "; strong: late. Across: hours since the setback ended. Dotted: warm again" @if let Some(last) = seen.mornings.last() { ", " (site.units.show(Celsius::new(f64::from(last.line)))) } ". Dashed upright: from then on it is late." },
         class: "named",
         height: HEIGHT + 26.0,
         panels: vec![Panel { top: 0.0, height: HEIGHT, up: scale.up(HEIGHT, &site.units.to_string()), marks, ends, values: None }],

@@ -49,9 +49,9 @@ pub(super) fn chart(site: &Site, home: &Home, numbers: &HomeNumbers<'_>, id: Str
     let sign = site.units.difference_sign();
     Chart {
         id,
-        title: "How far each room is from the heated ones".to_owned(),
+        title: "How far each room is from the other heated ones".to_owned(),
         description: format!("Mean offset of each room from the median of the heated rooms, in {sign}, with its 90 % interval, and the margin within which it counts as even."),
-        note: html! { "Mean over the days, 90 % sure between the ends. Shaded: the margin, ±" (site.units.show_difference(site.spread.margin)) ". Filled: heated; hollow: not heated, or not known." },
+        note: html! { "Mean over the days; a heated room is held against the other heated rooms; 90 % sure between the ends. Shaded: the margin, ±" (site.units.show_difference(site.spread.margin)) ". Filled: heated; hollow: not heated, or not known." },
         class: "rooms",
         height: height + 26.0,
         panels: vec![Panel { top: 0.0, height, up, marks, ends: Vec::new(), values: None }],

@@ -6,32 +6,38 @@ use super::chart::{Chart, Mark, Panel, Rank, Tick, TimeAxis, number, shortened};
 use super::decide::capital;
 use super::listing;
 use crate::clock::{HOUR_MS, Span, TimeOfDay};
-use crate::metrics::DayByHour;
+use crate::metrics::{DayByHour, DayOfHours};
 use crate::site::{Home, Site};
-use crate::units::KelvinDiff;
+use crate::units::{KelvinDiff, TemperatureUnit};
 
 /// Pixels of an hour.
 const HOUR: f64 = 5.0;
 /// Classes of depth, the least first.
 const CLASSES: [&str; 8] =
     ["cold c1", "cold c2", "cold c3", "cold c4", "cold c5", "cold c6", "cold c7", "cold c8"];
-/// Round widths of a class, in the unit for people.
-const WIDTHS: [f64; 8] = [0.25, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 5.0];
+/// What a class is wide, in K and in °F: the same in every home, so that the shades of two homes can be held beside each other.
+const WIDTHS: (f64, f64) = (0.5, 1.0);
 
 /// The chart of a room.
 pub(super) fn chart(site: &Site, home: &Home, seen: &DayByHour, id: String) -> Markup {
     let shown = |k: f32| site.units.difference_number(KelvinDiff::new(f64::from(k)));
-    let deepest = seen.days.iter().flat_map(|d| d.below_k).filter(|k| !k.is_nan()).fold(0.0_f32, f32::max);
-    let width = WIDTHS.into_iter().find(|w| w * 8.0 >= shown(deepest)).unwrap_or(shown(deepest) / 8.0);
+    let width = match site.units {
+        TemperatureUnit::Celsius => WIDTHS.0,
+        TemperatureUnit::Fahrenheit => WIDTHS.1,
+    };
+    let known = |day: &DayOfHours| day.below_k.iter().any(|k| !k.is_nan());
+    let (first, last) = (seen.days.iter().position(known), seen.days.iter().rposition(known));
+    // A clock that runs ahead must not add a day of which nothing is known.
+    let seen_days = first.zip(last).map_or(&[][..], |(first, last)| &seen.days[first..=last]);
     let midnight = |date| TimeOfDay::new(0, 0).map(|at| site.zone.on(date, at));
     let ends =
-        seen.days.first().and_then(|d| midnight(d.date)).zip(seen.days.last().and_then(|d| midnight(d.date)));
+        seen_days.first().and_then(|d| midnight(d.date)).zip(seen_days.last().and_then(|d| midnight(d.date)));
     let Some((first, last)) = ends else { return html! {} };
     let axis = TimeAxis::of(Span { from: first, to: last.plus_ms(24 * HOUR_MS) }, site.zone);
-    let days = seen.days.len() as f64;
+    let days = seen_days.len() as f64;
     let mut pieces: [Vec<[f64; 4]>; 8] = Default::default();
     let (mut missing, mut fine) = (Vec::new(), Vec::new());
-    for (i, day) in seen.days.iter().enumerate() {
+    for (i, day) in seen_days.iter().enumerate() {
         for (hour, k) in day.below_k.iter().enumerate() {
             let piece =
                 [i as f64 / days, (i as f64 + 1.0) / days, hour as f64 * HOUR, (hour as f64 + 1.0) * HOUR];

@@ -9,8 +9,11 @@ use crate::findings::show_span;
 use crate::metrics::{self, Metric};
 use crate::quality::LoggerRow;
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, NO_RECORD_SHOWS, Site};
-use crate::units::Celsius;
+use crate::units::{Celsius, KelvinDiff};
 
+/// Heads of the hours of each room, and of what is shown under a rule only.
+const HEADS: [&str; 7] = ["as read", "certainly", "possibly", "judged", "not judged", "longest", "lowest"];
+const LEAST: &str = "least margin";
 const SHEET_STYLE: &str = include_str!("sheet.css");
 /// Digits of a fingerprint that are shown: enough to tell the files of a building apart.
 const SHOWN_DIGITS: usize = 8;
@@ -33,7 +36,7 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
                 div { @if !left { (both_ways(complaint)) } (loggers(complaint)) (what_else(complaint)) }
             }
             (small_print(complaint))
-            div.sign { div { "For the owner, date" } div { "For the household, date" } }
+            div.sign { div { "Received for the owner, date. No agreement." } div { "Received for the household, date. No agreement." } }
         }
     };
     whole_page(&title, SHEET_STYLE, &main)
@@ -58,8 +61,33 @@ fn answer(complaint: &Complaint<'_>) -> Markup {
     html! {
         p.answer { b { (answer.verdict.lead()) } " " (answer.what) b { (answer.as_read) } (answer.rest) }
         p.answer { @if let Some(when) = complaint.when() { (when) " " } (complaint.others()) }
+        p.basis { (basis(complaint)) @if let Some([may, may_not]) = complaint.may_be_said() { " " b { "May be said: " } (may) " " b { "May not be said: " } (may_not) } }
         @if let Some(serious) = complaint.serious() { p { (serious) } }
         @for change in complaint.clock_changes() { p { (change) } }
+    }
+}
+
+/// What the answer was held against, beside the answer: a minimum that somebody wrote down is not yet one of law.
+fn basis(complaint: &Complaint<'_>) -> String {
+    let site = complaint.site();
+    let of_the_day = if site.heat_rule.as_ref().is_some_and(HeatRule::needs_outdoor) {
+        match &site.outdoor {
+            Some(outdoor) => format!(" Outdoors: {}.", outdoor.source.file.told()),
+            None => " It depends on the outdoor temperature, of which there is no record.".to_owned(),
+        }
+    } else {
+        String::new()
+    };
+    match &site.heat_rule {
+        Some(rule) if rule.preset.is_some() => format!(
+            "Held against: {}. {}.{of_the_day}",
+            rule.title(),
+            super::decide::capital(HEAT_RULE_CAUTION)
+        ),
+        Some(_) => format!(
+            "Held against a minimum that somebody wrote down for this building: no ordinance or lease was named or checked.{of_the_day}"
+        ),
+        None => "Held against the comfort band that was asked for: no minimum of law was judged.".to_owned(),
     }
 }
 
@@ -71,14 +99,14 @@ fn rooms(complaint: &Complaint<'_>) -> Markup {
         false => (complaint.of_band(), &metrics::LONGEST_BELOW_BAND),
     };
     let limit = if by_rule { "the minimum" } else { "the comfort band" };
-    let head = ["as read", "certainly", "possibly", "judged", "not judged", "longest", "lowest"];
     let mut heads = vec![listing::text("Room")];
-    heads.extend(head.map(listing::figure));
+    heads.extend(HEADS.map(listing::figure));
+    heads.extend(by_rule.then(|| listing::figure(LEAST)));
     let rows = html! { @for of in &rooms { (room(complaint, of, longest)) } };
     html! {
         @if !rooms.is_empty() {
-            (listing::table(&format!("Hours below {limit}"), &heads, &rows))
-            p.soft.foot { "As read: the value is below. Certainly: even with the logger's accuracy added. Possibly: certainly, or too close to call. Longest: unbroken, certainly." }
+            div.cards { (listing::table(&format!("Hours below {limit}"), &heads, &rows)) }
+            p.soft.foot { "As read: the value is below. Certainly: even with the logger's accuracy added. Possibly: certainly, or too close to call. Longest: unbroken, certainly." @if by_rule { " Lowest: at any hour. Least margin: the lowest reading less the minimum of its hour." } }
         }
     }
 }
@@ -90,13 +118,16 @@ fn room(complaint: &Complaint<'_>, of: &OfRoom<'_>, longest: &Metric) -> Markup 
     let lowest = complaint
         .value(of.room, &metrics::MINIMUM)
         .map(|degc| complaint.site().units.show(Celsius::new(degc)));
+    let margin = complaint.value(of.room, &metrics::HEAT_RULE_LOWEST_MARGIN);
+    let margin = margin.map(|k| complaint.site().units.show_difference(KelvinDiff::new(k)).replace('-', "−"));
     html! {
         tr {
             th.text scope="row" { (of.name()) }
-            td { b { (judged(hours.as_read)) } } td { (judged(hours.certain)) } td { (judged(hours.possible)) } td { (hour(hours.judged)) }
-            td { (hour(hours.unjudged())) }
-            td { (complaint.value(of.room, longest).map_or("–".to_owned(), hour)) }
-            td { (lowest.unwrap_or("–".to_owned())) }
+            td data-of=(HEADS[0]) { b { (judged(hours.as_read)) } } td data-of=(HEADS[1]) { (judged(hours.certain)) } td data-of=(HEADS[2]) { (judged(hours.possible)) } td data-of=(HEADS[3]) { (hour(hours.judged)) }
+            td data-of=(HEADS[4]) { (hour(hours.unjudged())) }
+            td data-of=(HEADS[5]) { (complaint.value(of.room, longest).map_or("–".to_owned(), hour)) }
+            td data-of=(HEADS[6]) { (lowest.unwrap_or("–".to_owned())) }
+            @if complaint.site().heat_rule.is_some() { td data-of=(LEAST) { (margin.unwrap_or("–".to_owned())) } }
         }
     }
 }
@@ -118,7 +149,7 @@ fn cannot_tell(complaint: &Complaint<'_>) -> Markup {
 
 fn both_ways(complaint: &Complaint<'_>) -> Markup {
     html! {
-        p { b { "Why it may have been colder than shown. " } "A logger near a person, a lamp, a cooker, a radiator or a space heater, or in the sun: it reads warmer than the room." }
+        p { b { "Why it may have been colder than shown. " } "A logger near a person, a lamp, a cooker (short peaks at meal times), a radiator or a space heater, or in the sun: it reads warmer than the room." }
         p { b { "Why it may have been warmer than shown. " } "A logger on the floor, at a window, at a door or on an outside wall: it reads colder than the room."
             @if let Some(height) = complaint.site().heat_rule.as_ref().and_then(|r| r.measured_height_m) { " The rule's text measures " (format!("{height:.2}")) " m above the floor." } }
     }
@@ -127,29 +158,35 @@ fn both_ways(complaint: &Complaint<'_>) -> Markup {
 fn loggers(complaint: &Complaint<'_>) -> Markup {
     let units = complaint.site().units;
     let lines = complaint.loggers();
-    let heads = [
+    let any_off = lines.iter().any(|l| l.offset.is_some());
+    let mut heads = vec![
         listing::text("Room"),
         listing::text("Logger"),
         listing::figure("Height"),
         listing::figure("Good to"),
-        listing::figure("Taken off"),
-        listing::text("File, SHA-256"),
     ];
+    heads.extend(any_off.then(|| listing::figure("Taken off")));
+    heads.push(listing::text("File, SHA-256"));
     let row = |l: &LoggerLine<'_>| {
         html! {
             tr {
-                th.text scope="row" { (l.room) } td.text { (l.logger) }
-                td { (l.height_m.map_or("–".to_owned(), |h| format!("{h:.2} m"))) }
-                td { (l.accuracy.map_or("–".to_owned(), |k| format!("±{}", units.show_difference(k)))) }
-                td { (l.offset.map_or("–".to_owned(), |k| units.show_difference(k))) }
-                td.text { @for (i, (_, digest)) in l.files.iter().enumerate() { @if i > 0 { " " } code { (digest.chars().take(SHOWN_DIGITS).collect::<String>()) } } }
+                th.text scope="row" { (l.room) } td.text data-of="Logger" { (l.logger) }
+                td data-of="Height" { (l.height_m.map_or("–".to_owned(), |h| format!("{h:.2} m"))) }
+                td data-of="Good to" { (l.accuracy.map_or("–".to_owned(), |k| format!("±{}", units.show_difference(k)))) }
+                @if any_off { td data-of="Taken off" { (l.offset.map_or("–".to_owned(), |k| units.show_difference(k))) } }
+                td.text data-of="File" { @for (i, (name, digest)) in l.files.iter().enumerate() { @if i > 0 { br; } (name) " " code { (digest.chars().take(SHOWN_DIGITS).collect::<String>()) } } }
             }
         }
     };
     let rows = html! { @for line in &lines { (row(line)) } };
+    let caption = match any_off {
+        true => "Loggers. Taken off: what each read over the others when all lay side by side",
+        false => "Loggers",
+    };
     html! {
         @if !lines.is_empty() {
-            (listing::table("Loggers. Taken off: what each read over the others when all lay side by side", &heads, &rows))
+            div.cards { (listing::table(caption, &heads, &rows)) }
+            p.soft.foot { "Good to: as stated for the logger, else as loggers mostly are" @if any_off { ", or as the check shows" } ". SHA-256: its first " (SHOWN_DIGITS) " digits." }
         }
     }
 }
@@ -168,10 +205,10 @@ fn small_print(complaint: &Complaint<'_>) -> Markup {
     html! {
         div.caution {
             @if let Some(rule) = &complaint.site().heat_rule {
-                p { @if rule.preset.is_none() { "The rule is that of the site file, as somebody wrote it there." } @else { "Rule: " (rule.title()) "." } @if let Some(preset) = rule.preset { " Assumed: " (preset.assumes) ". Not judged, and how it was read: " (preset.limits) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } } }
+                p { @if let Some(preset) = rule.preset { " Assumed: " (preset.assumes) ". Not judged, and how it was read: " (preset.limits) "." @if let Some(m) = preset.measured { " The text measures " (m.words) "." } } }
             }
             p { b { (NO_HEAT_CAUTION) } " " (MAKESHIFT_CAUTION) }
-            p { "A measurement of where the loggers stood; local code and licensed practice decide: " (HEAT_RULE_CAUTION) ". It tells when people were at home: for the two parties only. Settings, files and all numbers: " (complaint.heard.stem) ".json." }
+            p { "A measurement of where the loggers stood; local code and licensed practice decide: " (HEAT_RULE_CAUTION) ". It tells when people were at home: for the two parties only. Settings, files and all numbers: " a href={ (complaint.heard.stem) ".json" } { (complaint.heard.stem) ".json" } ", beside this sheet." }
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::site::Site;
 use crate::units::KelvinDiff;
 
 /// Pixels of all rows together, and of one at most.
-const ROWS: (f64, f64) = (300.0, 20.0);
+const ROWS: (f64, f64) = (300.0, 16.0);
 
 /// A home with its median spread, its 95th percentile, and what its sensors alone would show.
 type Row<'s, 'a> = (&'s Shown<'a>, [Option<MetricRow>; 3]);
@@ -49,7 +49,7 @@ pub(super) fn spreads(site: &Site, homes: &[Shown<'_>]) -> Markup {
         id: "spreads".to_owned(),
         title: "How far apart the rooms of each home are".to_owned(),
         description: format!("Spread, the warmest minus the coldest room at the same moment, in {sign}: median and 95th percentile with their intervals, against the limit."),
-        note: html! { "Spread: the warmest minus the coldest room at the same moment. Filled: half of the time less; hollow: 95 % of the time less; lines: 95 % sure. Dashed: the limit, " (units.show_difference(site.spread.limit)) ". |: what sensors like these show in rooms that are equally warm." },
+        note: html! { "Spread: the warmest minus the coldest room at the same moment. Filled dot: at most so much for half of the time; hollow dot: for 95 % of the time; lines: surely within. Dashed: the limit, " (units.show_difference(site.spread.limit)) ". |: what sensors like these show in rooms that are equally warm." },
         class: "rooms",
         height: height + 26.0,
         panels: vec![Panel { top: 0.0, height, up, marks, ends: Vec::new(), values: None }],

@@ -7,6 +7,9 @@ use crate::units::{Celsius, KelvinDiff};
 
 /// Sentences of a home at most.
 const MOST: usize = 5;
+/// A range wider than this tells nobody anything: of temperatures in K, of times to be warm again in h.
+const TOO_WIDE_K: f64 = 5.0;
+const TOO_WIDE_H: f64 = 6.0;
 
 /// The sentences, those that decide first.
 pub(super) fn sentences(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> Vec<String> {
@@ -59,6 +62,12 @@ impl<'a> Told<'a> {
         self.rooms(metric).into_iter().filter(|(room, _)| !room.heated.surely()).collect()
     }
 
+    /// Whether a room, or its home, was without heat for some time: then its line on the weather has those days too.
+    fn was_without_heat(&self, room: &Room) -> bool {
+        let of = |room| self.numbers.value(self.site.judged_period(), room, &metrics::HOURS_WITHOUT_HEAT);
+        [Some(room.name.as_str()), None].into_iter().any(|room| of(room).is_some_and(|row| row.value > 0.0))
+    }
+
     fn show(&self, degc: f64) -> String {
         self.site.units.show(Celsius::new(degc)).replace('-', "−")
     }
@@ -79,7 +88,7 @@ impl<'a> Told<'a> {
         let missing: Vec<&str> = self.not_shown().collect();
         let not = match missing.as_slice() {
             [] => String::new(),
-            rooms => format!(" Of {} this is not shown.", rooms.join(" and ")),
+            rooms => format!(" Whether {} does, the record does not show.", rooms.join(" and ")),
         };
         Some(match seen {
             true => format!(
@@ -116,13 +125,21 @@ impl<'a> Told<'a> {
         let design = self.site.design_outdoor?;
         let (room, row) = lowest(self.heated(&metrics::MEAN_AT_DESIGN))?;
         let interval = row.interval?;
-        let beyond = if interval.kind == IntervalKind::PredictionBeyond {
-            "; no day was so cold, so the line is drawn on"
-        } else {
-            ""
+        if interval.high - interval.low > TOO_WIDE_K {
+            return Some(format!(
+                "How warm {} would be on a day of {} outdoors, the record does not tell: its cold days differ too much.",
+                room.name,
+                self.show(design.degc())
+            ));
+        }
+        let beyond = match interval.kind == IntervalKind::PredictionBeyond {
+            true => "; an estimate: no day of the record was so cold",
+            false => "",
         };
+        let without =
+            if self.was_without_heat(room) { "; days without heat are among those it rests on" } else { "" };
         Some(format!(
-            "On a day of {} outdoors the coldest heated room, {}, would be at {} ({} to {} on 95 % of such days{beyond}).",
+            "On a day of {} outdoors the coldest heated room, {}, would be at {} ({} to {} on 95 % of such days{beyond}{without}).",
             self.show(design.degc()),
             room.name,
             self.show(row.value),
@@ -135,6 +152,13 @@ impl<'a> Told<'a> {
         let design = self.site.design_outdoor?;
         let (room, row) = highest(self.heated(&metrics::RECOVERY_AT_DESIGN))?;
         let interval = row.interval?;
+        if interval.high - interval.low > TOO_WIDE_H {
+            return Some(format!(
+                "How long {} takes to be warm again at {} outdoors, the record does not tell: its mornings differ too much.",
+                room.name,
+                self.show(design.degc())
+            ));
+        }
         Some(format!(
             "After a setback, {} would take {:.1} h to be warm again at {} outdoors ({:.1} to {:.1} h on 95 % of such mornings).",
             room.name,
@@ -152,10 +176,10 @@ impl<'a> Told<'a> {
         let (room, row) = soonest(&metrics::HOURS_TO_16)?;
         let freezing = soonest(&metrics::HOURS_TO_5);
         let further = freezing.map_or(String::new(), |(_, row)| {
-            format!(", and at {} no sooner than after {:.0} h", self.show(5.0), row.value)
+            format!(", and above {} for at least {:.0} h", self.show(5.0), row.value)
         });
         Some(format!(
-            "An estimate: without heat at {} outdoors, {} is at {} no sooner than after {:.0} h{further}.",
+            "An estimate: without heat at {} outdoors, {} stays above {} for at least {:.0} h{further}.",
             self.show(design.degc()),
             room.name,
             self.show(16.0),
@@ -170,10 +194,11 @@ impl<'a> Told<'a> {
         let offset =
             self.rooms(&metrics::OFFSET_FROM_REFERENCE).into_iter().find(|(r, _)| r.name == room.name);
         let below = offset.map_or(String::new(), |(_, row)| {
-            format!(", {} from them on the mean", self.difference(row.value).replace('-', "−"))
+            let side = if row.value < 0.0 { "colder" } else { "warmer" };
+            format!("; on the mean it is {} {side} than the heated rooms", self.difference(row.value.abs()))
         });
         Some(format!(
-            "The {} lies {share:.0} % of the way from the heated rooms to outdoors{below}.",
+            "The {} follows outdoors: {share:.0} % of the way from the heated rooms to the outdoor temperature{below}.",
             room.name
         ))
     }

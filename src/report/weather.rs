@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::chart::{Chart, Look, Mark, Panel, Scale, line, looks, number};
+use super::chart::{Chart, Look, Mark, Panel, Scale, line, looks, number, shortened};
 use super::listing;
 use crate::metrics::AgainstOutdoors;
 use crate::site::{Home, Site};
@@ -33,6 +33,10 @@ pub(super) fn on_the_weather(
     let steepest = rooms.iter().max_by(|a, b| rise(a).total_cmp(&rise(b))).filter(|r| !r.line.is_empty());
     let scales = Scales { site, x, y };
     let mut marks: Vec<Mark> = steepest.map(|room| scales.band(room)).into_iter().collect();
+    // Where the line runs on beyond the coldest day, nobody has seen a day.
+    let coldest = days().map(|d| shown(d[0])).reduce(f64::min).filter(|c| lines().any(|l| shown(l[0]) < *c));
+    let beyond = coldest.map(|t| vec![[0.0, x.share(t), 0.0, SMALL]]);
+    marks.splice(0..0, beyond.map(|pieces| Mark::Area { class: "beyond", pieces }));
     marks.extend(design.map(|t| Mark::Upright { class: "design", x: x.share(t) }));
     for room in rooms {
         marks.extend(scales.room(room, &home.rooms[room.room].name, looks[room.room]));
@@ -42,7 +46,7 @@ pub(super) fn on_the_weather(
         id: format!("{id}-weather"),
         title: title.to_owned(),
         description: format!("Means by day of the rooms on the mean outdoor temperature, both in {unit}."),
-        note: html! {},
+        note: names(home, rooms, &looks),
         class: "small",
         height: SMALL + 26.0,
         panels: vec![Panel {
@@ -58,6 +62,17 @@ pub(super) fn on_the_weather(
         table: table(site, home, rooms),
     };
     Some(chart.draw())
+}
+
+/// Which look is which room.
+fn names(home: &Home, rooms: &[AgainstOutdoors], looks: &[Look]) -> Markup {
+    html! {
+        @for room in rooms {
+            @let look = looks[room.room];
+            span.key { svg.dot-of width="10" height="10" viewBox="0 0 10 10" aria-hidden="true" { circle.dot.(look.class) cx="5" cy="5" r="3.4" {} } (shortened(&home.rooms[room.room].name, 14)) }
+            " "
+        }
+    }
 }
 
 /// The two scales of a picture.

@@ -2,11 +2,10 @@
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
-use super::decide::{first_step, of_criterion};
 use super::homes;
 use super::workbook_sheet::{Column, Content, Formats, column, lay};
 use crate::audit::{Audit, HomeAudit, HomeNumbers};
-use crate::cases::{Case, Course, Standing, rooms_words};
+use crate::cases::{Course, Criterion, Job, Standing};
 use crate::clock::UtcTime;
 use crate::error::{Error, Result};
 use crate::findings::show_span;
@@ -52,8 +51,8 @@ fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
 
 const WHOLE_HOME: &str = "whole home";
 
-/// The list for the crew, the worst homes first, with columns to fill in: what happened and goes on; where nothing did, what
-/// the criteria lack. A home that stands accepted is in it only with a case that is to act on.
+/// The list for the crew, the worst homes first, with columns to fill in: what happened, what the criteria lack, and what is to
+/// be looked at by whoever is there.
 fn to_do(audit: &Audit) -> Sheet {
     let columns = [
         ("Home", 14.0),
@@ -80,20 +79,13 @@ fn to_do(audit: &Audit) -> Sheet {
 
 /// What is to be done in a home: room, what happened, first step, what to bring.
 fn jobs(home: &HomeAudit) -> Vec<[String; 4]> {
-    let of_case = |c: &Case| {
-        let rooms = rooms_words(&c.rooms);
-        let room = if rooms.is_empty() { WHOLE_HOME.to_owned() } else { rooms };
-        [room, c.sentence.clone(), c.kind.next_step.to_owned(), c.kind.bring.to_owned()]
+    let rooms = |rooms: &[String]| if rooms.is_empty() { WHOLE_HOME.to_owned() } else { rooms.join(", ") };
+    let of = |job: Job<'_>| {
+        let step = if job.sends { job.step.to_owned() } else { format!("while there: {}", job.step) };
+        [rooms(job.rooms), job.why, step, job.bring.to_owned()]
     };
-    let mut jobs: Vec<[String; 4]> = home.deciding().into_iter().map(of_case).collect();
-    if home.standing() >= Standing::KeepAnEye || !jobs.is_empty() {
-        return jobs;
-    }
-    jobs.extend(home.not_passed().map(|c| {
-        let room = c.room.clone().unwrap_or_else(|| WHOLE_HOME.to_owned());
-        [room, of_criterion(c), first_step(c).to_owned(), String::new()]
-    }));
-    if jobs.is_empty() {
+    let mut jobs: Vec<[String; 4]> = home.jobs().into_iter().map(of).collect();
+    if jobs.is_empty() && home.standing() < Standing::KeepAnEye {
         let open = "something could not be judged: see \"not judged\" in the sheet Findings";
         jobs.push([
             WHOLE_HOME.to_owned(),
@@ -128,7 +120,7 @@ fn of_homes(audit: &Audit) -> Sheet {
         };
         let seen: Vec<&str> =
             home.cases.iter().filter(|c| c.course != Course::Over).map(|c| c.sentence.as_str()).collect();
-        let open: Vec<String> = home.not_passed().map(of_criterion).collect();
+        let open: Vec<String> = home.not_passed().map(Criterion::sentence).collect();
         let period = site.judged_period();
         let value = |metric, shown| {
             let row = home.value(period, None, metric);
@@ -250,8 +242,8 @@ fn cases(audit: &Audit) -> Sheet {
                 Content::text(&case.sentence),
                 Content::text(&case.against),
                 Content::text(case.kind.could_also_be),
-                Content::text(case.kind.next_step),
-                Content::text(case.kind.bring),
+                Content::text(&case.next_step),
+                Content::text(&case.bring),
             ]
         }));
     }
@@ -351,7 +343,14 @@ fn about(audit: &Audit) -> Sheet {
     let used = NUMBERS.iter().map(|(_, metric, _)| *metric);
     let of_home: [&Metric; 3] =
         [&metrics::SPREAD_MEDIAN, &metrics::SPREAD_P95, &metrics::SHARE_SPREAD_OVER_LIMIT];
-    lines.extend(used.chain(of_home).map(|m| (m.id, m.definition.to_owned())));
+    let heads = NUMBERS.iter().map(|(head, _, _)| *head).chain([
+        "Median spread",
+        "95th percentile of the spread",
+        "Spread over the limit",
+    ]);
+    lines.extend(
+        heads.zip(used.chain(of_home)).map(|(head, m)| (head, format!("{}: {}", m.id, m.definition))),
+    );
     if audit.homes.iter().any(HomeAudit::is_too_cold) {
         lines.push(("Urgent", format!("{NO_HEAT_CAUTION} {MAKESHIFT_CAUTION}")));
     }

@@ -72,7 +72,7 @@ pub const NO_HEAT_CAUTION: &str = "If somebody who is old, ill or very young is 
 /// How nobody should heat, and what cold does to pipes. Sources: US health departments on carbon monoxide (an open window is
 /// not enough; no oven, grill or generator); property maintenance codes (602.2: no cooking appliance and no portable unvented
 /// heater stands in for the heating).
-pub const MAKESHIFT_CAUTION: &str = "Never heat with an oven, a grill, a generator or an unvented heater: carbon monoxide kills, and an open window is not enough. An electric space heater is no lasting answer; keep it clear of all that burns. In frost, pipes in cold rooms may freeze.";
+pub const MAKESHIFT_CAUTION: &str = "Never heat with an oven, a grill, a generator or an unvented heater: carbon monoxide kills, and an open window is not enough. An electric space heater is no lasting answer; keep whatever can burn away from it. In frost, pipes in cold rooms may freeze.";
 
 /// One window of a heat rule.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -194,7 +194,7 @@ pub fn audience(site: &Site) -> &'static str {
             "Records of indoor temperature tell when people are at home, asleep and away. Homes, rooms, loggers and files go by pseudonyms here; who knows when a home stood empty, or has its exports, can still tell which it is. Give this to those who work with it, and to nobody else."
         }
         false => {
-            "Records of indoor temperature tell when people are at home, asleep and away, and homes stand here by their names. Give this to those who look after these homes and to the people who live in them, each their own, and to nobody else; for others, --pseudonyms makes results without names."
+            "Records of indoor temperature tell when people are at home, asleep and away, and the homes are named here. Give this to those who look after these homes and to the people who live in them, each their own, and to nobody else; for others, results can be made without names (see pseudonyms in the manual)."
         }
     }
 }

@@ -61,6 +61,11 @@ pub static ACCEPTANCE: Table = Table {
         ),
         column("period", Kind::Word, "the period that decides"),
         column("criterion", Kind::Word, "its name, as its key in [acceptance]"),
+        optional(
+            "metric",
+            Kind::Word,
+            "the metric that it is made of: its value, or its share of the hours; empty: of several",
+        ),
         column("unit", Kind::Word, "unit of limit, measured, low and high"),
         column("limit", Kind::Number, "the limit"),
         optional("measured", Kind::Number, "what was measured; empty: nothing"),
@@ -92,8 +97,8 @@ pub fn case_cells<'a>(site: &'a str, case: &'a Case) -> Vec<Cell<'a>> {
         maybe_text(Some(&case.against)),
         Cell::YesNo(case.doubted),
         text(case.kind.could_also_be),
-        text(case.kind.next_step),
-        text(case.kind.bring),
+        text(&case.next_step),
+        text(&case.bring),
         owned(case.findings.join("; ")),
     ]
 }
@@ -107,6 +112,7 @@ pub fn criterion_cells<'a>(site: &'a str, criterion: &'a Criterion, standing: St
         text(standing.word()),
         text(&criterion.period),
         text(criterion.kind.id),
+        maybe_text(Some(criterion.kind.metric)),
         text(criterion.kind.unit),
         Cell::Number(criterion.limit),
         maybe_number(criterion.measured),

@@ -256,7 +256,7 @@ fn one_value_for_long_sends_somebody_while_it_goes_on() {
 #[test]
 fn a_unit_in_doubt_is_told_and_sends_nobody() {
     let small = site_but(3, |h| in_a_room(3, h) * 1.8 + 32.0);
-    looks_at(&small, "hall", &["hall: unit in doubt", "`unit`"]);
+    looks_at(&small, "hall", &["hall: °C or °F in doubt", "`unit`"]);
 }
 
 #[test]

@@ -62,7 +62,7 @@ fn the_sheet_says_what_the_record_shows_of_that_time() {
         );
     }
     assert!(sheet.contains("7 to 8 January 2026: was it warm enough?"), "the last day is included");
-    assert!(sheet.contains("carbon monoxide") && sheet.contains("For the household, date"));
+    assert!(sheet.contains("carbon monoxide") && sheet.contains("Received for the household, date"));
     assert_eq!(files_in(&small.out()).len(), 3, "a sheet, its numbers, and the provenance");
     let all = numbers(&small, "complaint-1A-2026-01-07.json");
     assert_eq!(
@@ -305,7 +305,8 @@ fn what_a_side_by_side_check_took_off_is_told() {
     let (code, _, stderr, sheet) = complaint(&small, "1B", &TIME);
     assert_eq!(code, Some(0), "{stderr}");
     assert!(
-        sheet.contains("<td>0.6 K</td>") && sheet.contains("Taken off: what each read over the others"),
+        sheet.contains("data-of=\"Taken off\">0.6 K</td>")
+            && sheet.contains("Taken off: what each read over the others"),
         "{sheet}"
     );
     let provenance: serde_json::Value =

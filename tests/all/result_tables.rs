@@ -20,7 +20,7 @@ const DESIGNED: [(&str, &str); 11] = [
         "cases",
         "site home rooms id kind severity course since period from_utc to_utc sentence decided against doubted could_also_be next_step bring findings",
     ),
-    ("acceptance", "site home room standing period criterion unit limit measured low high answer why"),
+    ("acceptance", "site home room standing period criterion metric unit limit measured low high answer why"),
     (
         "readings",
         "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",

@@ -20,7 +20,7 @@ from report_check import anchor
 
 VOID = {"meta", "br", "rect", "path", "circle", "line", "use", "link", "img"}
 # Captions of tables that are drawn from curves or lines of regression, which no table of results has; and lists of words.
-DRAWN = ("Temperature in ", "Home ", "Rooms on the weather", "To do", "What to do", "Metrics", "Loggers", "Humidity")
+DRAWN = ("Criteria", "Temperature in ", "Home ", "Rooms on the weather", "To do", "What to do", "Metrics", "Loggers", "Humidity")
 NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
 
 
@@ -193,7 +193,7 @@ class Check:
             for row in (row for row in r.of_home[home] if row["period"] == r.period):
                 for x in (float(row[end]) for end in ("value", "low", "high") if row[end]):
                     show = {"°C": r.degrees, "K": r.difference}.get(row["unit"], lambda x: x)
-                    values += [show(x), 100 * x]
+                    values += [show(x), abs(show(x)), 100 * x]
             # Rooms may have numbers in their names.
             for room in {row["room"] for row in r.of_home[home] if row["room"]}:
                 text = text.replace(room, "")
@@ -205,12 +205,15 @@ class Check:
     def happened(self, rows):
         """What the list says of a case is what the table of cases says."""
         cases = defaultdict(str)
+        acting = set()
         for row in self.results.rows("cases"):
+            if row["severity"] in ("urgent", "act") and row["course"] != "over":
+                acting.add(row["home"])
             cases[row["home"]] += " " + " ".join(row.values())
         for row in rows:
             amount = row[2].split("First:")[0].partition(": ")[2]
             self.held += len(printed(amount))
-            if row[5].strip() != "spare logger" and amount.strip() not in cases[row[0].strip()]:
+            if row[0].strip() in acting and amount.strip() not in cases[row[0].strip()]:
                 self.problems.append(f"{row[0]}: {amount!r} is said of no case")
 
 

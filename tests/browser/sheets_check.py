@@ -27,7 +27,7 @@ const table = [...document.querySelectorAll('table')].find(t => t.caption && t.c
 const words = [...document.querySelectorAll('main h1, main > p, main .two p, main .two td')].map(e => e.innerText);
 return { rows: table ? rows(table) : [], words };
 """
-MUST_SAY = ["was it warm enough", "no legal finding", "carbon monoxide", "For the owner, date", "For the household, date",
+MUST_SAY = ["was it warm enough", "no legal finding", "carbon monoxide", "Received for the owner, date", "Received for the household, date", "May not be said",
             "Why it may have been colder than shown", "Why it may have been warmer than shown"]
 
 

@@ -41,7 +41,10 @@ const COLOURS: [Colour; 25] = [
 
 /// Families of looks, each a colour name and the dash of its line (pixels drawn, pixels left out).
 const HEATED: [(&str, &str); 4] = [("h0", ""), ("h1", ""), ("h2", ""), ("h3", "")];
-const UNHEATED: [(&str, &str); 4] = [("u0", "7 3"), ("u1", "2 2.5"), ("u2", "9 3 2 3"), ("u3", "4 4")];
+const UNHEATED: [(&str, &str); 4] = [("u0", "7 3"), ("u1", "13 4"), ("u2", "9 3 2 3"), ("u3", "4 4")];
+
+/// The looks of heated rooms beyond the first four: the same colours, with a line twice as strong and a dot with a hole.
+const THICK: [&str; 4] = ["h0 thick", "h1 thick", "h2 thick", "h3 thick"];
 
 /// How a room is drawn: solid and filled where it is heated, dashed and hollow where it is not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,7 +60,12 @@ pub(in crate::report) fn looks(heated: &[bool]) -> Vec<Look> {
     let mut seen = [0, 0];
     let look = |heated: &bool| {
         let (family, count) = if *heated { (HEATED, &mut seen[0]) } else { (UNHEATED, &mut seen[1]) };
-        let class = family[*count % family.len()].0;
+        let round = *count / family.len();
+        let class = if *heated && round % 2 == 1 {
+            THICK[*count % THICK.len()]
+        } else {
+            family[*count % family.len()].0
+        };
         *count += 1;
         Look { class, heated: *heated }
     };
@@ -204,6 +212,8 @@ mod tests {
     fn looks_go_by_heating() {
         let of = |heated: &[bool]| looks(heated).into_iter().map(|l| l.class).collect::<Vec<_>>();
         assert_eq!(of(&[true, false, true, true, false]), ["h0", "u0", "h1", "h2", "u1"]);
-        assert_eq!(of(&[true; 5])[4], "h0");
+        assert_eq!(of(&[true; 5])[4], "h0 thick");
+        let all = of(&[true; 8]);
+        assert!((0..8).all(|i| !all[i + 1..].contains(&all[i])), "two rooms of one look: {all:?}");
     }
 }

@@ -4,6 +4,8 @@ use super::marks::{Rank, Tick};
 
 /// Most ticks of an axis.
 const MOST_TICKS: f64 = 6.0;
+/// Ticks below which none gives way.
+const FEW: usize = 4;
 /// Steps that are round, before powers of ten.
 const ROUND: [f64; 4] = [1.0, 2.0, 2.5, 5.0];
 /// Room beyond the lowest and the highest value, as a share of what lies between them.
@@ -68,7 +70,8 @@ impl Scale {
         let last = self.numbers().count().saturating_sub(1);
         let tick = |(i, x): (usize, f64)| {
             let words = if i == last { format!("{} {unit}", self.words(x)) } else { self.words(x) };
-            let rank = if i == last || (last - i).is_multiple_of(2) { Rank::First } else { Rank::Second };
+            // So few fit on a narrow page too.
+            let rank = if last < FEW || (last - i).is_multiple_of(2) { Rank::First } else { Rank::Second };
             Tick { at: self.share(x), words, rank }
         };
         self.numbers().enumerate().map(tick).collect()

@@ -5,6 +5,8 @@ use crate::clock::{HOUR_MS, Span, UtcTime, Zone, local_days};
 
 /// Most ticks of the axis.
 const MOST_TICKS: usize = 6;
+/// Ticks of which each has its weekday too, at most.
+const WITH_WEEKDAY: usize = 4;
 /// Days from tick to tick that people count in.
 const DAYS: [usize; 9] = [1, 2, 4, 7, 14, 28, 56, 112, 364];
 
@@ -47,7 +49,9 @@ impl TimeAxis {
         } else {
             let every = DAYS.into_iter().find(|n| days.len().div_ceil(*n) <= MOST_TICKS + 1);
             let every = every.unwrap_or(days.len());
-            let word = if every < 7 { "%a %-d %b" } else { "%-d %b" };
+            // With a weekday they would lie over each other on a narrow page.
+            let few = days.len().div_ceil(every) <= WITH_WEEKDAY;
+            let word = if every < 7 && few { "%a %-d %b" } else { "%-d %b" };
             days.iter().step_by(every).map(|d| (d.span.from, d.date.format(word).to_string())).collect()
         };
         let inside = ticks.into_iter().filter(|(t, _)| self.span.from <= *t && *t < self.span.to);
