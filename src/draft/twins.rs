@@ -156,7 +156,9 @@ fn rounded_anew(
     let rank = |at: usize| (std::cmp::Reverse(prints[at].keys.len()), candidates[at].file.len(), at);
     let of_pair = |(a, b): &(usize, usize)| {
         let (copy, whole) = if rank(*a) > rank(*b) { (*a, *b) } else { (*b, *a) };
-        let found = prints[copy].sketch.copy(&prints[whole].sketch).filter(|c| c.apart_k > 0.0)?;
+        // What lies at another level may be another logger: that is told, and left to a person.
+        let rounded = |c: &copies::Copy| c.apart_k > 0.0 && c.warmer_k.abs() < f64::EPSILON;
+        let found = prints[copy].sketch.copy(&prints[whole].sketch).filter(rounded)?;
         let (first, last) = prints[copy].ends()?;
         let hours = (last - first) as f64 / 3_600_000.0;
         (found.span.hours() * 100.0 >= hours * MOST_OF_IT).then_some((copy, whole))

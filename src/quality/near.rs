@@ -20,6 +20,9 @@ const STEP_K: f64 = 0.01;
 /// Fewest common readings, and of them those that differ from the one before; of a hundred, those that must agree.
 const LEAST_COMMON: usize = 12;
 const LEAST_MOVES: usize = 12;
+/// The same of two that lie at one distance: a week.
+const LEAST_AT_LEVEL: usize = 56;
+const LEAST_MOVES_AT_LEVEL: usize = 40;
 const LEAST_SHARE: usize = 98;
 /// By so many readings in a row, in bins of this width, series that may agree find each other.
 const IN_A_ROW: usize = 4;
@@ -101,8 +104,10 @@ impl Firsts {
         let common: Vec<(First, First)> = self.common(other).collect();
         let warmer = |(a, b): &(First, First)| b.degc() - a.degc();
         let level_k = median(common.iter().map(warmer).collect()).unwrap_or(0.0);
-        let (warmer_k, near_k) =
-            if level_k.abs() <= NEAR_K { (0.0, NEAR_K) } else { (level_k, NEAR_LEVEL_K) };
+        let (warmer_k, near_k, [least_common, least_moves]) = match level_k.abs() <= NEAR_K {
+            true => (0.0, NEAR_K, [LEAST_COMMON, LEAST_MOVES]),
+            false => (level_k, NEAR_LEVEL_K, [LEAST_AT_LEVEL, LEAST_MOVES_AT_LEVEL]),
+        };
         let apart = |pair: &(First, First)| (warmer(pair) - warmer_k).abs();
         let near = || common.iter().filter(|pair| apart(pair) <= near_k + 1e-9);
         let both_move = |w: &&[(First, First)]| {
@@ -110,8 +115,8 @@ impl Firsts {
             moves(w[0].0, w[1].0) && moves(w[0].1, w[1].1)
         };
         let moved = common.windows(2).filter(both_move).count();
-        let agree = common.len() >= LEAST_COMMON
-            && moved >= LEAST_MOVES
+        let agree = common.len() >= least_common
+            && moved >= least_moves
             && near().count() * 100 >= common.len() * LEAST_SHARE;
         let (first, last) = (near().next()?, near().next_back()?);
         agree.then(|| Near {

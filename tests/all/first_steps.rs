@@ -171,7 +171,7 @@ fn homes_that_lost_heat_in_the_same_days_are_told_together_and_come_first() {
     assert_eq!(order, ["1C", "1B", "1A"], "{}", ran.stdout);
     let (cases, page) = audited(&small);
     let text = plain(&page);
-    assert!(text.contains("1C, 1B lost heat in the same days, 13–15 Jan: look for one cause"), "{text}");
+    assert!(text.contains("1C, 1B lost heat in the same days, 13–15 Jan 2026: look for one cause"), "{text}");
     let longest = cases.iter().find(|c| c["home"] == "1C" && c["kind"] == "no-heat").unwrap();
     assert!(words(longest, "sentence").starts_with("No heat for "), "{longest:#}");
     assert!(words(longest, "sentence").ends_with("; heat came back."), "{longest:#}");
