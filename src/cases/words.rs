@@ -112,8 +112,8 @@ impl<'a> Told<'_, 'a> {
             ("", _) => format!("{words}{said}"),
             // Of one room nobody says that it is far apart.
             (place, About::Building) if self.draft.kind == &kinds::UNEVEN => match number {
-                Some((words, _)) => format!("{place} {words}"),
-                None => format!("{words}: {place}"),
+                Some((number, _)) if self.rooms.len() == 1 => format!("{place} {number}"),
+                _ => format!("{words}: {place}{said}"),
             },
             (place, About::Building) => format!("{place} {words}{said}"),
             (place, About::Record) => format!("{words} in {place}{said}"),
@@ -131,13 +131,18 @@ impl<'a> Told<'_, 'a> {
 
     /// So many hours as read, and between what they surely lie; of several rooms the worst is named.
     fn hours(&self, finding: &'a Finding, words: &str) -> (String, &'a Finding) {
-        let room = finding.room.as_ref().filter(|_| self.draft.rooms.len() > 1);
-        let room = room.map_or(String::new(), |room| format!("{room}, "));
+        let room = self.worst_room(finding);
         let whole = |h: f64| format!("{h:.0}");
         let ends = finding.range.map(|(low, high)| (whole(low), whole(high)));
         let ends = ends.filter(|(low, high)| low != high);
         let sure = ends.map_or(String::new(), |(low, high)| format!(" ({low}–{high})"));
         (format!("{room}{:.0} h{sure} {words}", finding.observed), finding)
+    }
+
+    /// Of several rooms the one that a number is of.
+    fn worst_room(&self, finding: &Finding) -> String {
+        let room = finding.room.as_ref().filter(|_| self.draft.rooms.len() > 1);
+        room.map_or(String::new(), |room| format!("{room}, "))
     }
 
     /// How far a room is from the heated ones.
@@ -147,7 +152,7 @@ impl<'a> Told<'_, 'a> {
         let heated =
             |r: &crate::site::Room| Some(&r.name) == finding.room.as_ref() && r.heated == Heated::Yes;
         let other = if self.evidence.home.rooms.iter().any(heated) { "other " } else { "" };
-        (format!("{by} {word} the {other}heated rooms"), finding)
+        (format!("{}{by} {word} the {other}heated rooms", self.worst_room(finding)), finding)
     }
 
     /// The number that a person asks for first, and what it is of.

@@ -164,8 +164,8 @@ fn an_undecided_draft_is_refused_line_by_line() {
     assert_eq!((audited.code, audited.stdout.as_str()), (Some(2), ""), "{}", audited.stderr);
     let found: Vec<&str> = audited.stderr.lines().filter_map(|l| l.split(", expected").next()).collect();
     for line in [
-        "site.toml:14: found unknown time zone \"decide\"",
-        "site.toml:17: found `clock = \"decide\"`",
+        "site.toml:12: found unknown time zone \"decide\"",
+        "site.toml:15: found `clock = \"decide\"`",
         "roster.csv:7: found `heated` = \"decide\"",
         "roster.csv:14: found `heated` = \"decide\"",
     ] {

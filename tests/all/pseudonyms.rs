@@ -436,7 +436,7 @@ fn results_say_who_should_see_them() {
                 "{name}"
             );
         }
-        assert!(plain.contains("by their names") && keyed.contains("by pseudonyms"), "{name}");
+        assert!(plain.contains("the homes are named here") && keyed.contains("by pseudonyms"), "{name}");
     }
 }
 
