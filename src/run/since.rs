@@ -85,20 +85,25 @@ pub(super) fn rooms_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
         let gone: Vec<String> = case.rooms.iter().filter(|room| !known(room)).cloned().collect();
         gone.into_iter().map(|room| format!("{} {room}", case.home)).collect::<Vec<_>>()
     };
-    let mut gone: Vec<String> = earlier.iter().filter(|case| !case.was_over).flat_map(gone).collect();
+    let gone = earlier.iter().filter(|case| !case.was_over).flat_map(gone).collect();
+    let hint =
+        "where they were renamed, give them the old names for this run; else the same case counts as new";
+    no_more(gone, "rooms", "", hint)
+}
+
+/// What open cases of the earlier audit name and the roster has no more.
+fn no_more(mut gone: Vec<String>, what: &str, rest: &str, hint: &str) -> Option<Note> {
     gone.sort_unstable();
     gone.dedup();
     (!gone.is_empty()).then(|| Note {
         place: "--since".to_owned(),
         line: None,
         what: format!(
-            "rooms with open cases in the earlier audit are in the roster no more: {}",
+            "{what} with open cases in the earlier audit are in the roster no more: {}{rest}",
             gone.join(", ")
         )
         .into(),
-        hint:
-            "where they were renamed, give them the old names for this run; else the same case counts as new"
-                .to_owned(),
+        hint: hint.to_owned(),
         unreadable: false,
     })
 }
@@ -125,19 +130,12 @@ pub(super) fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
 /// Homes that the earlier audit had and the roster has no more.
 pub(super) fn homes_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
     let known = |name: &str| site.homes.iter().any(|h| h.name == name);
-    let mut gone: Vec<&str> =
-        earlier.iter().filter(|e| !e.was_over).map(|e| e.home.as_str()).filter(|h| !known(h)).collect();
-    gone.sort_unstable();
-    gone.dedup();
-    (!gone.is_empty()).then(|| Note {
-        place: "--since".to_owned(),
-        line: None,
-        what: format!(
-            "homes with open cases in the earlier audit are in the roster no more: {}; nothing is known of them",
-            gone.join(", ")
-        )
-        .into(),
-        hint: "put their rows back where they were left out by mistake".to_owned(),
-        unreadable: false,
-    })
+    let open = earlier.iter().filter(|e| !e.was_over && !known(&e.home));
+    let gone = open.map(|e| e.home.clone()).collect();
+    no_more(
+        gone,
+        "homes",
+        "; nothing is known of them",
+        "put their rows back where they were left out by mistake",
+    )
 }

@@ -54,7 +54,7 @@ impl Cells<'_> {
 
     fn required(&self, name: &str, sink: &mut Sink<'_>) -> Option<String> {
         let cell = self.get(name);
-        if cell == Some("decide") {
+        if cell == Some(super::walk::LEFT_OPEN) {
             let hint = super::walk::LEFT_TO_YOU;
             let expected = if name == "heated" {
                 "yes, no or unknown: whether the room has heating of its own"
@@ -92,7 +92,7 @@ impl Cells<'_> {
         let Some(cell) = self.get(name) else { return Some(None) };
         let value = parse(cell);
         if value.is_none() {
-            let hint = if cell == "decide" {
+            let hint = if cell == super::walk::LEFT_OPEN {
                 super::walk::LEFT_TO_YOU
             } else if REQUIRED.iter().any(|c| c.name == name) {
                 "correct the cell"

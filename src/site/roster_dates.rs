@@ -83,7 +83,7 @@ fn with_hyphens(text: &str) -> String {
 
 /// What would make a cell readable.
 fn hint(text: &str) -> &'static str {
-    if text == "decide" {
+    if text == super::walk::LEFT_OPEN {
         super::walk::LEFT_TO_YOU
     } else if text.parse::<f64>().is_ok() {
         "a spreadsheet's number of the day: set the format of the column to a date with the year first, and save again"

@@ -355,42 +355,44 @@ fn stands_still(movement: &[Option<f64>]) -> Option<(f64, usize)> {
 /// The instant around a day at which a logger came to the room of another: it jumps by most of what lay between them, while that
 /// one stays; the start of the day where they were too near to each other for a jump, `None` where it should have jumped.
 fn came(home: &PeerCheck<'_>, (moved, stayed): Pair, day: usize) -> Option<usize> {
-    let (x, y) = (home.rooms.degc[moved], home.rooms.degc[stayed]);
-    let reach = (COMES_MS / home.rooms.step_ms).max(1) as usize;
-    let from = home.days[day.saturating_sub(1)].start.max(2 * reach);
-    let to = home.days[day].end.min(x.len());
-    let jump = |i: usize| {
-        let (before, after) = (x[i - reach] - y[i - reach], x[i] - y[i]);
-        let closes = before.abs() - after.abs();
-        if closes >= JUMP_SHARE * before.abs() && (x[i] - x[i - reach]).abs() >= JUMP_SHARE * closes {
-            closes
-        } else {
-            0.0
-        }
+    let closes = |[before, after]: [f64; 2], [other_before, other_after]: [f64; 2]| {
+        let apart = (before - other_before).abs();
+        let closes = apart - (after - other_after).abs();
+        let by_itself = (after - before).abs() >= JUMP_SHARE * closes;
+        if closes >= JUMP_SHARE * apart && by_itself { closes } else { 0.0 }
     };
-    let most = (from..to).map(|i| (jump(i), i)).max_by(|p, q| p.0.total_cmp(&q.0))?;
-    let steps = super::step::resolution(x).max(super::step::resolution(y));
-    if most.0 >= JUMP_K.max(JUMP_STEPS * steps) {
-        return Some(most.1);
-    }
-    let before = home.days[..day].iter().flat_map(|d| d.clone()).map(|i| (x[i] - y[i]).abs());
-    let usual = median(before.filter(|k| !k.is_nan()).collect())?;
-    (usual < JUMP_K).then(|| home.days[day].start)
+    let near = || {
+        let (x, y) = (home.rooms.degc[moved], home.rooms.degc[stayed]);
+        let before = home.days[..day].iter().flat_map(|d| d.clone()).map(|i| (x[i] - y[i]).abs());
+        let usual = median(before.filter(|k| !k.is_nan()).collect())?;
+        (usual < JUMP_K).then(|| home.days[day].start)
+    };
+    largest_jump(home, (moved, stayed), day, closes).or_else(near)
 }
 
 /// The instant around a day at which two rooms jump most against each other; `None` where they jump by less than they are apart.
-fn carried(home: &PeerCheck<'_>, (a, b): (usize, usize), day: usize) -> Option<usize> {
+fn carried(home: &PeerCheck<'_>, pair: Pair, day: usize) -> Option<usize> {
+    largest_jump(home, pair, day, |[before, after], [other_before, other_after]| {
+        let (of_a, of_b) = (after - before, other_after - other_before);
+        let jump = of_a.abs().min(of_b.abs());
+        let apart = (before - other_before).abs();
+        if of_a * of_b < 0.0 && jump >= JUMP_SHARE * apart { jump } else { 0.0 }
+    })
+}
+
+/// The instant around a day at which two loggers jump most, if they do; `jump`: by how much, K, of both before and after.
+fn largest_jump(
+    home: &PeerCheck<'_>,
+    (a, b): Pair,
+    day: usize,
+    jump: impl Fn([f64; 2], [f64; 2]) -> f64,
+) -> Option<usize> {
     let (x, y) = (home.rooms.degc[a], home.rooms.degc[b]);
     let reach = (COMES_MS / home.rooms.step_ms).max(1) as usize;
     let from = home.days[day.saturating_sub(1)].start.max(2 * reach);
     let to = home.days[day].end.min(x.len());
-    let jump = |i: usize| {
-        let (of_a, of_b) = (x[i] - x[i - reach], y[i] - y[i - reach]);
-        let apart = (x[i - reach] - y[i - reach]).abs();
-        let jump = of_a.abs().min(of_b.abs());
-        if of_a * of_b < 0.0 && jump >= JUMP_SHARE * apart { jump } else { 0.0 }
-    };
-    let most = (from..to).map(|i| (jump(i), i)).max_by(|p, q| p.0.total_cmp(&q.0))?;
+    let at = |i: usize| (jump([x[i - reach], x[i]], [y[i - reach], y[i]]), i);
+    let most = (from..to).map(at).max_by(|p, q| p.0.total_cmp(&q.0))?;
     let steps = super::step::resolution(x).max(super::step::resolution(y));
     (most.0 >= JUMP_K.max(JUMP_STEPS * steps)).then_some(most.1)
 }
