@@ -61,6 +61,9 @@ const SLOW_SHARE: f64 = 0.8;
 const SLOW_MOST_K: f64 = 15.0;
 /// Share of a record in which a room may be aired.
 const AIRED: f64 = 0.003;
+/// What ends cold, and was so for no longer than that, looks like a room that is aired, where it came back as far in as short a time
+/// before. (At its start a logger comes in from the cold, where rooms may be heated up as quickly on other days.)
+const AIRED_MS: i64 = 90 * 60_000;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
 const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
 /// Fewest instants beside which an edge is looked at.
@@ -190,10 +193,19 @@ impl Look<'_> {
         let back =
             (first..len.min(first + per(stay.settle_ms))).find(|k| off(*k) * away_k.signum() <= near)?;
         let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
-        let moved = (self.own[at(first)] - self.own[at((first + soon).min(len - 1))]) * away_k.signum();
+        let moved = |k: usize| (self.own[at(k)] - self.own[at((k + soon).min(len - 1))]) * away_k.signum();
         let here = Beside { part, at_start, back };
+        let rare = |seldom: f64| self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
         let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
-        let quick = moved >= 0.5 * away_k.abs() && self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
+        let quick = moved(first) >= 0.5 * away_k.abs() && rare(seldom);
+        // In a bag it lies for hours: it moves as it gets there, or as it is taken out.
+        let far = LONG_HANDLED_K..=SLOW_MOST_K;
+        let lay = || far.contains(&away_k.abs()) && (first..back).any(|k| moved(k) >= 0.5 * away_k.abs());
+        let quick = quick || lay() && rare(SELDOM_WARM);
+        let as_aired = !at_start && away_k < 0.0 && back - first < per(AIRED_MS);
+        if as_aired && !self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0) {
+            return None;
+        }
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
         let never = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K

@@ -27,8 +27,10 @@ const AFTER: f64 = 0.6;
 /// What is usual at those hours must be so much, K, and as a share of the usual step of the loggers: else nobody can tell.
 const TELLS_K: f64 = 0.06;
 const TELLS_STEPS: f64 = 0.4;
-/// Loggers in one air read alike, but for what they are off by, K.
+/// Loggers in one air read alike, but for what they are off by, K; the one furthest out may have been in a hand meanwhile, or be
+/// far off: a cupboard with a boiler is no box.
 const ALIKE_K: f64 = 1.0;
+const FURTHEST_K: f64 = 3.0;
 
 /// A time at one end of the record in which all loggers stand still beside each other.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,7 +79,8 @@ pub(super) fn at_edge(rooms: &[&[f64]], step_ms: i64, usual_step_k: f64, at_star
     let spread =
         |range: Range<usize>| median(range.map(|h| hours[h].spread).filter(|s| !s.is_nan()).collect());
     let spread_k = (spread(0..run)?, spread(after)?);
-    let alike = most_away(&hours[..run])? <= ALIKE_K;
+    let (furthest, next) = most_away(&hours[..run])?;
+    let alike = next <= ALIKE_K && furthest <= FURTHEST_K;
     let places = |h: usize| {
         if at_start { (first + h) * per } else { rooms[0].len() - ((first + h) * per).min(rooms[0].len()) }
     };
@@ -143,15 +146,17 @@ fn still_run(moves: &[f64], usual: &[f64]) -> Option<usize> {
     (LEAST..=MOST).contains(&run).then_some(run)
 }
 
-/// How far the loggers lie from the middle of all, in the median of their time, but for the one furthest out, K.
-fn most_away(hours: &[Hour]) -> Option<f64> {
+/// How far the two loggers that are furthest out lie from the middle of all, in the median of their time, K.
+fn most_away(hours: &[Hour]) -> Option<(f64, f64)> {
     let rooms = hours.first()?.away.len();
     let of_room =
         |r: usize| median(hours.iter().map(|h| h.away[r]).filter(|x| !x.is_nan()).collect()).map(f64::abs);
     let mut away: Vec<f64> = (0..rooms).filter_map(of_room).collect();
     away.sort_unstable_by(f64::total_cmp);
-    away.pop();
-    away.last().copied()
+    match away[..] {
+        [.., next, furthest] => Some((furthest, next)),
+        _ => None,
+    }
 }
 
 #[cfg(test)]

@@ -40,6 +40,12 @@ const LEAST_DAYS: usize = 8;
 const FALLS: f64 = 4.0;
 /// Share of what could be explained by leaving both rooms free to change that day that the exchange must explain.
 const EXPLAINS: f64 = 0.5;
+/// How near each of them must come to what the other room was like, as a share of its squared distance from its own room: one
+/// that only drifts or steps leaves the other where it was.
+const EACH_NEARER: f64 = 1.0;
+/// What a home may be colder or warmer by, from that day on, K: where heat comes to an end, rooms are like each other and unlike
+/// themselves without anybody.
+const HOME_MOVES_K: f64 = 3.0;
 /// How many times less the distance between two loggers moves once they stand in one room, and how little at most, K.
 const STILLER: f64 = 2.0;
 /// The same, beside what becomes of their distances to all other rooms.
@@ -66,16 +72,26 @@ const COMES_MS: i64 = 3 * QUARTER_MS;
 pub(super) fn in_rooms(home: &PeerCheck<'_>, wobbles: &[Vec<f64>]) -> Vec<Option<InRoom>> {
     let mut told = vec![None; home.rooms.degc.len()];
     let Some(signs) = Signatures::of(home, wobbles) else { return told };
-    let exchanged = signs.exchanged().and_then(|(a, b, day)| Some((a, b, carried(home, (a, b), day)?)));
+    let stays = |(a, _, day): &(usize, usize, usize)| !home_moves(home, *a, *day);
+    let exchanged = signs.exchanged().filter(stays);
+    let exchanged = exchanged.and_then(|(a, b, day)| Some((a, b, carried(home, (a, b), day)?)));
     if let Some((a, b, at)) = exchanged {
         told[a] = Some(InRoom { at, room: b, exchanged: true });
         told[b] = Some(InRoom { at, room: a, exchanged: true });
-    } else if let Some((a, b, day)) = in_one_room(home) {
+    } else if let Some((a, b, day)) = in_one_room(home).filter(stays) {
         let (moved, stayed) = if signs.changed(a, day) >= signs.changed(b, day) { (a, b) } else { (b, a) };
         let Some(at) = came(home, (moved, stayed), day) else { return told };
         told[moved] = Some(InRoom { at, room: stayed, exchanged: false });
     }
     told
+}
+
+/// Whether the rooms beside one are much colder or warmer from a day on.
+fn home_moves(home: &PeerCheck<'_>, room: usize, day: usize) -> bool {
+    let Some(at) = home.days.get(day).map(|day| day.start) else { return true };
+    let others = &home.others[room];
+    let level = |part: &[f64]| median(part.iter().copied().step_by(6).filter(|x| !x.is_nan()).collect());
+    level(&others[..at]).zip(level(&others[at..])).is_none_or(|(a, b)| (b - a).abs() > HOME_MOVES_K)
 }
 
 /// What each room is like on each local day, in units of the home's day-to-day scatter; `None` on days with too little.
@@ -150,6 +166,11 @@ impl Sums {
         self.sums.map(|sum| sum / self.count.max(1.0))
     }
 
+    /// Squared distance of two means.
+    fn apart(&self, other: &Self) -> f64 {
+        self.mean().iter().zip(other.mean()).map(|(x, y)| (x - y).powi(2)).sum()
+    }
+
     /// Sum of squares about the mean.
     fn residual(&self) -> f64 {
         self.squares - self.sums.iter().map(|x| x * x).sum::<f64>() / self.count.max(1.0)
@@ -183,7 +204,10 @@ fn most_by_exchange(days: &[(usize, Signs, Signs)]) -> Option<Exchange> {
         let ((before_a, before_b), (after_a, after_b)) = (sums(&days[..place]), sums(&days[place..]));
         let falls = as_it_is - before_a.with(after_b).residual() - before_b.with(after_a).residual();
         let free = [before_a, before_b, after_a, after_b].iter().map(Sums::residual).sum::<f64>();
-        let explains = falls / (as_it_is - free).max(f64::MIN_POSITIVE);
+        let nearer =
+            |after: Sums, own: Sums, other: Sums| after.apart(&other) <= EACH_NEARER * after.apart(&own);
+        let each = nearer(after_a, before_a, before_b) && nearer(after_b, before_b, before_a);
+        let explains = if each { falls / (as_it_is - free).max(f64::MIN_POSITIVE) } else { 0.0 };
         Exchange { day: days[place].0, falls: falls / (days.len() as f64).sqrt(), explains }
     };
     let places = SIDE_DAYS..=days.len() - SIDE_DAYS;

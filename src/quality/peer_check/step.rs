@@ -31,6 +31,10 @@ const MORE_ALIKE: f64 = 0.2;
 /// Times by which it exceeds what days differ by.
 const OVER_DAYS: f64 = 5.0;
 const FAR_OVER_DAYS: f64 = 10.0;
+/// Share of what the other rooms move by from before it to after it: where heat comes to an end, every room finds a new level.
+/// No room does so at once by more than this, K.
+const OVER_OTHERS: f64 = 0.2;
+const AT_ONCE_K: f64 = 2.0;
 /// Instants within which two jumps are one.
 const ONE_JUMP_MS: i64 = 12 * QUARTER_MS;
 
@@ -80,11 +84,24 @@ pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
         return None;
     }
     let course = Course::of(own, others, (HALF_HOUR_MS / step_ms).max(1) as usize);
-    alike_however_long(&course, jumps, (reach, step_ms)).or_else(|| {
+    let told = alike_however_long(&course, jumps, (reach, step_ms)).or_else(|| {
         let jump = shift(own, &course.halves, step_ms)?;
         let far = course.days_differ(jump.at).is_some_and(|k| jump.by_k.abs() >= FAR_OVER_DAYS * k);
         far.then_some(jump)
-    })
+    });
+    let least = |jump: &Shift| (OVER_OTHERS * moved_by(others, jump.at, course.per)).min(AT_ONCE_K);
+    told.filter(|jump| jump.by_k.abs() >= least(jump))
+}
+
+/// How far the other rooms move from before an instant to after it, in the days beside it or for good, K.
+fn moved_by(others: &[f64], at: usize, per: usize) -> f64 {
+    let (before, after) = others.split_at(at);
+    let near = NEAR * per;
+    let sides =
+        [(&before[before.len().saturating_sub(near)..], &after[..after.len().min(near)]), (before, after)];
+    let level = |part: &[f64]| median(present(part));
+    let moved = |(before, after)| Some((level(after)? - level(before)?).abs());
+    sides.into_iter().filter_map(moved).fold(0.0, f64::max)
 }
 
 fn alike_however_long(
