@@ -41,6 +41,8 @@ const LONG_SETTLE_MS: i64 = 20 * HOUR_MS;
 const LONG_HANDLED_K: f64 = 4.0;
 /// What comes after tells the usual distance.
 const USUAL_MS: i64 = 14 * HOUR_MS;
+/// Half of the way into a thick bag, and out of it.
+const THICK_BAG_MS: i64 = 2 * HOUR_MS;
 /// Least distance at the edge, K, and in steps of the logger's resolution.
 const HANDLED_K: f64 = 2.0;
 const HANDLED_STEPS: f64 = 4.0;
@@ -192,23 +194,27 @@ impl Look<'_> {
         let near = (0.1 * away_k.abs()).max(self.resolution).max(0.5);
         let back =
             (first..len.min(first + per(stay.settle_ms))).find(|k| off(*k) * away_k.signum() <= near)?;
-        let soon = ((HALF_LIFE_MS / self.step_ms) as usize).min(back - first).max(1);
-        let moved = |k: usize| (self.own[at(k)] - self.own[at((k + soon).min(len - 1))]) * away_k.signum();
+        let within = |ms: i64| per(ms).min(back - first).max(1);
+        let soon = within(HALF_LIFE_MS);
+        let moved =
+            |k: usize, n: usize| (self.own[at(k)] - self.own[at((k + n).min(len - 1))]) * away_k.signum();
         let here = Beside { part, at_start, back };
-        let rare = |seldom: f64| self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
+        let rare = |n: usize, seldom: f64| self.is_rare(self.own, 0.5 * away_k, n, &here, seldom);
         let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
-        let quick = moved(first) >= 0.5 * away_k.abs() && rare(seldom);
-        // In a bag it lies for hours: it moves as it gets there, or as it is taken out.
-        let far = LONG_HANDLED_K..=SLOW_MOST_K;
-        let lay = || far.contains(&away_k.abs()) && (first..back).any(|k| moved(k) >= 0.5 * away_k.abs());
-        let quick = quick || lay() && rare(SELDOM_WARM);
+        let half_k = 0.5 * away_k.abs();
+        let further = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K;
+        // In a bag it lies for hours: it moves as it gets there, or as it is taken out; in a thick one slowly.
+        let lay = |n: usize| (first..back).any(|k| moved(k, n) >= half_k);
+        let bagged = (LONG_HANDLED_K..=SLOW_MOST_K).contains(&away_k.abs())
+            && (lay(soon) && rare(soon, SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
+        let quick = moved(first, soon) >= half_k && rare(soon, seldom) || bagged;
         let as_aired = !at_start && away_k < 0.0 && back - first < per(AIRED_MS);
         if as_aired && !self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0) {
             return None;
         }
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
-        let never = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K
+        let never = further
             || away_k.abs() <= SLOW_MOST_K
                 && self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0);
         let slow = by_itself && !stay.is_long() && away_k.abs() > SLOW_K && never;
