@@ -7,11 +7,15 @@
 
 mod absent;
 mod answer;
+mod course;
+mod explained;
 mod numbers;
 mod others;
 mod time;
 
 pub use answer::{Answer, Verdict};
+pub use course::Outage;
+pub use explained::Explained;
 pub use others::{BelowToo, OtherHome, Others, shared_hours};
 
 use crate::audit::{Audit, HomeAudit};
@@ -43,6 +47,10 @@ pub struct Heard {
     pub others: Others,
     /// When each room (`None`: their mean) was certainly below the minimum.
     pub below: Vec<(Option<String>, Span)>,
+    /// When any room was certainly below the minimum in the whole record.
+    pub below_ever: Vec<Span>,
+    /// Times without heat in the whole record.
+    pub outages: Vec<Outage>,
     /// What the heat rule asked for in this time, in °C.
     pub minima: Vec<(Span, f64)>,
     /// Accuracy that each room was counted with, in roster order.
@@ -149,23 +157,6 @@ impl<'a> Complaint<'a> {
         let from = self.heard.below.iter().map(|(_, span)| span.from).min()?;
         let to = self.heard.below.iter().map(|(_, span)| span.to).max()?;
         Some(Span { from, to })
-    }
-
-    /// When it began and ended, in a sentence; `None` where no room was certainly below the minimum.
-    pub fn when(&self) -> Option<String> {
-        let cold = self.cold_from_to()?;
-        let zone = self.site().zone;
-        let goes_on = cold.to >= self.period.span.to;
-        let end = match goes_on {
-            true => "still so at the end of this time".to_owned(),
-            false => {
-                format!(
-                    "the last time until {}, after that with certainty in no room",
-                    time::moment(cold.to, zone)
-                )
-            }
-        };
-        Some(format!("Certainly below for the first time on {}; {end}.", time::moment(cold.from, zone)))
     }
 
     fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
