@@ -67,8 +67,9 @@ pub(crate) fn times(batch: &RecordBatch) -> Vec<i64> {
 }
 
 /// Path, format and declared columns of each file.
+/// Files of tables.
 fn resources(package: &Value) -> Vec<(&str, &str, &Vec<Value>)> {
-    let listed = package["resources"].as_array().unwrap().iter();
+    let listed = package["resources"].as_array().unwrap().iter().filter(|r| r.get("schema").is_some());
     listed.map(|r| (r["path"].as_str().unwrap(), r["format"].as_str().unwrap(), fields(r))).collect()
 }
 
@@ -85,8 +86,22 @@ fn the_folder_holds_what_the_data_package_lists() {
     let audit = SampleAudit::get();
     let package = audit.json("datapackage.json");
     let mut listed: BTreeSet<&str> = resources(&package).into_iter().map(|(path, ..)| path).collect();
-    listed.extend(["datapackage.json", "findings.xlsx", "provenance.json", "report.html"]);
+    let plain = ["findings.xlsx", "provenance.json", "report.html"];
+    let described: Vec<&Value> =
+        package["resources"].as_array().unwrap().iter().filter(|r| r.get("schema").is_none()).collect();
+    assert_eq!(described.iter().map(|r| r["path"].as_str().unwrap()).collect::<BTreeSet<_>>(), plain.into());
     let there = files_in(audit.folder());
+    for resource in described {
+        let path = resource["path"].as_str().unwrap();
+        assert!(resource["mediatype"].is_string() && resource["type"] == "file", "{resource}");
+        // The provenance vouches for the descriptor, which cannot vouch for it.
+        match path {
+            "provenance.json" => assert!(resource.get("hash").is_none(), "{resource}"),
+            _ => assert_eq!(resource["bytes"], there[path].len() as u64, "{resource}"),
+        }
+    }
+    listed.extend(plain);
+    listed.insert("datapackage.json");
     assert_eq!(there.keys().map(String::as_str).collect::<BTreeSet<_>>(), listed);
     let tables: BTreeSet<&str> = listed
         .iter()
