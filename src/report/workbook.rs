@@ -35,7 +35,7 @@ fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
         ("To do", 1, to_do),
         ("Homes", 1, of_homes),
         ("Acceptance", 1, workbook_rooms::acceptance),
-        ("Rooms", 2, workbook_rooms::rooms),
+        ("Rooms", 3, workbook_rooms::rooms),
         ("Cases", 1, cases),
         ("Findings", 1, findings),
         ("Loggers", 3, loggers),

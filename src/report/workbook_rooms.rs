@@ -94,7 +94,7 @@ pub(super) fn rooms(audit: &Audit) -> Sheet {
 fn heads(site: &Site) -> Vec<Column> {
     let units = site.units;
     let mut columns =
-        vec![column("Home", 14.0), column("Room", 22.0), column("Heated", 10.0), column("Period", 22.0)];
+        vec![column("Home", 14.0), column("Room", 22.0), column("Period", 22.0), column("Heated", 10.0)];
     columns.extend(NUMBERS.iter().map(|(head, _, shown)| column(shown.head(head, units), OF_NUMBER)));
     for (head, _, shown) in &JUDGED {
         let head = shown.head(head, units);
@@ -124,8 +124,8 @@ fn of_room<'a>(
     let mut row = vec![
         Content::text(&home.name),
         Content::text(&room.name),
-        Content::text(room.heated.word()),
         Content::text(period),
+        Content::text(room.heated.word()),
     ];
     let number = |(_, metric, shown): &(&str, &'static Metric, Shown)| {
         Content::number(value(metric).map(|found| shown.number(found, site.units)))
