@@ -86,7 +86,8 @@ impl Complaint<'_> {
         if outages.iter().any(|o| o.room.is_none()) {
             told.push(match self.heard.others.median_warmer_k() {
                 Some(k) if k >= OTHERS_WARMER_K => format!(
-                    "The heating failed or was off: this home's heated rooms fell together, while the home in the middle of the others was {} warmer. One open window does not do that.",
+                    "The heating failed or was off: this home's heated rooms fell together, while {} was {} warmer. One open window does not do that.",
+                    if self.heard.others.homes.len() == 1 { "the one other home" } else { "the home in the middle of the others" },
                     self.site().units.show_difference(KelvinDiff::new(k))
                 ),
                 Some(_) => "The heating failed or was off: the heated rooms fell together, and the other homes were hardly warmer. Look first at what the homes share: supply, plant, weather.".to_owned(),

@@ -124,6 +124,8 @@ fn dates_and_an_aligned_table_give_the_same() {
     let dates = ["--before", "2026-01-02/2026-01-21", "--after", "2026-01-22/2026-02-15"];
     assert_eq!(compare(&small, &dates).code, Some(0));
     assert!(named["comparison.csv"] == files_in(&small.folder().join("compared"))["comparison.csv"]);
+    let page = String::from_utf8_lossy(&named["comparison.html"]).into_owned();
+    assert!(page.contains("which is no proof that nothing changed"), "{page}");
     assert_eq!(small.audit().code, Some(0));
     let ran = compare(&small, &[&NAMED[..], &["--from-aligned", "out"]].concat());
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);

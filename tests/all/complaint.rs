@@ -184,6 +184,21 @@ fn the_other_homes_that_were_below_with_it_are_told_without_their_names() {
     assert_eq!(beside["inputs"].as_array().unwrap().iter().filter(nameless).count(), 1, "{beside:#}");
 }
 
+#[test]
+fn a_room_without_a_logger_is_told_once_and_hours_that_are_the_same_in_all_rooms_do_not_depend_on_them() {
+    let small = with_outage(&["living", "bedroom"]);
+    small.write("roster.csv", format!("{ROSTER}1A,hall,hall,no,,\n").as_bytes());
+    let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
+    assert!(stdout.contains("No logger stood in hall in this time."), "{stdout}");
+    assert_eq!(
+        plain(&sheet).matches("hall").count() - plain(&sheet).matches("hall 0.0").count(),
+        2,
+        "{sheet}"
+    );
+    assert!(flat(&stdout).contains("48.0 h possibly, of 48.0 h judged in 2 of 3 rooms."), "{stdout}");
+    assert!(!stdout.contains("depending on the room"), "{stdout}");
+}
+
 /// Ten days in which the rooms that `cold` names fall from noon of the second day to noon of the sixth.
 fn with_outage(cold: &[&str]) -> SmallSite {
     let small = site(HEAT_RULE);
@@ -223,7 +238,8 @@ fn the_whole_of_an_outage_is_told_where_it_began_before_and_ends_after_the_time(
 #[test]
 fn what_may_have_caused_it_is_what_this_record_shows() {
     let (_, _, _, all) = complaint(&with_outage(&["living", "bedroom"]), "1A", &TIME);
-    let together = "The heating failed or was off: this home's heated rooms fell together, while the home in the middle of the others was";
+    let together =
+        "The heating failed or was off: this home's heated rooms fell together, while the one other home was";
     assert!(plain(&all).contains(together) && plain(&all).contains("windows kept open"), "{all}");
     assert!(plain(&all).contains("2 loggers in 2 rooms say the same"), "{all}");
     let (_, _, _, one) = complaint(&with_outage(&["living"]), "1A", &TIME);

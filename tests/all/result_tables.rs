@@ -23,7 +23,7 @@ const DESIGNED: [(&str, &str); 11] = [
     ("acceptance", "site home room standing period criterion metric unit limit measured low high answer why"),
     (
         "readings",
-        "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
+        "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag file",
     ),
     ("set_aside", "site home rooms file line reason text times"),
     (
@@ -214,6 +214,37 @@ fn planted_rows_are_set_aside_with_line_and_reason() {
     // All loggers were carried, and lay side by side for 32 hours, before they were placed.
     found.retain(|(_, reason), _| reason != "outside placement dates" && reason != "side by side");
     assert!(found.is_empty(), "set aside without need: {found:?}");
+}
+
+/// Who has a value goes from it to its line of its export: two loggers have two downloads, in which the lines start anew.
+#[test]
+fn every_reading_names_the_export_that_holds_its_line() {
+    let audit = SampleAudit::get();
+    let mut exports: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    let mut of_second = 0;
+    for batch in batches(&audit.path("readings.parquet")) {
+        let lines = batch.column_by_name("line").unwrap().as_primitive::<UInt32Type>().values().to_vec();
+        let times = batch.column_by_name("time_utc").unwrap();
+        let times = times.as_primitive::<arrow::datatypes::TimestampMillisecondType>().values().to_vec();
+        for ((file, line), ms) in texts(&batch, "file").into_iter().zip(lines).zip(times) {
+            if !file.starts_with("1B/L-12") {
+                continue;
+            }
+            let text = exports.entry(file.clone()).or_insert_with(|| {
+                let path = crate::program::sample_folder().join("exports").join(&file);
+                String::from_utf8_lossy(&std::fs::read(path).unwrap()).lines().map(str::to_owned).collect()
+            });
+            // Minutes and seconds are the same in the zone of the site.
+            let minutes = format!(":{:02}", ms / 60_000 % 60);
+            assert!(
+                text[line as usize - 1].contains(&minutes),
+                "{file}:{line} {ms}: {}",
+                text[line as usize - 1]
+            );
+            of_second += usize::from(file == "1B/L-121-2.csv");
+        }
+    }
+    assert!(exports.len() >= 4 && of_second > 100, "{:?} {of_second}", exports.keys());
 }
 
 /// A few rows have no value, and two loggers have two downloads, in which the lines start anew.
