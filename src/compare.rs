@@ -112,6 +112,9 @@ pub fn matching(rows: &[ComparisonRow]) -> String {
 /// What a difference does not show.
 pub const NO_CAUSE: &str = "A difference at like outdoor temperature is no proof of its cause: people, sun and settings differ between periods too.";
 
+/// What an interval says that holds 0, and what one says that does not.
+pub const NO_SURE_CHANGE: &str = "Where an interval holds 0 the change may be nothing, which is no proof that nothing changed: its ends say how much would still fit. Where nothing changed, about one interval in twenty leaves out 0 all the same.";
+
 /// The numbers that people are told of each room and home, in words; the others stand in the table.
 pub static TOLD: [(&Metric, &str); 4] = [
     (&metrics::DAY_MEAN, "mean temperature"),

@@ -7,11 +7,15 @@
 
 mod absent;
 mod answer;
+mod course;
+mod explained;
 mod numbers;
 mod others;
 mod time;
 
 pub use answer::{Answer, Verdict};
+pub use course::Outage;
+pub use explained::Explained;
 pub use others::{BelowToo, OtherHome, Others, shared_hours};
 
 use crate::audit::{Audit, HomeAudit};
@@ -43,6 +47,10 @@ pub struct Heard {
     pub others: Others,
     /// When each room (`None`: their mean) was certainly below the minimum.
     pub below: Vec<(Option<String>, Span)>,
+    /// When any room was certainly below the minimum in the whole record.
+    pub below_ever: Vec<Span>,
+    /// Times without heat in the whole record.
+    pub outages: Vec<Outage>,
     /// What the heat rule asked for in this time, in °C.
     pub minima: Vec<(Span, f64)>,
     /// Accuracy that each room was counted with, in roster order.
@@ -151,23 +159,6 @@ impl<'a> Complaint<'a> {
         Some(Span { from, to })
     }
 
-    /// When it began and ended, in a sentence; `None` where no room was certainly below the minimum.
-    pub fn when(&self) -> Option<String> {
-        let cold = self.cold_from_to()?;
-        let zone = self.site().zone;
-        let goes_on = cold.to >= self.period.span.to;
-        let end = match goes_on {
-            true => "still so at the end of this time".to_owned(),
-            false => {
-                format!(
-                    "the last time until {}, after that with certainty in no room",
-                    time::moment(cold.to, zone)
-                )
-            }
-        };
-        Some(format!("Certainly below for the first time on {}; {end}.", time::moment(cold.from, zone)))
-    }
-
     fn row(&self, room: Option<&str>, metric: &Metric) -> Option<&'a MetricRow> {
         self.home.value(&self.period.name, room, metric)
     }
@@ -217,8 +208,16 @@ impl<'a> Complaint<'a> {
     /// What the record cannot tell of this time, a line each; empty where nothing is missing.
     pub fn cannot_tell(&self) -> Vec<String> {
         let mut lines = Vec::new();
-        let open: Vec<OfRoom<'_>> =
-            self.of_rule().into_iter().filter(|of| of.hours.open().is_some()).collect();
+        let here = |room: &&Room| room.placements.iter().any(|p| p.span.overlaps(&self.period.span));
+        let unseen: Vec<&str> =
+            self.of_roster.rooms.iter().filter(|r| !here(r)).map(|r| r.name.as_str()).collect();
+        // Of a room without a logger one line says it all.
+        let told_once = |room: Option<&str>| room.is_some_and(|room| unseen.contains(&room));
+        let open: Vec<OfRoom<'_>> = self
+            .of_rule()
+            .into_iter()
+            .filter(|of| of.hours.open().is_some() && !told_once(of.room))
+            .collect();
         match open.len() {
             0..=ROOMS_NAMED => lines
                 .extend(open.iter().filter_map(|of| Some(format!("{}: {}.", of.name(), of.hours.open()?)))),
@@ -233,17 +232,15 @@ impl<'a> Complaint<'a> {
                 ));
             }
         }
-        let here = |room: &&Room| room.placements.iter().any(|p| p.span.overlaps(&self.period.span));
-        let unseen: Vec<&str> =
-            self.of_roster.rooms.iter().filter(|r| !here(r)).map(|r| r.name.as_str()).collect();
         if !unseen.is_empty() {
             lines.push(format!("No logger stood in {} in this time.", unseen.join(", ")));
         }
         lines.extend(self.without_readings());
         // Of the heat rule's hours it was told already.
         let untold = self.open().filter(|n| open.is_empty() || !n.rule.starts_with(HEAT_RULE));
+        let untold = untold.filter(|n| !told_once(n.room.as_deref()));
         lines.extend(untold.map(|n| format!("{}: {}.", n.place(), n.why)));
-        lines.extend(self.doubts().map(|f| match &f.room {
+        lines.extend(self.doubts().filter(|f| !told_once(f.room.as_deref())).map(|f| match &f.room {
             Some(room) => format!("{room}, {}: {}", f.rule, f.shows),
             None => format!("{}: {}", f.rule, f.shows),
         }));

@@ -2,31 +2,80 @@
 //!
 //! No clock time, so that the same inputs give the same bytes.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::{Map, Value, json};
 
 use crate::audit::Audit;
+use crate::error::Note;
 use crate::exports::Ledger;
 use crate::files::Input;
 use crate::quality::colocation::Checked;
 use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site, WhenOutdoor};
 use crate::units::KelvinDiff;
 
+/// What stands of other homes in an audit of which two parties get one home: for them it has no name.
+#[derive(Debug, Default)]
+pub struct Elsewhere {
+    homes: Vec<String>,
+    files: BTreeSet<String>,
+    notes: Vec<Note>,
+}
+
+impl Elsewhere {
+    /// Another home, with the files that it was read from and what was noted of it.
+    pub fn add(&mut self, home: &str, inputs: &[Input], notes: &[Note]) {
+        self.homes.push(home.to_owned());
+        self.files.extend(inputs.iter().map(|input| input.name.clone()));
+        self.notes.extend_from_slice(notes);
+    }
+
+    /// Files of the home itself, which others may share.
+    pub fn shared(&mut self, inputs: &[Input]) {
+        inputs.iter().for_each(|input| _ = self.files.remove(&input.name));
+    }
+
+    fn has(&self, note: &Note) -> bool {
+        let of_home = |home: &String| {
+            note.place.strip_prefix(home).is_some_and(|rest| rest.is_empty() || rest.starts_with(' '))
+        };
+        self.notes.contains(note) || self.files.contains(&note.place) || self.homes.iter().any(of_home)
+    }
+}
+
+/// What an input of another home is called where two parties read it; its fingerprint stays.
+const OF_ANOTHER_HOME: &str = "an export of another home";
+
+/// The same as [`provenance`] for the two parties of one home: settings of that home alone, nothing of another by its name.
+pub fn of_one_home(audit: &Audit, inputs: &[Input], elsewhere: &Elsewhere) -> Map<String, Value> {
+    let nameless = |i: &Input| match elsewhere.files.contains(&i.name) {
+        true => Input { name: OF_ANOTHER_HOME.to_owned(), ..i.clone() },
+        false => i.clone(),
+    };
+    let inputs: Vec<Input> = inputs.iter().map(nameless).collect();
+    let site = audit.site.with(|facts| facts.homes.retain(|home| !elsewhere.homes.contains(&home.name)));
+    let notes = audit.notes().filter(|note| !elsewhere.has(note)).collect();
+    about(audit, &site, &inputs, notes)
+}
+
 /// What `provenance.json` tells of an audit; who wrote it, and the results with their SHA-256, come with the publication.
 pub fn provenance(audit: &Audit, inputs: &[Input]) -> Map<String, Value> {
+    about(audit, &audit.site, inputs, audit.notes().collect())
+}
+
+fn about(audit: &Audit, site: &Site, inputs: &[Input], notes: Vec<&Note>) -> Map<String, Value> {
     let ledgers =
         audit.outdoor.iter().chain(&audit.homes).flat_map(|h| h.ledgers.iter().map(|l| ledger(&h.name, l)));
     let pseudonymised = audit.site.pseudonymised;
     let inputs = inputs.iter().map(|i| input(i, pseudonymised));
     Map::from_iter(
         [
-            ("settings", settings(&audit.site)),
+            ("settings", settings(site)),
             ("pseudonyms", json!(pseudonymised.then_some(PSEUDONYMS))),
             ("inputs", inputs.collect()),
             ("side_by_side", json!(side_by_side(audit))),
             ("ledger", ledgers.collect()),
-            ("notes", json!(audit.notes().collect::<Vec<_>>())),
+            ("notes", json!(notes)),
         ]
         .map(|(name, value)| (name.to_owned(), value)),
     )
@@ -106,6 +155,21 @@ fn heat_rule(rule: &HeatRule) -> Value {
     })
 }
 
+/// What a home must show to be accepted, as it was asked; null where a criterion is not asked.
+fn acceptance(site: &Site) -> Value {
+    let asked = &site.acceptance;
+    json!({
+        "period": site.judged_period(),
+        "days": asked.days,
+        "coverage_percent": asked.coverage,
+        "hours_below_percent": asked.hours_below,
+        "hours_above_percent": asked.hours_above,
+        "evenness": asked.evenness.then_some("margin"),
+        "late_recoveries_percent": asked.late_recoveries,
+        "heat_rule_percent": asked.heat_rule,
+    })
+}
+
 /// The settings in force, defaults included.
 fn settings(site: &Site) -> Value {
     let band =
@@ -128,6 +192,8 @@ fn settings(site: &Site) -> Value {
         })).collect::<Vec<_>>(),
         "heat_rule": site.heat_rule.as_ref().map(heat_rule),
         "surface_factor": site.surface_factor,
+        "recovery": { "tolerance_k": site.recovery.tolerance.k(), "within_h": site.recovery.within_h },
+        "acceptance": acceptance(site),
         "spread": { "limit_k": site.spread.limit.k(), "margin_k": site.spread.margin.k(), "quorum": site.spread.quorum },
         "periods": site.periods.iter().map(|p| json!({ "name": p.name, "from_utc": p.span.from.iso(), "to_utc": p.span.to.iso() })).collect::<Vec<_>>(),
         "quality": {

@@ -133,6 +133,8 @@ impl<'a> Complaint<'a> {
             true => format!("{against}nothing was certainly below, but {who} may have been: "),
             false => format!("{against}{who} below: "),
         };
+        let hours: [fn(&HoursBelow) -> f64; 3] = [|h| h.as_read, |h| h.certain, |h| h.possible];
+        let differ = hours.iter().any(|of| show(range(below, *of)).contains(" to "));
         Answer {
             verdict,
             what,
@@ -141,7 +143,7 @@ impl<'a> Complaint<'a> {
                 ", {} h certainly, {} h possibly{}, of {seen}.",
                 show(range(below, |h| h.certain)),
                 show(range(below, |h| h.possible)),
-                if below.len() > 1 { ", depending on the room" } else { "" }
+                if differ { ", depending on the room" } else { "" }
             ),
         }
     }

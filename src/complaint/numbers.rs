@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::answer::range;
-use super::{Complaint, OfRoom};
+use super::{Complaint, Explained, OfRoom};
 use crate::findings::HoursBelow;
 use crate::metrics;
 use crate::units::KelvinDiff;
@@ -30,6 +30,15 @@ impl Complaint<'_> {
                 ("minima", self.heard.minima.iter().map(|(span, degc)| json!({ "from_utc": span.from.iso(), "to_utc": span.to.iso(), "minimum_degc": degc })).collect()),
                 ("first_below_utc", json!(self.cold_from_to().map(|cold| cold.from.iso()))),
                 ("last_below_utc", json!(self.cold_from_to().map(|cold| cold.to.iso()))),
+                ("below_since_utc", json!(self.below_since().map(crate::clock::UtcTime::iso))),
+                ("below_until_utc", json!(self.below_until().map(crate::clock::UtcTime::iso))),
+                ("without_heat", self.outages().iter().map(|o| json!({
+                    "room": o.room, "from_utc": o.span.from.iso(), "to_utc": o.span.to.iso(), "hours": o.span.hours(), "goes_on": o.goes_on,
+                })).collect()),
+                ("least_fall_without_heat_k", json!(metrics::OUT_K)),
+                ("outdoor_lowest_degc", json!(self.outdoor_lowest())),
+                ("design_outdoor_degc", json!(site.design_outdoor.map(crate::units::Celsius::degc))),
+                ("explained", self.all_explained()),
                 ("longest_below_16_degc_h", json!(self.longest_in_the_cold().map(|row| row.value))),
                 ("serious_cold_degc", json!(metrics::SERIOUS_COLD.degc())),
                 ("cannot_tell", json!(self.cannot_tell())),
@@ -71,7 +80,13 @@ impl Complaint<'_> {
             "longest_h": self.value(of.room, longest),
             "lowest_margin_k": self.value(of.room, &metrics::HEAT_RULE_LOWEST_MARGIN),
             "lowest_degc": self.value(of.room, &metrics::MINIMUM),
+            "highest_degc": self.value(of.room, &metrics::MAXIMUM),
         })
+    }
+
+    fn all_explained(&self) -> Value {
+        let Explained { causes, colder, warmer } = self.explained();
+        json!({ "causes": causes, "colder_than_shown": colder, "warmer_than_shown": warmer })
     }
 
     fn other_homes(&self) -> Value {
@@ -80,8 +95,9 @@ impl Complaint<'_> {
             "in_hours_of_shortfall": others.of_shortfall,
             "hours": others.hours,
             "median_warmer_k": others.median_warmer_k(),
-            "homes": others.homes.iter().map(|h| json!({ "home": h.name, "warmer_k": h.warmer_k })).collect::<Vec<_>>(),
-            "below_too": others.below_too.iter().map(|b| json!({ "home": b.home, "room": b.room, "hours": b.hours })).collect::<Vec<_>>(),
+            "homes": others.homes.iter().map(|h| json!({ "warmer_k": h.warmer_k })).collect::<Vec<_>>(),
+            "homes_below_too": others.homes_below(),
+            "below_too": others.below_too.iter().map(|b| json!({ "hours": b.hours })).collect::<Vec<_>>(),
         })
     }
 }

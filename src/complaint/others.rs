@@ -1,10 +1,14 @@
 //! How warm the other homes were in the same hours, and which of their rooms were below the minimum too.
+//!
+//! Settled here, and why:
+//! - **The other homes have no name** in what the two parties get: their rooms tell when other people were cold or at home.
+//!   Who made the sheet sees on the terminal which they are.
 
 use super::Complaint;
 use crate::clock::{Span, UtcTime};
 use crate::units::KelvinDiff;
 
-/// Rooms of other homes that are named; more are counted.
+/// Rooms of other homes that are named on the terminal; more are counted.
 const NAMED: usize = 4;
 
 /// The other homes in the same hours.
@@ -47,6 +51,14 @@ impl Others {
     pub fn median_warmer_k(&self) -> Option<f64> {
         let n = self.homes.len();
         (n > 0).then(|| f64::midpoint(self.homes[(n - 1) / 2].warmer_k, self.homes[n / 2].warmer_k))
+    }
+
+    /// How many homes had a room that was below the minimum with this one.
+    pub fn homes_below(&self) -> usize {
+        let mut names: Vec<&str> = self.below_too.iter().map(|b| b.home.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        names.len()
     }
 
     /// The coldest first, the longest first.
@@ -122,18 +134,43 @@ impl Complaint<'_> {
         if !of_shortfall || homes.is_empty() || self.heard.minima.is_empty() {
             return String::new();
         }
+        let show = |hours: f64| format!("{hours:.1}");
+        match below_too.as_slice() {
+            [] => " None of their rooms was certainly below the minimum then.".to_owned(),
+            [one] => format!(
+                " Certainly below the minimum with it: one room of another home, for {} h.",
+                show(one.hours)
+            ),
+            [longest, .., shortest] => {
+                let (rooms, homes) = (below_too.len(), self.heard.others.homes_below());
+                let homes = match homes {
+                    1 => "another home".to_owned(),
+                    n => format!("{n} other homes"),
+                };
+                let range = match (show(shortest.hours), show(longest.hours)) {
+                    (a, b) if a == b => a,
+                    (a, b) => format!("{a} to {b}"),
+                };
+                format!(" Certainly below the minimum with it: {rooms} rooms of {homes}, for {range} h.")
+            }
+        }
+    }
+
+    /// Which rooms these were, by their names: for who made the sheet, never on it. `None` where there are none.
+    pub fn below_too_by_name(&self) -> Option<String> {
+        let below_too = &self.heard.others.below_too;
         let named = below_too
             .iter()
             .take(NAMED)
             .map(|b| format!("{} {} ({:.1} h)", b.home, b.room.as_deref().unwrap_or("on the mean"), b.hours));
-        match below_too.len() {
-            0 => " None of their rooms was certainly below the minimum then.".to_owned(),
-            n => format!(
-                " Certainly below the minimum with it: {}{}.",
-                named.collect::<Vec<_>>().join(", "),
-                if n > NAMED { format!(" and {} rooms more", n - NAMED) } else { String::new() }
-            ),
-        }
+        let named = named.collect::<Vec<_>>().join(", ");
+        let more = match below_too.len().saturating_sub(NAMED) {
+            0 => String::new(),
+            n => format!(" and {n} rooms more"),
+        };
+        (!named.is_empty()).then(|| {
+            format!("Which these were (not on the sheet, which is for the two parties): {named}{more}.")
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::wrap;
 use crate::clock::Span;
-use crate::compare::{ComparisonRow, NO_CAUSE, Periods, TOLD, matching};
+use crate::compare::{ComparisonRow, NO_CAUSE, NO_SURE_CHANGE, Periods, TOLD, matching};
 use crate::site::Site;
 use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
 
@@ -34,7 +34,9 @@ pub fn compared(site: &Site, periods: Periods, rows: &[ComparisonRow], out: &str
     if let Some(longest) = left_out.iter().max_by_key(|l| l.len()) {
         text.push_str(&wrap(&format!("\nDays left out, outdoors at: {longest}\n"), "  "));
     }
-    text.push_str(&format!("\n{NO_CAUSE}\n"));
+    let any = rows.iter().any(|row| row.difference().is_some());
+    let words = if any { format!("{NO_SURE_CHANGE} {NO_CAUSE}") } else { NO_CAUSE.to_owned() };
+    text.push_str(&wrap(&format!("\n{words}\n"), "  "));
     text.push_str(&format!(
         "Results in {}: comparison.html for people; comparison.csv, comparison.parquet, described in datapackage.json.\n",
         out

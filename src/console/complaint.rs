@@ -13,10 +13,12 @@ pub fn complaint(complaint: &Complaint<'_>, sheet: &str) -> String {
     let mut add = |line: &str| text.push_str(&wrap(&format!("{line}\n"), "  "));
     add(&complaint.answer().text());
     complaint.when().iter().for_each(|sentence| add(sentence));
+    complaint.without_heat().iter().for_each(|sentence| add(sentence));
     complaint.in_detail().iter().for_each(|sentence| add(sentence));
     complaint.serious().iter().for_each(|sentence| add(sentence));
     complaint.cannot_tell().iter().for_each(|line| add(&format!("Not known: {line}")));
     add(&complaint.others());
+    complaint.below_too_by_name().iter().for_each(|names| add(names));
     complaint.clock_changes().iter().for_each(|sentence| add(sentence));
     complaint.audit.taken_off().iter().for_each(|off| add(off));
     if site.heat_rule.is_none() {

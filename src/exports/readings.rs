@@ -18,7 +18,7 @@ pub struct Readings {
     humidity: Option<Vec<f64>>,
     lines: Vec<u32>,
     interval_ms: Option<i64>,
-    downloads: Vec<usize>,
+    downloads: Vec<(u32, usize)>,
 }
 
 impl Readings {
@@ -58,7 +58,19 @@ impl Readings {
     }
 
     /// Places of the readings at which another download begins than that of the reading before.
-    pub fn downloads(&self) -> &[usize] {
+    pub fn downloads(&self) -> Vec<usize> {
+        let mut at = 0;
+        let ends = self.downloads.iter().map(|(_, readings)| {
+            at += readings;
+            at
+        });
+        let mut places: Vec<usize> = ends.collect();
+        places.pop();
+        places
+    }
+
+    /// From which download each run of readings came, by its number in the roster from 0, and how many they are.
+    pub fn by_download(&self) -> &[(u32, usize)] {
         &self.downloads
     }
 

@@ -106,14 +106,12 @@ impl Rows {
         cut(&mut self.sources, rows);
     }
 
-    /// Places at which another download begins than that of the row before.
-    pub(super) fn downloads(&self) -> Vec<usize> {
-        let mut places = Vec::new();
-        for of_one in self.sources.chunk_by(|a, b| a == b) {
-            places.push(places.last().copied().unwrap_or(0) + of_one.len());
+    /// From which download each run of rows came, and how many they are.
+    pub(super) fn downloads(&self) -> Vec<(u32, usize)> {
+        match self.sources.is_empty() {
+            true => vec![(0, self.len())],
+            false => self.sources.chunk_by(|a, b| a == b).map(|of_one| (of_one[0], of_one.len())).collect(),
         }
-        places.pop();
-        places
     }
 
     /// Brings the rows into the order of time; rows of one time stay as they are.

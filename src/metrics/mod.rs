@@ -108,7 +108,7 @@ pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
     REFERENCE_APART, REFERENCE_ROOMS,
 };
-pub use outage::{HOURS_WITHOUT_HEAT, OUT_K};
+pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, Pictures, pictures};

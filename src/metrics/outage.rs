@@ -11,8 +11,10 @@ use std::ops::Range;
 use chrono::{Datelike, Weekday};
 
 use super::scope::WithoutHeat;
-use super::{Compute, EventKind, Family, HomeScope, Measured, Metric, RoomEvent, Slice};
+use super::{Compute, EventKind, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
+use crate::grid::AlignedHome;
+use crate::site::{Home, Site};
 use crate::stats;
 use crate::units::Celsius;
 
@@ -63,6 +65,18 @@ fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
         let heated = heated(scope);
         report(scope, out, *room, outages, room.as_ref().map_or(&heated[..], std::slice::from_ref));
     }
+}
+
+/// Times without heat in the whole record of a home, whatever its periods: the room (`None`: its heated rooms together), from
+/// when to when, and whether it goes on to the last value.
+///
+/// Empty for records of fewer than 7 days, which do not tell what is usual.
+pub fn without_heat(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<(Option<usize>, Span, bool)> {
+    let whole = HomeCache::new(site, home, aligned);
+    let period = Period::new(0..aligned.len());
+    let mut found = Measured::default();
+    outages(&whole.scope(Slice::All, &period), &mut found);
+    found.events.into_iter().map(|e| (e.room, e.span, e.censored)).collect()
 }
 
 /// Times without heat in the period, of the home and of each heated room alone; nothing where too few days tell what is usual.

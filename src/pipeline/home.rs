@@ -67,7 +67,8 @@ impl OpenedHome {
         let mut readings = ReadingsRows::with_room_for(rows);
         for (mut logger, (episodes, doubts)) in loggers.into_iter().zip(judged) {
             let room = &home.rooms[logger.room].name;
-            readings.add(room, logger.placement.logger.told(), &logger.flagged);
+            let files: Vec<&str> = logger.opened.ledgers.iter().map(|ledger| ledger.file.as_str()).collect();
+            readings.add((room, logger.placement.logger.told()), &files, &logger.flagged);
             audit.loggers.push(logger.row(&home.name, room, &aligned, episodes, doubts));
             audit.ledgers.append(&mut logger.opened.ledgers);
         }

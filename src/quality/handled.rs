@@ -25,7 +25,7 @@ impl Edges {
         let readings = logger.flagged.readings();
         let times = readings.times_ms();
         let holes = (1..times.len()).filter(|i| times[*i] - times[*i - 1] > HOLE_MS);
-        let mut cuts: Vec<usize> = holes.chain(readings.downloads().iter().copied()).collect();
+        let mut cuts: Vec<usize> = holes.chain(readings.downloads()).collect();
         cuts.extend(boxed.iter().map(|end| times.partition_point(|t| *t < end.ms())));
         cuts.extend([0, times.len()]);
         cuts.sort_unstable();

@@ -6,7 +6,7 @@ use super::chart::{Chart, Look, Mark, Panel, Rank, Scale, Tick, beside_the_axis,
 use super::links::anchor;
 use super::{listing, whole_page};
 use crate::clock::Span;
-use crate::compare::{ComparisonRow, NO_CAUSE, Periods, TOLD, matching};
+use crate::compare::{ComparisonRow, NO_CAUSE, NO_SURE_CHANGE, Periods, TOLD, matching};
 use crate::metrics;
 use crate::site::{Site, audience};
 use crate::units::{Celsius, KelvinDiff};
@@ -28,6 +28,7 @@ pub fn comparison(site: &Site, periods: Periods, rows: &[ComparisonRow]) -> Stri
             p.soft { "Before: " (span(periods.before)) ". After: " (span(periods.after)) ". Local time (" (site.zone.name()) ")." }
             p { (matching(rows)) " " b { (NO_CAUSE) } }
             (changed(rows))
+            @if rows.iter().any(|row| row.difference().is_some()) { p.soft { (NO_SURE_CHANGE) } }
             @for of_home in rows.chunk_by(|a, b| a.home == b.home) { (home(site, of_home)) }
             p.soft { (audience(site)) " All numbers: comparison.csv; settings and files with their SHA-256: provenance.json. Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." }
         }

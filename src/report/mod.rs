@@ -32,6 +32,7 @@ mod told;
 mod van;
 mod weather;
 mod workbook;
+mod workbook_rooms;
 mod workbook_sheet;
 
 pub use check::check_page;

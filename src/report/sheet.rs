@@ -20,6 +20,9 @@ const SHOWN_DIGITS: usize = 8;
 /// Lines about what the record cannot tell that are shown; the rest are counted, and stand in the file beside the sheet.
 const MOST_LINES: usize = 4;
 
+/// What stands beside what is missing: no record has it.
+const NO_LOGGER_TELLS: &str = "No logger tells who set the thermostat, whether windows stood open or anybody was at home, or how warm it was elsewhere in a room.";
+
 /// The sheet.
 pub fn sheet(complaint: &Complaint<'_>) -> String {
     let title = format!("Home {}, {}: was it warm enough?", complaint.home.name, complaint.dates());
@@ -30,10 +33,14 @@ pub fn sheet(complaint: &Complaint<'_>) -> String {
             (answer(complaint))
             @if let Some(trace) = &complaint.home.trace { (sheet_picture::figure(complaint, trace)) }
             (rooms(complaint))
+            @let explained = complaint.explained();
             div.two {
-                @let left = !complaint.loggers().is_empty();
-                div { (cannot_tell(complaint)) @if left { (both_ways(complaint)) } }
-                div { @if !left { (both_ways(complaint)) } (loggers(complaint)) (what_else(complaint)) }
+                (loggers(complaint))
+                (cannot_tell(complaint))
+                (paragraph("What may have caused it.", &explained.causes))
+                (paragraph("Why it may have been colder than shown.", &explained.colder))
+                (paragraph("Why it may have been warmer than shown.", &explained.warmer))
+                (next(complaint))
             }
             (small_print(complaint))
             div.sign { div { "Received for the owner, date. No agreement." } div { "Received for the household, date. No agreement." } }
@@ -60,7 +67,7 @@ fn answer(complaint: &Complaint<'_>) -> Markup {
     let answer = complaint.answer();
     html! {
         p.answer { b { (answer.verdict.lead()) } " " (answer.what) b { (answer.as_read) } (answer.rest) }
-        p.answer { @if let Some(when) = complaint.when() { (when) " " } (complaint.others()) }
+        p.answer { @if let Some(when) = complaint.when() { (when) " " } @for outage in complaint.without_heat() { (outage) " " } (complaint.others()) }
         p.basis { (basis(complaint)) @if let Some([may, may_not]) = complaint.may_be_said() { " " b { "May be said: " } (may) " " b { "May not be said: " } (may_not) } }
         @if let Some(serious) = complaint.serious() { p { (serious) } }
         @for change in complaint.clock_changes() { p { (change) } }
@@ -79,13 +86,14 @@ fn basis(complaint: &Complaint<'_>) -> String {
         String::new()
     };
     match &site.heat_rule {
-        Some(rule) if rule.preset.is_some() => format!(
-            "Held against: {}. {}.{of_the_day}",
-            rule.title(),
+        Some(HeatRule { preset: Some(preset), .. }) => format!(
+            "Held against the preset {}: {}. {}.{of_the_day}",
+            preset.name,
+            site.heat_rule.as_ref().map_or(String::new(), HeatRule::title),
             super::decide::capital(HEAT_RULE_CAUTION)
         ),
         Some(_) => format!(
-            "Held against a minimum that somebody wrote down for this building: no ordinance or lease was named or checked.{of_the_day}"
+            "Held against a minimum as the site file states it, by its author: no ordinance or lease was named or checked.{of_the_day}"
         ),
         None => "Held against the comfort band that was asked for: no minimum of law was judged.".to_owned(),
     }
@@ -138,20 +146,20 @@ fn cannot_tell(complaint: &Complaint<'_>) -> Markup {
         complaint.loggers().iter().filter(|l| l.height_m.is_none()).map(|l| l.room).collect();
     let weather = complaint.site().heat_rule.as_ref().is_some_and(HeatRule::needs_outdoor);
     html! {
-        @if lines.is_empty() { p { b { "What the record cannot tell. " } "Nothing is missing in this time: no hole and no doubted reading" @if weather { ", and outdoors is known at every hour of the rule" } "." } }
+        @if lines.is_empty() { p { b { "What the record cannot tell. " } "The record is whole in this time: no hole, no doubted reading" @if weather { ", and outdoors is known" } ". " (NO_LOGGER_TELLS) } }
         @for (i, line) in lines.iter().take(MOST_LINES).enumerate() { p { @if i == 0 { b { "What the record cannot tell. " } } (line) } }
         @if lines.len() > MOST_LINES { p { (lines.len() - MOST_LINES) " more, in " (complaint.heard.stem) ".json." } }
+        @if !lines.is_empty() { p { (NO_LOGGER_TELLS) } }
         @if !no_height.is_empty() { p { "Height of the logger not stated: " (no_height.join(", ")) "." } }
         @if complaint.audit.from_aligned { p { "This sheet starts from an aligned table: loggers and rows of exports were not judged again, so that nothing is said here of doubtful loggers." } }
         @if complaint.found().next().is_none() { p { "No record shows " (NO_RECORD_SHOWS) "." } }
     }
 }
 
-fn both_ways(complaint: &Complaint<'_>) -> Markup {
+/// Sentences under a head of their own; nothing without any.
+fn paragraph(head: &str, sentences: &[String]) -> Markup {
     html! {
-        p { b { "Why it may have been colder than shown. " } "A logger near a person, a lamp, a cooker (short peaks at meal times), a radiator or a space heater, or in the sun: it reads warmer than the room." }
-        p { b { "Why it may have been warmer than shown. " } "A logger on the floor, at a window, at a door or on an outside wall: it reads colder than the room."
-            @if let Some(height) = complaint.site().heat_rule.as_ref().and_then(|r| r.measured_height_m) { " The rule's text measures " (format!("{height:.2}")) " m above the floor." } }
+        @if !sentences.is_empty() { p { b { (head) } @for sentence in sentences { " " (super::decide::capital(sentence)) } } }
     }
 }
 
@@ -185,17 +193,18 @@ fn loggers(complaint: &Complaint<'_>) -> Markup {
     };
     html! {
         @if !lines.is_empty() {
-            div.cards { (listing::table(caption, &heads, &rows)) }
-            p.soft.foot { "Good to: as stated for the logger, else as loggers mostly are" @if any_off { ", or as the check shows" } ". SHA-256: its first " (SHOWN_DIGITS) " digits." }
+            div.loggers {
+                div.cards { (listing::table(caption, &heads, &rows)) }
+                p.soft.foot { "Good to: as stated for the logger, else as loggers mostly are" @if any_off { ", or as the check shows" } ". SHA-256: its first " (SHOWN_DIGITS) " digits." }
+            }
         }
     }
 }
 
-fn what_else(complaint: &Complaint<'_>) -> Markup {
+fn next(complaint: &Complaint<'_>) -> Markup {
     html! {
-        @if let Some(finding) = complaint.found().next() {
-            p { b { "What else it could be. " } (super::decide::capital(finding.could_also_be)) "." }
-            p { b { "Next. " } "Ask the household about these hours, look at this home's heating and its supply, and read a second thermometer where the rule's text measures. An audit of the whole record shows what is usual in this home." }
+        @if complaint.found().next().is_some() {
+            p { b { "Next. " } "Ask the household about these hours, look at this home's heating and its supply, and read a second thermometer where the rule's text measures." }
         }
     }
 }

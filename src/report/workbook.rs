@@ -1,20 +1,18 @@
-//! The workbook for people who work in spreadsheets: what to do, homes, rooms, cases, findings, loggers. No arithmetic.
+//! The workbook for people who work in spreadsheets: what to do, homes, acceptance, rooms, cases, findings, loggers. No
+//! arithmetic.
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
 use super::homes;
-use super::workbook_sheet::{Column, Content, Formats, column, lay};
-use crate::audit::{Audit, HomeAudit, HomeNumbers};
+use super::workbook_rooms::{self, JUDGED, NUMBERS, Sheet, Shown};
+use super::workbook_sheet::{Content, Formats, column, lay};
+use crate::audit::{Audit, HomeAudit};
 use crate::cases::{Course, Criterion, Job, Standing};
 use crate::clock::UtcTime;
 use crate::error::{Error, Result};
 use crate::findings::show_span;
-use crate::metrics::{self, Metric, MetricRow};
+use crate::metrics::{self, Metric};
 use crate::site::{HEAT_RULE_CAUTION, MAKESHIFT_CAUTION, NO_HEAT_CAUTION, Site, audience};
-use crate::units::{Celsius, KelvinDiff, TemperatureUnit};
-
-/// The columns and rows of a sheet.
-type Sheet = (Vec<Column>, Vec<Vec<Content>>);
 
 /// The bytes of the workbook.
 ///
@@ -33,18 +31,19 @@ fn make(audit: &Audit) -> std::result::Result<Vec<u8>, XlsxError> {
     let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_title(&audit.site.name).set_creation_datetime(&made));
     let formats = Formats::new();
-    let sheets: [(&str, MakeSheet); 7] = [
-        ("To do", to_do),
-        ("Homes", of_homes),
-        ("Rooms", rooms),
-        ("Cases", cases),
-        ("Findings", findings),
-        ("Loggers", loggers),
-        ("About", about),
+    let sheets: [(&str, u16, MakeSheet); 8] = [
+        ("To do", 1, to_do),
+        ("Homes", 1, of_homes),
+        ("Acceptance", 1, workbook_rooms::acceptance),
+        ("Rooms", 3, workbook_rooms::rooms),
+        ("Cases", 1, cases),
+        ("Findings", 1, findings),
+        ("Loggers", 3, loggers),
+        ("About", 0, about),
     ];
-    for (name, sheet) in sheets {
+    for (name, named_by, sheet) in sheets {
         let (columns, rows) = sheet(audit);
-        lay(book.add_worksheet(), name, &formats, (&columns, &rows))?;
+        lay(book.add_worksheet(), (name, named_by), &formats, (&columns, &rows))?;
     }
     book.save_to_buffer()
 }
@@ -56,7 +55,7 @@ const WHOLE_HOME: &str = "whole home";
 fn to_do(audit: &Audit) -> Sheet {
     let columns = [
         ("Home", 14.0),
-        ("Standing", 22.0),
+        ("Standing", 26.0),
         ("Room", 22.0),
         ("What happened, or what is missing", 46.0),
         ("First step", 46.0),
@@ -105,7 +104,7 @@ fn of_homes(audit: &Audit) -> Sheet {
         column("Home", 14.0),
         column("Floor", 8.0),
         column("Line", 8.0),
-        column("Standing", 22.0),
+        column("Standing", 26.0),
         column("Judged", 20.0),
         column("What goes on, or was seen", 56.0),
         column("Criteria that do not pass", 48.0),
@@ -122,9 +121,9 @@ fn of_homes(audit: &Audit) -> Sheet {
             home.cases.iter().filter(|c| c.course != Course::Over).map(|c| c.sentence.as_str()).collect();
         let open: Vec<String> = home.not_passed().map(Criterion::sentence).collect();
         let period = site.judged_period();
-        let value = |metric, shown| {
+        let value = |metric, shown: Shown| {
             let row = home.value(period, None, metric);
-            Content::number(row.map(|row| shown_number(row, shown, site.units)))
+            Content::number(row.map(|row| shown.number(row, site.units)))
         };
         vec![
             Content::text(&home.name),
@@ -142,73 +141,10 @@ fn of_homes(audit: &Audit) -> Sheet {
     (columns, audit.worst_first().iter().map(of_home).collect())
 }
 
-/// What a number of the rooms sheet is shown as.
-#[derive(Clone, Copy)]
-enum Shown {
-    Plain,
-    Temperature,
-    Difference,
-    /// The hours that it rests on.
-    Hours,
-}
-
-static NUMBERS: [(&str, &Metric, Shown); 9] = [
-    ("Coverage, %", &metrics::COVERAGE, Shown::Plain),
-    ("Lowest", &metrics::MINIMUM, Shown::Temperature),
-    ("Median", &metrics::MEDIAN, Shown::Temperature),
-    ("Highest", &metrics::MAXIMUM, Shown::Temperature),
-    ("Below band, h", &metrics::HOURS_BELOW_BAND, Shown::Plain),
-    ("Above band, h", &metrics::HOURS_ABOVE_BAND, Shown::Plain),
-    ("From heated rooms", &metrics::OFFSET_FROM_REFERENCE, Shown::Difference),
-    ("Coldest room, % of time", &metrics::SHARE_COLDEST, Shown::Plain),
-    ("Observed, h", &metrics::MEAN, Shown::Hours),
-];
-
-fn rooms(audit: &Audit) -> Sheet {
-    let units = audit.site.units;
-    let title = |title: &str, shown| match shown {
-        Shown::Plain | Shown::Hours => title.to_owned(),
-        Shown::Temperature => format!("{title}, {units}"),
-        Shown::Difference => format!("{title}, {}", units.difference_sign()),
-    };
-    let mut columns =
-        vec![column("Home", 14.0), column("Room", 22.0), column("Heated", 10.0), column("Period", 22.0)];
-    columns.extend(NUMBERS.iter().map(|(head, _, shown)| column(title(head, *shown), 14.0)));
-    let mut rows = Vec::new();
-    for (home, of_roster) in audit.homes.iter().zip(&audit.site.homes) {
-        let numbers = HomeNumbers::of(home);
-        for room in &of_roster.rooms {
-            for period in audit.site.period_names() {
-                let mut row = vec![
-                    Content::text(&home.name),
-                    Content::text(&room.name),
-                    Content::text(room.heated.word()),
-                    Content::text(period),
-                ];
-                row.extend(NUMBERS.iter().map(|(_, metric, shown)| {
-                    let found = numbers.value(period, Some(&room.name), metric);
-                    Content::number(found.map(|found| shown_number(found, *shown, units)))
-                }));
-                rows.push(row);
-            }
-        }
-    }
-    (columns, rows)
-}
-
-fn shown_number(row: &MetricRow, shown: Shown, units: TemperatureUnit) -> f64 {
-    match shown {
-        Shown::Hours => row.hours_observed,
-        Shown::Plain => row.value,
-        Shown::Temperature => units.number(Celsius::new(row.value)),
-        Shown::Difference => units.difference_number(KelvinDiff::new(row.value)),
-    }
-}
-
 fn cases(audit: &Audit) -> Sheet {
     let columns = [
         ("Home", 14.0),
-        ("Standing", 22.0),
+        ("Standing", 26.0),
         ("Room", 22.0),
         ("Case", 24.0),
         ("How pressing", 12.0),
@@ -253,7 +189,7 @@ fn cases(audit: &Audit) -> Sheet {
 fn findings(audit: &Audit) -> Sheet {
     let columns = [
         ("Home", 14.0),
-        ("Standing", 22.0),
+        ("Standing", 26.0),
         ("Severity", 12.0),
         ("Room", 22.0),
         ("Rule", 26.0),
@@ -335,15 +271,21 @@ fn about(audit: &Audit) -> Sheet {
         audit.taken_off().unwrap_or_else(|| "Nothing was taken off any reading.".to_owned()),
     ));
     lines.push((
-        "Hours below and above the band",
-        "As measured; how sure they are (certainly, possibly) stands in the findings and in metrics.csv."
+        "As read, low, high",
+        "As read: the number as the loggers have it. Low and high of hours: with the limit moved by the accuracy of the loggers, and unusual readings left out or counted (certainly, possibly); of a difference between rooms: its 95 % interval; of a criterion: see acceptance.csv."
+            .to_owned(),
+    ));
+    lines.push((
+        "Verdict of hours",
+        "certainly: low is above 0; too close to call: only high is; no: not even high is; not judged: no hour was held against the limit."
             .to_owned(),
     ));
     lines.extend(Standing::ALL.map(|s| (s.word(), format!("{}: {}", s.meaning(), s.definition()))));
-    let used = NUMBERS.iter().map(|(_, metric, _)| *metric);
+    let of_rooms = || NUMBERS.iter().chain(&JUDGED);
+    let used = of_rooms().map(|(_, metric, _)| *metric);
     let of_home: [&Metric; 3] =
         [&metrics::SPREAD_MEDIAN, &metrics::SPREAD_P95, &metrics::SHARE_SPREAD_OVER_LIMIT];
-    let heads = NUMBERS.iter().map(|(head, _, _)| *head).chain([
+    let heads = of_rooms().map(|(head, _, _)| *head).chain([
         "Median spread",
         "95th percentile of the spread",
         "Spread over the limit",

@@ -3,6 +3,8 @@
 //! Settled here, and why:
 //! - **No cell starts a formula**: texts are written as texts, with the quote prefix, so that one that begins with `=` stays a
 //!   text even when somebody edits it.
+//! - **A sheet that is too wide for one page** is printed on two beside each other, with its first columns on both: all on one
+//!   page would be too small to read.
 
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Worksheet, XlsxError};
 
@@ -10,6 +12,8 @@ use crate::cases::Standing;
 
 /// Height of a line of text, in points.
 const LINE_HEIGHT: f64 = 15.0;
+/// Letters that a page carries across and can still be read.
+const PAGE_LETTERS: f64 = 280.0;
 /// Room beside the letters of a cell, in letters: a filter's button stands in the head.
 const BESIDE: f64 = 3.0;
 
@@ -78,8 +82,8 @@ impl Formats {
                 .set_background_color(Color::RGB(0xE8_EC_E6))
                 .set_border_bottom(FormatBorder::Thin),
             text: top().set_text_wrap().set_quote_prefix(),
-            number: top().set_num_format("0.0"),
-            count: top().set_num_format("0"),
+            number: top().set_num_format("0.0_)"),
+            count: top().set_num_format("0_)"),
             to_fill_in: top().set_border(FormatBorder::Thin),
         }
     }
@@ -97,13 +101,14 @@ impl Formats {
     }
 }
 
-/// Lays out a sheet: frozen heads that stand on every printed page, a filter, widths that fit, wrapped lines.
+/// Lays out a sheet: frozen heads that stand on every printed page, a filter, widths that fit, wrapped lines; `named_by`: its
+/// first columns, which say what a row is, stand still too.
 ///
 /// # Errors
 /// What the library of workbooks says.
 pub(super) fn lay(
     sheet: &mut Worksheet,
-    name: &str,
+    (name, named_by): (&str, u16),
     formats: &Formats,
     (columns, rows): (&[Column], &[Vec<Content>]),
 ) -> Result<(), XlsxError> {
@@ -130,11 +135,15 @@ pub(super) fn lay(
         // A program that does not measure wrapped text itself would lay the rows over each other.
         sheet.set_row_height(row, LINE_HEIGHT * lines(cells.iter().map(Content::letters), &widths))?;
     }
-    sheet.set_freeze_panes(1, 0)?;
+    sheet.set_freeze_panes(1, named_by)?;
     if !rows.is_empty() {
         sheet.autofilter(0, 0, rows.len() as u32, columns.len() as u16 - 1)?;
     }
-    sheet.set_repeat_rows(0, 0)?.set_landscape().set_print_fit_to_pages(1, 0);
+    let pages = if widths.iter().sum::<f64>() > PAGE_LETTERS { 2 } else { 1 };
+    sheet.set_repeat_rows(0, 0)?.set_landscape().set_print_fit_to_pages(pages, 0);
+    if pages > 1 && named_by > 0 {
+        sheet.set_repeat_columns(0, named_by - 1)?;
+    }
     sheet.set_header("&L&A&R&P / &N");
     Ok(())
 }

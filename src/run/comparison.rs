@@ -14,7 +14,7 @@ use crate::files::{PROVENANCE, Results};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, Site};
-use crate::tables;
+use crate::tables::{self, Page};
 
 /// Name of the page.
 const PAGE: &str = "comparison.html";
@@ -56,8 +56,9 @@ pub(super) fn comparison(args: &CompareArgs, threads: &Threads, console: &Consol
     let mut audit = Audit { site, homes, outdoor, building: Vec::new(), notes, from_aligned };
     let cells = rows.iter().map(|row| tables::comparison_cells(&audit.site.name, row));
     write_table(table, cells, &mut outputs)?;
-    write_data_package(&audit.site, &[table], &mut outputs)?;
     outputs.write(PAGE, report::comparison(&audit.site, periods, &rows).as_bytes())?;
+    let page = Page { path: PAGE.to_owned(), about: "the comparison: a page to read in a browser" };
+    write_data_package(&audit.site, &[table], vec![page], &mut outputs)?;
     console.notes(&audit, NOTES_TOLD);
     audit.notes.push(said(&audit.site, periods));
     inputs.sort();

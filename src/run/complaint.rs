@@ -8,13 +8,13 @@ use super::{DONE, SOMETHING_UNREADABLE, left_open, open_site, open_source, progr
 use crate::audit::{Audit, HomeAudit};
 use crate::cli::ComplaintArgs;
 use crate::clock::Span;
-use crate::complaint::{BelowToo, Complaint, Heard, OtherHome, Others, shared_hours};
+use crate::complaint::{BelowToo, Complaint, Heard, OtherHome, Others, Outage, shared_hours};
 use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
 use crate::metrics::{self, HomeHours, whole_hours};
 use crate::pipeline::{AFTER_THE_PERIODS, Keep, KeptHome, TRACE_PAIRS};
-use crate::provenance;
+use crate::provenance::{self, Elsewhere};
 use crate::report;
 use crate::site::{Home, Period, SITE_FILE, Site};
 use crate::units::KelvinDiff;
@@ -43,6 +43,9 @@ struct AskedHome {
     audit: HomeAudit,
     minima: Vec<(Span, f64)>,
     accuracy: Vec<KelvinDiff>,
+    below_ever: Vec<Span>,
+    outages: Vec<Outage>,
+    inputs: Vec<Input>,
 }
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
@@ -62,14 +65,17 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     notes.extend(open_of(site, place));
     inputs.extend(source.inputs.iter().cloned());
     let bar = progress(console, site.homes.len() as u64, "homes", "reading");
-    let (mut heard, mut asked) = (Vec::new(), None);
+    let (mut heard, mut asked, mut of_others) = (Vec::new(), None, Elsewhere::default());
     let one = |home: &Home| hear(&source, home, (place, span));
     threads.in_order(&site.homes, one, |mut of: HeardOf| {
-        inputs.append(&mut of.inputs);
         match std::mem::replace(&mut of.judged, Err(Vec::new())) {
             Ok(home) => asked = Some(home),
-            Err(unreadable) => notes.extend(unreadable),
+            Err(unreadable) => {
+                of_others.add(&of.name, &of.inputs, &unreadable);
+                notes.extend(unreadable);
+            }
         }
+        inputs.append(&mut of.inputs);
         heard.push(of);
         bar.inc(1);
         Ok(())
@@ -82,10 +88,12 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     beside.others = others(&heard, place, span, &times);
     beside.below = heard.swap_remove(place).below;
     let (mut homes, mut of_asked) = (Vec::new(), None);
-    if let Some(AskedHome { home, audit, minima, accuracy }) = asked {
-        (beside.minima, beside.accuracy) = (minima, accuracy);
-        of_asked = Some(home);
-        homes.push(audit);
+    if let Some(asked) = asked {
+        (beside.minima, beside.accuracy) = (asked.minima, asked.accuracy);
+        (beside.below_ever, beside.outages) = (asked.below_ever, asked.outages);
+        of_asked = Some(asked.home);
+        of_others.shared(&asked.inputs);
+        homes.push(asked.audit);
     }
     let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
     let Source { prepared, naming, .. } = source;
@@ -98,6 +106,7 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     if let Some(complaint) = Complaint::new(&audit, beside) {
         outputs.write(&sheet, report::sheet(&complaint).as_bytes())?;
         // The sheets of a folder share its provenance.json, which tells of the last run: each keeps its own here.
+        let about = provenance::of_one_home(&audit, &inputs, &of_others);
         outputs.write(&numbers, &provenance::beside("sheet", complaint.numbers(), &about))?;
         told = console::complaint(&complaint, &told_place);
     }
@@ -147,11 +156,16 @@ fn hear(source: &Source, home: &Home, (place, span): (usize, Span)) -> Result<He
     }
     let trace = aligned.trace_within(span, TRACE_PAIRS);
     let minima = metrics::minima(site, home, aligned, span);
+    let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
+    let below_ever = metrics::shortfalls(site, home, aligned, whole);
+    let below_ever = below_ever.into_iter().map(|(_, span)| span).collect();
+    let outage = |(at, span, goes_on)| Outage { room: room(at), span, goes_on };
+    let outages = metrics::without_heat(site, home, aligned).into_iter().map(outage).collect();
     let accuracy = aligned.rooms().iter().map(|room| room.accuracy().absolute).collect();
     let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
     audit.trace = trace;
     audit.notes.retain(|note| note.hint != AFTER_THE_PERIODS);
-    let asked = AskedHome { home, audit, minima, accuracy };
+    let asked = AskedHome { home, audit, minima, accuracy, below_ever, outages, inputs: inputs.clone() };
     Ok(HeardOf { name, hours, below, judged: Ok(asked), inputs })
 }
 

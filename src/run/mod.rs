@@ -31,7 +31,7 @@ use crate::pipeline::{BesideRoster, Building, Keep};
 use crate::provenance;
 use crate::report;
 use crate::site::{Home, SITE_FILE, Site, loggers_in_two_homes, read_site_file};
-use crate::tables::{self, Table};
+use crate::tables::{self, Page, Table};
 
 pub use signals::Signals;
 
@@ -376,14 +376,31 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
         let loggers = all().flat_map(|h| &h.loggers);
         write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
+    let mut pages = Vec::new();
     if !args.no_report {
-        report::pages(audit, |name, bytes| outputs.write(name, bytes))?;
-        if args.sheets {
-            outputs.write(report::SHEETS, report::sheets(audit).as_bytes())?;
-        }
-        outputs.write(WORKBOOK, &report::workbook(audit)?)?;
+        pages = write_report(args, audit, outputs)?;
     }
-    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), outputs)
+    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), pages, outputs)
+}
+
+/// Writes what people read; the answer is what the Data Package tells of each file.
+fn write_report(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<Vec<Page>> {
+    let mut pages = Vec::new();
+    let mut write = |name: &str, bytes: &[u8], about: &'static str| {
+        pages.push(Page { path: name.to_owned(), about });
+        outputs.write(name, bytes)
+    };
+    report::pages(audit, |name, bytes| write(name, bytes, "the report: a page to read in a browser"))?;
+    if args.sheets {
+        write(
+            report::SHEETS,
+            report::sheets(audit).as_bytes(),
+            "the acceptance sheets of all homes, for print",
+        )?;
+    }
+    let of_workbook = "the same numbers for people who work in spreadsheets: what to do, homes, acceptance, rooms, cases, findings, loggers";
+    write(WORKBOOK, &report::workbook(audit)?, of_workbook)?;
+    Ok(pages)
 }
 
 fn progress(console: &Console, length: u64, of: &str, doing: &'static str) -> ProgressBar {

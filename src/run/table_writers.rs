@@ -8,12 +8,12 @@ use super::source::Source;
 use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::{SetAside, SetAsides};
-use crate::files::{Digested, Outputs, Results, Syncing};
+use crate::files::{Digested, Outputs, PROVENANCE, Results, Syncing};
 use crate::metrics::BuildingRows;
 use crate::pipeline::{EncodedHome, KeptHome, waits};
 use crate::site::Site;
 use crate::tables::encode::{Csv, Json};
-use crate::tables::{self, Cell, Format, GroupFile, ParquetFile, Table, Written};
+use crate::tables::{self, Cell, Format, GroupFile, Page, ParquetFile, Table, Written};
 
 /// Name of the Data Package descriptor.
 pub(super) const DATA_PACKAGE: &str = "datapackage.json";
@@ -96,11 +96,20 @@ pub(super) fn write_table<'a>(
     small.finish(outputs)
 }
 
-/// The Data Package of a folder, of which all tables are written.
-pub(super) fn write_data_package(site: &Site, tables: &[&Table], outputs: &mut Outputs) -> Result<()> {
+/// What is in the provenance, for the Data Package.
+const OF_PROVENANCE: &str = "where the numbers come from: version, settings in force, inputs with their SHA-256, row ledger, notes; it holds the SHA-256 of every result, of this descriptor too, so that its own cannot stand here";
+
+/// The Data Package of a folder, of which all tables and pages are written; the provenance comes last.
+pub(super) fn write_data_package(
+    site: &Site,
+    tables: &[&Table],
+    mut pages: Vec<Page>,
+    outputs: &mut Outputs,
+) -> Result<()> {
     let written =
         |name: &str| outputs.ended(name).map(|(bytes, sha256)| Written { bytes, sha256: sha256.to_owned() });
-    let package = tables::data_package(site, tables, written);
+    pages.push(Page { path: PROVENANCE.to_owned(), about: OF_PROVENANCE });
+    let package = tables::data_package(site, (tables, &pages), written);
     outputs.write(DATA_PACKAGE, &package)
 }
 

@@ -82,7 +82,7 @@ pub static READINGS: Table = Table {
             "roll-up of the quality tests, numbered as in the QARTOD scheme: 1 good, 2 not evaluated, 3 suspect, 4 fail, 9 missing",
         ),
         column("tests", Kind::Word, "what each quality test said, with the same numbers"),
-        column("line", Kind::Line, "line of the export, from 1"),
+        column("line", Kind::Line, "line of the export (`file`), from 1"),
         with_unit(
             optional(
                 "relative_humidity_percent",
@@ -95,6 +95,11 @@ pub static READINGS: Table = Table {
             "humidity_flag",
             Kind::Flag,
             "range test of the humidity with the same numbers: 1 good (0 to 100 %), 4 fail, 9 missing; empty where the logger records none",
+        ),
+        column(
+            "file",
+            Kind::Word,
+            "the export that holds the line, as in the roster; its SHA-256 stands in provenance.json under this name",
         ),
     ],
     formats: &[Format::Parquet],

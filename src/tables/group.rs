@@ -255,6 +255,7 @@ mod tests {
             Values::Lines(&lines),
             Values::Singles(&singles),
             Values::Flags(Runs::one(None, rows)),
+            word(),
         ];
         columns[column] = values;
         let mut file = GroupFile::start(&READINGS, Vec::new()).unwrap();

@@ -37,7 +37,7 @@ pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
-pub use package::{Written, data_package};
+pub use package::{Page, Written, data_package};
 pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,

@@ -15,19 +15,33 @@ pub struct Written {
     pub sha256: String,
 }
 
-/// The descriptor of a result folder with these tables, as bytes of `datapackage.json`; `written` tells of each file by its
-/// name.
+/// A file of a result folder that is no table: a page, a workbook.
+#[derive(Clone, Debug)]
+pub struct Page {
+    /// Its path in the folder.
+    pub path: String,
+    /// What it holds, in a sentence.
+    pub about: &'static str,
+}
+
+/// The descriptor of a result folder with these tables and pages, as bytes of `datapackage.json`; `written` tells of each file
+/// by its name: it has no size and no SHA-256 of a file that is not written yet, as of the provenance, which has those of this one.
 ///
-/// Shape: a resource for each file. Those of CSV are tables to every program that reads Data Packages; Parquet files are
+/// Shape: a resource for each file, tables first. Those of CSV are tables to every program that reads Data Packages; Parquet files are
 /// files to it, of which it checks size and SHA-256 and which other readers open, and JSON lists are JSON. All have the
 /// schema of what they hold.
 ///
 /// # Source
 /// Frictionless Data Package specification (an open standard).
-pub fn data_package(site: &Site, tables: &[&Table], written: impl Fn(&str) -> Option<Written>) -> Vec<u8> {
+pub fn data_package(
+    site: &Site,
+    (tables, pages): (&[&Table], &[Page]),
+    written: impl Fn(&str) -> Option<Written>,
+) -> Vec<u8> {
     let files = tables.iter().flat_map(|t| t.files().map(move |(format, path)| (t, format, path)));
-    let resources: Vec<Value> =
-        files.map(|(t, format, path)| resource(t, format, &path, written(&path))).collect();
+    let of_tables = files.map(|(t, format, path)| resource(t, format, &path, written(&path)));
+    let of_pages = pages.iter().map(|page| plain(page, written(&page.path)));
+    let resources: Vec<Value> = of_tables.chain(of_pages).collect();
     let package = json!({
         "profile": "data-package",
         "name": slug(&site.name),
@@ -58,6 +72,41 @@ const GUARD: &str = "a text that begins with = + - \u{2212} @, the same in full 
 /// How fine instants stand in texts.
 const INSTANTS: &str = "; instants are cut to the second";
 
+/// Endings of files that are no tables, with their media types.
+const MEDIA_TYPES: [(&str, &str); 3] = [
+    ("html", "text/html"),
+    ("json", "application/json"),
+    ("xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+];
+
+/// A file that is no table to programs that read Data Packages: they check its size and SHA-256.
+fn plain(page: &Page, written: Option<Written>) -> Value {
+    let ending = page.path.rsplit('.').next().unwrap_or_default();
+    let mediatype = MEDIA_TYPES.iter().find(|(known, _)| *known == ending).map(|(_, media)| *media);
+    let mut resource = json!({
+        "name": page.path.replace(['.', '_', '/'], "-").to_lowercase(),
+        "profile": "data-resource",
+        "type": "file",
+        "path": page.path,
+        "format": ending,
+        "mediatype": mediatype,
+        "description": page.about,
+    });
+    if ending != "xlsx" {
+        resource["encoding"] = "utf-8".into();
+    }
+    vouched(&mut resource, written);
+    resource
+}
+
+/// Adds size and SHA-256, where they are known.
+fn vouched(resource: &mut Value, written: Option<Written>) {
+    if let Some(Written { bytes, sha256 }) = written {
+        resource["bytes"] = bytes.into();
+        resource["hash"] = format!("sha256:{sha256}").into();
+    }
+}
+
 fn resource(table: &Table, format: Format, path: &str, written: Option<Written>) -> Value {
     let (profile, kind, mediatype) = match format {
         Format::Parquet => ("data-resource", "file", "application/vnd.apache.parquet"),
@@ -82,10 +131,7 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
     if format != Format::Parquet {
         resource["encoding"] = "utf-8".into();
     }
-    if let Some(Written { bytes, sha256 }) = written {
-        resource["bytes"] = bytes.into();
-        resource["hash"] = format!("sha256:{sha256}").into();
-    }
+    vouched(&mut resource, written);
     resource["schema"] = schema(table, format);
     resource
 }

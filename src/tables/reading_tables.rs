@@ -24,6 +24,7 @@ pub struct ReadingsRows {
     flags: Runs<u8>,
     answers: Runs<u32>,
     lines: Vec<u32>,
+    files: Runs<String>,
     /// NaN where a reading has none; empty where none has any.
     humidity: Vec<f32>,
     humidity_flags: Runs<u8>,
@@ -37,8 +38,8 @@ impl ReadingsRows {
         Self { times_ms, degc, lines, ..Self::default() }
     }
 
-    /// Adds the readings of one placement.
-    pub fn add(&mut self, room: &str, logger: &str, flagged: &Flagged) {
+    /// Adds the readings of one placement; `files`: what its downloads are called, in the order of their numbers.
+    pub fn add(&mut self, (room, logger): (&str, &str), files: &[&str], flagged: &Flagged) {
         let readings = flagged.readings();
         let n = readings.len();
         self.rooms.push(Some(room.to_owned()), n);
@@ -47,6 +48,9 @@ impl ReadingsRows {
         self.times_ms.extend_from_slice(readings.times_ms());
         self.degc.extend(readings.degc().iter().map(|x| single(*x)));
         self.lines.extend_from_slice(readings.lines());
+        for (download, readings) in readings.by_download() {
+            self.files.push(files.get(*download as usize).map(|file| (*file).to_owned()), *readings);
+        }
         for alike in flagged.alike() {
             self.flags.push(Some(alike.flag.number()), alike.readings);
             self.answers.push(Some(alike.answers), alike.readings);
@@ -99,6 +103,7 @@ impl ReadingsRows {
             Values::Lines(&self.lines),
             gaps_or((!self.humidity.is_empty()).then_some(&self.humidity), rows),
             Values::Flags(self.humidity_flags.clone()),
+            Values::Words(self.files.map(String::as_str)),
         ])
     }
 }

@@ -124,6 +124,8 @@ fn dates_and_an_aligned_table_give_the_same() {
     let dates = ["--before", "2026-01-02/2026-01-21", "--after", "2026-01-22/2026-02-15"];
     assert_eq!(compare(&small, &dates).code, Some(0));
     assert!(named["comparison.csv"] == files_in(&small.folder().join("compared"))["comparison.csv"]);
+    let page = String::from_utf8_lossy(&named["comparison.html"]).into_owned();
+    assert!(page.contains("which is no proof that nothing changed"), "{page}");
     assert_eq!(small.audit().code, Some(0));
     let ran = compare(&small, &[&NAMED[..], &["--from-aligned", "out"]].concat());
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
@@ -131,7 +133,9 @@ fn dates_and_an_aligned_table_give_the_same() {
     assert!(named["comparison.parquet"] == again["comparison.parquet"]);
     let package: serde_json::Value = serde_json::from_slice(&again["datapackage.json"]).unwrap();
     let resources = package["resources"].as_array().unwrap();
-    assert_eq!(resources.len(), 2, "the table in both formats");
+    let tables = resources.iter().filter(|r| r.get("schema").is_some());
+    assert_eq!(tables.count(), 2, "the table in both formats");
+    assert!(resources.iter().any(|r| r["path"] == "comparison.html" && r["mediatype"] == "text/html"));
     for threads in ["1", "3"] {
         assert_eq!(compare(&small, &[&NAMED[..], &["--threads", threads]].concat()).code, Some(0));
         assert!(named == files_in(&small.folder().join("compared")), "{threads} threads");

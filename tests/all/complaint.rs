@@ -154,13 +154,123 @@ fn a_second_sheet_leaves_the_first_as_it_is() {
 }
 
 #[test]
-fn the_other_homes_that_were_below_with_it_are_named() {
+fn the_other_homes_that_were_below_with_it_are_told_without_their_names() {
     let small = site(HEAT_RULE);
     small.write("exports/next.csv", &export(|n| Some(if (288..576).contains(&n) { 17.0 } else { 22.5 })));
     let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
     // Nothing is certain in the quarter of an hour in which it changes by more than a room does.
-    let with_it = "Certainly below the minimum with it: 1B living (47.8 h).";
+    let with_it = "Certainly below the minimum with it: one room of another home, for 47.8 h.";
     assert!(flat(&stdout).contains(with_it) && plain(&sheet).contains(with_it), "{stdout}");
+    // Who made the sheet sees which it was; the two parties do not, on the sheet or beside it.
+    assert!(
+        flat(&stdout).contains("not on the sheet, which is for the two parties): 1B living (47.8 h)."),
+        "{stdout}"
+    );
+    small.write("exports/next.csv", b"no table");
+    let (_, _, stderr, _) = complaint(&small, "1A", &TIME);
+    assert!(stderr.contains("next.csv"), "{stderr}");
+    let files = files_in(&small.out());
+    for name in ["complaint-1A-2026-01-07", "complaint-1A-2026-01-07-2"] {
+        for ending in ["html", "json"] {
+            let text = String::from_utf8(files[&format!("{name}.{ending}")].clone()).unwrap();
+            for theirs in ["1B", "next.csv", "L-3"] {
+                assert!(!text.contains(theirs), "{theirs} in {name}.{ending}");
+            }
+        }
+    }
+    let beside = numbers(&small, "complaint-1A-2026-01-07.json");
+    let nameless =
+        |i: &&serde_json::Value| i["name"] == "an export of another home" && i["sha256"].is_string();
+    assert_eq!(beside["inputs"].as_array().unwrap().iter().filter(nameless).count(), 1, "{beside:#}");
+}
+
+#[test]
+fn a_room_without_a_logger_is_told_once_and_hours_that_are_the_same_in_all_rooms_do_not_depend_on_them() {
+    let small = with_outage(&["living", "bedroom"]);
+    small.write("roster.csv", format!("{ROSTER}1A,hall,hall,no,,\n").as_bytes());
+    let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
+    assert!(stdout.contains("No logger stood in hall in this time."), "{stdout}");
+    assert_eq!(
+        plain(&sheet).matches("hall").count() - plain(&sheet).matches("hall 0.0").count(),
+        2,
+        "{sheet}"
+    );
+    assert!(flat(&stdout).contains("48.0 h possibly, of 48.0 h judged in 2 of 3 rooms."), "{stdout}");
+    assert!(!stdout.contains("depending on the room"), "{stdout}");
+}
+
+/// Ten days in which the rooms that `cold` names fall from noon of the second day to noon of the sixth.
+fn with_outage(cold: &[&str]) -> SmallSite {
+    let small = site(HEAT_RULE);
+    let course = |room: &'static str| {
+        let out = cold.contains(&room);
+        export(move |n| Some(if out && (216..792).contains(&n) { 14.0 } else { 21.5 }))
+    };
+    for room in ["living", "bedroom"] {
+        small.write(&format!("exports/{room}.csv"), &course(room));
+    }
+    small
+}
+
+#[test]
+fn the_whole_of_an_outage_is_told_where_it_began_before_and_ends_after_the_time() {
+    let small = with_outage(&["living", "bedroom"]);
+    let (_, stdout, _, sheet) = complaint(&small, "1A", &TIME);
+    for text in [flat(&stdout), plain(&sheet)] {
+        assert!(text.contains("Certainly below since 6 January 12:10, before the time asked about; still so at the end of this time, until 10 January 11:55."), "{text}");
+        assert!(text.contains("Without heat from 6 January 11:55 to 10 January 12:00, 96.1 h: the heated rooms of this home fell together"), "{text}");
+        assert!(text.contains("That began before the time asked about, and went on after it."), "{text}");
+    }
+    let beside = numbers(&small, "complaint-1A-2026-01-07.json");
+    assert_eq!(beside["sheet"]["below_since_utc"], "2026-01-06T18:10:00Z");
+    assert_eq!(beside["sheet"]["without_heat"][0]["to_utc"], "2026-01-10T18:00:00Z");
+    // Within the time nothing goes beyond it.
+    let (_, stdout, _, _) = complaint(&small, "1A", &["--from", "2026-01-05", "--to", "2026-01-12"]);
+    assert!(
+        flat(&stdout).contains(
+            "Certainly below for the first time on 6 January 12:10; the last time until 10 January 11:55"
+        ),
+        "{stdout}"
+    );
+    assert!(!stdout.contains("That began before") && !stdout.contains("went on after"), "{stdout}");
+}
+
+#[test]
+fn what_may_have_caused_it_is_what_this_record_shows() {
+    let (_, _, _, all) = complaint(&with_outage(&["living", "bedroom"]), "1A", &TIME);
+    let together =
+        "The heating failed or was off: this home's heated rooms fell together, while the one other home was";
+    assert!(plain(&all).contains(together) && plain(&all).contains("windows kept open"), "{all}");
+    assert!(plain(&all).contains("2 loggers in 2 rooms say the same"), "{all}");
+    let (_, _, _, one) = complaint(&with_outage(&["living"]), "1A", &TIME);
+    assert!(!plain(&one).contains(together), "one room alone is no failure of the home");
+    assert!(plain(&one).contains("Living fell alone while the other heated rooms held: its unit failed or was off, a window stood open there"), "{one}");
+    assert!(plain(&one).contains("Living was below and the others were not: a logger at a window"), "{one}");
+    let (_, _, _, none) = complaint(&with_outage(&[]), "1A", &TIME);
+    assert!(!plain(&none).contains("What may have caused it"), "{none}");
+    for text in [all, one, none] {
+        assert!(
+            text.contains("Why it may have been colder than shown.")
+                && text.contains("Why it may have been warmer than shown.")
+        );
+    }
+}
+
+#[test]
+fn the_sheet_names_the_text_that_the_hours_were_held_against() {
+    let (_, _, _, own) = complaint(&site(HEAT_RULE), "1A", &TIME);
+    let author = "Held against a minimum as the site file states it, by its author: no ordinance or lease was named or checked.";
+    assert!(plain(&own).contains(author), "{own}");
+    let (_, _, _, preset) = complaint(&site("[heat_rule]\npreset = \"chicago\"\n"), "1A", &TIME);
+    let text = "Held against the preset chicago: Chicago, Municipal Code, heat ordinance (the city's page names 14X-8-803: check the clause), as read on 20";
+    assert!(plain(&preset).contains(text), "{preset}");
+}
+
+#[test]
+fn a_record_that_is_whole_is_said_to_be_and_what_no_logger_tells() {
+    let (_, _, _, sheet) = complaint(&site(HEAT_RULE), "1A", &TIME);
+    let whole = "What the record cannot tell. The record is whole in this time: no hole, no doubted reading. No logger tells who set the thermostat";
+    assert!(plain(&sheet).contains(whole), "{sheet}");
 }
 
 #[test]

@@ -60,4 +60,5 @@ mod unreadable;
 mod verdicts;
 mod wild;
 mod words_for_cold;
+mod workbook;
 mod wrong_times;

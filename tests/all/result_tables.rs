@@ -23,7 +23,7 @@ const DESIGNED: [(&str, &str); 11] = [
     ("acceptance", "site home room standing period criterion metric unit limit measured low high answer why"),
     (
         "readings",
-        "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag",
+        "site home room logger time_utc temperature_degc flag tests line relative_humidity_percent humidity_flag file",
     ),
     ("set_aside", "site home rooms file line reason text times"),
     (
@@ -67,8 +67,9 @@ pub(crate) fn times(batch: &RecordBatch) -> Vec<i64> {
 }
 
 /// Path, format and declared columns of each file.
+/// Files of tables.
 fn resources(package: &Value) -> Vec<(&str, &str, &Vec<Value>)> {
-    let listed = package["resources"].as_array().unwrap().iter();
+    let listed = package["resources"].as_array().unwrap().iter().filter(|r| r.get("schema").is_some());
     listed.map(|r| (r["path"].as_str().unwrap(), r["format"].as_str().unwrap(), fields(r))).collect()
 }
 
@@ -85,8 +86,22 @@ fn the_folder_holds_what_the_data_package_lists() {
     let audit = SampleAudit::get();
     let package = audit.json("datapackage.json");
     let mut listed: BTreeSet<&str> = resources(&package).into_iter().map(|(path, ..)| path).collect();
-    listed.extend(["datapackage.json", "findings.xlsx", "provenance.json", "report.html"]);
+    let plain = ["findings.xlsx", "provenance.json", "report.html"];
+    let described: Vec<&Value> =
+        package["resources"].as_array().unwrap().iter().filter(|r| r.get("schema").is_none()).collect();
+    assert_eq!(described.iter().map(|r| r["path"].as_str().unwrap()).collect::<BTreeSet<_>>(), plain.into());
     let there = files_in(audit.folder());
+    for resource in described {
+        let path = resource["path"].as_str().unwrap();
+        assert!(resource["mediatype"].is_string() && resource["type"] == "file", "{resource}");
+        // The provenance vouches for the descriptor, which cannot vouch for it.
+        match path {
+            "provenance.json" => assert!(resource.get("hash").is_none(), "{resource}"),
+            _ => assert_eq!(resource["bytes"], there[path].len() as u64, "{resource}"),
+        }
+    }
+    listed.extend(plain);
+    listed.insert("datapackage.json");
     assert_eq!(there.keys().map(String::as_str).collect::<BTreeSet<_>>(), listed);
     let tables: BTreeSet<&str> = listed
         .iter()
@@ -199,6 +214,37 @@ fn planted_rows_are_set_aside_with_line_and_reason() {
     // All loggers were carried, and lay side by side for 32 hours, before they were placed.
     found.retain(|(_, reason), _| reason != "outside placement dates" && reason != "side by side");
     assert!(found.is_empty(), "set aside without need: {found:?}");
+}
+
+/// Who has a value goes from it to its line of its export: two loggers have two downloads, in which the lines start anew.
+#[test]
+fn every_reading_names_the_export_that_holds_its_line() {
+    let audit = SampleAudit::get();
+    let mut exports: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    let mut of_second = 0;
+    for batch in batches(&audit.path("readings.parquet")) {
+        let lines = batch.column_by_name("line").unwrap().as_primitive::<UInt32Type>().values().to_vec();
+        let times = batch.column_by_name("time_utc").unwrap();
+        let times = times.as_primitive::<arrow::datatypes::TimestampMillisecondType>().values().to_vec();
+        for ((file, line), ms) in texts(&batch, "file").into_iter().zip(lines).zip(times) {
+            if !file.starts_with("1B/L-12") {
+                continue;
+            }
+            let text = exports.entry(file.clone()).or_insert_with(|| {
+                let path = crate::program::sample_folder().join("exports").join(&file);
+                String::from_utf8_lossy(&std::fs::read(path).unwrap()).lines().map(str::to_owned).collect()
+            });
+            // Minutes and seconds are the same in the zone of the site.
+            let minutes = format!(":{:02}", ms / 60_000 % 60);
+            assert!(
+                text[line as usize - 1].contains(&minutes),
+                "{file}:{line} {ms}: {}",
+                text[line as usize - 1]
+            );
+            of_second += usize::from(file == "1B/L-121-2.csv");
+        }
+    }
+    assert!(exports.len() >= 4 && of_second > 100, "{:?} {of_second}", exports.keys());
 }
 
 /// A few rows have no value, and two loggers have two downloads, in which the lines start anew.

@@ -24,7 +24,7 @@ return {
 SHEET = """
 const rows = table => [...table.querySelectorAll('tbody tr')].map(tr => [...tr.children].map(td => td.innerText.trim()));
 const table = [...document.querySelectorAll('table')].find(t => t.caption && t.caption.innerText.startsWith('Hours below'));
-const words = [...document.querySelectorAll('main h1, main > p, main .two p, main .two td')].map(e => e.innerText);
+const words = [...document.querySelectorAll('main h1, main > p, main .two p, main .loggers td')].map(e => e.innerText);
 return { rows: table ? rows(table) : [], words };
 """
 MUST_SAY = ["was it warm enough", "no legal finding", "carbon monoxide", "Received for the owner, date", "Received for the household, date", "May not be said",

@@ -4,8 +4,8 @@
     python package_check.py --self-test
 
 The descriptor and every resource are validated as they stand: path, size, SHA-256, and each row of each CSV table. JSON
-lists are then read row by row by their schema, and so are the first rows of each Parquet table. Each file of a table
-must be a resource, under a name of its own. Exit code 1 when something does not fit or nothing was read.
+lists are then read row by row by their schema, and so are the first rows of each Parquet table. Each file of the folder
+must be a resource, under a name of its own: tables, pages, the workbook, the provenance. Exit code 1 when something does not fit or nothing was read.
 """
 
 import argparse
@@ -17,7 +17,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from frictionless import FrictionlessException, Package, Resource
 
-OWN = {"datapackage.json", "provenance.json"}  # no tables
+OWN = "datapackage.json"
+PROVENANCE = "provenance.json"  # holds the SHA-256 of the descriptor, so that its own cannot stand there
 ROWS_OF_PARQUET = 1000  # frictionless takes about a millisecond for a row of a data frame
 FITS = {
     "string": pa.types.is_string, "number": pa.types.is_floating, "integer": pa.types.is_unsigned_integer,
@@ -69,13 +70,16 @@ def check_folder(account, folder):
         return
     names = [r["name"] for r in resources]
     account.expect(len(set(names)) == len(names), f"{folder.name}: a name stands for two files: {sorted(names)}")
-    tables = {p.name for p in folder.iterdir() if p.suffix in (".csv", ".json", ".parquet")} - OWN
+    there = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file() and not p.name.startswith(".")} - {OWN}
     listed = {r["path"] for r in resources}
-    account.expect(tables == listed, f"{folder.name}: described and there are not the same: {sorted(tables ^ listed)}")
+    account.expect(there == listed, f"{folder.name}: described and there are not the same: {sorted(there ^ listed)}")
     for r in resources:
         place = f"{folder.name} {r['path']}"
+        account.expect(r.get("mediatype") or "schema" in r, f"{place}: neither a schema nor a media type")
+        if r["path"] == PROVENANCE:
+            continue
         account.expect(r.get("hash", "").startswith("sha256:") and r.get("bytes"), f"{place}: no SHA-256 or size")
-        if r["format"] == "json":
+        if r["format"] == "json" and "schema" in r:
             rows = len(json.loads((folder / r["path"]).read_text(encoding="utf-8")))
             # Of a list without rows frictionless says that it is no table.
             if rows:
@@ -120,6 +124,12 @@ def write_folder(folder, change=None):
             "name": f"t-{ending}", "type": kind, "path": f"t.{ending}", "format": ending, "bytes": len(bytes_),
             "hash": "sha256:" + hashlib.sha256(bytes_).hexdigest(), "schema": {"fields": fields, "missingValues": [""]},
         })  # fmt: skip
+    (folder / "t.html").write_text("<p>1.5</p>")
+    page = (folder / "t.html").read_bytes()
+    resources.append({
+        "name": "t-html", "type": "file", "path": "t.html", "format": "html", "mediatype": "text/html", "bytes": len(page),
+        "hash": "sha256:" + hashlib.sha256(page).hexdigest(),
+    })  # fmt: skip
     if change:
         change(resources, folder)
     (folder / "datapackage.json").write_text(json.dumps({"name": "a", "resources": resources}))
@@ -146,7 +156,8 @@ def self_test():
 
     cases = [
         ("a folder as it should be", None, 0), ("two files of one name", one_name, 1), ("a changed CSV file", changed("csv"), 1),
-        ("a changed JSON file", changed("json"), 1), ("no size", without("bytes"), 1), ("no SHA-256", without("hash"), 1),
+        ("a changed JSON file", changed("json"), 1), ("a changed page", changed("html"), 1),
+        ("a page that is not described", lambda resources, _: resources.pop(3), 1), ("no size", without("bytes"), 1), ("no SHA-256", without("hash"), 1),
         ("another kind in CSV", value(0, "type", "datetime"), 1), ("another kind in JSON", value(1, "type", "datetime"), 1),
         ("another kind in Parquet", value(2, "type", "integer"), 1), ("another column in Parquet", value(2, "name", "x"), 1),
         ("a file that is not described", lambda resources, _: resources.pop(1), 1),
