@@ -184,7 +184,7 @@ impl Audit {
     pub fn worst_first(&self) -> Vec<&HomeAudit> {
         let mut homes: Vec<&HomeAudit> = self.homes.iter().collect();
         homes.sort_by_cached_key(|h| {
-            (h.standing(), cases::order(&h.deciding()), std::cmp::Reverse(h.cases.len()))
+            (h.standing(), cases::of_home(&h.deciding()), std::cmp::Reverse(h.cases.len()))
         });
         homes
     }

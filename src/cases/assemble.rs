@@ -4,13 +4,15 @@ use std::collections::BTreeSet;
 
 use chrono::Datelike;
 
+use super::amounts::{amount, degree_hours_below};
 use super::by_slope::named;
 use super::causes::one_cause;
 use super::kinds::{self, CaseKind};
 use super::rooms::about_rooms;
-use super::steps::first_step;
+use super::steps::{could_also_be, first_step};
+use super::sure::sure;
 use super::words::{Told, against};
-use super::{Case, Course};
+use super::{Case, Course, order};
 use crate::clock::{HOUR_MS, Span};
 use crate::findings::{About, Evidence, Finding, Judged, Severity, mostly_in_a_box};
 use crate::metrics::{Event, EventKind};
@@ -137,7 +139,7 @@ pub fn cases(evidence: &Evidence<'_>, judged: &Judged) -> Vec<Case> {
         let case = case(evidence, draft, &drafts, &cases);
         cases.push(case);
     }
-    cases.sort_by_key(|c| (c.course == Course::Over, c.severity, c.kind.about == About::Record));
+    cases.sort_by_cached_key(order::of_cases);
     cases
 }
 
@@ -325,15 +327,18 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
     let severity = if course == Course::GoesOn { severity } else { severity.max(Severity::Act) };
     let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
     let home = &evidence.home.name;
+    let number = amount(evidence, draft, decided);
     let told = Told {
         evidence,
         draft,
         rooms: &rooms,
         decided,
+        number: number.as_ref(),
         course,
         from_the_start: from_the_start(evidence, draft),
     };
     let what = told.sentence();
+    let against = against(evidence, draft, all);
     let (next_step, bring) = first_step(evidence, draft);
     Case {
         id: id(evidence, draft, &rooms, before),
@@ -348,8 +353,15 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
         year: year(evidence),
         sentence: what.clone(),
         amount: told.amount(),
+        by: number
+            .as_ref()
+            .filter(|_| draft.outage.is_none())
+            .map_or(String::new(), |number| number.by.clone()),
+        degree_hours_below: degree_hours_below(evidence, draft),
         decided: told.evidence().unwrap_or(what),
-        against: against(evidence, draft, all),
+        sure: sure(evidence, draft, (decided, number.as_ref()), &against),
+        against,
+        could_also_be: could_also_be(evidence, draft),
         doubted: draft.kind.about == About::Building && draft.findings.iter().any(|f| f.doubt.is_some()),
         findings: draft.findings.iter().map(|f| f.id.clone()).collect(),
         next_step,

@@ -2,6 +2,7 @@
 
 use super::dates::show_days;
 use super::kinds::{self, BUILDING_COLD};
+use super::sure::{IN_DOUBT, likely};
 use super::words::{rooms_words, upper_first};
 use super::{Answer, Case, Course, Criterion};
 use crate::clock::{Span, UtcTime, Zone};
@@ -29,6 +30,7 @@ pub fn building_cold(homes: &mut [&mut Vec<Case>]) {
             together.iter().map(|t| t.intersect(&span)).filter(|t| t.from < t.to).map(|t| t.hours()).sum();
         if shared >= span.hours() / 2.0 {
             case.kind = &BUILDING_COLD;
+            case.could_also_be = BUILDING_COLD.could_also_be.to_owned();
             case.id = case.id.replacen(kinds::NO_HEAT.id, BUILDING_COLD.id, 1);
             case.sentence = case.sentence.trim_end_matches('.').to_owned() + ", like most homes.";
         }
@@ -116,7 +118,11 @@ pub fn add_finding(cases: &mut Vec<Case>, finding: &Finding, (period, zone, year
         sentence: format!("{}{place}{days}.", upper_first(kind.words)),
         decided: finding.shows.clone(),
         amount: String::new(),
+        by: String::new(),
+        degree_hours_below: 0.0,
+        sure: likely(kind.could_also_be),
         against: String::new(),
+        could_also_be: kind.could_also_be.to_owned(),
         doubted: false,
         next_step: kind.next_step.to_owned(),
         bring: kind.bring.to_owned(),
@@ -140,6 +146,9 @@ pub fn forget_findings(
         let doubted = case.kind.about == About::Building && own().any(|f| f.doubt.is_some());
         case.severity = worst.map_or(case.severity, |worst| worst.max(case.severity));
         case.doubted |= doubted;
+        if doubted {
+            case.sure = IN_DOUBT.to_owned();
+        }
         !had || !case.findings.is_empty()
     });
     if without_evenness.is_empty() {

@@ -2,19 +2,23 @@
 //!
 //! Settled here, and why:
 //! - **Somebody who is there anyway** looks at what is only to watch, too: it stands on the list, after what sends people.
-//! - **A criterion without enough data** is on the list where no case to act on is about its room: a verdict that nobody is sent
-//!   to complete stays open for ever.
+//! - **A criterion without enough data** is on the list wherever no case asks for what would decide it: a verdict that nobody is
+//!   sent to complete stays open for ever. What is wrong with a record is asked for by the cases about records.
+//! - **One step stands once**: loggers are laid side by side, or left to record on, for the home and not room by room.
 
-use std::cmp::Reverse;
-
+use super::words::rooms_words;
 use super::{Answer, Case, Course, Criterion};
-use crate::findings::Severity;
+use crate::findings::{About, Severity};
 
 /// One thing to do in a home.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Job<'a> {
     /// Why: what happened, or what is missing.
     pub why: String,
+    /// The same in a few words: `sun on the logger in living`.
+    pub short: String,
+    /// What it could be instead; empty: that is not known, or nobody asks.
+    pub could_also_be: &'a str,
     /// What to do first.
     pub step: &'a str,
     /// Where; empty: the home as a whole.
@@ -28,43 +32,73 @@ pub struct Job<'a> {
 /// What to bring where nothing is brought.
 const NOTHING: &str = "nothing";
 
+/// Steps that are one for all rooms of a home.
+const SIDE_BY_SIDE: &str =
+    "lay all loggers of the home side by side in one place for a day, then put them back and record on";
+const RECORD_ON: &str =
+    "record on; or lay all loggers of the home side by side in one place for a day, which makes them surer";
+const STAY: &str = "leave the loggers where they are and record on";
+
 /// What is to be done in a home, what sends people first.
 pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
     let here = |case: &&Case| case.course != Course::Over;
-    let acts: Vec<&Case> = cases.iter().filter(here).filter(|c| c.severity <= Severity::Act).collect();
-    let of_case = |case: &'a Case, sends: bool| Job {
-        why: case.sentence.clone(),
-        step: &case.next_step,
-        rooms: &case.rooms,
-        bring: if case.bring == NOTHING { "" } else { &case.bring },
-        sends,
-    };
-    let of_criterion = |c: &'a Criterion| Job {
-        why: c.sentence(),
-        step: c.first_step(),
-        rooms: c.room.as_slice(),
-        bring: c.bring(),
-        sends: true,
-    };
-    let about = |c: &Criterion| match &c.room {
-        Some(room) => acts.iter().any(|case| case.rooms.contains(room)),
-        None => !acts.is_empty(),
-    };
-    // What fails is what the cases are about, as far as there are any.
-    let told = |c: &&Criterion| match c.answer {
-        Answer::Pass => true,
-        Answer::Fail => !acts.is_empty(),
-        Answer::NotEnough => about(c),
-    };
+    let acts: Vec<&'a Case> = cases.iter().filter(here).filter(|c| c.severity <= Severity::Act).collect();
     let mut jobs: Vec<Job<'a>> = acts.iter().map(|case| of_case(case, true)).collect();
-    for job in criteria.iter().filter(|c| !told(c)).map(of_criterion) {
-        if !jobs.iter().any(|other| other.step == job.step && other.rooms == job.rooms) {
+    for job in criteria.iter().filter(|c| !is_told(c, &acts)).map(of_criterion) {
+        let same =
+            |other: &Job<'_>| other.step == job.step || job.step == RECORD_ON && other.step == SIDE_BY_SIDE;
+        if !jobs.iter().any(same) {
+            jobs.retain(|other| !(job.step == SIDE_BY_SIDE && other.step == RECORD_ON));
             jobs.push(job);
         }
     }
     let watched = cases.iter().filter(here).filter(|c| c.severity == Severity::Watch);
     jobs.extend(watched.map(|case| of_case(case, false)));
     jobs
+}
+
+fn of_case(case: &Case, sends: bool) -> Job<'_> {
+    let place = rooms_words(&case.rooms);
+    Job {
+        why: case.sentence.clone(),
+        short: if place.is_empty() {
+            case.kind.words.to_owned()
+        } else {
+            format!("{} in {place}", case.kind.words)
+        },
+        could_also_be: &case.could_also_be,
+        step: &case.next_step,
+        rooms: &case.rooms,
+        bring: if case.bring == NOTHING { "" } else { &case.bring },
+        sends,
+    }
+}
+
+fn of_criterion(c: &Criterion) -> Job<'_> {
+    let step = c.first_step();
+    let of_the_home = [SIDE_BY_SIDE, RECORD_ON, STAY].contains(&step);
+    Job {
+        why: c.sentence(),
+        short: c.named(),
+        could_also_be: "",
+        step,
+        rooms: if of_the_home { &[] } else { c.room.as_slice() },
+        bring: c.bring(),
+        sends: true,
+    }
+}
+
+/// Whether the cases to act on ask for what a criterion needs.
+fn is_told(c: &Criterion, acts: &[&Case]) -> bool {
+    let about = |case: &&&Case| c.room.as_ref().is_none_or(|room| case.rooms.contains(room));
+    let of_record = || acts.iter().filter(about).any(|case| case.kind.about == About::Record);
+    match c.answer {
+        Answer::Pass => true,
+        // What fails is what the cases are about, as far as there are any.
+        Answer::Fail => !acts.is_empty(),
+        Answer::NotEnough if c.is_about_the_record() => of_record(),
+        Answer::NotEnough => false,
+    }
 }
 
 /// What all of it takes, each thing once.
@@ -82,11 +116,15 @@ impl Criterion {
     /// A criterion that does not pass, in a sentence.
     pub fn sentence(&self) -> String {
         let why = if self.why.is_empty() { String::new() } else { format!(" ({})", self.why) };
-        let words = super::words::upper_first(self.kind.words);
+        format!("{}: {}{why}", super::words::upper_first(&self.named()), self.answer.words())
+    }
+
+    /// What it is about, and the room that decided: `evenness between the rooms, bathroom`.
+    fn named(&self) -> String {
         // The room that is the worst has a name.
-        let named = |room: &String| words.split(',').next().map(|words| format!("{words}, {room}"));
-        let what = self.room.as_ref().and_then(named).unwrap_or_else(|| words.clone());
-        format!("{what}: {}{why}", self.answer.words())
+        let words = self.kind.words;
+        let of = |room: &String| format!("{}, {room}", words.split(',').next().unwrap_or(words));
+        self.room.as_ref().map_or_else(|| words.to_owned(), of)
     }
 
     /// What to do first about a criterion that does not pass.
@@ -96,16 +134,13 @@ impl Criterion {
             ("coverage", _) => {
                 "look for the rest of the downloads; else replace that logger and record again"
             }
-            (_, Answer::NotEnough) if self.why.contains("logger is doubted") => {
-                "settle first what is wrong with the logger"
-            }
+            (_, Answer::NotEnough) if self.is_doubted() => "settle first what is wrong with the logger",
             ("evenness", Answer::NotEnough) if self.why.contains("nor do loggers this good") => {
                 "take it as undecided, or ask for a wider margin: neither days nor these loggers decide"
             }
-            ("evenness", Answer::NotEnough) if self.why.contains("more days will not decide") => {
-                "lay all loggers of the home side by side in one place for a day, then put them back and record on"
-            }
-            ("evenness", Answer::NotEnough) => "leave the loggers where they are and record on",
+            ("evenness", Answer::NotEnough) if self.why.contains("more days will not decide") => SIDE_BY_SIDE,
+            ("evenness", Answer::NotEnough) if self.why.contains("a side-by-side check sooner") => RECORD_ON,
+            ("evenness", Answer::NotEnough) => STAY,
             ("evenness", _) => "look at doors, windows and where the loggers of the two rooms stand",
             ("late_recoveries", Answer::NotEnough) => {
                 "leave the loggers where they are, for more mornings after a setback"
@@ -116,11 +151,18 @@ impl Criterion {
             ("heat_rule", Answer::NotEnough) => {
                 "record more of the rule's hours, with the outdoor temperature"
             }
-            (_, Answer::NotEnough) => {
-                "record on; or lay all loggers of the home side by side in one place for a day, which makes them surer"
-            }
+            (_, Answer::NotEnough) => RECORD_ON,
             _ => "look at setting and output of the room's heating, and at where its logger stands",
         }
+    }
+
+    fn is_doubted(&self) -> bool {
+        self.why.contains("logger is doubted")
+    }
+
+    /// Whether what it lacks is a record that can be read.
+    fn is_about_the_record(&self) -> bool {
+        self.kind.id == "coverage" || self.is_doubted() || self.why.contains("suspect")
     }
 
     /// What to bring for it; empty: nothing.
@@ -131,15 +173,4 @@ impl Criterion {
             _ => "thermometer",
         }
     }
-}
-
-/// How pressing the cases of a home are, beside those of homes that stand alike: what happened by the order of its kinds, of
-/// homes without heat the longest time first, then those of which more was found.
-pub(crate) fn order(cases: &[&Case]) -> impl Ord + use<> {
-    let rank = |case: &&Case| super::KINDS.iter().position(|kind| *kind == case.kind);
-    let worst = cases.iter().filter_map(rank).min().unwrap_or(usize::MAX);
-    let outages = cases.iter().filter(|case| case.kind.is_outage());
-    let longest_ms = outages.filter_map(|case| case.span).map(|span| span.to.ms() - span.from.ms()).max();
-    let findings: usize = cases.iter().map(|case| case.findings.len()).sum();
-    (worst, Reverse(longest_ms), Reverse(findings))
 }

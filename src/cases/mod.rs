@@ -18,6 +18,7 @@
 //!   (`by_slope.rs`).
 
 mod acceptance;
+mod amounts;
 mod assemble;
 mod building;
 mod by_slope;
@@ -25,19 +26,22 @@ mod causes;
 mod dates;
 mod jobs;
 mod kinds;
+mod order;
 mod rooms;
 mod since;
 mod standing;
 mod steps;
+mod sure;
 mod words;
 
 pub use acceptance::{Answer, CRITERIA, Criterion, CriterionKind, criteria};
 pub use assemble::cases;
 pub use building::{Together, add_finding, building_cold, forget_findings, without_heat_together};
 pub use dates::{show_dates, show_days};
-pub(crate) use jobs::order;
 pub use jobs::{Job, jobs, to_bring};
 pub use kinds::{CaseKind, KINDS, of_record};
+pub use order::IN_THIS_ORDER;
+pub(crate) use order::of_home;
 pub use since::{Earlier, Since, since};
 pub use standing::Standing;
 pub use words::{home_line, rooms_words, when_words};
@@ -94,12 +98,21 @@ pub struct Case {
     pub year: i32,
     /// What happened, in one sentence with dates.
     pub sentence: String,
-    /// The number that a person asks for first, as in the sentence: `23 h below the band`, `67 h, down to 59.0 °F`; empty: none.
+    /// The number that a person asks for first, as in the sentence: `23 of 455 h below the band by 1.2 °F`, `67 h, down to
+    /// 59.0 °F`; empty: none.
     pub amount: String,
+    /// How far below the band its worst room was, for a short line: `by 1.2 °F`; empty: that is not what is told.
+    pub by: String,
+    /// Degree-hours below the band of its worst room, in K h; 0: none, or it has no room.
+    pub degree_hours_below: f64,
     /// The evidence: what the finding says that decided.
     pub decided: String,
     /// What speaks against it; empty: nothing that is known.
     pub against: String,
+    /// How sure it is: what decided at its low end beside its limit; where it is not sure, why.
+    pub sure: String,
+    /// What else could look like this.
+    pub could_also_be: String,
     /// Whether a logger that it rests on is doubted, so that it decides nothing before that is settled.
     pub doubted: bool,
     /// What to do first.

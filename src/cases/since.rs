@@ -126,7 +126,12 @@ pub fn since(
             },
             decided: String::new(),
             amount: String::new(),
+            by: String::new(),
+            degree_hours_below: 0.0,
+            sure: if seen { "seen in the earlier audit only" } else { "not seen any more: nobody knows" }
+                .to_owned(),
             against: String::new(),
+            could_also_be: kind.could_also_be.to_owned(),
             doubted: !seen,
             next_step: kind.next_step.to_owned(),
             bring: kind.bring.to_owned(),

@@ -1,4 +1,4 @@
-//! What to do first about a case, and what to bring: that of its kind, unless more is known of its rooms.
+//! What to do first about a case, what to bring, and what else it may be: that of its kind, unless more is known of its rooms.
 //!
 //! Settled here, and why:
 //! - **A room without heating of its own** sends nobody to a filter or a remote control: heat comes to it through a door.
@@ -9,8 +9,8 @@
 use super::assemble::Draft;
 use super::kinds;
 use crate::findings::Evidence;
-use crate::metrics::{Metric, SHARE_COLDEST, SHARE_WARMEST, Slice};
-use crate::site::{Heated, Room};
+use crate::metrics::{LONGEST_ABOVE_BAND, Metric, SHARE_COLDEST, SHARE_WARMEST, Slice};
+use crate::site::{Heated, Purpose, Room};
 
 /// Heated rooms from which on a cold home is no matter of a single logger.
 const SEVERAL: usize = 2;
@@ -23,6 +23,26 @@ pub(super) fn first_step(evidence: &Evidence<'_>, draft: &Draft<'_>) -> (String,
         kind => (kind.next_step, kind.bring),
     };
     (step.to_owned(), bring.to_owned())
+}
+
+/// Unbroken hours above the band up to which cooking may have made them.
+const MEAL_H: f64 = 4.0;
+
+/// What else could look like a case: that of its kind; and in a kitchen that is too warm for a few hours at a time, cooking.
+pub(super) fn could_also_be(evidence: &Evidence<'_>, draft: &Draft<'_>) -> String {
+    let other = draft.kind.could_also_be;
+    let short = |room: &Room| {
+        let row = evidence.rows.row(draft.period, Slice::All, Some(&room.name), &LONGEST_ABOVE_BAND);
+        row.is_some_and(|row| row.value <= MEAL_H)
+    };
+    let cooked_in = |room: &usize| {
+        let room = &evidence.home.rooms[*room];
+        room.purpose == Purpose::Kitchen && short(room)
+    };
+    match draft.kind == &kinds::OVERHEATS && draft.rooms.iter().any(cooked_in) {
+        true => format!("cooking (short peaks at meal times), {other}"),
+        false => other.to_owned(),
+    }
 }
 
 fn too_cold(evidence: &Evidence<'_>, draft: &Draft<'_>) -> (&'static str, &'static str) {

@@ -1,16 +1,19 @@
 //! What happened, in a sentence of a person: rooms, what, dates.
 
+use super::amounts::Amount;
 use super::assemble::{Draft, year};
 use super::dates::{show_day, show_days, show_moments};
 use super::kinds;
 use super::{Case, Course, Since};
 use crate::clock::{Span, Zone};
 use crate::findings::{About, Evidence, Finding};
-use crate::site::{Heated, Site};
-use crate::units::{Celsius, KelvinDiff};
+use crate::site::Site;
+use crate::units::Celsius;
 
 /// Rooms that are named; more are counted.
 const NAMED: usize = 3;
+/// Words of a sentence; where it would have more, its rooms are counted and not named.
+const MOST_WORDS: usize = 25;
 
 /// Some rooms: `bedroom 1 and kitchen`, `5 rooms`; of none nothing.
 pub fn rooms_words(rooms: &[String]) -> String {
@@ -51,11 +54,13 @@ pub(super) struct Told<'t, 'a> {
     pub(super) rooms: &'t [String],
     /// The finding that decided how pressing it is.
     pub(super) decided: Option<&'a Finding>,
+    /// The number that a person asks for first.
+    pub(super) number: Option<&'t Amount<'a>>,
     pub(super) course: Course,
     pub(super) from_the_start: bool,
 }
 
-impl<'a> Told<'_, 'a> {
+impl Told<'_, '_> {
     /// What happened, with dates.
     pub(super) fn sentence(&self) -> String {
         let Self { draft, course, .. } = *self;
@@ -76,7 +81,18 @@ impl<'a> Told<'_, 'a> {
                 _ => format!("No heat{place} for {how}, from {from} to {to}; heat came back."),
             };
         }
-        let what = upper_first(&self.what());
+        let named = self.of_rooms(&rooms_words(self.rooms));
+        match self.rooms.len() > 1 && named.split_whitespace().count() > MOST_WORDS {
+            true => self.of_rooms(&format!("{} rooms", self.rooms.len())),
+            false => named,
+        }
+    }
+
+    /// The sentence of what is no outage, with these words for its rooms.
+    fn of_rooms(&self, place: &str) -> String {
+        let Self { draft, course, .. } = *self;
+        let (zone, year) = (self.evidence.site.zone, year(self.evidence));
+        let what = upper_first(&self.what(place));
         match draft.span() {
             Some(span) if course == Course::GoesOn && draft.kind.about == About::Building => {
                 format!("{what}, {}.", since_when(self.from_the_start, span, zone, year))
@@ -92,99 +108,30 @@ impl<'a> Told<'_, 'a> {
             let down = self.evidence.site.units.show(Celsius::new(outage.lowest));
             return format!("{:.0} h, down to {down}", outage.span.hours());
         }
-        self.number().map_or(String::new(), |(words, _)| words)
+        self.number.map_or(String::new(), |number| number.words.clone())
     }
 
     /// The evidence: what the finding says that the number is of, where it is of the rule that decided; else what that says.
     pub(super) fn evidence(&self) -> Option<String> {
         let decided = self.decided?;
-        let of_number = self.number().map(|(_, finding)| finding).filter(|f| f.rule == decided.rule);
+        let of_number = self.number.map(|number| number.finding).filter(|f| f.rule == decided.rule);
         Some(of_number.unwrap_or(decided).shows.clone())
     }
 
     /// Rooms and what, with the number that a person asks for first.
-    fn what(&self) -> String {
+    fn what(&self, place: &str) -> String {
         let words = self.draft.kind.words;
-        let place = rooms_words(self.rooms);
-        let number = self.number();
-        let said = number.as_ref().map_or(String::new(), |(words, _)| format!(" ({words})"));
-        match (place.as_str(), self.draft.kind.about) {
+        let number = self.number.map(|number| number.words.as_str());
+        let said = number.map_or(String::new(), |words| format!(" ({words})"));
+        match (place, self.draft.kind.about) {
             ("", _) => format!("{words}{said}"),
             // Of one room nobody says that it is far apart.
             (place, About::Building) if self.draft.kind == &kinds::UNEVEN => match number {
-                Some((number, _)) if self.rooms.len() == 1 => format!("{place} {number}"),
+                Some(number) if self.rooms.len() == 1 => format!("{place} {number}"),
                 _ => format!("{words}: {place}{said}"),
             },
             (place, About::Building) => format!("{place} {words}{said}"),
             (place, About::Record) => format!("{words} in {place}{said}"),
-        }
-    }
-
-    /// The findings of a rule in hours or shares: those of the period of the case, where it has any; of these the largest.
-    fn worst(&self, rule: &str, unit: &str) -> Option<&'a Finding> {
-        let draft = self.draft;
-        let any_now = draft.findings.iter().any(|f| f.of == draft.period);
-        let now = |f: &&Finding| !any_now || f.of == draft.period;
-        let all = draft.findings.iter().copied().filter(now).filter(|f| f.rule == rule && f.unit == unit);
-        all.max_by(|a, b| a.observed.total_cmp(&b.observed))
-    }
-
-    /// So many hours as read, and between what they surely lie; of several rooms the worst is named.
-    fn hours(&self, finding: &'a Finding, words: &str) -> (String, &'a Finding) {
-        let room = self.worst_room(finding);
-        let whole = |h: f64| format!("{h:.0}");
-        let ends = finding.range.map(|(low, high)| (whole(low), whole(high)));
-        let ends = ends.filter(|(low, high)| low != high);
-        let sure = ends.map_or(String::new(), |(low, high)| format!(" ({low}–{high})"));
-        (format!("{room}{:.0} h{sure} {words}", finding.observed), finding)
-    }
-
-    /// Of several rooms the one that a number is of.
-    fn worst_room(&self, finding: &Finding) -> String {
-        let room = finding.room.as_ref().filter(|_| self.draft.rooms.len() > 1);
-        room.map_or(String::new(), |room| format!("{room}, "))
-    }
-
-    /// How far a room is from the heated ones.
-    fn beside(&self, finding: &'a Finding) -> (String, &'a Finding) {
-        let by = self.evidence.site.units.show_difference(KelvinDiff::new(finding.observed.abs()));
-        let word = if finding.observed < 0.0 { "below" } else { "above" };
-        let heated =
-            |r: &crate::site::Room| Some(&r.name) == finding.room.as_ref() && r.heated == Heated::Yes;
-        let other = if self.evidence.home.rooms.iter().any(heated) { "other " } else { "" };
-        (format!("{}{by} {word} the {other}heated rooms", self.worst_room(finding)), finding)
-    }
-
-    /// The number that a person asks for first, and what it is of.
-    fn number(&self) -> Option<(String, &'a Finding)> {
-        let draft = self.draft;
-        let kind_is = |kinds: &[&super::CaseKind]| kinds.contains(&draft.kind);
-        let uneven = draft.findings.iter().copied().find(|f| f.rule == "room-uneven");
-        let only_uneven = draft.findings.iter().all(|f| f.rule == "room-uneven");
-        let warm = kind_is(&[&kinds::OVERHEATS, &kinds::SET_HIGH]);
-        // A room of which its distance decided, and not its hours, is told by that.
-        let by_distance = warm && self.decided.is_some_and(|f| f.rule == "room-uneven");
-        let beside = kind_is(&[&kinds::CUT_OFF, &kinds::UNEVEN]) || only_uneven || by_distance;
-        if let Some(finding) = uneven.filter(|_| beside) {
-            return Some(self.beside(finding));
-        }
-        let limit = self.evidence.site.units.show_difference(self.evidence.site.spread.limit);
-        match () {
-            () if draft.kind.about == About::Record => None,
-            () if kind_is(&[&kinds::SLOW_TO_RETURN]) => {
-                let late = self.worst("slow-recovery", "%")?;
-                // What is true of the worst of several rooms is not true of each.
-                let most = if draft.rooms.len() > 1 { "up to " } else { "" };
-                Some((format!("{most}{:.0} % of mornings late", late.observed), late))
-            }
-            () if warm => self.worst("room-overheated", "h").map(|f| self.hours(f, "above the band")),
-            () if kind_is(&[&kinds::UNEVEN]) => {
-                let apart = self.worst("home-uneven", "h")?;
-                Some((format!("over {limit} for {:.0} h", apart.observed), apart))
-            }
-            () => self.worst("room-cold", "h").map(|f| self.hours(f, "below the band")).or_else(|| {
-                self.worst("heat-rule-shortfall", "h").map(|f| self.hours(f, "below the legal minimum"))
-            }),
         }
     }
 }
@@ -228,7 +175,7 @@ pub(super) fn against(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'
     told.join("; ")
 }
 
-/// A case for a list: what, where, when: `no heat 6–9 Feb`, `kitchen: logger stuck 24 Feb – 1 Mar`.
+/// A case for a list: what, where, how far, when: `no heat 6–9 Feb`, `living: too cold by 4.5 °F since 9 Jan`.
 fn short(case: &Case, zone: Zone) -> String {
     let place = rooms_words(&case.rooms);
     let place = if place.is_empty() { String::new() } else { format!("{place}: ") };
@@ -244,6 +191,11 @@ fn short(case: &Case, zone: Zone) -> String {
         (Some(span), _) if !is_scattered(case.kind) => format!(" {}", show_days(span, zone, case.year)),
         _ => String::new(),
     };
+    let by = match case.course {
+        Course::Over => String::new(),
+        _ if case.by.is_empty() => String::new(),
+        _ => format!(" {}", case.by),
+    };
     let over = match (case.course, case.since) {
         (Course::Over, _) => " is over",
         (_, Some(Since::Over)) => " (over)",
@@ -252,7 +204,7 @@ fn short(case: &Case, zone: Zone) -> String {
         (_, Some(Since::NotSeen)) => ", not seen any more",
         _ => "",
     };
-    format!("{place}{}{when}{over}", case.kind.words)
+    format!("{place}{}{by}{when}{over}", case.kind.words)
 }
 
 /// What happened in a home, in so many letters: the cases, the most pressing first.

@@ -236,7 +236,7 @@ fn in_detail(site: &Site, home: &HomeAudit) -> String {
             add("      ", &format!("against it: {}", case.against));
         }
         if case.course != Course::Over {
-            add("      ", &format!("could also be: {}", case.kind.could_also_be));
+            add("      ", &format!("could also be: {}", case.could_also_be));
             add("      ", &format!("next: {}; bring: {}", case.next_step, case.bring));
         }
     }
@@ -339,8 +339,8 @@ fn home_json(home: &HomeAudit) -> Value {
         object!({
             "id": c.id, "kind": c.kind.id, "rooms": c.rooms, "severity": c.severity.word(), "course": c.course.words(), "since": c.since.map(Since::words),
             "period": c.period, "from_utc": c.span.map(|s| s.from.iso()), "to_utc": c.span.map(|s| s.to.iso()),
-            "sentence": c.sentence, "where": rooms_words(&c.rooms), "decided": c.decided, "against": c.against,
-            "could_also_be": c.kind.could_also_be, "next_step": c.next_step, "bring": c.bring,
+            "sentence": c.sentence, "where": rooms_words(&c.rooms), "decided": c.decided, "sure": c.sure, "against": c.against,
+            "could_also_be": c.could_also_be, "next_step": c.next_step, "bring": c.bring,
             "findings": c.findings,
         })
     };

@@ -68,7 +68,8 @@ fn punch_list(home: &HomeAudit) -> Markup {
     let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write data-of="By" {} td.text.write data-of="Date" {} };
     let rows = html! {
         @for job in jobs { tr {
-            th.text scope="row" { @if !job.sends { "While there: " } (if job.sends { capital(&ended(job.step)) } else { ended(job.step) }) }
+            th.text scope="row" { @if !job.sends { "While there: " } (if job.sends { capital(&ended(job.step)) } else { ended(job.step) })
+                span.soft.why { " Why: " (ended(&job.short)) @if !job.could_also_be.is_empty() { " Could also be: " (ended(job.could_also_be)) } } }
             td.text data-of="Where" { (place(job.rooms)) } td.text data-of="Bring" { (if job.bring.is_empty() { "–" } else { job.bring }) } (pen())
         } }
     };
@@ -97,7 +98,8 @@ fn one(site: &Site, home: &HomeAudit, case: &Case) -> Markup {
             @if case.course != Course::Over {
                 dl {
                     @if !case.against.is_empty() { dt { "Against it" } dd { (case.against) } }
-                    dt { "Could also be" } dd { (case.kind.could_also_be) }
+                    dt { "How sure" } dd { (case.sure) }
+                    dt { "Could also be" } dd { (case.could_also_be) }
                     dt { "First step" } dd { (case.next_step) }
                     dt { "Bring" } dd { (case.bring) @if !case.rooms.is_empty() { " (" (place(&case.rooms)) ")" } }
                 }

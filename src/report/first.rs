@@ -2,15 +2,17 @@
 
 use maud::{Markup, html};
 
+use super::decide::capital;
 use super::links::Links;
 use super::shape::shape;
 use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
 use crate::cases::{
-    Case, Course, Criterion, Standing, home_line, show_dates, to_bring, when_words, without_heat_together,
+    Case, Course, Criterion, IN_THIS_ORDER, Standing, home_line, show_dates, to_bring, when_words,
+    without_heat_together,
 };
-use crate::findings::{About, Severity, open_lines};
+use crate::findings::{Severity, open_lines};
 use crate::site::{Home, Site};
 
 /// Homes of which the building picture stands above what to do; of more it stands below.
@@ -151,7 +153,7 @@ fn to_do(audit: &Audit, homes: &[&HomeAudit], links: &Links<'_>) -> Markup {
                 } }
                 tbody { @for home in open { (row(audit, home, links)) } }
             }
-            p.soft.order { "In the order of visits: homes without heat first, the longest time first, then cold rooms, then the rest. Hours: as read, in brackets certain to possible hours. Sure: as far as loggers can tell." }
+            p.soft.order { (IN_THIS_ORDER) " Hours: as read, of those with a value; by: how far on the mean of them. How sure: the low end of what decided, with the loggers' accuracy against it, beside its limit." }
         }
         @for standing in [Standing::KeepAnEye, Standing::Accept] {
             @let of: Vec<&&&HomeAudit> = fine.iter().filter(|h| h.standing() == standing).collect();
@@ -211,7 +213,9 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
     let (standing, cases, jobs) = (home.standing(), home.deciding(), home.jobs());
     let site = &audit.site;
     let bring = to_bring(&jobs);
-    let besides = || jobs.iter().filter(|job| !cases.iter().any(|case| case.sentence == job.why));
+    let besides =
+        || jobs.iter().filter(|job| job.sends && !cases.iter().any(|case| case.sentence == job.why));
+    let there: Vec<&str> = jobs.iter().filter(|job| !job.sends).map(|job| job.short.as_str()).collect();
     html! {
         tr {
             th.text scope="row" { a href=(links.to(home)) { (home.name) } }
@@ -219,28 +223,30 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
             @match cases.first() {
                 Some(case) => {
                     td.text.happened { b { (headline(case)) } br; span.step { "First: " (ended(&case.next_step)) }
-                        @for more in cases.iter().skip(1) { br; span.also { "Also" @if sure(more) != sure(case) { " (" (sure(more)) ")" } ": " (more.sentence) } }
-                        @for job in besides() { span.also.there[!job.sends] { br; @if job.sends { "Also: " } @else { "While there: " } (ended(&job.why)) } } }
+                        @for more in cases.iter().skip(1) { br; span.also { "Also: " (more.sentence) " " (capital(&more.sure)) "." } }
+                        @for job in besides() { br; span.also { "Also: " (ended(&job.why)) } }
+                        @if !there.is_empty() { br; span.also { "While there: " (there.join("; ")) "." } } }
                     td.text data-of="Room" { (place(&case.rooms)) }
                     td.text data-of="When" { (or_dash(&when_words(case, site.zone))) }
                     td.text data-of="Bring" { (or_dash(&bring)) }
-                    td.text data-of="How sure" { (sure(case)) }
+                    td.text data-of="How sure" { (case.sure) }
                 }
-                None => (without_case(home, &bring)),
+                None => (without_case(home, &bring, &there)),
             }
         }
     }
 }
 
 /// A home without a case to act on: what its criteria lack, or what could not be judged.
-fn without_case(home: &HomeAudit, bring: &str) -> Markup {
+fn without_case(home: &HomeAudit, bring: &str, there: &[&str]) -> Markup {
     let criteria: Vec<&Criterion> = home.not_passed().collect();
     let open = open_lines(&home.not_judged);
     html! {
         @match criteria.first() {
             Some(criterion) => {
                 td.text.happened { b { (criterion.sentence()) } br; span.step { "First: " (ended(criterion.first_step())) }
-                    @for more in criteria.iter().skip(1) { br; span.also { "Also: " (more.sentence()) "." } } }
+                    @for more in criteria.iter().skip(1) { br; span.also { "Also: " (more.sentence()) "." } }
+                    @if !there.is_empty() { br; span.also { "While there: " (there.join("; ")) "." } } }
                 td.text data-of="Room" { (place(criterion.room.as_slice())) }
             }
             None => {
@@ -253,7 +259,7 @@ fn without_case(home: &HomeAudit, bring: &str) -> Markup {
 }
 
 fn headline(case: &Case) -> String {
-    let words = super::decide::capital(case.kind.words);
+    let words = capital(case.kind.words);
     if case.amount.is_empty() { words } else { format!("{words}: {}", case.amount) }
 }
 
@@ -288,14 +294,4 @@ fn or_dash(words: &str) -> &str {
 /// A sentence with its full stop, once.
 pub(super) fn ended(words: &str) -> String {
     if words.ends_with(['.', '?']) { words.to_owned() } else { format!("{words}.") }
-}
-
-/// How sure a case is, in a few words.
-pub(super) fn sure(case: &Case) -> String {
-    match () {
-        () if case.doubted => "in doubt: settle the logger first".to_owned(),
-        () if !case.against.is_empty() => format!("less sure: {}", case.against),
-        () if case.kind.about == About::Record => "likely".to_owned(),
-        () => "sure".to_owned(),
-    }
 }

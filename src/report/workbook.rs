@@ -177,7 +177,7 @@ fn cases(audit: &Audit) -> Sheet {
                 time(case.span.map(|s| s.to)),
                 Content::text(&case.sentence),
                 Content::text(&case.against),
-                Content::text(case.kind.could_also_be),
+                Content::text(&case.could_also_be),
                 Content::text(&case.next_step),
                 Content::text(&case.bring),
             ]

@@ -8,7 +8,7 @@ use crate::cases::{Case, Criterion, Standing};
 /// What happened.
 pub static CASES: Table = Table {
     name: "cases",
-    about: "what happened, a row for each thing that a person would go for, made of findings and events; the homes in roster order, what goes on first; each finding belongs to exactly one case",
+    about: "what happened, a row for each thing that a person would go for, made of findings and events; the homes in roster order, of each what goes on first, and the most pressing of it first; each finding belongs to exactly one case",
     columns: &[
         SITE,
         HOME,
@@ -35,6 +35,11 @@ pub static CASES: Table = Table {
         optional("to_utc", Kind::Time, "when it was seen for the last time"),
         column("sentence", Kind::Text, "what happened, with local dates"),
         optional("decided", Kind::Text, "the evidence: what the finding says that decided"),
+        column(
+            "sure",
+            Kind::Text,
+            "how sure it is: what decided at its low end, at the accuracy of the loggers, beside its limit; where it is not sure, why",
+        ),
         optional("against", Kind::Text, "what speaks against it; empty: nothing that is known"),
         column("doubted", Kind::YesNo, "whether a logger that it rests on is doubted"),
         column("could_also_be", Kind::Text, "what else could look like this"),
@@ -94,9 +99,10 @@ pub fn case_cells<'a>(site: &'a str, case: &'a Case) -> Vec<Cell<'a>> {
         maybe_time(case.span.map(|s| s.to)),
         text(&case.sentence),
         maybe_text(Some(&case.decided)),
+        text(&case.sure),
         maybe_text(Some(&case.against)),
         Cell::YesNo(case.doubted),
-        text(case.kind.could_also_be),
+        text(&case.could_also_be),
         text(&case.next_step),
         text(&case.bring),
         owned(case.findings.join("; ")),

@@ -116,8 +116,15 @@ fn the_number_of_a_headline_is_the_number_of_its_evidence() {
     let (sentence, decided) = (words(cold, "sentence"), words(cold, "decided"));
     assert!(sentence.contains("(bedroom 2, ") && decided.contains("bedroom 2 below"), "{cold:#}");
     let hours = sentence.split("(bedroom 2, ").nth(1).unwrap().split(" h").next().unwrap();
-    let told: f64 = decided.split(" for ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
-    assert_eq!(hours, format!("{told:.0}"), "{cold:#}");
+    let told: Vec<&str> = decided.split(" for ").nth(1).unwrap().split(' ').collect();
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    assert_eq!(hours, format!("{:.0} of {:.0}", number(told[0]), number(told[2])), "{cold:#}");
+    // How far beside how long: 19 °C where 20 °C is asked for.
+    assert!(sentence.contains(" h below the band by 1.0 K"), "{cold:#}");
+    // How sure it is stands beside it, as far as its limit is: a twentieth of the hours.
+    let sure = words(cold, "sure");
+    assert_eq!(sure, format!("sure: at least 432 h below the band, the limit is {:.0} h", 432.0 / 20.0));
+    assert_eq!(cell(row(&page, "1A"), "How sure"), sure);
     // Rooms that a crew goes to are named, however many they are.
     assert!(cell(row(&page, "1A"), "Room").replace('\u{a0}', " ").contains("bedroom 1, bedroom 2"), "{page}");
 }

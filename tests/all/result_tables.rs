@@ -18,7 +18,7 @@ use crate::program::{SampleAudit, files_in};
 const DESIGNED: [(&str, &str); 11] = [
     (
         "cases",
-        "site home rooms id kind severity course since period from_utc to_utc sentence decided against doubted could_also_be next_step bring findings",
+        "site home rooms id kind severity course since period from_utc to_utc sentence decided sure against doubted could_also_be next_step bring findings",
     ),
     ("acceptance", "site home room standing period criterion metric unit limit measured low high answer why"),
     (
