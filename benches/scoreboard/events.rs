@@ -123,6 +123,7 @@ fn is_right(
             let true_findings = &perfect.get_or_init(|| perfect::judged(case)).findings;
             Some(true_findings.iter().any(|f| f.rule == finding.rule && f.room == finding.room))
         }
+        "no-heat" | "no-heat-in-room" => Some(truly_lost_heat(case, finding)),
         "near-freezing" => reaches(case, room, |degc, u| degc <= NEAR_FREEZING.degc() + u),
         "very-hot" => reaches(case, room, |degc, u| degc >= VERY_HOT.degc() - u),
         _ if case.doubts().any(|f| f.id == finding.id) => {
@@ -130,6 +131,17 @@ fn is_right(
         }
         _ => None,
     }
+}
+
+/// Whether heating truly failed, or was missing, while a finding has it so: of the home, or of the room that is named.
+fn truly_lost_heat(case: &Case<'_>, finding: &Finding) -> bool {
+    let failed = |event: &TrueEvent| {
+        let of_home = event.kind == Trouble::HeatFailure;
+        let of_room = event.kind == Trouble::ColdRoom && event.room == finding.room.as_deref();
+        let span = span_of(&event.from_utc, &event.to_utc);
+        (of_home || of_room) && finding.span.is_some_and(|found| found.overlaps(&span))
+    };
+    case.kind() == HomeKind::Frost || case.made.truth.event.as_ref().is_some_and(failed)
 }
 
 /// Whether a room truly is outside its band, on one side, for as long as the rules have it.

@@ -172,6 +172,9 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
         let room = room_at(evidence, event.room.as_ref());
         add(event, &kinds::NO_HEAT_IN_ROOM, room, &mut drafts);
     }
+    for event in of_kind(EventKind::HeldLow).chain(of_kind(EventKind::HeldLowInRoom)).filter(seen) {
+        add(event, &kinds::HELD_LOW, room_at(evidence, event.room.as_ref()), &mut drafts);
+    }
     drafts
 }
 
@@ -323,8 +326,9 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
     let course = course(evidence, draft);
     // An outage that no finding is about is seen all the same.
     let severity = decided.map_or(Severity::Watch, |f| f.severity);
-    // Nothing that is over is urgent.
-    let severity = if course == Course::GoesOn { severity } else { severity.max(Severity::Act) };
+    // Nothing that is over is urgent, and nobody goes to ask why it was turned down.
+    let least = if draft.kind == &kinds::HELD_LOW { Severity::Watch } else { Severity::Act };
+    let severity = if course == Course::GoesOn { severity } else { severity.max(least) };
     let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
     let home = &evidence.home.name;
     let number = amount(evidence, draft, decided);

@@ -17,7 +17,9 @@ use crate::site::Heated;
 /// - a heated room that is only apart from another one, of which it is known that it is too cold or too warm, is no other thing.
 pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     join(drafts, |from, to| {
-        from.kind == &kinds::NO_HEAT_IN_ROOM && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
+        let alone =
+            [&kinds::NO_HEAT_IN_ROOM, &kinds::HELD_LOW].contains(&from.kind) && !from.rooms.is_empty();
+        alone && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
     });
     let slow = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "slow-recovery");
     join(drafts, |from, to| {
@@ -31,7 +33,8 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     let acts = |d: &Draft<'_>| {
         d.outage.is_some() || d.findings.iter().any(|f| f.severity <= Severity::Act && f.doubt.is_none())
     };
-    let heated_cold: [&CaseKind; 3] = [&kinds::NO_HEAT, &kinds::TOO_COLD, &kinds::SLOW_TO_RETURN];
+    let heated_cold: [&CaseKind; 4] =
+        [&kinds::NO_HEAT, &kinds::HELD_LOW, &kinds::TOO_COLD, &kinds::SLOW_TO_RETURN];
     let only = |d: &Draft<'_>, rules: &[&str]| d.findings.iter().all(|f| rules.contains(&f.rule));
     join(drafts, |from, to| {
         let follows = only(from, &["room-cold", "heat-rule-shortfall"]);

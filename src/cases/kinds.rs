@@ -74,6 +74,15 @@ kinds! {
         bring: "list of fault codes, filter, thermometer",
         about: About::Building,
     };
+    HELD_LOW = CaseKind {
+        id: "held-low",
+        words: "held at a low level",
+        shows: "heated rooms were at least 3 K below what is usual for them at that hour, and stood still at that level for half a day and more: there was heat",
+        could_also_be: "heating that could give no more in steady weather; no failure, after which rooms go on falling",
+        next_step: "ask the people who live there whether they turned it down or were away; else look at setting, schedule and control",
+        bring: "remote control, thermometer",
+        about: About::Building,
+    };
     NEAR_FREEZING = CaseKind {
         id: "near-freezing",
         words: "near freezing",

@@ -67,8 +67,10 @@ fn of_outage(drafts: &[Draft<'_>], finding: &Finding, room: Option<usize>) -> Op
     let of_room =
         |i: &usize| drafts[*i].rooms.len() == 1 && room.is_some_and(|r| drafts[*i].rooms.contains(&r));
     match finding.rule {
-        "no-heat" => outages().filter(|i| drafts[*i].rooms.is_empty()).max_by_key(length),
-        "no-heat-in-room" => outages().filter(of_room).max_by_key(length),
+        "no-heat" => outages().filter(|i| drafts[*i].kind == &kinds::NO_HEAT).max_by_key(length),
+        "no-heat-in-room" => {
+            outages().filter(|i| drafts[*i].kind == &kinds::NO_HEAT_IN_ROOM && of_room(i)).max_by_key(length)
+        }
         // Rooms apart because one of them is without heat are that.
         "home-uneven" => most_explained(drafts, finding, outages()),
         _ => most_explained(drafts, finding, outages().filter(|i| drafts[*i].rooms.is_empty() || of_room(i))),

@@ -46,9 +46,10 @@ pub struct Earlier {
 }
 
 /// Kinds of cases of a home or room without enough heat.
-const COLD: [&str; 7] = [
+const COLD: [&str; 8] = [
     "no-heat",
     "no-heat-in-room",
+    "held-low",
     "building-cold",
     "too-cold",
     "near-freezing",

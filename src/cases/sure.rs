@@ -7,6 +7,7 @@
 
 use super::amounts::{Amount, in_hours};
 use super::assemble::Draft;
+use super::kinds;
 use crate::findings::{About, Evidence, Finding};
 use crate::metrics::{HOURS_SPREAD_OVER_LIMIT, OUT_K, Slice};
 use crate::units::KelvinDiff;
@@ -32,7 +33,7 @@ pub(super) fn sure(
     }
     let of = Of { evidence };
     match (draft.outage, decided) {
-        (Some(_), _) => of.outage(draft.rooms.is_empty()),
+        (Some(_), _) => of.outage(draft),
         // The number that is told, where it alone would send as many people.
         (None, Some(decided)) => {
             let number = number.map(|number| number.finding).filter(|f| f.severity <= decided.severity);
@@ -67,9 +68,13 @@ impl Of<'_> {
         self.evidence.site.units.show_difference(KelvinDiff::new(k))
     }
 
-    fn outage(&self, whole_home: bool) -> String {
+    fn outage(&self, draft: &Draft<'_>) -> String {
         let by = self.difference(OUT_K);
-        let who = if whole_home { "all heated rooms together" } else { "while the other rooms held" };
+        let who = match draft.rooms.is_empty() {
+            _ if draft.kind == &kinds::HELD_LOW => "and still at that level",
+            true => "all heated rooms together",
+            false => "while the other rooms held",
+        };
         format!("sure: at least {by} below what is usual at that hour, {who}")
     }
 

@@ -73,12 +73,15 @@ impl Told<'_, '_> {
             };
             let how = self.amount();
             let [from, to] = show_moments(outage.span, zone, year);
+            let (what, on, back) = match draft.kind == &kinds::HELD_LOW {
+                true => ("Held at a low level", "still so", "then warm again"),
+                false => ("No heat", "not back", "heat came back"),
+            };
+            let what = format!("{what}{place} for {how}");
             return match course {
-                Course::GoesOn => {
-                    format!("No heat{place} for {how}, since {from}; not back at the end of the record.")
-                }
-                _ if outage.censored => format!("No heat{place} for {how}, from {from} to {to}."),
-                _ => format!("No heat{place} for {how}, from {from} to {to}; heat came back."),
+                Course::GoesOn => format!("{what}, since {from}; {on} at the end of the record."),
+                _ if outage.censored => format!("{what}, from {from} to {to}."),
+                _ => format!("{what}, from {from} to {to}; {back}."),
             };
         }
         let named = self.of_rooms(&rooms_words(self.rooms));

@@ -18,7 +18,7 @@ const IN_A_BOX: &str = "loggers-together";
 /// Times without heat that are told one by one.
 const TOLD: usize = 2;
 
-/// A time without heat, as the whole record has it.
+/// A time without heat, or held low, as the whole record has it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outage {
     /// The room that was alone; `None`: the heated rooms of the home together.
@@ -27,10 +27,12 @@ pub struct Outage {
     pub span: Span,
     /// Whether it goes on to the last value of the record.
     pub goes_on: bool,
+    /// Whether the rooms were held at one level: there was heat, turned down or kept low.
+    pub held: bool,
 }
 
 impl Complaint<'_> {
-    /// Times without heat that touch the time, of the home first; none where loggers lay in one box then.
+    /// Times without heat, or held low, that touch the time, of the home first; none where loggers lay in one box then.
     pub fn outages(&self) -> Vec<&Outage> {
         let boxes = || self.home.findings.iter().filter(|f| f.rule == IN_A_BOX);
         let boxed = |o: &&Outage| boxes().any(|f| f.span.is_none_or(|span| span.overlaps(&o.span)));
@@ -86,7 +88,7 @@ impl Complaint<'_> {
         Some(format!("{begin}; {end}."))
     }
 
-    /// The times without heat, the whole of each, a sentence each; empty where the record shows none.
+    /// The times without heat, or held low, the whole of each, a sentence each; empty where the record shows none.
     pub fn without_heat(&self) -> Vec<String> {
         let all = self.outages();
         let mut told: Vec<String> = all.iter().take(TOLD).map(|outage| self.one(outage)).collect();
@@ -112,8 +114,12 @@ impl Complaint<'_> {
             (false, false) => "",
         };
         let end = if outage.goes_on { " (the end of the record)" } else { "" };
+        let (what, steady) = match outage.held {
+            true => ("Held at a low level", ", and stood still there"),
+            false => ("Without heat", ""),
+        };
         format!(
-            "Without heat from {} to {}{end}, {:.1} h: {who}, at least {by} below what is usual at that hour.{beyond}",
+            "{what} from {} to {}{end}, {:.1} h: {who}, at least {by} below what is usual at that hour{steady}.{beyond}",
             moment(span.from, zone),
             moment(span.to, zone),
             span.hours()

@@ -5,7 +5,7 @@
 //!   this record speaks for, and ends with what no record can rule out.
 //! - **A failure, a switch and an open window** look alike in temperatures: none is named without the others.
 
-use super::{Complaint, OfRoom};
+use super::{Complaint, OfRoom, Outage};
 use crate::metrics::{self, SERIOUS_COLD};
 use crate::site::Heated;
 use crate::units::{Celsius, KelvinDiff};
@@ -80,8 +80,8 @@ impl Complaint<'_> {
 
     /// What falls without heat speak for.
     fn fallen(&self) -> Vec<String> {
-        let outages = self.outages();
-        let alone: Vec<&str> = outages.iter().filter_map(|o| o.room.as_deref()).collect();
+        let (held, outages): (Vec<&Outage>, Vec<&Outage>) = self.outages().into_iter().partition(|o| o.held);
+        let rooms = |of: &[&Outage]| of.iter().filter_map(|o| o.room.clone()).collect::<Vec<String>>();
         let mut told = Vec::new();
         if outages.iter().any(|o| o.room.is_none()) {
             told.push(match self.heard.others.median_warmer_k() {
@@ -94,9 +94,20 @@ impl Complaint<'_> {
                 None => "The heating failed or was off: this home's heated rooms fell together. Whether other homes fell too is not known.".to_owned(),
             });
         }
+        let alone = rooms(&outages);
         if !alone.is_empty() {
             told.push(format!(
                 "{} fell alone while the other heated rooms held: its unit failed or was off, a window stood open there, or its logger was put in a colder place.",
+                named(&alone)
+            ));
+        }
+        if held.iter().any(|o| o.room.is_none()) {
+            told.push("The heating was turned down or kept low: the heated rooms fell together and then stood still, which rooms without heat do not do. Whether people turned it down, or its control, the record does not tell.".to_owned());
+        }
+        let alone = rooms(&held);
+        if !alone.is_empty() {
+            told.push(format!(
+                "{} was turned down or kept low: it fell alone and then stood still, which a room without heat does not do.",
                 named(&alone)
             ));
         }
@@ -209,10 +220,10 @@ impl Complaint<'_> {
 }
 
 /// `living`, `living and hall`, `5 rooms`.
-fn named(rooms: &[&str]) -> String {
+fn named<S: std::borrow::Borrow<str> + AsRef<str>>(rooms: &[S]) -> String {
     match rooms {
-        [one] => (*one).to_owned(),
-        [most @ .., last] if rooms.len() <= NAMED => format!("{} and {last}", most.join(", ")),
+        [one] => one.as_ref().to_owned(),
+        [most @ .., last] if rooms.len() <= NAMED => format!("{} and {}", most.join(", "), last.as_ref()),
         _ => format!("{} rooms", rooms.len()),
     }
 }

@@ -84,7 +84,7 @@ fn cooling(scope: &HomeScope<'_>, out: &mut Measured) {
     let nights = without_heat(scope);
     let of_room = |room: usize| {
         let own = outage::found(scope).iter().filter(|(of, _)| of.is_none_or(|of| of == room));
-        let times = nights.iter().chain(own.flat_map(|(_, at)| at));
+        let times = nights.iter().chain(own.flat_map(|(_, low)| low).map(|low| &low.at));
         let falls = apart(times).into_iter().filter_map(|at| Fall::of(scope, room, outdoor, &at));
         falls.collect::<Vec<_>>()
     };

@@ -27,11 +27,15 @@ pub enum EventKind {
     NoHeat,
     /// One heated room far below it, while the others hold.
     NoHeatInRoom,
+    /// The heated rooms of a home as far below it, but held at one level.
+    HeldLow,
+    /// One heated room held as far below it, while the others hold theirs.
+    HeldLowInRoom,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 11] = [
+    pub const ALL: [EventKind; 13] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
@@ -43,6 +47,8 @@ impl EventKind {
         EventKind::VeryHot,
         EventKind::NoHeat,
         EventKind::NoHeatInRoom,
+        EventKind::HeldLow,
+        EventKind::HeldLowInRoom,
     ];
 
     /// The words in tables.
@@ -59,6 +65,8 @@ impl EventKind {
             EventKind::VeryHot => "very hot",
             EventKind::NoHeat => "no heat",
             EventKind::NoHeatInRoom => "no heat in a room",
+            EventKind::HeldLow => "held low",
+            EventKind::HeldLowInRoom => "a room held low",
         }
     }
 
@@ -98,6 +106,10 @@ impl EventKind {
             EventKind::NoHeatInRoom => {
                 "as `no heat`, of one heated room, while the median of the others lies less than 1.5 K below what is usual; the value is its lowest, the limit its temperature as the fall began"
             }
+            EventKind::HeldLow => {
+                "as `no heat`, but held: from the first to the last instant at least 3 K below what is usual it is 12 h or more, begun within 18 h of the start of the fall, and each heated room that fell lies within 0.7 K of its median of that time at 80 % of the instants, half of the rooms at 90 %; what has no heat goes on falling"
+            }
+            EventKind::HeldLowInRoom => "as `held low`, of one heated room, while the others hold",
         }
     }
 
@@ -113,6 +125,8 @@ impl EventKind {
             | EventKind::VeryHot
             | EventKind::NoHeat
             | EventKind::NoHeatInRoom
+            | EventKind::HeldLow
+            | EventKind::HeldLowInRoom
             | EventKind::Recovery
             | EventKind::RecoveryFound => "°C",
         }

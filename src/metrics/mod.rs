@@ -42,6 +42,7 @@ mod min_max_pyramid;
 mod extremes;
 mod factor;
 mod heat_rule;
+mod held_low;
 mod home_cache;
 mod humidity;
 mod index;
@@ -108,7 +109,7 @@ pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
     REFERENCE_APART, REFERENCE_ROOMS,
 };
-pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
+pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, Pictures, pictures};

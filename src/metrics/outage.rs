@@ -5,12 +5,14 @@
 //!   its days are warm and at least 3 K above it, those days are what is usual: the median of a long outage is the outage.
 //! - **Rooms without a value** are no witness: half of the heated rooms, and two of them, are enough. Where only one of them has
 //!   values, a room without heating of its own must fall with it, for one room alone may have its window open.
+//! - **Held at a low level is not without heat**: people who go away turn it down (`held_low`). It is told by another name.
 
 use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
-use super::scope::WithoutHeat;
+use super::held_low::{LowRoom, is_held};
+use super::scope::{LowTime, WithoutHeat};
 use super::{Compute, EventKind, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
 use crate::grid::AlignedHome;
@@ -24,7 +26,7 @@ metrics! {
     HOURS_WITHOUT_HEAT = Metric {
         id: "hours_without_heat",
         unit: "h",
-        definition: "hours of the events `no heat`: of a home, all of its heated rooms together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more",
+        definition: "hours of the events `no heat`: of a home, all of its heated rooms together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more; not where they were held at that level (`held low`)",
         source: "own definition",
     };
 }
@@ -67,16 +69,34 @@ fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
     }
 }
 
-/// Times without heat in the whole record of a home, whatever its periods: the room (`None`: its heated rooms together), from
-/// when to when, and whether it goes on to the last value.
+/// Times without heat, and held low, in the whole record of a home, whatever its periods.
 ///
 /// Empty for records of fewer than 7 days, which do not tell what is usual.
-pub fn without_heat(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<(Option<usize>, Span, bool)> {
+pub fn without_heat(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<FarBelow> {
     let whole = HomeCache::new(site, home, aligned);
     let period = Period::new(0..aligned.len());
     let mut found = Measured::default();
     outages(&whole.scope(Slice::All, &period), &mut found);
-    found.events.into_iter().map(|e| (e.room, e.span, e.censored)).collect()
+    let told = |e: RoomEvent| FarBelow {
+        room: e.room,
+        span: e.span,
+        goes_on: e.censored,
+        held: matches!(e.kind, EventKind::HeldLow | EventKind::HeldLowInRoom),
+    };
+    found.events.into_iter().map(told).collect()
+}
+
+/// A time at which rooms lay far below what is usual for them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FarBelow {
+    /// The room that was alone; `None`: the heated rooms of the home together.
+    pub room: Option<usize>,
+    /// From the start of the fall until warm again.
+    pub span: Span,
+    /// Whether it goes on to the last value of the record.
+    pub goes_on: bool,
+    /// Whether they were held at that level, so that there was heat.
+    pub held: bool,
 }
 
 /// Times without heat in the period, of the home and of each heated room alone; nothing where too few days tell what is usual.
@@ -114,20 +134,30 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
         true => (0..scope.rooms().len()).filter(|r| !heated.contains(r)).map(|r| of(&r)).collect(),
         false => Vec::new(),
     };
-    let on_grid = |at: Vec<Range<usize>>| -> Vec<Range<usize>> {
-        at.into_iter().map(|at| at.start + range.start..at.end + range.start).collect()
+    let rooms: Vec<LowRoom<'_>> = heated
+        .iter()
+        .zip(&below)
+        .map(|(r, below)| LowRoom { degc: &scope.degc(*r)[range.clone()], below })
+        .collect();
+    let on_grid = |course: &Course, rooms: &[LowRoom<'_>], at: &[Range<usize>]| -> Vec<LowTime> {
+        let one = |at: &Range<usize>| LowTime {
+            at: at.start + range.start..at.end + range.start,
+            held: course.low(at).is_some_and(|low| is_held(rooms, at.start, &low, aligned.step_h(), FALLS_K)),
+        };
+        at.iter().map(one).collect()
     };
-    let of_home = Course::of_home(&below, &follow).outages(aligned.step_h());
+    let home = Course::of_home(&below, &follow);
+    let of_home = home.outages(aligned.step_h());
     let alone = |(k, room): (usize, &usize)| {
         // A home with one heated room has no outage of a room beside.
-        let own = match heated.len() {
-            1 => Vec::new(),
-            _ => Course::of_room(&below, k, &of_home).outages(aligned.step_h()),
-        };
-        (Some(*room), on_grid(own))
+        if heated.len() == 1 {
+            return (Some(*room), Vec::new());
+        }
+        let course = Course::of_room(&below, k, &of_home);
+        (Some(*room), on_grid(&course, &rooms[k..=k], &course.outages(aligned.step_h())))
     };
-    let rooms: Vec<WithoutHeat> = heated.iter().enumerate().map(alone).collect();
-    std::iter::once((None, on_grid(of_home))).chain(rooms).collect()
+    let all = (None, on_grid(&home, &rooms, &of_home));
+    std::iter::once(all).chain(heated.iter().enumerate().map(alone)).collect()
 }
 
 /// For each instant of a range: whether it lies on a weekend, and hours since local midnight.
@@ -293,6 +323,12 @@ impl Course {
         told
     }
 
+    /// From the first to the last instant of an outage that lies far below what is usual.
+    fn low(&self, at: &Range<usize>) -> Option<Range<usize>> {
+        let is_low = |i: &usize| self.least[*i] >= OUT_K;
+        Some(at.clone().find(is_low)?..at.clone().rev().find(is_low)? + 1)
+    }
+
     fn widened(&self, at: &Range<usize>, reach: usize) -> Range<usize> {
         let from = at.start.saturating_sub(reach);
         let start = (from..at.start).rev().find(|i| self.middle[*i] <= BEGUN_K).map_or(at.start, |i| i + 1);
@@ -308,7 +344,7 @@ fn report(
     scope: &HomeScope<'_>,
     out: &mut Measured,
     room: Option<usize>,
-    outages: &[Range<usize>],
+    outages: &[LowTime],
     rooms: &[usize],
 ) {
     let Some(range) = scope.ranges().first() else { return };
@@ -316,12 +352,12 @@ fn report(
     let step_h = aligned.step_h();
     let warm = warm(scope);
     let is_cold =
-        |at: &&Range<usize>| rooms.iter().any(|r| scope.degc(*r)[(*at).clone()].iter().any(|x| *x < warm));
-    let outages: Vec<&Range<usize>> = outages.iter().filter(is_cold).collect();
+        |low: &&LowTime| rooms.iter().any(|r| scope.degc(*r)[low.at.clone()].iter().any(|x| *x < warm));
+    let outages: Vec<&LowTime> = outages.iter().filter(is_cold).collect();
     let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
-    let hours: usize = outages.iter().map(|at| at.len()).sum();
+    let hours: usize = outages.iter().filter(|low| !low.held).map(|low| low.at.len()).sum();
     out.value(room, &HOURS_WITHOUT_HEAT, hours as f64 * step_h, observed);
-    for at in outages {
+    for LowTime { at, held } in outages {
         let lowest = rooms.iter().flat_map(|r| &scope.degc(*r)[at.clone()]).fold(f64::NAN, |a, b| a.min(*b));
         let before = rooms
             .iter()
@@ -330,7 +366,12 @@ fn report(
         let has_value = |i: usize| rooms.iter().any(|r| !scope.degc(*r)[i].is_nan());
         out.events.push(RoomEvent {
             room,
-            kind: if room.is_none() { EventKind::NoHeat } else { EventKind::NoHeatInRoom },
+            kind: match (room, held) {
+                (None, false) => EventKind::NoHeat,
+                (None, true) => EventKind::HeldLow,
+                (Some(_), false) => EventKind::NoHeatInRoom,
+                (Some(_), true) => EventKind::HeldLowInRoom,
+            },
             span: Span { from: aligned.time(at.start), to: aligned.time(at.end) },
             value: lowest,
             limit: if before.is_nan() { lowest + OUT_K } else { before },

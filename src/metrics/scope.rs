@@ -59,8 +59,16 @@ pub(super) struct Period {
     without_heat: OnceCell<Vec<WithoutHeat>>,
 }
 
-/// A room (`None`: the home) and its times without heat, as ranges of the grid.
-pub(super) type WithoutHeat = (Option<usize>, Vec<Range<usize>>);
+/// A room (`None`: the home) and the times at which it lay far below what is usual.
+pub(super) type WithoutHeat = (Option<usize>, Vec<LowTime>);
+
+/// A time far below what is usual, as a range of the grid.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct LowTime {
+    pub(super) at: Range<usize>,
+    /// Whether it was held at that level, so that there was heat.
+    pub(super) held: bool,
+}
 
 impl Period {
     /// Of instants of the grid.

@@ -12,7 +12,7 @@ use crate::complaint::{BelowToo, Complaint, Heard, OtherHome, Others, Outage, sh
 use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
 use crate::files::{self, Input, PROVENANCE, Results};
-use crate::metrics::{self, HomeHours, whole_hours};
+use crate::metrics::{self, FarBelow, HomeHours, whole_hours};
 use crate::pipeline::{AFTER_THE_PERIODS, Keep, KeptHome, TRACE_PAIRS};
 use crate::provenance::{self, Elsewhere};
 use crate::report;
@@ -159,7 +159,8 @@ fn hear(source: &Source, home: &Home, (place, span): (usize, Span)) -> Result<He
     let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
     let below_ever = metrics::shortfalls(site, home, aligned, whole);
     let below_ever = below_ever.into_iter().map(|(_, span)| span).collect();
-    let outage = |(at, span, goes_on)| Outage { room: room(at), span, goes_on };
+    let outage =
+        |far: FarBelow| Outage { room: room(far.room), span: far.span, goes_on: far.goes_on, held: far.held };
     let outages = metrics::without_heat(site, home, aligned).into_iter().map(outage).collect();
     let accuracy = aligned.rooms().iter().map(|room| room.accuracy().absolute).collect();
     let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);
