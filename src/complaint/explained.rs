@@ -6,6 +6,7 @@
 //! - **A failure, a switch and an open window** look alike in temperatures: none is named without the others.
 
 use super::{Complaint, OfRoom, Outage};
+use crate::findings::Finding;
 use crate::metrics::{self, SERIOUS_COLD};
 use crate::site::Heated;
 use crate::units::{Celsius, KelvinDiff};
@@ -204,7 +205,11 @@ impl Complaint<'_> {
 
     fn doubted(&self, rules: &[&str]) -> Vec<String> {
         let told = self.doubts().filter(|f| rules.contains(&f.rule));
-        told.map(|f| format!("{}: {}", f.room.as_deref().unwrap_or("this home"), f.shows)).collect()
+        let room = |f: &Finding| {
+            let room = f.room.as_deref()?;
+            Some(format!("The logger in {room} was warmed at times ({}): the room was colder then.", f.rule))
+        };
+        told.filter_map(room).collect()
     }
 
     /// Rooms whose logger stood at such a height.

@@ -42,6 +42,9 @@ impl Complaint<'_> {
                 ("longest_below_16_degc_h", json!(self.longest_in_the_cold().map(|row| row.value))),
                 ("serious_cold_degc", json!(metrics::SERIOUS_COLD.degc())),
                 ("cannot_tell", json!(self.cannot_tell())),
+                ("doubts", self.doubts().map(|f| json!({
+                    "room": f.room, "rule": f.rule, "observed": f.observed, "limit": f.limit, "unit": f.unit,
+                })).collect()),
                 ("others", self.other_homes()),
                 ("loggers", self.loggers().iter().map(|l| json!({
                     "room": l.room, "logger": l.logger, "height_m": l.height_m,

@@ -114,7 +114,7 @@ fn rooms(complaint: &Complaint<'_>) -> Markup {
     html! {
         @if !rooms.is_empty() {
             div.cards { (listing::table(&format!("Hours below {limit}"), &heads, &rows)) }
-            p.soft.foot { "As read: the value is below. Certainly: even with the logger's accuracy added. Possibly: certainly, or too close to call. Longest: unbroken, certainly." @if by_rule { " Lowest: at any hour. Least margin: the lowest reading less the minimum of its hour." } }
+            p.soft.foot { "As read: the value is below. Certainly: even with the logger's accuracy added. Possibly: certainly, or too close to call. Longest: unbroken, certainly" @if by_rule { "; a minimum that is lower at night breaks it. Lowest: at any hour. Least margin: the lowest reading less the minimum of its hour" } "." }
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::clock::Span;
 use crate::complaint::{BelowToo, Complaint, Heard, OtherHome, Others, Outage, shared_hours};
 use crate::console::{self, Console, NOTES_TOLD};
 use crate::error::{Error, Note, Result};
-use crate::files::{self, Input, PROVENANCE, Results};
+use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::metrics::{self, FarBelow, HomeHours, whole_hours};
 use crate::pipeline::{AFTER_THE_PERIODS, Keep, KeptHome, TRACE_PAIRS};
 use crate::provenance::{self, Elsewhere};
@@ -46,6 +46,27 @@ struct AskedHome {
     below_ever: Vec<Span>,
     outages: Vec<Outage>,
     inputs: Vec<Input>,
+}
+
+impl AskedHome {
+    /// The home and its audit; what else is known of it goes to what is told beside.
+    fn told(self, beside: &mut Heard) -> (Home, HomeAudit) {
+        (beside.minima, beside.accuracy) = (self.minima, self.accuracy);
+        (beside.below_ever, beside.outages) = (self.below_ever, self.outages);
+        (self.home, self.audit)
+    }
+}
+
+/// Writes the sheet and its numbers, with what they came from beside them.
+fn write_sheet(
+    outputs: &mut Outputs,
+    [sheet, numbers]: [&str; 2],
+    complaint: &Complaint<'_>,
+    about: &serde_json::Map<String, serde_json::Value>,
+) -> Result<()> {
+    outputs.write(sheet, report::sheet(complaint).as_bytes())?;
+    // The sheets of a folder share its provenance.json, which tells of the last run: each keeps its own here.
+    outputs.write(numbers, &provenance::beside("sheet", complaint.numbers(), about))
 }
 
 /// One home and one time, on one sheet; the other homes only say how warm they were meanwhile.
@@ -89,11 +110,10 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     beside.below = heard.swap_remove(place).below;
     let (mut homes, mut of_asked) = (Vec::new(), None);
     if let Some(asked) = asked {
-        (beside.minima, beside.accuracy) = (asked.minima, asked.accuracy);
-        (beside.below_ever, beside.outages) = (asked.below_ever, asked.outages);
-        of_asked = Some(asked.home);
         of_others.shared(&asked.inputs);
-        homes.push(asked.audit);
+        let (home, audit) = asked.told(&mut beside);
+        of_asked = Some(home);
+        homes.push(audit);
     }
     let site = site.with(|facts| of_asked.into_iter().for_each(|home| facts.homes[place] = home));
     let Source { prepared, naming, .. } = source;
@@ -104,10 +124,8 @@ pub(super) fn complaint(args: &ComplaintArgs, threads: &Threads, console: &Conso
     let about = provenance::provenance(&audit, &inputs);
     let mut told = String::new();
     if let Some(complaint) = Complaint::new(&audit, beside) {
-        outputs.write(&sheet, report::sheet(&complaint).as_bytes())?;
-        // The sheets of a folder share its provenance.json, which tells of the last run: each keeps its own here.
         let about = provenance::of_one_home(&audit, &inputs, &of_others);
-        outputs.write(&numbers, &provenance::beside("sheet", complaint.numbers(), &about))?;
+        write_sheet(&mut outputs, [&sheet, &numbers], &complaint, &about)?;
         told = console::complaint(&complaint, &told_place);
     }
     outputs.publish(about)?;

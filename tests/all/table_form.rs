@@ -49,11 +49,15 @@ fn the_data_package_tells_size_and_sha256_of_every_file_under_a_name_of_its_own(
     let audit = SampleAudit::get();
     let mut names = BTreeSet::new();
     for (path, resource) in resources(&audit) {
+        assert!(names.insert(resource["name"].as_str().unwrap().to_owned()), "{path}");
+        // The provenance has the SHA-256 of this list, which cannot have that of the provenance.
+        if path == "provenance.json" {
+            continue;
+        }
         let bytes = fs::read(audit.path(&path)).unwrap();
         let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
         assert_eq!(resource["hash"].as_str().unwrap(), format!("sha256:{sha}"), "{path}");
         assert_eq!(resource["bytes"].as_u64().unwrap(), bytes.len() as u64, "{path}");
-        assert!(names.insert(resource["name"].as_str().unwrap().to_owned()), "{path}");
     }
 }
 

@@ -76,7 +76,7 @@ fn every_criterion_is_in_the_workbook_as_in_its_table() {
     assert_eq!(lines.len(), acceptance.len());
     for line in &lines {
         // Differences are shown in the units of the site.
-        let by = if line["Unit"].to_string() == "°F" { 1.8 } else { 1.0 };
+        let by = if line["Unit"] == "°F" { 1.8 } else { 1.0 };
         let same = |row: &&BTreeMap<String, String>| {
             let near = |head: &str, column: &str| match (number(&line[head]), row[column].parse::<f64>().ok())
             {

@@ -64,7 +64,7 @@ def known(numbers, printed):
     return any(abs(abs(way(x)) - wanted) <= half for x in numbers for way in ways)
 
 
-def check_numbers(seen, beside, problems):
+def check_numbers(seen, beside, limits, problems):
     columns = ["as_read_h", "certain_h", "possible_h", "judged_h", "unjudged_h", "longest_h"]
     rooms = {room["room"] or "the mean of the rooms": room for room in beside["rooms"]}
     if [row[0] for row in seen["rows"]] != list(rooms):
@@ -74,7 +74,8 @@ def check_numbers(seen, beside, problems):
             value = rooms[row[0]][column]
             if cell != "–" and (value is None or abs(float(cell) - value) > 0.05 + 1e-9):
                 problems.append(f"{row[0]}, {column}: {cell} on the sheet, {value} in the file")
-    numbers = numbers_in(beside)
+    # What a test of readings goes by is a setting, and stands with the settings of the same file.
+    numbers = numbers_in(beside) + numbers_in(limits)
     printed = [p for words in seen["words"] for p in re.findall(r"(?<![\w.:/-])\d+\.\d+(?![\w.:/-]*\d)", words)]
     problems += [f"{number} is on the sheet, and in no number of the file" for number in printed if not known(numbers, number)]
     counted = [m for words in seen["words"] for m in re.findall(r"in (\d+) of (\d+) rooms", words)]
@@ -96,7 +97,8 @@ def main():
             beside = page.with_suffix(".json")
             if beside.exists():
                 problems += [f'does not say "{words}"' for words in MUST_SAY if words not in text]
-                check_numbers(driver.execute_script(SHEET), json.loads(beside.read_text())["sheet"], problems)
+                told = json.loads(beside.read_text())
+                check_numbers(driver.execute_script(SHEET), told["sheet"], told["settings"]["quality"], problems)
                 for paper in PAPER:
                     count = pages_on(driver, paper, preferCSSPageSize=True)
                     print(f"{page.name}: {count} page(s) of {paper}")
