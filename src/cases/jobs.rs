@@ -44,7 +44,11 @@ pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
     let here = |case: &&Case| case.course != Course::Over;
     let acts: Vec<&'a Case> = cases.iter().filter(here).filter(|c| c.severity <= Severity::Act).collect();
     let mut jobs: Vec<Job<'a>> = acts.iter().map(|case| of_case(case, true)).collect();
-    for job in criteria.iter().filter(|c| !is_told(c, &acts)).map(of_criterion) {
+    // Who comes anyway settles what is wrong with a logger, too; else somebody must go for it.
+    let watch = |c: &&Case| !acts.is_empty() && c.severity == Severity::Watch;
+    let asked: Vec<&Case> =
+        cases.iter().filter(here).filter(|c| c.severity <= Severity::Act || watch(c)).collect();
+    for job in criteria.iter().filter(|c| !is_told(c, &asked)).map(of_criterion) {
         let same =
             |other: &Job<'_>| other.step == job.step || job.step == RECORD_ON && other.step == SIDE_BY_SIDE;
         if !jobs.iter().any(same) {
@@ -88,14 +92,14 @@ fn of_criterion(c: &Criterion) -> Job<'_> {
     }
 }
 
-/// Whether the cases to act on ask for what a criterion needs.
-fn is_told(c: &Criterion, acts: &[&Case]) -> bool {
+/// Whether the cases for which somebody comes ask for what a criterion needs.
+fn is_told(c: &Criterion, asked: &[&Case]) -> bool {
     let about = |case: &&&Case| c.room.as_ref().is_none_or(|room| case.rooms.contains(room));
-    let of_record = || acts.iter().filter(about).any(|case| case.kind.about == About::Record);
+    let of_record = || asked.iter().filter(about).any(|case| case.kind.about == About::Record);
     match c.answer {
         Answer::Pass => true,
         // What fails is what the cases are about, as far as there are any.
-        Answer::Fail => !acts.is_empty(),
+        Answer::Fail => !asked.is_empty(),
         Answer::NotEnough if c.is_about_the_record() => of_record(),
         Answer::NotEnough => false,
     }
@@ -160,9 +164,10 @@ impl Criterion {
         self.why.contains("logger is doubted")
     }
 
-    /// Whether what it lacks is a record that can be read.
+    /// Whether what it lacks is a record that can be read, and not more of the same.
     fn is_about_the_record(&self) -> bool {
-        self.kind.id == "coverage" || self.is_doubted() || self.why.contains("suspect")
+        let lacks = ["suspect", "too few", "no usable", "no day with", "no reference", "readings of a room"];
+        self.kind.id == "coverage" || self.is_doubted() || lacks.iter().any(|words| self.why.contains(words))
     }
 
     /// What to bring for it; empty: nothing.
