@@ -97,7 +97,7 @@ fn legend(width: f64, sign: &str, side: OffBand) -> Markup {
     html! {
         (capital(side.word())) " by "
         @for class in classes(side) { svg.swatch width="14" height="12" aria-hidden="true" { rect.area.(class) width="14" height="12" {} } }
-        ", " (round(width)) " " (sign) " a step, the darkest over " (round(width * 7.0)) " " (sign) ". Pale: in the band or " (other) "; grey: no data."
+        ", " (round(width)) " " (sign) " a step, the last over " (round(width * 7.0)) " " (sign) ". Pale: in the band or " (other) "; grey: no data."
     }
 }
 
