@@ -8,7 +8,7 @@ use crate::error::Note;
 use crate::exports::Ledger;
 use crate::findings::{Finding, NotJudged, Severity, show_span};
 use crate::grid::Trace;
-use crate::metrics::{Event, EventKind, Metric, MetricIndex, MetricRow, Pictures, Slice};
+use crate::metrics::{DayByHour, Event, EventKind, Metric, MetricIndex, MetricRow, Pictures, Slice};
 use crate::quality::LoggerRow;
 use crate::site::Site;
 
@@ -87,6 +87,20 @@ impl HomeAudit {
     /// Criteria that do not pass.
     pub fn not_passed(&self) -> impl Iterator<Item = &Criterion> {
         self.criteria.iter().filter(|c| c.answer != Answer::Pass)
+    }
+
+    /// A room hour by hour, on the side of the band that the home is about: that of its first case about cold or warmth, else the
+    /// one with more hours; `None`: no room was ever outside of its band.
+    pub fn by_hour(&self) -> Option<&DayByHour> {
+        let (below, above) = (self.pictures.below_by_hour.as_ref(), self.pictures.above_by_hour.as_ref());
+        let told = |c: &&Case| c.course != Course::Over && c.severity < Severity::Note;
+        let kinds = || self.cases.iter().filter(told).map(|c| c.kind);
+        let hours = |seen: Option<&DayByHour>| seen.map_or(0.0, |seen| seen.hours_of_home);
+        let warm = kinds().find(|kind| kind.is_cold() || kind.is_warm()).map(|kind| kind.is_warm());
+        match warm.unwrap_or(hours(above) > hours(below)) {
+            true => above.or(below),
+            false => below.or(above),
+        }
     }
 
     /// Whether a room, or the home, is so cold that somebody must go there: then a word about how not to heat is in place.

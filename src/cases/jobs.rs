@@ -44,7 +44,11 @@ pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
     let here = |case: &&Case| case.course != Course::Over;
     let acts: Vec<&'a Case> = cases.iter().filter(here).filter(|c| c.severity <= Severity::Act).collect();
     let mut jobs: Vec<Job<'a>> = acts.iter().map(|case| of_case(case, true)).collect();
-    for job in criteria.iter().filter(|c| !is_told(c, &acts)).map(of_criterion) {
+    // Who comes anyway settles what is wrong with a logger, too; else somebody must go for it.
+    let watch = |c: &&Case| !acts.is_empty() && c.severity == Severity::Watch;
+    let asked: Vec<&Case> =
+        cases.iter().filter(here).filter(|c| c.severity <= Severity::Act || watch(c)).collect();
+    for job in criteria.iter().filter(|c| !is_told(c, &asked)).map(of_criterion) {
         let same =
             |other: &Job<'_>| other.step == job.step || job.step == RECORD_ON && other.step == SIDE_BY_SIDE;
         if !jobs.iter().any(same) {
@@ -88,14 +92,14 @@ fn of_criterion(c: &Criterion) -> Job<'_> {
     }
 }
 
-/// Whether the cases to act on ask for what a criterion needs.
-fn is_told(c: &Criterion, acts: &[&Case]) -> bool {
+/// Whether the cases for which somebody comes ask for what a criterion needs.
+fn is_told(c: &Criterion, asked: &[&Case]) -> bool {
     let about = |case: &&&Case| c.room.as_ref().is_none_or(|room| case.rooms.contains(room));
-    let of_record = || acts.iter().filter(about).any(|case| case.kind.about == About::Record);
+    let of_record = || asked.iter().filter(about).any(|case| case.kind.about == About::Record);
     match c.answer {
         Answer::Pass => true,
         // What fails is what the cases are about, as far as there are any.
-        Answer::Fail => !acts.is_empty(),
+        Answer::Fail => !asked.is_empty(),
         Answer::NotEnough if c.is_about_the_record() => of_record(),
         Answer::NotEnough => false,
     }
@@ -160,9 +164,10 @@ impl Criterion {
         self.why.contains("logger is doubted")
     }
 
-    /// Whether what it lacks is a record that can be read.
+    /// Whether what it lacks is a record that can be read, and not more of the same.
     fn is_about_the_record(&self) -> bool {
-        self.kind.id == "coverage" || self.is_doubted() || self.why.contains("suspect")
+        let lacks = ["suspect", "too few", "no usable", "no day with", "no reference", "readings of a room"];
+        self.kind.id == "coverage" || self.is_doubted() || lacks.iter().any(|words| self.why.contains(words))
     }
 
     /// What to bring for it; empty: nothing.
@@ -172,5 +177,85 @@ impl Criterion {
             (_, Answer::NotEnough) => "",
             _ => "thermometer",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cases::{CRITERIA, KINDS};
+
+    fn criterion(id: &str, room: &str, why: &str) -> Criterion {
+        Criterion {
+            home: "1A".to_owned(),
+            period: "whole record".to_owned(),
+            kind: CRITERIA.iter().find(|kind| kind.id == id).unwrap(),
+            room: Some(room.to_owned()),
+            limit: 1.0,
+            measured: None,
+            range: (None, None),
+            answer: Answer::NotEnough,
+            why: why.to_owned(),
+        }
+    }
+
+    fn case(kind: &str, room: &str, severity: Severity) -> Case {
+        let kind = KINDS.iter().find(|k| k.id == kind).unwrap();
+        Case {
+            id: format!("{}/1A/{room}", kind.id),
+            kind,
+            home: "1A".to_owned(),
+            rooms: vec![room.to_owned()],
+            severity,
+            period: "whole record".to_owned(),
+            span: None,
+            from_the_start: false,
+            course: Course::GoesOn,
+            since: None,
+            year: 2026,
+            sentence: kind.words.to_owned(),
+            amount: String::new(),
+            by: String::new(),
+            degree_hours_below: 0.0,
+            decided: String::new(),
+            sure: String::new(),
+            against: String::new(),
+            could_also_be: kind.could_also_be.to_owned(),
+            doubted: false,
+            next_step: kind.next_step.to_owned(),
+            bring: kind.bring.to_owned(),
+            findings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_check_side_by_side_that_a_criterion_asks_for_is_on_the_list_once() {
+        let cases = [case("too-cold", "living", Severity::Act)];
+        let open =
+            "its interval reaches across the margin; more days will not decide: do a side-by-side check";
+        let close = "too close to the limit to say";
+        let criteria = [
+            criterion("hours_below", "living", close),
+            criterion("hours_above", "kitchen", close),
+            criterion("evenness", "living", open),
+        ];
+        let jobs = jobs(&cases, &criteria);
+        let steps: Vec<&str> = jobs.iter().map(|job| job.step).collect();
+        assert_eq!(steps, [cases[0].next_step.as_str(), SIDE_BY_SIDE]);
+        // All loggers of the home are laid down, not those of one room.
+        assert!(jobs[1].rooms.is_empty() && jobs[1].sends, "{:?}", jobs[1]);
+        assert_eq!(jobs[1].short, "evenness between the rooms, living");
+    }
+
+    #[test]
+    fn what_a_case_about_the_record_settles_is_on_the_list_once() {
+        let cases = [case("too-cold", "living", Severity::Act), case("sun", "living", Severity::Watch)];
+        let criteria = [criterion("hours_above", "living", "its logger is doubted: settle that first")];
+        let short =
+            |cases: &[Case]| -> Vec<String> { jobs(cases, &criteria).into_iter().map(|j| j.short).collect() };
+        assert_eq!(short(&cases), ["too cold in living", "sun on the logger in living"]);
+        // Nobody comes for what is only to watch: then the criterion sends somebody.
+        assert_eq!(short(&cases[1..]), ["hours above the band, living", "sun on the logger in living"]);
+        assert_eq!(to_bring(&jobs(&cases[1..], &criteria)), "logger stand");
     }
 }

@@ -26,6 +26,17 @@ impl CaseKind {
     pub fn is_outage(&self) -> bool {
         [&BUILDING_COLD, &NO_HEAT, &NO_HEAT_IN_ROOM].contains(&self)
     }
+
+    /// Whether a room, or the home, is too cold, at whatever time of the day.
+    pub fn is_cold(&self) -> bool {
+        self.is_outage()
+            || [&NEAR_FREEZING, &TOO_COLD, &FALLS_BEHIND, &SET_LOW, &CUT_OFF, &SLOW_TO_RETURN].contains(&self)
+    }
+
+    /// Whether a room is too warm.
+    pub fn is_warm(&self) -> bool {
+        [&OVERHEATS, &SET_HIGH].contains(&self)
+    }
 }
 
 /// Two are the same where they are the same static.

@@ -12,15 +12,11 @@ use crate::findings::About;
 /// The order of homes, for whoever reads a list of them.
 pub const IN_THIS_ORDER: &str = "In this order: visit today, visit, record again; among each first homes without heat (the longest time first), then cold rooms (the most hours times degrees below the band first), then what else is wrong with the heating, then loggers.";
 
-/// Kinds of which a room is too cold.
-static COLD: [&kinds::CaseKind; 5] =
-    [&kinds::NEAR_FREEZING, &kinds::TOO_COLD, &kinds::FALLS_BEHIND, &kinds::SET_LOW, &kinds::CUT_OFF];
-
 /// Among cases that press alike: times without heat, then cold rooms, then the rest of the heating, then records.
 fn class(case: &Case) -> u8 {
     match case.kind {
         kind if kind.is_outage() => 0,
-        kind if COLD.contains(&kind) => 1,
+        kind if kind.is_cold() && kind != &kinds::SLOW_TO_RETURN => 1,
         kind if kind.about == About::Building => 2,
         _ => 3,
     }

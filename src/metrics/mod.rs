@@ -112,7 +112,7 @@ pub use offset::{
 pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
-pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, Pictures, pictures};
+pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
 };

@@ -8,12 +8,12 @@ use super::home_cache::HomeCache;
 use super::limits::DAY_COVERAGE;
 use super::recovery::{Mornings, mornings};
 use super::scope::{Period, clip};
-pub use super::slope::AgainstOutdoors;
 use super::slope::against_outdoors;
+pub use super::slope::{AgainstOutdoors, LimitSeen};
 use super::{HomeScope, Slice, periods};
 use crate::clock::{HOUR_MS, UtcTime, Zone};
 use crate::grid::{AlignedHome, GridDay};
-use crate::site::{Home, Site};
+use crate::site::{Band, Home, Site};
 
 /// What the pictures of a home show.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -21,7 +21,9 @@ pub struct Pictures {
     /// Means of each local day of the record.
     pub days: Vec<DaySeen>,
     /// Hour by hour how far a room was below its band: the room with the most degree-hours below; `None`: no room ever was.
-    pub by_hour: Option<DayByHour>,
+    pub below_by_hour: Option<DayByHour>,
+    /// The same above the band.
+    pub above_by_hour: Option<DayByHour>,
     /// Mornings after setbacks in the period that decides.
     pub mornings: Option<Mornings>,
     /// Rooms on the outdoor temperature in that period.
@@ -39,11 +41,42 @@ pub struct DaySeen {
     pub rooms: Vec<f32>,
 }
 
+/// On which side of its band a room is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OffBand {
+    /// Colder than its lower limit.
+    Below,
+    /// Warmer than its upper limit.
+    Above,
+}
+
+impl OffBand {
+    /// The word for people.
+    pub const fn word(self) -> &'static str {
+        match self {
+            OffBand::Below => "below",
+            OffBand::Above => "above",
+        }
+    }
+
+    /// How far a temperature is off a band on this side, in K; 0: not at all.
+    fn by(self, band: Band, degc: f64) -> f64 {
+        match self {
+            OffBand::Below => (band.lower.degc() - degc).max(0.0),
+            OffBand::Above => (degc - band.upper.degc()).max(0.0),
+        }
+    }
+}
+
 /// A room hour by hour.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DayByHour {
     /// The room, in roster order.
     pub room: usize,
+    /// The side of the band.
+    pub side: OffBand,
+    /// Hours of all rooms of the home on that side of their bands, in h.
+    pub hours_of_home: f64,
     /// Its days.
     pub days: Vec<DayOfHours>,
 }
@@ -53,13 +86,13 @@ pub struct DayByHour {
 pub struct DayOfHours {
     /// Its date.
     pub date: NaiveDate,
-    /// By the clock's hours 0 to 23, how far the room was below its band on the mean, in K; NaN without a value, or without a
-    /// band. An hour that the clock showed twice has both.
-    pub below_k: [f32; 24],
-    /// Hours below the band.
-    pub hours_below: f32,
-    /// The most that it was below, in K.
-    pub deepest_k: f32,
+    /// By the clock's hours 0 to 23, how far the room was off its band on that side on the mean, in K; NaN without a value, or
+    /// without a band. An hour that the clock showed twice has both.
+    pub off_k: [f32; 24],
+    /// Hours off the band on that side.
+    pub hours_off: f32,
+    /// The most that it was off, in K.
+    pub most_k: f32,
 }
 
 /// The pictures of a home.
@@ -72,7 +105,8 @@ pub fn pictures(site: &Site, home: &Home, aligned: &AlignedHome) -> Pictures {
     let decides = whole.scope(Slice::All, &judged);
     Pictures {
         days: days(&record),
-        by_hour: by_hour(&record),
+        below_by_hour: by_hour(&record, OffBand::Below),
+        above_by_hour: by_hour(&record, OffBand::Above),
         mornings: mornings(&decides),
         against_outdoors: if aligned.outdoor().is_some() { against_outdoors(&decides) } else { Vec::new() },
     }
@@ -103,40 +137,50 @@ fn days(scope: &HomeScope<'_>) -> Vec<DaySeen> {
     dated(scope).map(seen).collect()
 }
 
-fn by_hour(scope: &HomeScope<'_>) -> Option<DayByHour> {
-    let degree_hours = |room: &usize| {
-        let of_room = scope.room(*room);
-        let below = |i: usize| Some((of_room.band_at(i)?.lower.degc() - of_room.degc()[i]).max(0.0));
-        let all = scope.ranges().iter().flat_map(Clone::clone);
-        all.filter_map(below).filter(|k| !k.is_nan()).sum::<f64>()
+fn by_hour(scope: &HomeScope<'_>, side: OffBand) -> Option<DayByHour> {
+    // Degree-hours, and hours, both in steps.
+    let off = |room: usize| {
+        let of_room = scope.room(room);
+        let at = |i: usize| Some(side.by(of_room.band_at(i)?, of_room.degc()[i]));
+        let all = scope.ranges().iter().flat_map(Clone::clone).filter_map(at).filter(|k| *k > 0.0);
+        all.fold((0.0, 0_u32), |(sum, count), k| (sum + k, count + 1))
     };
-    let rooms = (0..scope.rooms().len()).map(|room| (degree_hours(&room), room));
-    let (most, room) = rooms.reduce(|a, b| if b.0 > a.0 { b } else { a })?;
-    let zone = scope.site().zone;
-    (most > 0.0)
-        .then(|| DayByHour { room, days: dated(scope).map(|day| hours(scope, room, zone, day)).collect() })
+    let rooms: Vec<(f64, u32)> = (0..scope.rooms().len()).map(off).collect();
+    let of_rooms = rooms.iter().enumerate().map(|(room, (sum, _))| (*sum, room));
+    let (most, room) = of_rooms.reduce(|a, b| if b.0 > a.0 { b } else { a })?;
+    let count: u32 = rooms.iter().map(|(_, count)| count).sum();
+    (most > 0.0).then(|| DayByHour {
+        room,
+        side,
+        hours_of_home: f64::from(count) * scope.aligned().step_h(),
+        days: dated(scope).map(|day| hours(scope, (room, side), day)).collect(),
+    })
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "for a picture")]
-fn hours(scope: &HomeScope<'_>, room: usize, zone: Zone, (date, day): (NaiveDate, GridDay)) -> DayOfHours {
-    let (of_room, aligned) = (scope.room(room), scope.aligned());
+fn hours(
+    scope: &HomeScope<'_>,
+    (room, side): (usize, OffBand),
+    (date, day): (NaiveDate, GridDay),
+) -> DayOfHours {
+    let (of_room, aligned, zone) = (scope.room(room), scope.aligned(), scope.site().zone);
     let mut sums = [(0.0, 0_u32); 24];
-    let (mut instants_below, mut deepest) = (0_u32, 0.0_f64);
+    let (mut instants_off, mut most) = (0_u32, 0.0_f64);
     for i in day.from..day.to {
         let degc = of_room.degc()[i];
         let Some(band) = of_room.band_at(i).filter(|_| !degc.is_nan()) else { continue };
-        let below = (band.lower.degc() - degc).max(0.0);
+        let off = side.by(band, degc);
         let sum = &mut sums[hour_of(aligned.time(i), zone)];
-        *sum = (sum.0 + below, sum.1 + 1);
-        instants_below += u32::from(below > 0.0);
-        deepest = deepest.max(below);
+        *sum = (sum.0 + off, sum.1 + 1);
+        instants_off += u32::from(off > 0.0);
+        most = most.max(off);
     }
     let mean = |(sum, count): (f64, u32)| if count > 0 { (sum / f64::from(count)) as f32 } else { f32::NAN };
     DayOfHours {
         date,
-        below_k: sums.map(mean),
-        hours_below: (f64::from(instants_below) * aligned.step_h()) as f32,
-        deepest_k: deepest as f32,
+        off_k: sums.map(mean),
+        hours_off: (f64::from(instants_off) * aligned.step_h()) as f32,
+        most_k: most as f32,
     }
 }
 

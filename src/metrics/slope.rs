@@ -50,6 +50,8 @@ metrics! {
 const COLD: f64 = 10.0;
 /// Days on either side of a break.
 const EACH_SIDE: usize = 8;
+/// By how much a line must surely fall for each K to be drawn as one that falls, in K/K: below, it is heating that holds.
+const STEEP: f64 = 0.1;
 /// How sure a break must be.
 const SURE: f64 = 0.01;
 /// The likeness of neighbouring days that is taken out at most.
@@ -141,6 +143,17 @@ pub struct AgainstOutdoors {
     /// The line of `outdoor_slope` (with its break) from the coldest of its days, or the design temperature, to the mildest:
     /// outdoors, the room, and between what 95 % of single days lie, in °C; empty where there is none.
     pub line: Vec<[f32; 4]>,
+    /// Where the line bends, and falls below that as one can see; `None`: it does not.
+    pub limit: Option<LimitSeen>,
+}
+
+/// The outdoor temperature below which a room's line falls.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LimitSeen {
+    /// The break, in °C outdoors.
+    pub at: f64,
+    /// Its ends; `None`: on that side it reaches beyond the days that tell.
+    pub ends: (Option<f64>, Option<f64>),
 }
 
 /// Every room of a home on the outdoor temperature; `scope`: all hours of a period.
@@ -151,32 +164,47 @@ pub(super) fn against_outdoors(scope: &HomeScope<'_>) -> Vec<AgainstOutdoors> {
         let days = ByDay::of(&by_day, room, f64::INFINITY).points;
         let cold = ByDay::of(&by_day, room, COLD).points;
         let heated = scope.rooms()[room].heated.surely();
+        let limit = if heated && carried(&cold) { limit_of_heating(&cold) } else { None };
         let design = scope.site().design_outdoor.map(|t| t.degc());
         AgainstOutdoors {
             room,
             days: days.iter().map(|(x, y)| [*x as f32, *y as f32]).collect(),
-            line: drawn_line(&cold, heated, design).into_iter().map(|p| p.map(|x| x as f32)).collect(),
+            line: drawn_line(&cold, limit.as_ref(), design)
+                .into_iter()
+                .map(|p| p.map(|x| x as f32))
+                .collect(),
+            limit: limit.as_ref().and_then(seen),
         }
     };
     let all = (0..scope.rooms().len()).map(of_room);
     all.filter(|room| !room.days.is_empty()).collect()
 }
 
-fn drawn_line(points: &[(f64, f64)], heated: bool, design: Option<f64>) -> Vec<[f64; 4]> {
+/// A break as a picture tells it: one below which the line surely falls by more than heating that holds lets it.
+fn seen(limit: &BrokenLine) -> Option<LimitSeen> {
+    let least = limit.slopes.0 - stats::normal_quantile((1.0 + CONFIDENCE) / 2.0) * limit.slope_error;
+    let end = |x: f64| Some(x).filter(|x| x.is_finite());
+    (least > STEEP)
+        .then_some(LimitSeen { at: limit.at, ends: (end(limit.interval.0), end(limit.interval.1)) })
+}
+
+fn drawn_line(points: &[(f64, f64)], limit: Option<&BrokenLine>, design: Option<f64>) -> Vec<[f64; 4]> {
     let Some(line) = carried(points).then(|| DayLine::fit(points)).flatten() else { return Vec::new() };
-    let limit = if heated { limit_of_heating(points) } else { None };
     let (low, high) =
         points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| (a.min(p.0), b.max(p.0)));
     let low = design.map_or(low, |t| t.min(low));
-    let at = |i: usize| {
-        let x = low + (high - low) * i as f64 / (PLACES - 1) as f64;
-        let (y, half) = match &limit {
+    let at = |x: f64| {
+        let (y, half) = match limit {
             Some(broken) => (broken.at(x), broken.prediction_half_width(x, 0.95)?),
             None => (line.at(x), line.one_day(x, 0.95)?),
         };
         Some([x, y, y - half, y + half])
     };
-    (0..PLACES).filter_map(at).collect()
+    let even = (0..PLACES).map(|i| low + (high - low) * i as f64 / (PLACES - 1) as f64);
+    // A bend is drawn where it is.
+    let mut places: Vec<f64> = even.chain(limit.map(|limit| limit.at)).collect();
+    places.sort_unstable_by(f64::total_cmp);
+    places.into_iter().filter_map(at).collect()
 }
 
 /// A sensor that is off by the same all the time changes no slope.
@@ -266,6 +294,23 @@ mod tests {
         assert!(found.len() >= 9, "{} of 10", found.len());
         let held = found.iter().filter(|b| b.interval.0 <= -2.0 && -2.0 <= b.interval.1).count();
         assert!(held + 1 >= found.len(), "{held} of {}", found.len());
+    }
+
+    #[test]
+    fn a_limit_is_told_only_where_the_line_falls_below_it() {
+        let told = |bend: f64| {
+            (1..=10).filter_map(|s| limit_of_heating(&days(s, 90, bend))).filter_map(|b| seen(&b)).count()
+        };
+        assert!(told(0.5) >= 9, "{} of 10", told(0.5));
+        // A bend that is sure and small is one of the table, and no sentence beside a line that looks flat.
+        let small = (1..=10).filter_map(|s| limit_of_heating(&days(s, 90, 0.12)));
+        let steep: Vec<BrokenLine> = small.filter(|b| b.slopes.0 < STEEP && seen(b).is_some()).collect();
+        assert!(steep.is_empty(), "{steep:?}");
+        let mut broken = limit_of_heating(&days(1, 90, 0.5)).unwrap();
+        (broken.slopes, broken.slope_error) = ((0.09, 0.0), 0.001);
+        assert_eq!(seen(&broken), None);
+        (broken.slopes, broken.interval) = ((0.5, 0.0), (f64::NEG_INFINITY, -1.0));
+        assert_eq!(seen(&broken).unwrap().ends, (None, Some(-1.0)));
     }
 
     #[test]

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::first::{ended, place};
 use super::listing;
+use super::van::with_names;
 use crate::audit::HomeAudit;
 use crate::cases::{Answer, Case, Course, Criterion};
 use crate::findings::{Severity, show_span};
@@ -68,7 +69,7 @@ fn punch_list(home: &HomeAudit) -> Markup {
     let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write data-of="By" {} td.text.write data-of="Date" {} };
     let rows = html! {
         @for job in jobs { tr {
-            th.text scope="row" { @if !job.sends { "While there: " } (if job.sends { capital(&ended(job.step)) } else { ended(job.step) })
+            th.text scope="row" { @if !job.sends { "While there: " } (with_names(&if job.sends { capital(&ended(job.step)) } else { ended(job.step) }))
                 span.soft.why { " Why: " (ended(&job.short)) @if !job.could_also_be.is_empty() { " Could also be: " (ended(job.could_also_be)) } } }
             td.text data-of="Where" { (place(job.rooms)) } td.text data-of="Bring" { (if job.bring.is_empty() { "–" } else { job.bring }) } (pen())
         } }
@@ -161,6 +162,14 @@ fn range(site: &Site, c: &Criterion) -> String {
         "–".to_owned()
     } else {
         format!("{} … {}", end(c.range.0), end(c.range.1))
+    }
+}
+
+/// Why a criterion is not decided: between what it surely lies, and what is asked for.
+pub(super) fn between(site: &Site, c: &Criterion) -> String {
+    match c.range {
+        (None, None) => "not decided yet".to_owned(),
+        _ => format!("not decided: {}, asked for {}", range(site, c), limit(site, c)),
     }
 }
 

@@ -9,7 +9,7 @@ use super::van::count;
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
 use crate::cases::{
-    Case, Course, Criterion, IN_THIS_ORDER, Standing, home_line, show_dates, to_bring, when_words,
+    Case, Course, Criterion, IN_THIS_ORDER, Job, Standing, home_line, show_dates, to_bring, when_words,
     without_heat_together,
 };
 use crate::findings::{Severity, open_lines};
@@ -213,8 +213,9 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
     let (standing, cases, jobs) = (home.standing(), home.deciding(), home.jobs());
     let site = &audit.site;
     let bring = to_bring(&jobs);
-    let besides =
-        || jobs.iter().filter(|job| job.sends && !cases.iter().any(|case| case.sentence == job.why));
+    let of_case = |job: &&Job<'_>| cases.iter().any(|case| case.sentence == job.why);
+    let open: Vec<&str> =
+        jobs.iter().filter(|job| job.sends && !of_case(job)).map(|job| job.short.as_str()).collect();
     let there: Vec<&str> = jobs.iter().filter(|job| !job.sends).map(|job| job.short.as_str()).collect();
     html! {
         tr {
@@ -224,21 +225,21 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
                 Some(case) => {
                     td.text.happened { b { (headline(case)) } br; span.step { "First: " (ended(&case.next_step)) }
                         @for more in cases.iter().skip(1) { br; span.also { "Also: " (more.sentence) " " (capital(&more.sure)) "." } }
-                        @for job in besides() { br; span.also { "Also: " (ended(&job.why)) } }
+                        @if !open.is_empty() { br; span.also { "Not decided: " (open.join("; ")) "." } }
                         @if !there.is_empty() { br; span.also { "While there: " (there.join("; ")) "." } } }
                     td.text data-of="Room" { (place(&case.rooms)) }
                     td.text data-of="When" { (or_dash(&when_words(case, site.zone))) }
                     td.text data-of="Bring" { (or_dash(&bring)) }
                     td.text data-of="How sure" { (case.sure) }
                 }
-                None => (without_case(home, &bring, &there)),
+                None => (without_case(site, home, (&bring, &there))),
             }
         }
     }
 }
 
 /// A home without a case to act on: what its criteria lack, or what could not be judged.
-fn without_case(home: &HomeAudit, bring: &str, there: &[&str]) -> Markup {
+fn without_case(site: &Site, home: &HomeAudit, (bring, there): (&str, &[&str])) -> Markup {
     let criteria: Vec<&Criterion> = home.not_passed().collect();
     let open = open_lines(&home.not_judged);
     html! {
@@ -254,7 +255,7 @@ fn without_case(home: &HomeAudit, bring: &str, there: &[&str]) -> Markup {
                 td.text data-of="Room" { "–" }
             }
         }
-        td.text data-of="When" { "–" } td.text data-of="Bring" { (or_dash(bring)) } td.text data-of="How sure" { "not decided yet" }
+        td.text data-of="When" { "–" } td.text data-of="Bring" { (or_dash(bring)) } td.text data-of="How sure" { (criteria.first().map_or("not decided yet".to_owned(), |c| super::decide::between(site, c))) }
     }
 }
 

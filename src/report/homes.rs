@@ -93,8 +93,8 @@ fn back(site: &Site, of_roster: &Home, home: &HomeAudit, numbers: &HomeNumbers<'
     let id = |of: &str| format!("{}-{of}", anchor(&home.name));
     let told = super::told::sentences(site, of_roster, numbers);
     html! {
-        @if let Some(seen) = &home.pictures.by_hour { (super::raster::chart(site, of_roster, seen, id("hours"))) }
-        @else if site.bands.any() && home.trace.is_some() { p.soft { "No room was below its band at any hour of the record that has a value." } }
+        @if let Some(seen) = home.by_hour() { (super::raster::chart(site, of_roster, seen, id("hours"))) }
+        @else if site.bands.any() && home.trace.is_some() { p.soft { "No room was outside of its band at any hour of the record that has a value." } }
         div.pair {
             div { (super::offsets::chart(site, of_roster, numbers, id("offsets"))) }
             div { @if let Some(seen) = &home.pictures.mornings { (super::mornings::chart(site, of_roster, seen, id("mornings"))) } }

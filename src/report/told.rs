@@ -1,7 +1,7 @@
 //! What a home can do, in at most five plain sentences: physics from its record alone.
 
 use crate::audit::HomeNumbers;
-use crate::metrics::{self, IntervalKind, Metric, MetricRow};
+use crate::metrics::{self, IntervalKind, LimitSeen, Metric, MetricRow};
 use crate::site::{Home, Room, Site};
 use crate::units::{Celsius, KelvinDiff};
 
@@ -23,6 +23,22 @@ pub(super) fn sentences(site: &Site, home: &Home, numbers: &HomeNumbers<'_>) -> 
         told.cut_off(),
     ];
     all.into_iter().flatten().take(MOST).collect()
+}
+
+/// What is said of a limit; `None`: it may lie anywhere.
+fn limit_words(room: &str, limit: &LimitSeen, show: impl Fn(f64) -> String) -> Option<String> {
+    let at = show(limit.at);
+    let from = match limit.ends {
+        (Some(low), Some(high)) => format!("surely between {} and {}", show(low), show(high)),
+        (None, Some(high)) => {
+            format!("at {} or at anything colder: too few days were so cold to tell", show(high))
+        }
+        (Some(low), None) => {
+            format!("at {} or at anything milder: too few days were so mild to tell", show(low))
+        }
+        (None, None) => return None,
+    };
+    Some(format!("Below about {at} outdoors the heating of {room} no longer holds its level ({from})."))
 }
 
 /// A room, and a number of it.
@@ -111,13 +127,12 @@ impl<'a> Told<'a> {
             .filter(move |name| even.iter().all(|(room, _)| room.name != *name))
     }
 
+    /// Where the heating reaches its limit, only where the line of the picture falls there.
     fn limit_reached(&self) -> Option<String> {
-        let (room, row) = highest(self.rooms(&metrics::LIMIT_REACHED_AT))?;
-        Some(format!(
-            "Below about {} outdoors the heating of {} no longer holds its level.",
-            self.show(row.value),
-            room.name
-        ))
+        let seen = self.numbers.home.pictures.against_outdoors.iter();
+        let limits = seen.filter_map(|of| Some((&self.home.rooms[of.room].name, of.limit?)));
+        let (room, limit) = limits.reduce(|a, b| if b.1.at > a.1.at { b } else { a })?;
+        limit_words(room, &limit, |degc| self.show(degc))
     }
 
     /// The coldest heated room on the design day.
@@ -201,5 +216,22 @@ impl<'a> Told<'a> {
             "The {} follows outdoors: {share:.0} % of the way from the heated rooms to the outdoor temperature{below}.",
             room.name
         ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_limit_that_may_lie_beyond_what_was_seen_says_so() {
+        let words =
+            |ends| limit_words("living", &LimitSeen { at: -6.0, ends }, |degc| format!("{degc:.1} °C"));
+        assert_eq!(
+            words((None, Some(-4.5))).unwrap(),
+            "Below about -6.0 °C outdoors the heating of living no longer holds its level (at -4.5 °C or at anything colder: too few days were so cold to tell)."
+        );
+        assert!(words((Some(-7.0), Some(-4.5))).unwrap().contains("surely between -7.0 °C and -4.5 °C"));
+        assert_eq!(words((None, None)), None);
     }
 }

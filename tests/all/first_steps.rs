@@ -289,3 +289,54 @@ fn the_sheet_of_a_complaint_says_what_may_be_said_and_against_what_it_was_held()
     );
     assert!(plain(&sheet("1B")).contains("it was certainly below the minimum for the hours named."));
 }
+
+/// The section of a home.
+fn section<'a>(page: &'a str, home: &str) -> &'a str {
+    page.split(&format!("id=\"home-{home}\"")).nth(1).unwrap().split("<section").next().unwrap()
+}
+
+#[test]
+fn homes_stand_in_the_order_that_the_list_says_and_show_the_side_of_the_band_that_they_are_about() {
+    let supper = |h: f64| if (h % 24.0) > 18.0 && (h % 24.0) < 20.5 { 29.0 } else { 21.6 };
+    let rooms: [Room<'_>; 6] = [
+        ("1A", "kitchen", "kitchen", "yes", &supper),
+        ("1A", "bedroom", "bedroom", "yes", &|_| 21.5),
+        ("1B", "living", "living", "yes", &|_| 19.3),
+        ("1B", "bedroom", "bedroom", "yes", &|_| 21.0),
+        ("1C", "living", "living", "yes", &|_| 17.2),
+        ("1C", "bedroom", "bedroom", "yes", &|_| 18.9),
+    ];
+    let small = building(SITE, &rooms);
+    let ran = small.audit();
+    let (cases, page) = audited(&small);
+    // The colder home first, then the one that is a little too cold, then the one that is too warm, everywhere.
+    let order: Vec<&str> =
+        ran.stdout.lines().filter(|l| l.contains("  visit")).filter_map(|l| l.split("  ").next()).collect();
+    assert_eq!(order, ["1C", "1B", "1A"], "{}", ran.stdout);
+    assert!(
+        ran.stdout.contains("1C  visit          living and bedroom: too cold by 2.8 K since"),
+        "{}",
+        ran.stdout
+    );
+    let list = page.split("<table class=\"todo\">").nth(1).unwrap();
+    let place = |text: &str, home: &str| text.find(&format!(">{home}</a>")).unwrap();
+    assert!(place(list, "1C") < place(list, "1B") && place(list, "1B") < place(list, "1A"));
+    assert!(plain(list).contains("then cold rooms (the most hours times degrees below the band first)"));
+    // Cold is shown as cold, and heat as heat.
+    let [warm, cold] = ["1A", "1C"].map(|home| plain(section(&page, home)));
+    assert!(warm.contains("Kitchen: above the band, day by hour Above by"), "{warm}");
+    assert!(
+        warm.contains("Days with hours above the band") && !warm.contains("below the band, day"),
+        "{warm}"
+    );
+    assert!(cold.contains("Living: below the band, day by hour Below by"), "{cold}");
+    // Peaks of two hours in a kitchen may be suppers, and whoever goes there reads so.
+    let kitchen = case(&cases, "overheats", "kitchen");
+    assert!(
+        words(kitchen, "could_also_be").starts_with("cooking (short peaks at meal times)"),
+        "{kitchen:#}"
+    );
+    let to_do = warm.split("To do").nth(1).unwrap().split("Checked by").next().unwrap();
+    assert!(to_do.contains("Why: too warm in kitchen. Could also be: cooking"), "{to_do}");
+    assert!(!cold.contains("cooking"), "{cold}");
+}

@@ -1,7 +1,7 @@
 """Holds every number of a report's tables and sentences against the tables beside it, to the printed digits:
 numbers_check.py SITE.toml FOLDER_OF_RESULTS
 
-Means of days and hours below the band are made anew from aligned.parquet and weather.parquet. What is held against nothing is
+Means of days and hours off the band are made anew from aligned.parquet and weather.parquet. What is held against nothing is
 counted at the end: it must be none of the tables that the page has.
 """
 
@@ -215,6 +215,10 @@ class Check:
             self.held += len(printed(amount))
             if row[0].strip() in acting and amount.strip() not in cases[row[0].strip()]:
                 self.problems.append(f"{row[0]}: {amount!r} is said of no case")
+            sure = row[6].strip()
+            self.held += len(printed(sure))
+            if row[0].strip() in acting and sure not in cases[row[0].strip()]:
+                self.problems.append(f"{row[0]}: {sure!r} is said of no case")
 
 
 def by_day(table, zone, series):
@@ -247,11 +251,12 @@ def means_of_days(check, page, aligned, weather):
                     check.cell(f"{home} {room} {day}", text, r.degrees(mean))
 
 
-def below_the_band(check, page, aligned):
-    """Hours below the band of each day, and the deepest, from the rows of the aligned table."""
+def off_the_band(check, page, aligned, side):
+    """Hours below the band of each day (or above it), and the most, from the rows of the aligned table."""
     r = check.results
     band = r.site.get("band", {})
-    if "lower" not in band:
+    edge, sign = ("lower", 1) if side == "below" else ("upper", -1)
+    if edge not in band:
         return
     clock = lambda text: int(text[:2]) * 60 + int(text[3:5])
     night = band.get("night")
@@ -259,21 +264,21 @@ def below_the_band(check, page, aligned):
 
     def limit(local):
         since = (local.hour * 60 + local.minute - dark[0]) % 1440
-        return r.temperature((night if since < (dark[1] - dark[0]) % 1440 else band)["lower"])
+        return r.temperature((night if since < (dark[1] - dark[0]) % 1440 else band)[edge])
 
     step_h = float(NUMBER.search(r.site["site"].get("step", "5 min")).group()) / 60
     days = defaultdict(lambda: (0.0, 0.0))
     for (home, room, date), values in aligned.items():
-        below = [k for k in (limit(t) - v for t, v in values) if k > 0]
-        days[home, room, day_number(date)] = (len(below) * step_h, max(below, default=0.0))
-    for table in (t for t in page.tables if t["caption"].startswith("Days with hours below")):
+        off = [k for k in (sign * (limit(t) - v) for t, v in values) if k > 0]
+        days[home, room, day_number(date)] = (len(off) * step_h, max(off, default=0.0))
+    for table in (t for t in page.tables if t["caption"].startswith(f"Days with hours {side}")):
         home = r.homes[table["home"]]
         rooms = {room for h, room, _ in days if h == home}
         rows = [(row[0].strip(), row) for row in table["rows"][1:]]
         fits = lambda room: all(is_printed(*printed(row[1])[0], days[home, room, day][0]) for day, row in rows)
         room = next((room for room in sorted(rooms) if fits(room)), None)
         if room is None:
-            check.problems.append(f"{home}: the days below the band are those of no room")
+            check.problems.append(f"{home}: the days {side} the band are those of no room")
             continue
         for day, row in rows:
             check.cell(f"{home} {room} {day}", row[2], r.difference(days[home, room, day][1]))
@@ -297,7 +302,7 @@ def tables(check, page):
             check.rooms_on_one_axis(rows)
         elif "todo" in table["classes"]:
             check.happened(rows)
-        elif not caption.startswith((*DRAWN, "Means of the days", "Days with hours below", "Evenness", "Warm again", "Hours below the minimum", "Longest times")):
+        elif not caption.startswith((*DRAWN, "Means of the days", "Days with hours ", "Evenness", "Warm again", "Hours below the minimum", "Longest times")):
             left.append(caption)
     return left
 
@@ -316,7 +321,8 @@ def main():
     weather = folder / "weather.parquet"
     weather = by_day(pq.read_table(weather), results.zone, []) if weather.exists() else {}
     means_of_days(check, page, aligned, weather)
-    below_the_band(check, page, aligned)
+    for side in ("below", "above"):
+        off_the_band(check, page, aligned, side)
     check.problems += [f"nobody looks at the table {caption!r}" for caption in left]
     print(f"{check.held} numbers of {len(page.tables)} tables and {len(page.told)} sentences held against the results")
     print("\n".join(check.problems[:40]) or "nothing wrong was seen")

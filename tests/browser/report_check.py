@@ -3,7 +3,8 @@
 At the sizes of a desktop, a tablet and a phone, at 200 %, in the dark and in print: the first screen names every home that
 needs something (of a large building the counts and the five worst), no errors, nothing asked of the network, nothing wider than
 the page, letters of charts never under 11 px and never over each other at the right end, values are read off and charts zoomed
-by keyboard, and axe-core finds nothing. Printed, a home has one sheet of two pages.
+by keyboard, and axe-core finds nothing. With scripts switched off all of it can be read. Printed, a home has one sheet of two
+pages.
 """
 
 import csv
@@ -96,6 +97,40 @@ def keyboard(driver, problems):
         problems.append("keyboard: Escape does not go back")
 
 
+# What can be read without a script: sections, tables and charts have a size, or stand in what a click on its summary opens.
+PLAIN = """
+const folded = node => node.closest('details:not([open])') !== null, shown = node => { const box = node.getBoundingClientRect(); return box.width > 0 && box.height > 0; };
+document.querySelectorAll('details').forEach(node => { node.open = true; });
+const lost = of => [...document.querySelectorAll(of)].filter(node => !shown(node)).map(node => of + ' ' + node.textContent.trim().slice(0, 40));
+const sections = [...document.querySelectorAll('section.home')];
+return {
+  lost: [...lost('section'), ...lost('main table'), ...lost('main figure'), ...lost('main svg.whole'), ...lost('summary'), ...lost('section.home h2'), ...lost('p.lead')],
+  homes: sections.length, without: sections.filter(s => !s.querySelector('.cards table') || !s.querySelector('h2')).map(s => s.id),
+  curves: [...document.querySelectorAll('path.line[data-name]')].filter(p => p.getTotalLength() > 100).length,
+  wide: document.documentElement.scrollWidth - document.documentElement.clientWidth,
+  ran: document.querySelector('line.cursor') !== null, folded: [...document.querySelectorAll('main table')].filter(folded).length,
+};
+"""
+
+
+def without_scripts(driver, page, problems):
+    """Everything can be read where no script runs: nothing waits for one to be shown."""
+    driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        for size in (DESKTOP, PHONE):
+            open_at(driver, page, size)
+            seen, where = driver.execute_script(PLAIN), f"without scripts, {size[0]} px"
+            problems += [f"{where}: not to be seen: {what}" for what in seen["lost"][:5]]
+            problems += [f"{where}: no criteria or no name in {home}" for home in seen["without"][:5]]
+            if not seen["homes"] or seen["curves"] < 2 * seen["homes"] or seen["folded"]:
+                problems.append(f"{where}: {seen['homes']} homes with {seen['curves']} curves, {seen['folded']} tables shut")
+            if seen["wide"] > 0 or seen["ran"]:
+                problems.append(f"{where}: {seen['wide']} px too wide, or a script ran")
+            print(f"{where}: {seen['homes']} homes with {seen['curves']} curves can be read")
+    finally:
+        driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
 AXE = """
 const done = arguments[arguments.length - 1];
 // Homes are made alike: two of them stand for all, and each chart's paths for one.
@@ -145,6 +180,7 @@ def check(driver, folder, script, as_printed):
         if size == DESKTOP:
             keyboard(driver, problems)
         accessible(driver, script, where, problems)
+    without_scripts(driver, page, problems)
     open_at(driver, page, (640, 400), scale=2)
     look(driver, "200 %", needing, True, problems)
     open_at(driver, page, DESKTOP, dark=True)

@@ -11,7 +11,7 @@ use std::fmt::Write;
 type Colour = (&'static str, &'static str, &'static str);
 
 /// All of them. Standings have the words of `Standing::slug`.
-const COLOURS: [Colour; 25] = [
+const COLOURS: [Colour; 26] = [
     ("ink", "#1a222e", "#e7eaee"),
     ("soft", "#535d6a", "#9fabb8"),
     ("line", "#d5dae0", "#343d48"),
@@ -25,6 +25,7 @@ const COLOURS: [Colour; 25] = [
     ("clear", "#1d6146", "#74cda6"),
     ("band", "#eff4ec", "#1b2822"),
     ("frost", "#3a3f7d", "#b4bcf7"),
+    ("heat", "#7a2f06", "#f3ba7f"),
     ("gap", "#8a939e", "#5d6874"),
     ("h0", "#10305a", "#c3dcf8"),
     ("h1", "#3f84c4", "#3a74b2"),
