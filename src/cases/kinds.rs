@@ -88,7 +88,7 @@ kinds! {
     HELD_LOW = CaseKind {
         id: "held-low",
         words: "held at a low level",
-        shows: "heated rooms were at least 3 K below what is usual for them at that hour, and stood still at that level for half a day and more: there was heat",
+        shows: "heated rooms were at least 3 K below what is usual for them at that hour, and stood still at that level, of 16 °C or more, for half a day and more: there was heat",
         could_also_be: "heating that could give no more in steady weather; no failure, after which rooms go on falling",
         next_step: "ask the people who live there whether they turned it down or were away; else look at setting, schedule and control",
         bring: "remote control, thermometer",

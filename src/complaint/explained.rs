@@ -103,12 +103,12 @@ impl Complaint<'_> {
             ));
         }
         if held.iter().any(|o| o.room.is_none()) {
-            told.push("The heating was turned down or kept low: the heated rooms fell together and then stood still, which rooms without heat do not do. Whether people turned it down, or its control, the record does not tell.".to_owned());
+            told.push("The heating was turned down, or gave little: the heated rooms fell together and then stood still at one level for half a day or more. Rooms without heat mostly go on falling. Whether people turned it down or its control did, the record does not tell.".to_owned());
         }
         let alone = rooms(&held);
         if !alone.is_empty() {
             told.push(format!(
-                "{} was turned down or kept low: it fell alone and then stood still, which a room without heat does not do.",
+                "{} was turned down, or got little heat: it fell alone and then stood still at one level, where rooms without heat mostly go on falling.",
                 named(&alone)
             ));
         }

@@ -29,5 +29,6 @@ pub fn complaint(complaint: &Complaint<'_>, sheet: &str) -> String {
     add(NO_HEAT_CAUTION);
     add(&format!("Local code and licensed practice decide: {HEAT_RULE_CAUTION}."));
     text.push_str(&format!("\nThe sheet: {}\n", sheet));
+    text.push_str("It and the .json beside it name no other home; provenance.json does: keep that.\n");
     text
 }

@@ -101,13 +101,13 @@ impl EventKind {
                 "values of 35 °C or more, breaks of up to 2 h bridged; the value is the highest"
             }
             EventKind::NoHeat => {
-                "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day in the five weeks around it, together, for 2 h or more; from where half of them are last within 0.5 K of it until they are within 1 K again; the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
+                "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on; records of 7 days and more), together, for 2 h or more, breaks of up to 1 h bridged; from where half of them are last within 0.5 K of it, at most 48 h before, until they are within 1 K again, at most 48 h later; times that touch once they are widened so are one; told where a room gets colder than the band (without one: than 18 °C); the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
             }
             EventKind::NoHeatInRoom => {
                 "as `no heat`, of one heated room, while the median of the others lies less than 1.5 K below what is usual; the value is its lowest, the limit its temperature as the fall began"
             }
             EventKind::HeldLow => {
-                "as `no heat`, but held: from the first to the last instant at least 3 K below what is usual it is 12 h or more, begun within 18 h of the start of the fall, and each heated room that fell lies within 0.7 K of its median of that time at 80 % of the instants, half of the rooms at 90 %; what has no heat goes on falling"
+                "as `no heat`, but held: from the first to the last of its instants at least 3 K below what is usual it is 12 h or more, the first of them comes within 30 h of its start, and each heated room that fell lies within 0.7 K of its own median over those hours at 75 % of the instants, half of the rooms at 90 %, at medians of 16 °C or more; what has no heat goes on falling"
             }
             EventKind::HeldLowInRoom => "as `held low`, of one heated room, while the others hold",
         }

@@ -5,18 +5,20 @@
 //!   So half a day of it at one level tells, and a short time tells nothing.
 //! - **A long fall is none of a thermostat**: a heavy or sheltered home without heat comes to rest at last, too, but takes days
 //!   to get there.
-//! - **When in doubt there was no heat**: every room that fell must have been held.
+//! - **When in doubt there was no heat**: every room that fell must have been held, and below 16 °C nobody is told that there was
+//!   heat, whatever held it.
 
 use std::ops::Range;
 
+use super::SERIOUS_COLD;
 use crate::stats::median;
 
 /// Hours that it lasts at least, and hours that the fall before it takes at most.
 const LEAST_H: f64 = 12.0;
-const FALL_H: f64 = 18.0;
+const FALL_H: f64 = 30.0;
 /// A room is held within so many K of its median, at such a share of the instants; and half of the rooms at such a share.
 const LEVEL_K: f64 = 0.7;
-const EACH: f64 = 0.8;
+const EACH: f64 = 0.75;
 const HALF_OF_THEM: f64 = 0.9;
 
 /// A room in a time far below what is usual.
@@ -53,9 +55,12 @@ pub(super) fn is_held(
     least && shares[shares.len() / 2] >= HALF_OF_THEM
 }
 
-/// Share of the values that lie about their median; `None` of none.
+/// Share of the values that lie about their median, none where that is too cold for any setting; `None` of no values.
 fn share_at_its_level(degc: &[f64]) -> Option<f64> {
     let level = median(degc.to_vec())?;
+    if level < SERIOUS_COLD.degc() {
+        return Some(0.0);
+    }
     Some(degc.iter().filter(|x| (*x - level).abs() <= LEVEL_K).count() as f64 / degc.len() as f64)
 }
 
@@ -79,6 +84,7 @@ mod tests {
     fn a_level_that_is_kept_for_a_day_had_heat() {
         assert!(held(50.0, 17.5, 36));
         assert!(!held(50.0, 17.5, 16), "not long enough");
+        assert!(!held(50.0, 12.0, 72), "too cold for any setting");
     }
 
     #[test]

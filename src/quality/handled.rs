@@ -43,6 +43,8 @@ const LONG_HANDLED_K: f64 = 4.0;
 const USUAL_MS: i64 = 14 * HOUR_MS;
 /// Half of the way into a thick bag, and out of it.
 const THICK_BAG_MS: i64 = 2 * HOUR_MS;
+/// Share of its distance at the edge that it has half of the time before in a bag.
+const STAYS: f64 = 0.8;
 /// Least distance at the edge, K, and in steps of the logger's resolution.
 const HANDLED_K: f64 = 2.0;
 const HANDLED_STEPS: f64 = 4.0;
@@ -203,8 +205,10 @@ impl Look<'_> {
         let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
         let half_k = 0.5 * away_k.abs();
         let further = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K;
-        // In a bag it lies for hours: it moves as it gets there, or as it is taken out; in a thick one slowly.
-        let lay = |n: usize| (first..back).any(|k| moved(k, n) >= half_k);
+        // In a bag it lies for hours: it moves as it gets there, or as it is taken out, in a thick one slowly, and in between it
+        // stays; a room that cools goes on.
+        let stays = off(first.midpoint(back)) * away_k.signum() >= STAYS * away_k.abs();
+        let lay = |n: usize| stays && (first..back).any(|k| moved(k, n) >= half_k);
         let bagged = (LONG_HANDLED_K..=SLOW_MOST_K).contains(&away_k.abs())
             && (lay(soon) && rare(soon, SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
         let quick = moved(first, soon) >= half_k && rare(soon, seldom) || bagged;

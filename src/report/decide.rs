@@ -165,11 +165,14 @@ fn range(site: &Site, c: &Criterion) -> String {
     }
 }
 
-/// Why a criterion is not decided: between what it surely lies, and what is asked for.
+/// How sure a criterion is that does not pass: between what it surely lies, and what is asked for.
 pub(super) fn between(site: &Site, c: &Criterion) -> String {
     match c.range {
         (None, None) => "not decided yet".to_owned(),
-        _ => format!("not decided: {}, asked for {}", range(site, c), limit(site, c)),
+        _ => {
+            let decided = if c.answer == Answer::Fail { "sure" } else { "not decided" };
+            format!("{decided}: {}, asked for {}", range(site, c), limit(site, c))
+        }
     }
 }
 

@@ -197,12 +197,14 @@ fn a_room_without_a_logger_is_told_once_and_hours_that_are_the_same_in_all_rooms
     assert!(!stdout.contains("depending on the room"), "{stdout}");
 }
 
-/// Ten days in which the rooms that `cold` names fall from noon of the second day to noon of the sixth.
+/// Ten days in which the rooms that `cold` names fall from noon of the second day to noon of the sixth, further and further.
 fn with_outage(cold: &[&str]) -> SmallSite {
     let small = site(HEAT_RULE);
     let course = |room: &'static str| {
         let out = cold.contains(&room);
-        export(move |n| Some(if out && (216..792).contains(&n) { 14.0 } else { 21.5 }))
+        export(move |n| {
+            Some(if out && (216..792).contains(&n) { 15.0 - (n - 216) as f64 / 144.0 } else { 21.5 })
+        })
     };
     for room in ["living", "bedroom"] {
         small.write(&format!("exports/{room}.csv"), &course(room));
