@@ -5,6 +5,8 @@
 //!   this record speaks for, and ends with what no record can rule out.
 //! - **A failure, a switch and an open window** look alike in temperatures: none is named without the others.
 
+use std::borrow::Borrow;
+
 use super::{Complaint, OfRoom, Outage};
 use crate::findings::Finding;
 use crate::metrics::{self, SERIOUS_COLD};
@@ -163,7 +165,7 @@ impl Complaint<'_> {
         let mut told = Vec::new();
         told.extend(self.good_to().map(|good| format!("{good}: counted in the hours possibly below.")));
         told.extend(self.peak());
-        told.extend(self.doubted(&READS_WARM));
+        told.extend(self.warmed());
         told.extend(self.at_height(|m| m > HIGH_M, "stood high, where the air is warmer"));
         told.push("Not to be ruled out: a logger near a person, a lamp or a heater, or in the sun, reads warmer than the room; by windows and on the floor it is colder.".to_owned());
         told
@@ -203,8 +205,9 @@ impl Complaint<'_> {
         })
     }
 
-    fn doubted(&self, rules: &[&str]) -> Vec<String> {
-        let told = self.doubts().filter(|f| rules.contains(&f.rule));
+    /// Loggers that something warmed, in this time.
+    fn warmed(&self) -> Vec<String> {
+        let told = self.doubts().filter(|f| READS_WARM.contains(&f.rule));
         let room = |f: &Finding| {
             let room = f.room.as_deref()?;
             Some(format!("The logger in {room} was warmed at times ({}): the room was colder then.", f.rule))
@@ -225,10 +228,10 @@ impl Complaint<'_> {
 }
 
 /// `living`, `living and hall`, `5 rooms`.
-fn named<S: std::borrow::Borrow<str> + AsRef<str>>(rooms: &[S]) -> String {
+fn named<S: Borrow<str>>(rooms: &[S]) -> String {
     match rooms {
-        [one] => one.as_ref().to_owned(),
-        [most @ .., last] if rooms.len() <= NAMED => format!("{} and {}", most.join(", "), last.as_ref()),
+        [one] => one.borrow().to_owned(),
+        [most @ .., last] if rooms.len() <= NAMED => format!("{} and {}", most.join(", "), last.borrow()),
         _ => format!("{} rooms", rooms.len()),
     }
 }

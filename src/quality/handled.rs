@@ -201,7 +201,7 @@ impl Look<'_> {
         let moved =
             |k: usize, n: usize| (self.own[at(k)] - self.own[at((k + n).min(len - 1))]) * away_k.signum();
         let here = Beside { part, at_start, back };
-        let rare = |n: usize, seldom: f64| self.is_rare(self.own, 0.5 * away_k, n, &here, seldom);
+        let rare = |seldom: f64| self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
         let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
         let half_k = 0.5 * away_k.abs();
         let further = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K;
@@ -210,8 +210,8 @@ impl Look<'_> {
         let stays = off(first.midpoint(back)) * away_k.signum() >= STAYS * away_k.abs();
         let lay = |n: usize| stays && (first..back).any(|k| moved(k, n) >= half_k);
         let bagged = (LONG_HANDLED_K..=SLOW_MOST_K).contains(&away_k.abs())
-            && (lay(soon) && rare(soon, SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
-        let quick = moved(first, soon) >= half_k && rare(soon, seldom) || bagged;
+            && (lay(soon) && rare(SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
+        let quick = moved(first, soon) >= half_k && rare(seldom) || bagged;
         let as_aired = !at_start && away_k < 0.0 && back - first < per(AIRED_MS);
         if as_aired && !self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0) {
             return None;

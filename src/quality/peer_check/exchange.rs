@@ -40,9 +40,6 @@ const LEAST_DAYS: usize = 8;
 const FALLS: f64 = 4.0;
 /// Share of what could be explained by leaving both rooms free to change that day that the exchange must explain.
 const EXPLAINS: f64 = 0.5;
-/// How near each of them must come to what the other room was like, as a share of its squared distance from its own room: one
-/// that only drifts or steps leaves the other where it was.
-const EACH_NEARER: f64 = 1.0;
 /// What a home may be colder or warmer by, from that day on, K: where heat comes to an end, rooms are like each other and unlike
 /// themselves without anybody.
 const HOME_MOVES_K: f64 = 3.0;
@@ -129,14 +126,13 @@ impl Signatures {
 
     /// How far a room's mean signature lies apart before and from a day on.
     fn changed(&self, room: usize, day: usize) -> f64 {
-        let mean = |days: &[Option<Signs>]| {
+        let of = |days: &[Option<Signs>]| {
             let mut sums = Sums::default();
             days.iter().flatten().for_each(|signs| sums.add(signs));
-            sums.mean()
+            sums
         };
         let (before, after) = self.0[room].split_at(day.min(self.0[room].len()));
-        let (before, after) = (mean(before), mean(after));
-        before.iter().zip(after).map(|(x, y)| (x - y).powi(2)).sum()
+        of(before).apart(&of(after))
     }
 }
 
@@ -204,8 +200,8 @@ fn most_by_exchange(days: &[(usize, Signs, Signs)]) -> Option<Exchange> {
         let ((before_a, before_b), (after_a, after_b)) = (sums(&days[..place]), sums(&days[place..]));
         let falls = as_it_is - before_a.with(after_b).residual() - before_b.with(after_a).residual();
         let free = [before_a, before_b, after_a, after_b].iter().map(Sums::residual).sum::<f64>();
-        let nearer =
-            |after: Sums, own: Sums, other: Sums| after.apart(&other) <= EACH_NEARER * after.apart(&own);
+        // Each must come nearer to the other room: one that only drifts or steps leaves the other where it was.
+        let nearer = |after: Sums, own: Sums, other: Sums| after.apart(&other) <= after.apart(&own);
         let each = nearer(after_a, before_a, before_b) && nearer(after_b, before_b, before_a);
         let explains = if each { falls / (as_it_is - free).max(f64::MIN_POSITIVE) } else { 0.0 };
         Exchange { day: days[place].0, falls: falls / (days.len() as f64).sqrt(), explains }
