@@ -363,6 +363,11 @@ pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static s
 /// What moves a level by less, K, lies within what a finding to act on leaves for the accuracy of its logger, twice.
 const LEVEL_K: f64 = 1.0;
 
+/// Whether the level of a logger of the room moved for good, up or down, so that what is usual for it is not known.
+pub(super) fn level_moved(case: &RoomCase<'_>) -> bool {
+    case.loggers().any(|l| l.doubts.shift.is_some_and(|s| s.by_k.abs() >= LEVEL_K))
+}
+
 /// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
 pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
     let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);

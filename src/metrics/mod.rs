@@ -27,6 +27,7 @@ macro_rules! metrics {
     };
 }
 
+mod at_its_limit;
 mod band;
 mod building;
 mod classes;
@@ -41,6 +42,7 @@ mod min_max_pyramid;
 
 mod extremes;
 mod factor;
+mod far_below;
 mod heat_rule;
 mod held_low;
 mod home_cache;
@@ -53,6 +55,7 @@ mod middle;
 mod offset;
 mod outage;
 mod outdoor;
+mod people;
 mod pictures;
 mod ramp;
 mod recovery;
@@ -92,6 +95,7 @@ pub use event::{Event, EventKind};
 pub use extremes::{HOURS_NEAR_FREEZING, HOURS_VERY_HOT};
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
 pub use factor::TEMPERATURE_FACTOR;
+pub use far_below::{FarBelow, Heating};
 pub use heat_rule::{
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
     HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE,
@@ -109,7 +113,7 @@ pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
     REFERENCE_APART, REFERENCE_ROOMS,
 };
-pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
+pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};

@@ -1,0 +1,121 @@
+//! Times at which rooms lay far below what is usual for them, and what the heating did meanwhile.
+//!
+//! Settled here, and why:
+//! - **People at home do not live with a heating that is turned down for days**: a level that is only nearly kept tells of heating
+//!   where nobody showered or cooked meanwhile, and nothing where somebody did; one that stands still tells either way.
+//! - **An empty home without heat is without heat**: nobody knows whether it was turned off or failed. It is told by a name of its
+//!   own, because who was away was not cold.
+
+use std::ops::Range;
+
+use super::EventKind;
+use super::at_its_limit::is_at_its_limit;
+use super::held_low::{LowRoom, is_near_a_level, stands_still};
+use super::people::were_about;
+use crate::clock::Span;
+
+/// What the heating did while rooms lay far below what is usual.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heating {
+    /// Nothing tells that there was any.
+    None,
+    /// Nothing tells that there was any, nor that people were at home (`people`).
+    NoneAndNobody,
+    /// It held them at that level: it was turned down, or gave little (`held_low`).
+    HeldLow,
+    /// It gave as much as on the coldest of the other days, and could not keep up with the weather (`at_its_limit`).
+    AtItsLimit,
+}
+
+impl Heating {
+    /// The words in results.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Heating::None => "none seen",
+            Heating::NoneAndNobody => "none seen, and no sign of people",
+            Heating::HeldLow => "held low",
+            Heating::AtItsLimit => "at its limit",
+        }
+    }
+
+    /// Whether nothing tells that there was any.
+    pub const fn is_none(self) -> bool {
+        matches!(self, Heating::None | Heating::NoneAndNobody)
+    }
+
+    /// The event that a home, or a `room` alone, has had.
+    pub(super) fn event(self, room: bool) -> EventKind {
+        match (self, room) {
+            (Heating::None, false) => EventKind::NoHeat,
+            (Heating::NoneAndNobody, false) => EventKind::NoHeatNobody,
+            (Heating::None | Heating::NoneAndNobody, true) => EventKind::NoHeatInRoom,
+            (Heating::HeldLow, false) => EventKind::HeldLow,
+            (Heating::HeldLow, true) => EventKind::HeldLowInRoom,
+            (Heating::AtItsLimit, false) => EventKind::FellBehind,
+            (Heating::AtItsLimit, true) => EventKind::FellBehindInRoom,
+        }
+    }
+
+    /// What it did in the time that an event of these kinds tells of; `None` for all other kinds.
+    pub(super) fn told_by(kind: EventKind) -> Option<Self> {
+        match kind {
+            EventKind::NoHeat | EventKind::NoHeatInRoom => Some(Heating::None),
+            EventKind::NoHeatNobody => Some(Heating::NoneAndNobody),
+            EventKind::HeldLow | EventKind::HeldLowInRoom => Some(Heating::HeldLow),
+            EventKind::FellBehind | EventKind::FellBehindInRoom => Some(Heating::AtItsLimit),
+            _ => None,
+        }
+    }
+}
+
+/// A time at which rooms lay far below what is usual for them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FarBelow {
+    /// The room that was alone; `None`: the heated rooms of the home together.
+    pub room: Option<usize>,
+    /// From the start of the fall until warm again.
+    pub span: Span,
+    /// Whether it goes on to the last value of the record.
+    pub goes_on: bool,
+    /// What the heating did meanwhile.
+    pub heating: Heating,
+}
+
+/// What tells of the heating while rooms lay far below what is usual.
+pub(super) struct Meanwhile<'a> {
+    /// The heated rooms that may have fallen.
+    pub(super) rooms: &'a [LowRoom<'a>],
+    /// Rooms in which people shower and cook, °C.
+    pub(super) wet: &'a [&'a [f64]],
+    /// Outdoors, °C; empty where nobody measured.
+    pub(super) outdoor: &'a [f64],
+    pub(super) step_h: f64,
+}
+
+impl Meanwhile<'_> {
+    /// What the heating did in a time, of which `low` lies far below what is usual.
+    pub(super) fn heating(&self, at: &Range<usize>, low: &Range<usize>) -> Heating {
+        let (rooms, step_h) = (self.rooms, self.step_h);
+        if stands_still(rooms, at.start, low, step_h) {
+            return Heating::HeldLow;
+        }
+        // Once the heat is back it is warm for a moment everywhere.
+        let about = were_about(self.wet, &(at.start..low.end), step_h);
+        match () {
+            () if about != Some(true) && is_near_a_level(rooms, at.start, low, step_h) => Heating::HeldLow,
+            () if self.is_at_its_limit(at, low) => Heating::AtItsLimit,
+            () if about == Some(false) => Heating::NoneAndNobody,
+            () => Heating::None,
+        }
+    }
+
+    fn is_at_its_limit(&self, at: &Range<usize>, low: &Range<usize>) -> bool {
+        let mean = |i: usize| {
+            let here = self.rooms.iter().map(|room| room.degc[i]).filter(|x| !x.is_nan());
+            let (count, sum) = here.fold((0.0, 0.0), |(count, sum), x| (count + 1.0, sum + x));
+            if count > 0.0 { sum / count } else { f64::NAN }
+        };
+        let degc: Vec<f64> = (0..self.outdoor.len()).map(mean).collect();
+        is_at_its_limit(&degc, self.outdoor, at, low, self.step_h)
+    }
+}
