@@ -1,7 +1,7 @@
 //! Rules about heating that stops.
 
 use super::readings::LOGGERS_TOGETHER;
-use super::rooms::{HEATING_UNKNOWN, doubted, level_moved, settle_first};
+use super::rooms::{HEATING_UNKNOWN, doubted, settle_first, usual_doubted};
 use super::{About, Evidence, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
 use crate::metrics::{self, Event, EventKind, OUT_K};
@@ -61,9 +61,9 @@ fn home(case: &HomeCase<'_>) -> Verdict {
 fn room(case: &RoomCase<'_>) -> Verdict {
     match case.room.heated {
         Heated::Yes => {
-            // A level that moved up makes all that came before it look colder than usual.
-            let moved = || level_moved(case).then_some("sensor-shifted");
-            let doubt = doubted(case, EventKind::BelowBand).or_else(moved);
+            let of_room = case.case.events_of(Some(&case.room.name), EventKind::NoHeatInRoom);
+            let longest_h = of_room.map(|e| e.span.hours()).fold(0.0, f64::max);
+            let doubt = doubted(case, EventKind::BelowBand).or_else(|| usual_doubted(case, longest_h));
             outages(&case.case, Some(&case.room.name), &[EventKind::NoHeatInRoom], doubt)
         }
         Heated::Unknown if case.row(&metrics::MEDIAN).is_some() => {

@@ -14,11 +14,13 @@ use crate::stats::{self, Line};
 const LEAST_H: f64 = 12.0;
 /// Other days that tell how far above outdoors the rooms can be.
 const LEAST_DAYS: usize = 7;
-/// The day of them that is so far up, and the share of its distance that is reached.
+/// The day of them that is so far up.
 const UPPER: f64 = 0.9;
-const REACHED: f64 = 0.9;
-/// So much follow rooms the weather on other days whose heating hardly keeps up with it, in K/K.
-const FOLLOWS: f64 = 0.1;
+/// How much the rooms follow the weather on other days, in K/K, and the share of that day's distance that they must reach then:
+/// the more the one tells, the less the other.
+const FOLLOWS: [(f64, f64); 3] = [(0.05, 1.0), (0.1, 0.9), (0.2, 0.8)];
+/// So much less of it must still be reached in the last third: what is left of the heat before a failure is gone by then.
+const LAST_LESS: f64 = 0.05;
 /// A value stands for its day where so many of its hours have one.
 const DAY_H: f64 = 24.0;
 const OF_A_DAY: f64 = 0.75;
@@ -58,8 +60,19 @@ pub(super) fn is_at_its_limit(
         return false;
     }
     let usual = stats::quantile(days.iter().map(above).collect(), UPPER);
-    let reached = means(low.clone()).zip(usual).is_some_and(|(now, usual)| above(&now) >= REACHED * usual);
-    reached && Line::fit(&days).is_some_and(|line| line.slope >= FOLLOWS)
+    // The median: while it warms up outdoors at last, the rooms trail.
+    let reached = |time: Range<usize>, share: f64| {
+        let apart = degc[time.clone()].iter().zip(&outdoor[time.clone()]).map(|(x, o)| x - o);
+        let there: Vec<f64> = apart.filter(|k| !k.is_nan()).collect();
+        let enough = there.len() as f64 >= OF_A_DAY * time.len() as f64;
+        stats::median(there).zip(usual).is_some_and(|(now, usual)| enough && now >= share * usual)
+    };
+    let last = low.end - low.len() / 3..low.end;
+    let Some(line) = Line::fit(&days) else { return false };
+    let is_told = |(follows, share): &(f64, f64)| {
+        line.slope >= *follows && reached(low.clone(), *share) && reached(last.clone(), share - LAST_LESS)
+    };
+    FOLLOWS.iter().any(is_told)
 }
 
 #[cfg(test)]

@@ -102,8 +102,8 @@ impl Meanwhile<'_> {
         // Once the heat is back it is warm for a moment everywhere.
         let about = were_about(self.wet, &(at.start..low.end), step_h);
         match () {
-            () if about != Some(true) && is_near_a_level(rooms, at.start, low, step_h) => Heating::HeldLow,
             () if self.is_at_its_limit(at, low) => Heating::AtItsLimit,
+            () if about != Some(true) && is_near_a_level(rooms, at.start, low, step_h) => Heating::HeldLow,
             () if about == Some(false) => Heating::NoneAndNobody,
             () => Heating::None,
         }
