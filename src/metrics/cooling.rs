@@ -10,7 +10,7 @@
 
 use std::ops::Range;
 
-use super::far_below::Heating;
+use super::heating::Heating;
 use super::{
     Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice, outage, recovery,
 };

@@ -44,6 +44,7 @@ mod extremes;
 mod factor;
 mod far_below;
 mod heat_rule;
+mod heating;
 mod held_low;
 mod home_cache;
 mod humidity;
@@ -95,12 +96,12 @@ pub use event::{Event, EventKind};
 pub use extremes::{HOURS_NEAR_FREEZING, HOURS_VERY_HOT};
 pub use extremes::{NEAR_FREEZING, VERY_HOT};
 pub use factor::TEMPERATURE_FACTOR;
-pub use far_below::{FarBelow, Heating};
 pub use heat_rule::{
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
     HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE,
     HEAT_RULE_LONGEST_EPISODE, HEAT_RULE_LOWEST_MARGIN, minima, shortfalls,
 };
+pub use heating::{FarBelow, Heating};
 pub use humidity::{
     DEW_POINT_MEAN, HOURS_OVER_70_RH, HOURS_OVER_80_RH, HOURS_SURFACE_CONDENSATION, HOURS_SURFACE_OVER_80,
     RELATIVE_HUMIDITY_MEAN, RELATIVE_HUMIDITY_P95,

@@ -12,7 +12,8 @@ use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
-use super::far_below::{FarBelow, Heating, Meanwhile};
+use super::far_below::Meanwhile;
+use super::heating::{FarBelow, Heating};
 use super::held_low::{FALLS_K, LowRoom};
 use super::scope::{LowTime, WithoutHeat};
 use super::{Compute, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};

@@ -7,7 +7,7 @@
 use std::cell::OnceCell;
 use std::ops::Range;
 
-use super::far_below::Heating;
+use super::heating::Heating;
 use super::home_cache::{HomeCache, OUTDOOR_BIN_K};
 use super::min_max_pyramid::{Blocks, Ends};
 use super::offset::RoomOffsets;
