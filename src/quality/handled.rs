@@ -67,8 +67,8 @@ const SLOW_SHARE: f64 = 0.8;
 const SLOW_MOST_K: f64 = 15.0;
 /// Share of a record in which a room may be aired.
 const AIRED: f64 = 0.003;
-/// What ends cold, and was so for no longer than that, looks like a room that is aired, where it came back as far in as short a time
-/// before. (At its start a logger comes in from the cold, where rooms may be heated up as quickly on other days.)
+/// What starts or ends cold, and is so for no longer than that, looks like a room that is aired, where it comes back as far against
+/// the others in as short a time on other days.
 const AIRED_MS: i64 = 90 * 60_000;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
 const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
@@ -219,7 +219,7 @@ impl Look<'_> {
         let bagged = (LONG_HANDLED_K..=SLOW_MOST_K).contains(&away_k.abs())
             && (lay(soon) && rare(SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
         let quick = moved(first, soon) >= half_k && rare(seldom) || bagged;
-        let as_aired = !at_start && away_k < 0.0 && back - first < per(AIRED_MS);
+        let as_aired = away_k < 0.0 && back - first < per(AIRED_MS);
         if as_aired && !self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0) {
             return None;
         }
