@@ -12,6 +12,8 @@ use crate::units::{Celsius, KelvinDiff};
 
 /// Hours in all from which somebody must act, though it is over.
 const LONG_H: f64 = 24.0;
+/// Hours of one time, of a whole home, from which somebody must: a night. One room cools as far by its window.
+const NIGHT_H: f64 = 8.0;
 /// Hours from the end of an outage to the end of the record within which it goes on.
 const GOES_ON_H: f64 = 6.0;
 /// Share of an outage that lies in a time in one box, from which on it is none.
@@ -22,7 +24,7 @@ const TOLD: usize = 3;
 /// A home of which the heating stopped.
 pub(super) static NO_HEAT: Rule = Rule {
     name: "no-heat",
-    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or lasted a day in all, hours with no sign of people at home left out",
+    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or once lasted 8 h, or a day in all, times with no sign of people at home left out",
     could_also_be: "heating turned down by people who were away, windows kept open, or a setback of which the site file does not know",
     next_step: "ask the people who live there what happened in those hours; where it goes on, see to the heat pumps and their supply today; where it is over, find out what stopped them and whether it is mended",
     source: "own definition",
@@ -103,9 +105,11 @@ fn outages<'a>(
     let goes_on =
         last.censored && end.is_some_and(|end| Span { from: last.span.to, to: end }.hours() <= GOES_ON_H);
     // Who was away was not cold, and may have turned it down; a home that stays cold must be looked after all the same.
-    let nobody_h: f64 =
-        events.iter().filter(|e| e.kind == EventKind::NoHeatNobody).map(|e| e.span.hours()).sum();
-    let pressing = goes_on || hours - nobody_h >= LONG_H;
+    let (away, about): (Vec<&Event>, Vec<&Event>) =
+        events.iter().copied().partition(|e| e.kind == EventKind::NoHeatNobody);
+    let nobody_h: f64 = away.iter().map(|e| e.span.hours()).sum();
+    let night = room.is_none() && about.iter().any(|e| e.span.hours() >= NIGHT_H);
+    let pressing = goes_on || night || hours - nobody_h >= LONG_H;
     let severity = if pressing && doubt.is_none() { Severity::Act } else { Severity::Watch };
     let zone = case.evidence.site.zone;
     let mut told: Vec<String> = events.iter().take(TOLD).map(|e| show_span(e.span, zone)).collect();
