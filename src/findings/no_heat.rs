@@ -14,6 +14,8 @@ use crate::units::{Celsius, KelvinDiff};
 const LONG_H: f64 = 24.0;
 /// Hours of one time, of a whole home, from which somebody must: a night. One room cools as far by its window.
 const NIGHT_H: f64 = 8.0;
+/// Hours after the start of the record from which on the fall into a time without heat is seen.
+const FALL_SEEN_H: f64 = 12.0;
 /// Hours from the end of an outage to the end of the record within which it goes on.
 const GOES_ON_H: f64 = 6.0;
 /// Share of an outage that lies in a time in one box, from which on it is none.
@@ -24,7 +26,7 @@ const TOLD: usize = 3;
 /// A home of which the heating stopped.
 pub(super) static NO_HEAT: Rule = Rule {
     name: "no-heat",
-    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or once lasted 8 h, or a day in all, times with no sign of people at home left out",
+    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or once lasted 8 h, or a day in all, times with no sign of people at home, or already cold as the record began, left out",
     could_also_be: "heating turned down by people who were away, windows kept open, or a setback of which the site file does not know",
     next_step: "ask the people who live there what happened in those hours; where it goes on, see to the heat pumps and their supply today; where it is over, find out what stopped them and whether it is mended",
     source: "own definition",
@@ -104,12 +106,17 @@ fn outages<'a>(
     let end = case.evidence.periods.iter().map(|(_, span)| span.to).max();
     let goes_on =
         last.censored && end.is_some_and(|end| Span { from: last.span.to, to: end }.hours() <= GOES_ON_H);
+    // A record that begins in the cold shows no fall: its loggers may have come from a cold place together.
+    let start = case.evidence.periods.iter().map(|(_, span)| span.from).min();
+    let unseen =
+        |e: &Event| start.is_some_and(|start| Span { from: start, to: e.span.from }.hours() <= FALL_SEEN_H);
     // Who was away was not cold, and may have turned it down; a home that stays cold must be looked after all the same.
     let (away, about): (Vec<&Event>, Vec<&Event>) =
         events.iter().copied().partition(|e| e.kind == EventKind::NoHeatNobody);
     let nobody_h: f64 = away.iter().map(|e| e.span.hours()).sum();
-    let night = room.is_none() && about.iter().any(|e| e.span.hours() >= NIGHT_H);
-    let pressing = goes_on || night || hours - nobody_h >= LONG_H;
+    let unseen_h: f64 = about.iter().filter(|e| unseen(e)).map(|e| e.span.hours()).sum();
+    let night = room.is_none() && about.iter().any(|e| !unseen(e) && e.span.hours() >= NIGHT_H);
+    let pressing = goes_on || night || hours - nobody_h - unseen_h >= LONG_H;
     let severity = if pressing && doubt.is_none() { Severity::Act } else { Severity::Watch };
     let zone = case.evidence.site.zone;
     let mut told: Vec<String> = events.iter().take(TOLD).map(|e| show_span(e.span, zone)).collect();
@@ -119,7 +126,7 @@ fn outages<'a>(
     let lowest = events.iter().map(|e| e.value).fold(f64::INFINITY, f64::min);
     let what = room.map_or_else(|| "the heated rooms together".to_owned(), str::to_owned);
     let shows = format!(
-        "The record shows {what} without heat for {hours:.1} h, from {}: down to {}, at least {} below what is usual at that hour{}{}.",
+        "The record shows {what} without heat for {hours:.1} h, from {}: down to {}, at least {} below what is usual at that hour{}{}{}.",
         told.join(", from "),
         case.units().show(Celsius::new(lowest)),
         case.units().show_difference(KelvinDiff::new(OUT_K)),
@@ -127,7 +134,8 @@ fn outages<'a>(
         match nobody_h > 0.0 {
             true => format!("; for {nobody_h:.1} h of it kitchen and bathroom showed no sign of people"),
             false => String::new(),
-        }
+        },
+        if unseen_h > 0.0 { "; it was so as the record began, so that no fall was seen" } else { "" }
     ) + &settle_first(doubt);
     Verdict::Found(Found { span: Some(span), unit: "h", doubt, ..Found::new(severity, hours, shows) })
 }
