@@ -93,7 +93,7 @@ pub static DAYS_DRAWN: Procedure = Procedure {
 /// Random numbers.
 pub static SEEDS: Procedure = Procedure {
     name: "seed",
-    text: "numbers that are drawn at random come from fixed seeds, so that the same input gives the same bytes, on any machine and any number of threads. The stream is splitmix64: with each number the state grows by 0x9E3779B97F4A7C15 (modulo 2⁶⁴), z = state, z = (z xor (z >> 30)) · 0xBF58476D1CE4E5B9, z = (z xor (z >> 27)) · 0x94D049BB133111EB, number = z xor (z >> 31). Days (bootstrap: 1000 draws of whole days) start anew with 0x6576656E726F6F6D for each number of days D; a day is ((number >> 32) · D) >> 32, D days for the first draw, then for the second, and so on. Sensor errors (400 draws) start anew with 0x73656E736F72 for each home; a normal number is the normal quantile of ((number >> 11) + ½)/2⁵³, one for each room in roster order for the first draw, then for the second, and so on. Nothing else in an audit is drawn",
+    text: "numbers that are drawn at random come from fixed seeds, so that the same input gives the same bytes, on any machine and any number of threads. The stream is splitmix64: with each number the state grows by 0x9E3779B97F4A7C15 (modulo 2⁶⁴), z = state, z = (z xor (z >> 30)) · 0xBF58476D1CE4E5B9, z = (z xor (z >> 27)) · 0x94D049BB133111EB, number = z xor (z >> 31). Days (bootstrap: 1000 draws of whole days) start anew with 0x6576656E726F6F6D for each number of days D; a day is ((number >> 32) · D) >> 32, D days for the first draw, then for the second, and so on. Sensor errors (400 draws) start anew with 0x73656E736F72 for each home; a normal number is the normal quantile of ((number >> 11) + ½)/2⁵³, one for each room in roster order for the first draw, then for the second, and so on. Nothing else in an audit is drawn; `compare` has a seed of its own",
     source: "S. Vigna, splitmix64",
 };
 
@@ -161,6 +161,23 @@ pub static PROCEDURES: [&Procedure; 17] = [
 ];
 
 impl IntervalKind {
+    /// All kinds.
+    pub const ALL: [IntervalKind; 13] = [
+        IntervalKind::SensorAccuracy,
+        IntervalKind::SensorAccuracyAndLag,
+        IntervalKind::DaysDrawn,
+        IntervalKind::OverDays,
+        IntervalKind::Prediction,
+        IntervalKind::PredictionBeyond,
+        IntervalKind::Survival,
+        IntervalKind::SurvivalFound,
+        IntervalKind::SlopeOverDays,
+        IntervalKind::Break,
+        IntervalKind::OverNights,
+        IntervalKind::AtLeastDownTo,
+        IntervalKind::Quartiles,
+    ];
+
     /// How its ends come about.
     pub const fn procedure(self) -> &'static Procedure {
         match self {

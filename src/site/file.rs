@@ -15,6 +15,7 @@ use super::heat_rule_file::read_heat_rule;
 use super::quality::read_quality;
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
+use super::stated::in_order;
 use super::straight::straight;
 use super::walk::{At, LEFT_OPEN, LEFT_TO_YOU, Page, Section, Wanted};
 use super::{
@@ -114,6 +115,7 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
     let Top { mut settings, roster, zone, distinct } = read;
     if let Some(settings) = &mut settings {
         settings.cautions = page.take_cautions();
+        settings.stated = in_order(page.take_stated());
     }
     SiteFile { name: name.to_owned(), settings, roster, zone, distinct, mistakes: page.into_mistakes() }
 }
@@ -254,6 +256,7 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> F
         homes: Vec::<Home>::new(),
         pseudonymised: false,
         cautions: Vec::new(),
+        stated: Vec::new(),
         shared_files: BTreeMap::new(),
     }
 }

@@ -24,6 +24,7 @@ mod roster;
 mod roster_dates;
 mod sharing;
 mod sink;
+mod stated;
 mod straight;
 mod walk;
 mod zones;
@@ -43,6 +44,7 @@ pub use presets::{Kind, Measured, NO_RECORD_SHOWS, Preset, RETIRED, Retired, See
 pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
+pub use stated::Stated;
 pub use walk::SITE_FILE;
 pub use zones::zone_hint;
 
@@ -129,6 +131,8 @@ pub struct Facts {
     pub homes: Vec<Home>,
     /// What is told of settings that are taken all the same.
     pub cautions: Vec<Note>,
+    /// What the site file states; what it does not goes by defaults.
+    pub stated: Vec<Stated>,
     /// Whether [`Pseudonyms`] stand for what it names.
     pub pseudonymised: bool,
     /// The roster rows of files that several rooms share.
