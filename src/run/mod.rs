@@ -27,6 +27,7 @@ use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
+use crate::methods;
 use crate::pipeline::{BesideRoster, Building, Keep};
 use crate::provenance;
 use crate::report;
@@ -75,6 +76,10 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
+        Command::Methods(args) => {
+            console.result(&methods_of(&args.site)?)?;
+            Ok(DONE)
+        }
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
@@ -108,7 +113,11 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Complaint(args) => Some(&args.out),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
-        Command::Inspect(_) | Command::Explain(_) | Command::Completions(_) | Command::Man(_) => None,
+        Command::Inspect(_)
+        | Command::Methods(_)
+        | Command::Explain(_)
+        | Command::Completions(_)
+        | Command::Man(_) => None,
     }
 }
 
@@ -167,6 +176,13 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     outputs.publish(provenance::provenance(&audit, &inputs))?;
     tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
     Ok(exit_code(args, &audit))
+}
+
+/// `evenrooms methods`: the methods section, from site file and roster alone.
+fn methods_of(site: &Path) -> Result<String> {
+    let (site, inputs) = open_site_with(site, Rows::Planned)?;
+    let from = inputs.into_iter().map(|Input { name, sha256, .. }| methods::From { name, sha256 });
+    Ok(methods::methods(&site, &from.collect::<Vec<_>>()))
 }
 
 /// The digest of each input, by its name in results.

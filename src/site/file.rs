@@ -25,7 +25,7 @@ use super::{
 use crate::clock::{Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
 use crate::texts::shown;
-use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
+use crate::units::{TemperatureUnit, parse_duration_s, parse_temperature};
 
 const CLOCK: Wanted<'static> = Wanted {
     expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
@@ -261,6 +261,11 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> F
     }
 }
 
+/// Grid step and longest bridge where the site names none, in seconds.
+pub const DEFAULT_STEP_S: i64 = 300;
+/// See [`DEFAULT_STEP_S`].
+pub const DEFAULT_MAX_GAP_S: i64 = 1800;
+
 fn read_step(site: &Section<'_, '_>) -> i64 {
     let wanted = Wanted {
         expected: "a step that divides an hour, such as \"5 min\"",
@@ -271,11 +276,11 @@ fn read_step(site: &Section<'_, '_>) -> i64 {
             if s > 0 && 3600 % s == 0 { Ok(s) } else { Err(crate::units::QuantityError::Unreadable) }
         })
     };
-    site.quantity("step", wanted, divides).unwrap_or(300) * 1000
+    site.quantity("step", wanted, divides).unwrap_or(DEFAULT_STEP_S) * 1000
 }
 
 fn read_max_gap(site: &Section<'_, '_>) -> i64 {
-    let max_gap_s = site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800);
+    let max_gap_s = site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(DEFAULT_MAX_GAP_S);
     cautions::max_gap(site, max_gap_s);
     max_gap_s
 }
@@ -348,7 +353,7 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
 /// Surface factor where the site names none.
 ///
 /// UK practice for dwellings: BRE IP 1/06, table 1 (from memory); Germany's DIN 4108-2 has 0.70 (from memory).
-const SURFACE_FACTOR: f64 = 0.75;
+pub const SURFACE_FACTOR: f64 = 0.75;
 
 fn read_surface_factor(top: &Section<'_, '_>) -> f64 {
     let Some(section) = top.section("humidity") else { return SURFACE_FACTOR };
@@ -366,7 +371,7 @@ fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
         expected: "a whole number of rooms, 2 or more",
         hint: "rooms that must have a value for a spread to be taken",
     };
-    let mut limits = SpreadLimits { limit: KelvinDiff::new(2.2), margin: KelvinDiff::new(2.0), quorum: None };
+    let mut limits = SpreadLimits::default();
     if let Some(section) = top.section("spread") {
         limits.limit = positive(&section, "limit").unwrap_or(limits.limit);
         limits.margin = positive(&section, "margin").unwrap_or(limits.margin);

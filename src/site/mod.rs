@@ -34,7 +34,7 @@ pub use cautions::loggers_in_two_homes;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
-pub use file::{SiteFile, read_site_file};
+pub use file::{DEFAULT_MAX_GAP_S, DEFAULT_STEP_S, SURFACE_FACTOR, SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION};
 pub use heat_rule::{Season, Uses, WhenOutdoor};
 pub use heated::Heated;
@@ -316,6 +316,12 @@ pub struct SpreadLimits {
     pub margin: KelvinDiff,
     /// Rooms that must be present; `None`: all but one.
     pub quorum: Option<usize>,
+}
+
+impl Default for SpreadLimits {
+    fn default() -> Self {
+        Self { limit: KelvinDiff::new(2.2), margin: KelvinDiff::new(2.0), quorum: None }
+    }
 }
 
 /// A named period.
