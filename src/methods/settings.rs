@@ -3,8 +3,8 @@
 use super::{Page, number, plain};
 use crate::metrics;
 use crate::site::{
-    Acceptance, Alignment, DEFAULT_ACCURACY, DEFAULT_MAX_GAP_S, DEFAULT_STEP_S, QualityLimits, Recovery,
-    SURFACE_FACTOR, Site, SpikeMethod, SpreadLimits, Test,
+    Acceptance, Alignment, ClockSetting, DEFAULT_ACCURACY, DEFAULT_MAX_GAP_S, DEFAULT_STEP_S, QualityLimits,
+    Recovery, SURFACE_FACTOR, Site, SpikeMethod, SpreadLimits, Test,
 };
 use crate::units::{Celsius, KelvinDiff, show_duration};
 
@@ -12,12 +12,18 @@ use crate::units::{Celsius, KelvinDiff, show_duration};
 struct Row {
     path: &'static str,
     value: String,
-    default: String,
+    /// `None`: nothing that a site could differ from.
+    default: Option<String>,
 }
 
 /// A row of a setting, from what it is in force and by default.
 fn row<T>(path: &'static str, value: T, default: T, words: impl Fn(T) -> String) -> Row {
-    Row { path, value: words(value), default: words(default) }
+    Row { path, value: words(value), default: Some(words(default)) }
+}
+
+/// A row of a setting that each site has of its own.
+fn own(path: &'static str, value: String) -> Row {
+    Row { path, value, default: None }
 }
 
 /// The settings of a site.
@@ -87,11 +93,13 @@ impl<'s> Settings<'s> {
     /// Where the site file leaves the defaults, and what is taken on somebody's word.
     pub(super) fn tell_what_differs(&self, site: &Site, page: &mut Page) {
         page.section("Where this site differs from the defaults");
-        let differs: Vec<&Row> = self.with_default.iter().filter(|row| row.value != row.default).collect();
-        if differs.is_empty() {
+        let differs = |row: &Row| row.default.clone().filter(|default| *default != row.value);
+        let differing: Vec<(&Row, String)> =
+            self.with_default.iter().filter_map(|row| Some((row, differs(row)?))).collect();
+        if differing.is_empty() {
             page.item("no setting that has a default differs from it");
         }
-        for Row { path, value, default } in differs {
+        for (Row { path, value, .. }, default) in differing {
             page.item(&format!("`{path}`: {value} (default: {default})"));
         }
         for caution in &site.cautions {
@@ -144,16 +152,15 @@ fn of_site(site: &Site) -> Vec<Row> {
         }
         .to_owned()
     };
-    let clock = |c: Option<crate::site::ClockSetting>| {
-        c.map_or("civil, where neither export nor roster says".to_owned(), crate::site::ClockSetting::show)
-    };
+    let clock =
+        site.clock.map_or("civil, where neither export nor roster says".to_owned(), ClockSetting::show);
     vec![
         row("site.step", site.step_ms / 1000, DEFAULT_STEP_S, seconds),
         row("site.max_gap", site.max_gap_ms / 1000, DEFAULT_MAX_GAP_S, seconds),
         row("site.alignment", site.alignment, Alignment::Instant, alignment),
-        row("site.clock", site.clock, None, clock),
-        row("site.design_outdoor", site.design_outdoor, None, |t| t.map_or("none".to_owned(), degc)),
-        row("site.units", site.units.to_string(), "°C".to_owned(), |u| format!("{u}, for people")),
+        own("site.clock", clock),
+        own("site.design_outdoor", site.design_outdoor.map_or("none".to_owned(), degc)),
+        own("site.units", format!("{}, for people", site.units)),
     ]
 }
 

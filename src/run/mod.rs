@@ -4,6 +4,7 @@
 mod check;
 mod comparison;
 mod complaint;
+mod copies;
 mod exports_first;
 mod exports_folder;
 mod naming;
@@ -36,6 +37,7 @@ use crate::tables::{self, Page, Table};
 
 pub use signals::Signals;
 
+use copies::Copies;
 use exports_folder::{exports_folder, sources};
 use naming::Naming;
 use source::Source;
@@ -124,13 +126,14 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
-    let (site, inputs) = open_site(&args.site)?;
+    let (site, inputs, copies) = opened(&args.site, Rows::Recorded)?;
+    let copies = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
     refuse_among_exports(&args.out, &args.site, &site)?;
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
     let from_aligned = args.from_aligned.is_some();
     let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
-    let mut outputs = begin(&args.out, results(args, source.site().homes.len()))?;
+    let mut outputs = begin(&args.out, results(args, source.site().homes.len(), &copies))?;
     let site = source.site();
     let earlier = args.since.as_ref().map(|folder| since::earlier(folder, site)).transpose()?;
     let of_earlier =
@@ -170,7 +173,7 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let Source { prepared, naming, .. } = source;
     let (homes, building, outdoor) = (building.homes, building.rows.rows, prepared.into_outdoor());
     let audit = Audit { site, homes, outdoor, building, notes, from_aligned };
-    write_small(args, &audit, &mut outputs)?;
+    write_small(args, &audit, &copies, &mut outputs)?;
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
@@ -270,6 +273,11 @@ enum Rows {
 
 /// Site file and roster, with their fingerprints.
 fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
+    opened(path, rows).map(|(site, inputs, _)| (site, inputs))
+}
+
+/// The same, and both as they were read.
+fn opened(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>, Copies)> {
     if files::is_folder(path) {
         return Err(no_site_file(path));
     }
@@ -288,7 +296,7 @@ fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
         Rows::Recorded => file.with_roster(&roster_name, &bytes)?,
         Rows::Planned => file.with_planned_roster(&roster_name, &bytes)?,
     };
-    Ok((site, inputs))
+    Ok((site, inputs, Copies::of(written, &roster, bytes)))
 }
 
 /// A folder in the place of a site file: of exports, or the one that the site file is in.
@@ -349,7 +357,7 @@ fn left_open(site: &Site) -> Vec<Note> {
 }
 
 /// What an audit gives with these arguments, and with any.
-fn results(args: &AuditArgs, homes: usize) -> Results {
+fn results(args: &AuditArgs, homes: usize, copies: &Copies) -> Results {
     let names = |from_aligned: bool, report: bool, sheets: bool, pages: usize| {
         let tables = tables_of(from_aligned).flat_map(|t| t.files().map(|(_, name)| name));
         let book = [report::REPORT, WORKBOOK].into_iter().filter(|_| report).map(str::to_owned);
@@ -359,8 +367,11 @@ fn results(args: &AuditArgs, homes: usize) -> Results {
         let described = [DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()];
         tables.chain(book).chain(sheets).chain(pages).chain(described).collect()
     };
-    let made = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
-    Results { command: "audit", made, known: names(false, true, true, homes.max(MOST_PAGES)) }
+    let mut made: Vec<String> = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
+    made.extend(copies.names());
+    let mut known = names(false, true, true, homes.max(MOST_PAGES));
+    known.extend(Copies::ever());
+    Results { command: "audit", made, known }
 }
 
 /// The tables of a result; without exports there are none about loggers and rows.
@@ -372,7 +383,7 @@ fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
 }
 
 /// Everything but the tables that grow with the record.
-fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
+fn write_small(args: &AuditArgs, audit: &Audit, copies: &Copies, outputs: &mut Outputs) -> Result<()> {
     let site = &audit.site.name;
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let cases = audit.homes.iter().flat_map(|h| &h.cases);
@@ -392,10 +403,13 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
         let loggers = all().flat_map(|h| &h.loggers);
         write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
+    let rooms = audit.site.homes.iter().flat_map(|home| home.rooms.iter().map(move |room| (home, room)));
+    write_table(&tables::ROOMS, rooms.map(|(home, room)| tables::room_cells(site, home, room)), outputs)?;
     let mut pages = Vec::new();
     if !args.no_report {
         pages = write_report(args, audit, outputs)?;
     }
+    pages.extend(copies.write(outputs)?);
     write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), pages, outputs)
 }
 

@@ -31,6 +31,10 @@ const CLOCK: Wanted<'static> = Wanted {
     expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
     hint: "civil follows daylight saving; fixed keeps one offset from UTC all year",
 };
+const LICENCE: Wanted<'static> = Wanted {
+    expected: "the name of a licence in quotes, such as \"CC-BY-4.0\"",
+    hint: "under which you give the results to others; leave it out where you do not",
+};
 const NO_BACKSLASHES: &str =
     "in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes";
 const PATH: Wanted<'static> = Wanted { expected: "a path with / between its parts", hint: NO_BACKSLASHES };
@@ -232,6 +236,10 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> F
     let periods = read_periods(top, zone, step_ms);
     Facts {
         name: shown(&name.unwrap_or_default()).into_owned(),
+        licence: site
+            .text("licence", LICENCE)
+            .map(|t| shown(&t.value).into_owned())
+            .filter(|t| !t.is_empty()),
         zone,
         exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),
         clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),

@@ -89,6 +89,8 @@ impl Deref for Site {
 pub struct Facts {
     /// What the site is called.
     pub name: String,
+    /// Under what licence its owner gives the results away, where the site file says so.
+    pub licence: Option<String>,
     /// Civil time of the site.
     pub zone: Zone,
     /// Folder the roster's file names start from, as written.
