@@ -114,17 +114,15 @@ fn decisions() -> Vec<Entry> {
 fn procedures() -> Vec<Entry> {
     let text = |p: &Procedure| format!("{}: {}\nsource: {}", p.name, p.text, p.source);
     let procedure = |p: &&'static Procedure| Entry { kind: "procedure", name: p.name, text: text(p) };
-    let interval = |k: IntervalKind| Entry {
-        kind: "interval",
-        name: k.words(),
-        text: format!("interval `{}`: {}", k.words(), text(k.procedure())),
+    let interval = |k: IntervalKind| {
+        let of = k.procedure();
+        let text = format!("interval `{}`, by {}", k.words(), text(of));
+        (k.words() != of.name).then(|| Entry { kind: "interval", name: k.words(), text })
     };
-    let called = |(name, of): (&'static str, IntervalKind)| {
-        let of = of.procedure();
-        (name != of.name).then(|| Entry { kind: PRINTED, name, text: text(of) })
-    };
-    let all = PROCEDURES.iter().map(procedure).chain(IntervalKind::ALL.map(interval));
-    all.chain(OTHER_NAMES.into_iter().filter_map(called)).collect()
+    let called =
+        |(name, of): (&'static str, IntervalKind)| Entry { kind: PRINTED, name, text: text(of.procedure()) };
+    let all = PROCEDURES.iter().map(procedure).chain(IntervalKind::ALL.into_iter().filter_map(interval));
+    all.chain(OTHER_NAMES.map(called)).collect()
 }
 
 /// What people call procedures, beside their names.

@@ -1,7 +1,7 @@
 //! Words of sentences and settings that are no name of a metric, rule or table, and what they mean.
 
 /// Each word with its meaning.
-pub(super) const WORDS: [(&str, &str); 29] = [
+pub(super) const WORDS: [(&str, &str); 28] = [
     (
         "certainly",
         "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
@@ -79,10 +79,6 @@ pub(super) const WORDS: [(&str, &str); 29] = [
     (
         "max_gap",
         "the longest time between two readings over which values are interpolated: [site] max_gap, 30 min where none is set, but never less than two and a half sampling intervals of the logger (the median step between its readings). What is longer stays a hole",
-    ),
-    (
-        "seed",
-        "numbers that are drawn at random come from fixed seeds: the same input gives the same bytes, on any machine and any number of threads",
     ),
     (
         "compare",

@@ -209,7 +209,11 @@ pub static METRICS: Table = Table {
         ROW_UNIT,
         LOW,
         HIGH,
-        optional("interval", Kind::Word, "what kind of interval low and high are"),
+        optional(
+            "interval",
+            Kind::Word,
+            "what kind of interval low and high are; `evenrooms explain` tells of each how it is made",
+        ),
         optional(
             "sensor",
             Kind::Number,

@@ -4,35 +4,34 @@
 //! - **Only keys that every row has**: a key of the specification is never missing, neither in part. Rows of `metrics`, `events`,
 //!   `findings` and `acceptance` that are about a home have no room, and some of `metrics` and `loggers` no home; their key is the home
 //!   where every row has one, and there is none else.
+//! - **Foreign keys of CSV tables only**: programs that read Data Packages hold those against each other. Parquet and JSON are single
+//!   files to them, and a key that leads out of a file makes it unreadable by itself. `readings` and `aligned` have the keys of
+//!   `rooms` all the same: site, home and room.
 
 use serde_json::{Value, json};
 
-use super::Table;
+use super::{Format, Table};
 
 /// Columns by which each row of a table is told from the others; none where no columns do that are never empty.
 const PRIMARY: [(&str, &[&str]); 3] =
     [("rooms", &["site", "home", "room"]), ("findings", &["site", "id"]), ("cases", &["site", "id"])];
 
-/// Tables of which every row belongs to a room, or to a home, of `rooms`.
-const OF_ROOMS: [&str; 2] = ["readings", "aligned"];
-/// See [`OF_ROOMS`].
+/// Tables of which every row belongs to a home of `rooms`.
 const OF_HOMES: [&str; 5] = ["cases", "acceptance", "events", "findings", "not_judged"];
 
 /// The resource that keys lead to.
 const ROOMS: &str = "rooms-csv";
 
-/// Adds the keys of a table to its schema.
-pub(super) fn add(schema: &mut Value, table: &Table) {
+/// Adds the keys of a file of a table to its schema.
+pub(super) fn add(schema: &mut Value, table: &Table, format: Format) {
     if let Some((_, columns)) = PRIMARY.iter().find(|(name, _)| *name == table.name) {
         schema["primaryKey"] = json!(columns);
     }
-    let fields: &[&str] = match table.name {
-        name if OF_ROOMS.contains(&name) => &["site", "home", "room"],
-        name if OF_HOMES.contains(&name) => &["site", "home"],
-        _ => return,
-    };
-    schema["foreignKeys"] =
-        json!([{ "fields": fields, "reference": { "resource": ROOMS, "fields": fields } }]);
+    if format == Format::Csv && OF_HOMES.contains(&table.name) {
+        let fields = ["site", "home"];
+        schema["foreignKeys"] =
+            json!([{ "fields": fields, "reference": { "resource": ROOMS, "fields": fields } }]);
+    }
 }
 
 #[cfg(test)]
@@ -49,7 +48,6 @@ mod tests {
             }
         };
         PRIMARY.iter().for_each(|(name, keys)| columns(name, keys));
-        OF_ROOMS.iter().for_each(|name| columns(name, &["site", "home", "room"]));
         OF_HOMES.iter().for_each(|name| columns(name, &["site", "home"]));
     }
 }

@@ -153,7 +153,7 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
 pub(super) fn schema(table: &Table, format: Format) -> Value {
     let fields: Vec<Value> = table.columns.iter().map(|column| field(column, format)).collect();
     let mut schema = json!({ "fields": fields, "missingValues": [""] });
-    keys::add(&mut schema, table);
+    keys::add(&mut schema, table, format);
     schema
 }
 
