@@ -225,9 +225,12 @@ pub(super) fn event(site: &Site, kind: EventKind) -> bool {
     needs.iter().all(|need| need.is_met(site))
 }
 
-/// Whether they give a rule what it needs, and something to look at.
+/// Rules that judge without what they look at first: a room without a band is held against 16 °C.
+const EVEN_SO: [&str; 1] = ["room-cold"];
+
+/// Whether they give a rule what it needs, and what it looks at first.
 pub(super) fn rule(site: &Site, rule: &Rule) -> bool {
     let applies = |m: &&Metric| metric(site, m);
-    let looks = rule.looks_at.is_empty() || !rule.needs.is_empty() || rule.looks_at.iter().any(applies);
-    rule.needs.iter().all(applies) && looks
+    let decides = rule.looks_at.first().is_none_or(applies);
+    rule.needs.iter().all(applies) && (decides || EVEN_SO.contains(&rule.name))
 }
