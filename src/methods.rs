@@ -11,10 +11,12 @@
 mod applies;
 mod definitions;
 mod handling;
+mod page;
 mod settings;
 mod works;
 
 use definitions::Definitions;
+use page::{Page, plain};
 use settings::Settings;
 use works::Works;
 
@@ -55,34 +57,6 @@ pub fn methods(site: &Site, from: &[From]) -> String {
     page.text
 }
 
-/// Markdown in the making.
-#[derive(Default)]
-struct Page {
-    text: String,
-}
-
-impl Page {
-    fn section(&mut self, title: &str) {
-        self.text.push_str(&format!("\n## {title}\n\n"));
-    }
-
-    fn part(&mut self, title: &str) {
-        self.text.push_str(&format!("\n### {title}\n\n"));
-    }
-
-    fn paragraph(&mut self, text: &str) {
-        self.text.push_str(&format!("{text}\n\n"));
-    }
-
-    fn item(&mut self, text: &str) {
-        self.text.push_str(&format!("- {text}\n"));
-    }
-
-    fn line(&mut self, text: &str) {
-        self.text.push_str(&format!("{text}\n"));
-    }
-}
-
 fn introduction(site: &Site, from: &[From], page: &mut Page) {
     page.line(&format!("# Methods: {}\n", plain(&site.name)));
     let files: Vec<String> =
@@ -108,38 +82,4 @@ fn introduction(site: &Site, from: &[From], page: &mut Page) {
         placements().count(),
         rooms().filter(|room| room.placements.is_empty()).count(),
     ));
-}
-
-/// A text of a person that Markdown cannot take for marks of its own, in one line.
-fn plain(text: &str) -> String {
-    let mut plain = String::new();
-    for c in crate::texts::shown(text).chars() {
-        if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#' | '&' | '~' | '!') {
-            plain.push('\\');
-        }
-        plain.push(c);
-    }
-    plain
-}
-
-/// A number with as many decimals as it takes, four at most.
-fn number(x: f64) -> String {
-    let text = format!("{x:.4}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_have_the_decimals_they_need() {
-        assert_eq!([20.0, 16.666_666, -0.000_01, 0.5].map(number), ["20", "16.6667", "0", "0.5"]);
-    }
-
-    #[test]
-    fn names_are_no_marks() {
-        assert_eq!(plain("a*b|<c>`"), "a\\*b\\|\\<c\\>\\`");
-    }
 }

@@ -1,7 +1,8 @@
 //! What the numbers, events and verdicts mean that these settings make apply, and how each is made again.
 
+use super::applies;
+use super::page::{Page, plain};
 use super::works::Works;
-use super::{Page, applies, plain};
 use crate::cases::{CRITERIA, CriterionKind, Standing};
 use crate::findings::{About, RULES, Rule};
 use crate::metrics::{self, EventKind, IntervalKind, Metric, PROCEDURES, Procedure, RECIPES};

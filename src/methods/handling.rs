@@ -1,8 +1,8 @@
 //! From readings to the grid: data handling, alignment, accuracy, and what the limits are in °C.
 
+use super::page::{Page, number, plain};
 use super::settings::degc;
 use super::works::Works;
-use super::{Page, number, plain};
 use crate::explain::word;
 use crate::site::{HEAT_RULE_CAUTION, HeatRule, OFTEN_S, Site, Test};
 use crate::tables;

@@ -1,6 +1,6 @@
 //! The settings in force: what the site file states, and what goes by defaults.
 
-use super::{Page, number, plain};
+use super::page::{Page, number, plain};
 use crate::metrics;
 use crate::site::{
     Acceptance, Alignment, ClockSetting, DEFAULT_ACCURACY, DEFAULT_MAX_GAP_S, DEFAULT_STEP_S, QualityLimits,

@@ -1,6 +1,6 @@
 //! What is cited: works that sources name, each once, with a number in the order in which they first occur.
 
-use super::Page;
+use super::page::Page;
 
 /// A work: by what words sources name it, and how it is listed.
 struct Work {

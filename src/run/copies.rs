@@ -5,12 +5,15 @@
 //!   from: so a run knows those of an earlier one. What they were called stands in the inputs of the provenance.
 //! - **No copy over itself**: where results go to the folder that the site file lies in, both are there already.
 //! - **None under pseudonyms**: they name everything.
+//! - **Nothing that acts**: a roster with cells that a spreadsheet would take for formulas, and files with control characters or marks
+//!   of direction, are left out, with a note: whoever opens results opens no trap, and a copy is one byte for byte or none.
 
 use std::path::Path;
 
-use crate::error::Result;
+use crate::error::{Note, Result};
 use crate::files::{self, Outputs};
 use crate::tables::Page;
+use crate::texts::{needs_guard, shown};
 
 /// What the site file is called among results.
 const SITE_FILE: &str = "site.toml";
@@ -32,6 +35,27 @@ impl Copies {
             (SITE_FILE.to_owned(), site_file, "the site file that the audit was made by, as it was read"),
             (format!("{ROSTER}.{ending}"), roster, "the roster that the site file names, as it was read"),
         ])
+    }
+
+    /// Takes those out that would act where they are opened; a note for each.
+    pub(super) fn without_those_that_act(&mut self) -> Vec<Note> {
+        let trap = |(name, bytes, _): &(String, Vec<u8>, &'static str)| {
+            let table = name.ends_with(".csv") || name.ends_with(".tsv") || name.ends_with(".txt");
+            (table && is_run_by_a_spreadsheet(bytes))
+                || (!name.contains(".xls") && !name.ends_with(".ods") && acts(bytes))
+        };
+        let (left_out, kept) = std::mem::take(&mut self.0).into_iter().partition(trap);
+        self.0 = kept;
+        let note = |(name, ..): (String, Vec<u8>, &'static str)| {
+            Note {
+            place: name,
+            line: None,
+            what: "no copy of it lies among the results: it has characters that act, or cells that a spreadsheet would run".into(),
+            hint: "provenance.json has its SHA-256; keep the file itself with the results".to_owned(),
+            unreadable: false,
+        }
+        };
+        left_out.into_iter().map(note).collect()
     }
 
     /// Those that go into a folder of results.
@@ -61,9 +85,43 @@ impl Copies {
     }
 }
 
+/// Whether a text has control characters, or marks of direction, beside blanks and line ends.
+fn acts(bytes: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(bytes);
+    text.lines().any(|line| {
+        let plain = line.replace('\t', " ");
+        shown(&plain) != plain
+    })
+}
+
+/// Whether a spreadsheet would take a cell of a table for a formula; a number is none.
+fn is_run_by_a_spreadsheet(bytes: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(bytes);
+    let mut cells = text.split([',', ';', '\t', '|', '\n']).map(|cell| cell.trim_matches(['"', ' ', '\r']));
+    cells.any(|cell| needs_guard(cell) && cell.replace(',', ".").parse::<f64>().is_err())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_would_act_is_left_out() {
+        let copies =
+            |roster: &str| Copies::of(b"[site]\n".to_vec(), "roster.csv", roster.as_bytes().to_vec());
+        for (roster, kept) in [
+            ("home,room\r\n1A,living\r\n", 2),
+            ("home,room,clock_fast_s\n1A,living,-12.5\n", 2),
+            ("home,room\n1A,\"=cmd|'/c calc'!A1\"\n", 1),
+            ("home,room\n1A,+1+1\n", 1),
+            ("home,room\n1A,liv\u{1b}[2Jing\n", 1),
+            ("home,room\n1A,\u{202e}gnivil\n", 1),
+        ] {
+            let mut copies = copies(roster);
+            let notes = copies.without_those_that_act();
+            assert_eq!((copies.0.len(), notes.len()), (kept, 2 - kept), "{roster:?}");
+        }
+    }
 
     #[test]
     fn a_roster_keeps_its_ending_where_it_is_one() {

@@ -127,7 +127,8 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
 fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
     let (site, inputs, copies) = opened(&args.site, Rows::Recorded)?;
-    let copies = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
+    let mut copies = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
+    let of_copies = copies.without_those_that_act();
     refuse_among_exports(&args.out, &args.site, &site)?;
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
@@ -141,6 +142,7 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     inputs.extend(earlier.iter().map(of_earlier));
     let mut notes = source.notes.clone();
     notes.extend(left_open(site));
+    notes.extend(of_copies);
     inputs.extend(source.inputs.iter().cloned());
     let mut tables = HomeTables::start(&mut outputs, from_aligned, &source)?;
     let keep = if args.no_report { Keep::ForTables } else { Keep::ForReport };
