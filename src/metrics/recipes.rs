@@ -167,7 +167,7 @@ pub static RECIPES: [Recipe; 28] = [
     Recipe {
         of: &[&LATE_RECOVERIES],
         procedures: &[&FOLLOWED],
-        text: "of the mornings on which the room has a value at the start; late: it took longer than the time granted, or was cut off after that time or later; a morning with nothing to recover from is not late. low: the line moved down by u = `accuracy_k`; high: up by min(u, max(0, k − [recovery] tolerance)), k the median over the mornings of how far the room's median from the end of the time granted to its cut-off lies above the line; low and high never pass the value",
+        text: "of the mornings on which the room has a value at the start; late: it took longer than the time granted, or was cut off after that time or later; a morning with nothing to recover from is not late. low: the line moved down by u = `accuracy_k`; high: up by min(u, max(0, k − [recovery] tolerance)), k the median over the mornings of how far the room's median from the end of the time granted to its cut-off lies above the line; low and high never pass the value; no row where of one of the three lines every morning was cut off before it could tell",
     },
     Recipe {
         of: &[&RECOVERY_AT_DESIGN],
