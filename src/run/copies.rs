@@ -37,8 +37,24 @@ impl Copies {
         ])
     }
 
+    /// Those that go into a folder of results; notes of those that do not because they would act.
+    pub(super) fn beside(
+        mut self,
+        site_file: &Path,
+        folder: &Path,
+        pseudonymised: bool,
+    ) -> (Self, Vec<Note>) {
+        let of = site_file.parent().filter(|of| !of.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let lies_there = files::is_same(of, folder);
+        if pseudonymised || lies_there {
+            return Default::default();
+        }
+        let notes = self.without_those_that_act();
+        (self, notes)
+    }
+
     /// Takes those out that would act where they are opened; a note for each.
-    pub(super) fn without_those_that_act(&mut self) -> Vec<Note> {
+    fn without_those_that_act(&mut self) -> Vec<Note> {
         let trap = |(name, bytes, _): &(String, Vec<u8>, &'static str)| {
             let table = name.ends_with(".csv") || name.ends_with(".tsv") || name.ends_with(".txt");
             (table && is_run_by_a_spreadsheet(bytes))
@@ -56,13 +72,6 @@ impl Copies {
         }
         };
         left_out.into_iter().map(note).collect()
-    }
-
-    /// Those that go into a folder of results.
-    pub(super) fn beside(self, site_file: &Path, folder: &Path, pseudonymised: bool) -> Self {
-        let of = site_file.parent().filter(|of| !of.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let lies_there = files::is_same(of, folder);
-        if pseudonymised || lies_there { Self::default() } else { self }
     }
 
     /// Their names.

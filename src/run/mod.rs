@@ -9,6 +9,7 @@ mod exports_first;
 mod exports_folder;
 mod naming;
 mod plan;
+mod sensitivity;
 mod signals;
 mod simulation;
 mod since;
@@ -40,6 +41,7 @@ pub use signals::Signals;
 use copies::Copies;
 use exports_folder::{exports_folder, sources};
 use naming::Naming;
+use sensitivity::Audited;
 use source::Source;
 use table_writers::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 use threads::Threads;
@@ -127,22 +129,20 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
 fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
     let (site, inputs, copies) = opened(&args.site, Rows::Recorded)?;
-    let mut copies = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
-    let of_copies = copies.without_those_that_act();
+    let (copies, of_copies) = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
     refuse_among_exports(&args.out, &args.site, &site)?;
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
     let from_aligned = args.from_aligned.is_some();
-    let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
+    let asked = naming.site(site)?;
+    let source = open_source(threads, asked.clone(), &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args, source.site().homes.len(), &copies))?;
     let site = source.site();
     let earlier = args.since.as_ref().map(|folder| since::earlier(folder, site)).transpose()?;
     let of_earlier =
         |(_, input): &(_, Input)| source.naming.table_input(input.clone(), "cases of an earlier audit");
     inputs.extend(earlier.iter().map(of_earlier));
-    let mut notes = source.notes.clone();
-    notes.extend(left_open(site));
-    notes.extend(of_copies);
+    let mut notes = [source.notes.clone(), left_open(site), of_copies].concat();
     inputs.extend(source.inputs.iter().cloned());
     let mut tables = HomeTables::start(&mut outputs, from_aligned, &source)?;
     let keep = if args.no_report { Keep::ForTables } else { Keep::ForReport };
@@ -166,6 +166,8 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let files = unnamed.as_ref().map(|files| BesideRoster { unnamed: &files.series, digests: &digests });
     let mut building = Building::of(&site, kept, files);
     notes.extend(unnamed.iter().flat_map(|files| files.notes(&building.copies)));
+    let audited = Audited { site: &asked, site_path: &args.site, homes: &building.homes, files };
+    let varied = args.sensitivity.then(|| sensitivity::sensitivity(&audited, threads, &mut notes));
     if let Some((earlier, _)) = &earlier {
         since::told(&site, &mut building.homes, earlier);
         notes.extend(since::homes_gone(&site, earlier));
@@ -175,11 +177,13 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let Source { prepared, naming, .. } = source;
     let (homes, building, outdoor) = (building.homes, building.rows.rows, prepared.into_outdoor());
     let audit = Audit { site, homes, outdoor, building, notes, from_aligned };
+    varied.iter().try_for_each(|rows| sensitivity::write(&audit.site, rows, &mut outputs))?;
     write_small(args, &audit, &copies, &mut outputs)?;
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
     tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
+    varied.iter().for_each(|rows| console.message(&sensitivity::told(rows)));
     Ok(exit_code(args, &audit))
 }
 
@@ -371,8 +375,10 @@ fn results(args: &AuditArgs, homes: usize, copies: &Copies) -> Results {
     };
     let mut made: Vec<String> = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
     made.extend(copies.names());
+    let of_changes = || tables::SENSITIVITY.files().map(|(_, name)| name);
+    made.extend(of_changes().filter(|_| args.sensitivity));
     let mut known = names(false, true, true, homes.max(MOST_PAGES));
-    known.extend(Copies::ever());
+    known.extend(Copies::ever().chain(of_changes()));
     Results { command: "audit", made, known }
 }
 
@@ -412,7 +418,9 @@ fn write_small(args: &AuditArgs, audit: &Audit, copies: &Copies, outputs: &mut O
         pages = write_report(args, audit, outputs)?;
     }
     pages.extend(copies.write(outputs)?);
-    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), pages, outputs)
+    let of_changes = args.sensitivity.then_some(&tables::SENSITIVITY);
+    let tables: Vec<&Table> = tables_of(audit.from_aligned).chain(of_changes).collect();
+    write_data_package(&audit.site, &tables, pages, outputs)
 }
 
 /// Writes what people read; the answer is what the Data Package tells of each file.

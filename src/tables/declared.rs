@@ -30,7 +30,7 @@ const NO_WEATHER_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the weather series");
 pub(super) const MAYBE_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
-const PERIOD: Column =
+pub(super) const PERIOD: Column =
     column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none");
 const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
 pub(super) const LOW: Column = optional(

@@ -30,6 +30,7 @@ mod real;
 mod rooms;
 mod rows;
 mod runs;
+mod sensitivity;
 mod small;
 mod weather;
 
@@ -46,6 +47,7 @@ pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
 };
+pub use sensitivity::{SENSITIVITY, Varied, sensitivity_cells};
 pub use small::ParquetFile;
 pub use weather::{WeatherRows, read_weather};
 
