@@ -122,7 +122,7 @@ pub struct AuditArgs {
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,
-    /// Write sensitivity.csv and .parquet too: the audit again with step, max_gap, accuracy, margin and the use of suspect
+    /// Write sensitivity.csv too: the audit again with step, max_gap, accuracy, margin and the use of suspect
     /// readings changed one at a time, and which verdicts turn. It takes about ten times as long.
     #[arg(long, conflicts_with = "from_aligned")]
     pub sensitivity: bool,

@@ -1,13 +1,13 @@
 //! The methods section of an audit: whether it defines what an audit gives, tells every setting, and nothing that does not apply;
 //! and whether `explain` tells how numbers are made again.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
 use evenrooms::metrics::{HOURS_BELOW_BAND, IntervalKind, PROCEDURES, RECIPES, all};
 
 use crate::program::{SampleAudit, run, sample_folder};
-use crate::small_site::{HEAT_RULE, ROSTER, SITE, SmallSite};
+use crate::small_site::{HEAT_RULE, ROSTER, SITE, SmallSite, written_time};
 
 /// The methods section of the sample.
 fn of_sample() -> String {
@@ -302,4 +302,77 @@ fn the_table_of_rooms_tells_which_are_heated() {
     let stated = fs::read_to_string(small.folder().join("results/datapackage.json")).unwrap();
     let stated: serde_json::Value = serde_json::from_str(&stated).unwrap();
     assert_eq!(stated["licenses"], serde_json::json!([{ "name": "CC-BY-4.0" }]));
+}
+
+/// A site whose bedroom lies 1.8 K under the heated rooms all the time: even by a margin of 2.5 K, not by one of 2 K.
+fn with_a_cool_bedroom(margin: &str) -> SmallSite {
+    let site = format!(
+        "{SITE}[spread]\nmargin = \"{margin}\"\n[acceptance]\ndays = 7\nhours_below = \"not asked\"\n"
+    );
+    let roster = "home,room,use,heated,logger,file,accuracy_k\n1A,living,living,yes,L-1,living.csv,0.2\n1A,study,bedroom,yes,L-3,study.csv,0.2\n1A,bedroom,bedroom,no,L-2,bedroom.csv,0.2\n";
+    let small = SmallSite::new(&site, roster);
+    let export = |level: f64, own: usize| {
+        let row = |n: usize| {
+            format!("{},{:.1}\n", written_time(n), level + ((n * own + n / (own + 6)) % 5) as f64 / 10.0)
+        };
+        format!("time,temperature (°C)\n{}", (0..10 * 144).map(row).collect::<String>())
+    };
+    small.write("exports/living.csv", export(21.0, 7).as_bytes());
+    small.write("exports/study.csv", export(21.2, 3).as_bytes());
+    small.write("exports/bedroom.csv", export(19.3, 11).as_bytes());
+    small
+}
+
+/// The answers of the criteria, as an audit gives them.
+fn answers(out: &std::path::Path) -> BTreeMap<String, String> {
+    let rows = csv::Reader::from_path(out.join("acceptance.csv"))
+        .unwrap()
+        .into_deserialize::<BTreeMap<String, String>>();
+    rows.map(Result::unwrap).map(|row| (row["criterion"].clone(), row["answer"].clone())).collect()
+}
+
+#[test]
+fn what_turns_under_another_setting_is_what_an_audit_with_that_setting_says() {
+    let small = with_a_cool_bedroom("2 K");
+    let ran = run(small.folder(), &["audit", "site.toml", "--out", "out", "--sensitivity"]);
+    assert!(ran.code == Some(0) && ran.stderr.contains("Sensitivity: "), "{}", ran.stderr);
+    let rows: Vec<BTreeMap<String, String>> = csv::Reader::from_path(small.out().join("sensitivity.csv"))
+        .unwrap()
+        .into_deserialize()
+        .map(Result::unwrap)
+        .collect();
+    let settings: BTreeSet<(&str, &str)> =
+        rows.iter().map(|row| (row["setting"].as_str(), row["changed_to"].as_str())).collect();
+    let expected = [
+        ("accuracy_k", "half as much again"),
+        ("accuracy_k", "two thirds"),
+        ("quality.use_suspect", "false"),
+        ("site.max_gap", "1 h"),
+        ("site.max_gap", "15 min"),
+        ("site.step", "10 min"),
+        ("site.step", "2 min"),
+        ("spread.margin", "1.5 K"),
+        ("spread.margin", "2.5 K"),
+    ];
+    assert_eq!(settings, expected.into());
+    for row in &rows {
+        assert_eq!(row["turned"] == "true", row["as_audited"] != row["changed"], "{row:?}");
+    }
+    // With the margin half a kelvin wider, the criteria are those of an audit that asks for it.
+    let asked = with_a_cool_bedroom("2.5 K");
+    run(asked.folder(), &["audit", "site.toml", "--out", "out"]);
+    let (before, after) = (answers(&small.out()), answers(&asked.out()));
+    let of_margin = |changed_to: &str, column: &str| -> BTreeMap<String, String> {
+        let rows =
+            rows.iter().filter(|row| row["setting"] == "spread.margin" && row["changed_to"] == changed_to);
+        let criteria = rows.filter(|row| before.contains_key(&row["verdict"]));
+        criteria.map(|row| (row["verdict"].clone(), row[column].clone())).collect()
+    };
+    assert_eq!(of_margin("2.5 K", "as_audited"), before);
+    assert_eq!(of_margin("2.5 K", "changed"), after);
+    assert_ne!(before["evenness"], "pass");
+    assert_eq!(after["evenness"], "pass");
+    // The table goes with the next audit that does not ask for it.
+    run(small.folder(), &["audit", "site.toml", "--out", "out"]);
+    assert!(!small.out().join("sensitivity.csv").exists());
 }
