@@ -36,6 +36,7 @@ mod humidity;
 mod lag;
 mod lived_in;
 mod lost_parts;
+mod methods;
 mod mistakes;
 mod not_seen;
 mod open_data;
