@@ -126,6 +126,10 @@ pub struct AuditArgs {
     /// readings changed one at a time, and which verdicts turn. It takes about ten times as long.
     #[arg(long, conflicts_with = "from_aligned")]
     pub sensitivity: bool,
+    /// Take corrections of the roster that records propose (a clock, when a logger stood in its room, two loggers exchanged) as
+    /// said, in this run: the records are read twice, and each correction is a note in all results. Off unless asked for.
+    #[arg(long, conflicts_with = "from_aligned")]
+    pub apply_proposals: bool,
     /// Write sheets.html too: the acceptance sheet of each home, one to a sheet of paper, with room for signatures.
     #[arg(long, conflicts_with = "no_report")]
     pub sheets: bool,

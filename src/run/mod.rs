@@ -1,6 +1,7 @@
 //! One function per command; the only room with threads and progress.
 #![expect(clippy::disallowed_types, reason = "the one room that runs things side by side and shows progress")]
 
+mod again;
 mod check;
 mod comparison;
 mod complaint;
@@ -9,6 +10,7 @@ mod exports_first;
 mod exports_folder;
 mod naming;
 mod plan;
+mod proposals;
 mod sensitivity;
 mod signals;
 mod simulation;
@@ -135,6 +137,10 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let mut inputs = naming.own_inputs(inputs);
     let from_aligned = args.from_aligned.is_some();
     let asked = naming.site(site)?;
+    let (asked, corrections) = match args.apply_proposals {
+        true => proposals::applied(&asked, &args.site, threads)?,
+        false => (asked, Vec::new()),
+    };
     let source = open_source(threads, asked.clone(), &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args, source.site().homes.len(), &copies))?;
     let site = source.site();
@@ -168,6 +174,8 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     notes.extend(unnamed.iter().flat_map(|files| files.notes(&building.copies)));
     let audited = Audited { site: &asked, site_path: &args.site, homes: &building.homes, files };
     let varied = args.sensitivity.then(|| sensitivity::sensitivity(&audited, threads, &mut notes));
+    // Told in full, so that they need not come first.
+    notes.extend(corrections.iter().cloned());
     if let Some((earlier, _)) = &earlier {
         since::told(&site, &mut building.homes, earlier);
         notes.extend(since::homes_gone(&site, earlier));
@@ -183,6 +191,9 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
     tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
+    if args.apply_proposals {
+        console.message(&proposals::told(&corrections));
+    }
     varied.iter().for_each(|rows| console.message(&sensitivity::told(rows)));
     Ok(exit_code(args, &audit))
 }

@@ -8,16 +8,15 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::naming::Naming;
-use super::source::Source;
+use super::again::again;
 use super::table_writers::write_table;
 use super::threads::Threads;
 use crate::audit::HomeAudit;
 use crate::error::{Note, Result};
 use crate::files::Outputs;
 use crate::metrics::{EVENNESS_VERDICT, Evenness, Slice};
-use crate::pipeline::{BesideRoster, Building, Keep};
-use crate::site::{DEFAULT_ACCURACY, Home, SITE_FILE, Site};
+use crate::pipeline::BesideRoster;
+use crate::site::{DEFAULT_ACCURACY, SITE_FILE, Site};
 use crate::tables::{SENSITIVITY, Varied, sensitivity_cells};
 use crate::units::{KelvinDiff, show_duration};
 
@@ -111,7 +110,7 @@ pub(super) struct Audited<'a> {
 pub(super) fn sensitivity(audited: &Audited<'_>, threads: &Threads, notes: &mut Vec<Note>) -> Vec<Varied> {
     let mut rows = Vec::new();
     for change in changes(audited.site) {
-        match again(audited, &change.site, threads) {
+        match again(&change.site, audited.site_path, audited.files, threads) {
             Ok(homes) => {
                 for (before, after) in audited.homes.iter().zip(&homes) {
                     rows.extend(held_against(&change, before, after));
@@ -132,20 +131,6 @@ pub(super) fn sensitivity(audited: &Audited<'_>, threads: &Threads, notes: &mut 
         }
     }
     rows
-}
-
-/// What comes of the homes of a site, of which nothing is kept but that.
-fn again(audited: &Audited<'_>, site: &Site, threads: &Threads) -> Result<Vec<HomeAudit>> {
-    // Names were settled before: a site under pseudonyms is told by them.
-    let source = Source::exports(threads, site.clone(), audited.site_path, Naming::AsWritten)?;
-    let one = |home: &Home| Ok(source.open(home)?.0.judge().keep(Keep::ForTables));
-    let mut kept = Vec::new();
-    threads.in_order(&source.site().homes, one, |home| {
-        kept.push(home);
-        Ok(())
-    })?;
-    let site = source.site().with(|facts| facts.homes = kept.iter().map(|kept| kept.home.clone()).collect());
-    Ok(Building::of(&site, kept, audited.files).homes)
 }
 
 fn held_against(change: &Change, before: &HomeAudit, after: &HomeAudit) -> Vec<Varied> {

@@ -44,6 +44,7 @@ mod pipeline;
 mod plan;
 mod program;
 mod properties;
+mod proposals;
 mod pseudonyms;
 mod published;
 mod real_homes;
