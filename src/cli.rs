@@ -49,6 +49,8 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Invent a building with known truth: exports, roster, site file, weather and truth.json.
     Simulate(SimulateArgs),
+    /// Write the methods section of an audit with these settings, for a paper: definitions, formulas, settings, sources.
+    Methods(MethodsArgs),
     /// Explain a metric, case, criterion, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
     /// Print completions for a shell: bash, zsh, fish, elvish or powershell.
@@ -120,6 +122,14 @@ pub struct AuditArgs {
     /// Write the tables only.
     #[arg(long)]
     pub no_report: bool,
+    /// Write sensitivity.csv too: the audit again with step, max_gap, accuracy, margin and the use of suspect
+    /// readings changed one at a time, and which verdicts turn. It takes about ten times as long.
+    #[arg(long, conflicts_with = "from_aligned")]
+    pub sensitivity: bool,
+    /// Take corrections of the roster that records propose (a clock, when a logger stood in its room, two loggers exchanged) as
+    /// said, in this run: the records are read twice, and each correction is a note in all results. Off unless asked for.
+    #[arg(long, conflicts_with = "from_aligned")]
+    pub apply_proposals: bool,
     /// Write sheets.html too: the acceptance sheet of each home, one to a sheet of paper, with room for signatures.
     #[arg(long, conflicts_with = "no_report")]
     pub sheets: bool,
@@ -275,6 +285,14 @@ pub enum Physics {
 pub enum Scenario {
     /// The building of the sample data.
     AlderRow,
+}
+
+/// Arguments of `methods`.
+#[derive(Debug, Args)]
+pub struct MethodsArgs {
+    /// The site file (site.toml): settings, and where the roster is. No export is read, and none need be there yet.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
 }
 
 /// Arguments of `explain`.

@@ -8,9 +8,9 @@ use crate::cases::{self, CRITERIA, Standing};
 use crate::error::{Error, Result};
 use crate::exports::Reason;
 use crate::findings::{RULES, Rule, Severity};
-use crate::metrics::{self, EventKind, Metric};
+use crate::metrics::{self, EventKind, IntervalKind, Metric, PROCEDURES, Procedure};
 use crate::site::{HEAT_RULE_CAUTION, NO_RECORD_SHOWS, Preset, Test, presets, roster_columns};
-use crate::tables::{COMPARISON, TABLES};
+use crate::tables::{COMPARISON, SENSITIVITY, TABLES};
 use crate::texts::slips;
 use crate::units::TemperatureUnit;
 
@@ -25,7 +25,7 @@ fn entries() -> Vec<Entry> {
     let metric = |m: &metrics::Metric| Entry {
         kind: "metric",
         name: m.id,
-        text: format!("{} ({}): {}\nsource: {}", m.id, m.unit, m.definition, m.source),
+        text: format!("{} ({}): {}{}\nsource: {}", m.id, m.unit, m.definition, made_again(m), m.source),
     };
     let event = |k: EventKind| Entry {
         kind: "event",
@@ -48,6 +48,7 @@ fn entries() -> Vec<Entry> {
     let mut all: Vec<Entry> =
         metrics::all().map(metric).chain(EventKind::ALL.map(event)).chain(RULES.map(rule)).collect();
     all.extend(decisions());
+    all.extend(procedures());
     all.extend(Test::ALL.map(|t| Entry {
         kind: "test",
         name: t.id(),
@@ -69,7 +70,7 @@ fn entries() -> Vec<Entry> {
         name: c.name,
         text: format!("roster.{}: {}", c.name, c.about),
     }));
-    for table in TABLES.into_iter().chain([&COMPARISON]) {
+    for table in TABLES.into_iter().chain([&COMPARISON, &SENSITIVITY]) {
         all.extend(table.columns.iter().map(|c| {
             let unit = c.unit.map_or(String::new(), |u| format!(" ({u})"));
             Entry {
@@ -107,6 +108,42 @@ fn decisions() -> Vec<Entry> {
     let criteria_called = CRITERIA.iter().map(|c| called(short(c.words), criterion(c).text));
     let named = cases::KINDS.iter().map(case).chain(CRITERIA.iter().map(criterion));
     named.chain(cases_called).chain(criteria_called).collect()
+}
+
+/// Steps that several metrics share, and the intervals that they make.
+fn procedures() -> Vec<Entry> {
+    let text = |p: &Procedure| format!("{}: {}\nsource: {}", p.name, p.text, p.source);
+    let procedure = |p: &&'static Procedure| Entry { kind: "procedure", name: p.name, text: text(p) };
+    let interval = |k: IntervalKind| {
+        let of = k.procedure();
+        let text = format!("interval `{}`, by {}", k.words(), text(of));
+        (k.words() != of.name).then(|| Entry { kind: "interval", name: k.words(), text })
+    };
+    let called =
+        |(name, of): (&'static str, IntervalKind)| Entry { kind: PRINTED, name, text: text(of.procedure()) };
+    let all = PROCEDURES.iter().map(procedure).chain(IntervalKind::ALL.into_iter().filter_map(interval));
+    all.chain(OTHER_NAMES.map(called)).collect()
+}
+
+/// What people call procedures, beside their names.
+const OTHER_NAMES: [(&str, IntervalKind); 4] = [
+    ("lag", IntervalKind::SensorAccuracyAndLag),
+    ("bootstrap", IntervalKind::DaysDrawn),
+    ("Kaplan-Meier", IntervalKind::Survival),
+    ("prediction", IntervalKind::Prediction),
+];
+
+/// How a metric is made again, where its definition leaves something open.
+fn made_again(metric: &Metric) -> String {
+    let Some(recipe) = metrics::recipe(metric) else { return String::new() };
+    let names: Vec<&str> = metrics::ALL_TAKE.iter().chain(recipe.procedures).map(|p| p.name).collect();
+    let text = if recipe.text.is_empty() { String::new() } else { format!("{}; ", recipe.text) };
+    format!("\nmade again: {text}see {} (each by `explain`)", names.join(", "))
+}
+
+/// A word of the list of words.
+pub fn word(name: &str) -> Option<&'static str> {
+    WORDS.iter().find(|(word, _)| *word == name).map(|(_, text)| *text)
 }
 
 /// The kind of names that are other words for listed ones.
@@ -206,12 +243,14 @@ fn nearest<'e>(entries: &'e [Entry], wanted: &str, plain: impl Fn(&str) -> Strin
 }
 
 /// The kinds of names, in the order in which they are listed.
-const KINDS: [&str; 13] = [
+const KINDS: [&str; 15] = [
     "standing",
     "case",
     "criterion",
     "severity",
     "metric",
+    "procedure",
+    "interval",
     "event",
     "rule",
     "test",

@@ -21,7 +21,7 @@
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
 //! Ground: [`units`], [`clock`], [`texts`], [`error`], [`stats`], [`moist_air`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
-//! [`files`], [`console`]; [`explain`] answers what a name means.
+//! [`files`], [`console`]; [`explain`] answers what a name means, [`methods`] what a paper says of an audit.
 
 pub mod audit;
 pub mod cases;
@@ -39,6 +39,7 @@ pub mod files;
 pub mod findings;
 pub mod grid;
 mod guard;
+pub mod methods;
 pub mod metrics;
 pub mod moist_air;
 pub mod pipeline;

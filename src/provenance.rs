@@ -89,7 +89,7 @@ pub fn beside(name: &str, numbers: Map<String, Value>, about: &Map<String, Value
 }
 
 /// How pseudonyms came about, for who reads the results.
-const PSEUDONYMS: &str = "homes, rooms, loggers, files, periods and the site go by keyed pseudonyms (HMAC-SHA256, the key is in no result); homes stand in the order of their pseudonyms; texts of exports are left out; SHA-256 and size of inputs are left out too, for a file that somebody has could be known by them: hmac_sha256 is worth something to who has the key only";
+const PSEUDONYMS: &str = "homes, rooms, loggers, files, periods and the site go by keyed pseudonyms (HMAC-SHA256, the key is in no result); homes stand in the order of their pseudonyms; texts of exports are left out, and so are the copies of site file and roster; SHA-256 and size of inputs are left out too, for a file that somebody has could be known by them: hmac_sha256 is worth something to who has the key only";
 
 fn input(input: &Input, pseudonymised: bool) -> Value {
     match pseudonymised {
@@ -178,6 +178,7 @@ fn settings(site: &Site) -> Value {
     let night = site.bands.night_hours;
     json!({
         "site": site.name,
+        "licence": site.licence,
         "time_zone": site.zone.name(),
         "step_s": site.step_ms / 1000,
         "max_gap_s": site.max_gap_ms / 1000,

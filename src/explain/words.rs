@@ -1,7 +1,7 @@
 //! Words of sentences and settings that are no name of a metric, rule or table, and what they mean.
 
 /// Each word with its meaning.
-pub(super) const WORDS: [(&str, &str); 29] = [
+pub(super) const WORDS: [(&str, &str); 28] = [
     (
         "certainly",
         "hours that count even with the limit moved by the sensor accuracy against the finding (and by how far the logger trails the room, where that is stated), without suspect readings",
@@ -50,7 +50,7 @@ pub(super) const WORDS: [(&str, &str); 29] = [
     ),
     (
         "quorum",
-        "how many rooms must have a value at an instant for the spread to be told: [spread] quorum, else all rooms of the roster but one, and two at least",
+        "how many rooms must have a value at an instant for a spread and a reference: [spread] quorum, else all rooms of the roster but one, and two at least",
     ),
     (
         "band",
@@ -70,27 +70,23 @@ pub(super) const WORDS: [(&str, &str); 29] = [
     ),
     (
         "step",
-        "the grid on which rooms are laid side by side: [site] step, 5 min where none is set; instants are whole multiples of it from 1970-01-01 UTC on",
+        "the grid on which rooms are laid side by side: [site] step, 5 min where none is set, a part of an hour; instants are whole multiples of it from 1970-01-01 00:00 UTC on, and each value stands for the step that begins there",
     ),
     (
         "alignment",
-        "`instant`: a value is interpolated between the readings before and after; `interval-mean`: it is the mean over the step. Nothing is extended beyond a reading",
+        "how readings become values on the grid. `instant` (unless [site] alignment says otherwise): x₀ + (x₁ − x₀) · (t − t₀)/(t₁ − t₀), of the usable readings (t₀, x₀) and (t₁, x₁) right before and after the instant t, where these lie no further apart than max_gap; a usable reading exactly at t is taken as it is. `interval-mean`: the time-weighted mean of that same line from t to t + step, over the part that it covers, missing where that is less than half of the step; runs, ramps and recoveries are then of these means too. Usable are the readings of a placement (`from` to `to` of the roster) that are good, not evaluated or suspect (unless use_suspect = false), with the offset of a side-by-side check taken off. Nothing is extended beyond a reading. An instant is suspect (`flag` 3) where it lies at a suspect reading, or between one and the reading before or after it",
     ),
     (
         "max_gap",
-        "the longest time between two readings over which values are interpolated: 30 min where none is set, and never less than two and a half sampling intervals of the logger",
-    ),
-    (
-        "seed",
-        "numbers that are drawn at random (bootstrap: 1000 draws of whole days) come from fixed seeds: the same input gives the same bytes, on any machine and any number of threads",
+        "the longest time between two readings over which values are interpolated: [site] max_gap, 30 min where none is set, but never less than two and a half sampling intervals of the logger (the median step between its readings). What is longer stays a hole",
     ),
     (
         "compare",
-        "`evenrooms compare`: daily numbers of two periods, held against each other on days of like outdoor temperature (bins of 2 K with 3 days and more in each period), with a 95 % interval",
+        "`evenrooms compare`: daily numbers of two periods (whole local days with values for 75 % of their instants; hours and degree-hours stretched to 24 h), held against each other on days of like outdoor temperature: bin = ⌊daily outdoor mean / 2 K⌋, bins with 3 days or more in each period, each weighted by its smaller number of days n_b; before and after are the weighted means of the bins' means. 95 % interval: in each period one least-squares slope for all bins of the day's distance from the mean of its bin on its place x (outdoor mean) less the mean place of its bin; both periods are brought to the mean places of all days of a bin; of 1000 draws (seed 0x6D61746368656421, after first, then before) every day keeps its place and takes the distance from its line of a day drawn from all days of its period, widened by √(n/(n − bins − 1)), and the difference is formed anew, slopes included; the quantiles 0.025 and 0.975 of the differences, extended to the difference itself. Loggers: the difference formed anew with each room's values moved by ± `accuracy_k` all the time; how far that reaches below and above is added as the root of the sum of squares over rooms",
     ),
     (
         "colocation",
-        "[colocation] of the site file: dates on which the loggers lay side by side; each logger's offset from their median is taken off afterwards, and the accuracy is then that of the check",
+        "[colocation] of the site file: a time in which the loggers (all of the roster, or those named) lay side by side. Readings of that time are laid on the grid; at each instant with three loggers or more their median is taken. Of each logger with 24 such instants or more: offset = the median of its differences from that median, without the first 3 h (a quarter of the time at most). One that wanders (95 % of the differences from their median, by more than max(0.25 K, 1.2 of its steps) + 0.05 of how far the loggers' median moved, its 5th to 95th percentile) or is off by more than twice its accuracy takes no part in the median, and nothing is taken off it, unless accept_offset_of names it; where more than one and more than a third do, the time is refused. The offset is taken off all readings of the logger. Accuracy afterwards, from 9 h without the first 3 on: r = 1.959964/1.644854 · (the 90th percentile of the distances of the hourly mean differences from their median) · √(n/(n − 1)), n loggers; `accuracy_k` = √(u₀² (ρ + (1 − ρ)/n) + r²), u₀ from the roster (0.5 K unless stated), ρ = 0.5, or 0 with independent = true; `relative_accuracy_k` = √(r² + (resolution/2)² + 0.1²), and 0.2 K more as squares for a room whose readings lie 5 K from those of the check on the mean. Of a room with several loggers the widest counts. A shorter check leaves the stated accuracy",
     ),
     (
         "side by side",
@@ -98,7 +94,7 @@ pub(super) const WORDS: [(&str, &str); 29] = [
     ),
     (
         "accuracy",
-        "how far a logger may be off, as the half-width of its 95 % interval: `accuracy_k` in the roster, 0.5 K where none is stated",
+        "how far a logger may be off, as the half-width of its 95 % interval: `accuracy_k` in the roster, 0.5 K where none is stated, or what a side-by-side check found; both numbers that count stand in the aligned table: `accuracy_k` against the true temperature (band, heat rule, 16 °C, classes) and `relative_accuracy_k` against the other loggers (spread, offsets)",
     ),
     (
         "aligned table",

@@ -297,13 +297,22 @@ fn clock(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     Verdict::Found(Found { span: logger.late_in.or(logger.record()), unit: "h", limit: 0.75, ..seen })
 }
 
+/// Whether a record was read by the zone of the site file and does not say itself by which clock.
+fn by_zone(logger: &&LoggerRow) -> bool {
+    logger.clock.starts_with("civil") && !logger.states_clock()
+}
+
+/// Whether the export of this logger states its clock and most others do not, by whole hours beside it: the zone may be wrong.
+pub(super) fn is_of_the_zone(logger: &LoggerRow, loggers: &[LoggerRow], hours: f64) -> bool {
+    let others = loggers.iter().filter(by_zone).count();
+    logger.states_clock() && 2 * others > loggers.len() && hours.fract().abs() < 1e-9
+}
+
 /// Where the export of this logger alone states its clock, by whole hours beside the others: the zone by which those were read
 /// may be the wrong one.
 fn zone_line(logger: &LoggerRow, evidence: &Evidence<'_>, hours: f64) -> Option<String> {
-    let by_zone = |l: &&LoggerRow| l.clock.starts_with("civil") && !l.states_clock();
-    let others = evidence.loggers.iter().filter(by_zone).count();
-    let told = logger.states_clock() && 2 * others > evidence.loggers.len() && hours.fract().abs() < 1e-9;
-    told.then(|| {
+    is_of_the_zone(logger, evidence.loggers, hours).then(|| {
+        let others = evidence.loggers.iter().filter(by_zone).count();
         format!(
             " Its export states its clock, and {others} others were read by time_zone = \"{}\" of the site file: that may be the wrong one.",
             evidence.site.zone.name()

@@ -22,6 +22,7 @@ mod no_heat;
 mod of_records;
 mod open;
 mod placed;
+mod proposals;
 mod readings;
 mod records;
 mod recovery;
@@ -40,6 +41,7 @@ pub use hours::HoursBelow;
 pub use no_heat::mostly_in_a_box;
 pub use of_records::judge_records;
 pub use open::{NotJudged, open_lines};
+pub use proposals::{Correction, Proposal, proposals};
 pub use severity::Severity;
 pub use sixteen::below_sixteen;
 

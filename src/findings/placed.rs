@@ -1,10 +1,10 @@
 //! Rules about loggers that stand in the room of another: told from what the rooms are like, with the lines that put it right.
 
 use super::{About, Evidence, Found, Judge, Rule, Severity, Verdict};
-use crate::clock::{Clock, HOUR_MS, UtcTime, parse_offset_s};
+use crate::clock::{HOUR_MS, Span, UtcTime, parse_offset_s};
 use crate::quality::peer_check::LateIn;
 use crate::quality::{LoggerRow, Moved};
-use crate::site::Site;
+use crate::site::{ClockSetting, Site};
 
 /// Two loggers that were exchanged.
 pub(super) static LOGGERS_EXCHANGED: Rule = Rule {
@@ -62,9 +62,9 @@ fn told(logger: &LoggerRow, evidence: &Evidence<'_>, exchanged: bool) -> Verdict
 /// Offsets that a clock on earth can have, s.
 const OFFSETS_S: std::ops::RangeInclusive<i64> = -12 * 3600..=14 * 3600;
 
-/// The `clock` of the roster with which a record that is late by some hours would be right, as a line to paste; `None` where
-/// the export states its clock itself, or daylight saving changes meanwhile.
-pub(super) fn clock_line(logger: &LoggerRow, site: &Site, hours: f64) -> Option<String> {
+/// The clock with which a record that is late by some hours would be right, and the part of it that would; `None` where the export
+/// states its clock itself, or daylight saving changes meanwhile.
+pub(super) fn clock_of(logger: &LoggerRow, site: &Site, hours: f64) -> Option<(ClockSetting, Span)> {
     let record = logger.record()?;
     let at = |t: UtcTime| match logger.clock.as_str() {
         "utc" => Some(0),
@@ -73,14 +73,28 @@ pub(super) fn clock_line(logger: &LoggerRow, site: &Site, hours: f64) -> Option<
     };
     let (first, last) = (at(record.from)?, at(record.to)?);
     let offset_s = i64::from(first) + (hours * HOUR_MS as f64 / 1000.0) as i64;
-    let possible = first == last && OFFSETS_S.contains(&offset_s);
-    let clock = Clock::Fixed(i32::try_from(offset_s).ok()?).show();
+    if first != last || !OFFSETS_S.contains(&offset_s) {
+        return None;
+    }
     let part = match (logger.doubts.clock?.part, logger.late_in) {
-        (LateIn::From(_), Some(off)) => {
-            format!(" in a row of its own with from = {}", site.zone.show(off.from))
+        (LateIn::From(_), Some(off)) => Span { from: off.from, ..Span::ALWAYS },
+        (LateIn::Until(_), Some(off)) => Span { to: off.to, ..Span::ALWAYS },
+        _ => Span::ALWAYS,
+    };
+    Some((ClockSetting::Fixed(i32::try_from(offset_s).ok()?), part))
+}
+
+/// The same as a line to paste into the roster.
+pub(super) fn clock_line(logger: &LoggerRow, site: &Site, hours: f64) -> Option<String> {
+    let (clock, part) = clock_of(logger, site, hours)?;
+    let part = match part {
+        Span { from, .. } if from != Span::ALWAYS.from => {
+            format!(" in a row of its own with from = {}", site.zone.show(from))
         }
-        (LateIn::Until(_), Some(off)) => format!(" in a row of its own with to = {}", site.zone.show(off.to)),
+        Span { to, .. } if to != Span::ALWAYS.to => {
+            format!(" in a row of its own with to = {}", site.zone.show(to))
+        }
         _ => String::new(),
     };
-    possible.then(|| format!(" In the roster, if so: clock = {clock}{part}."))
+    Some(format!(" In the roster, if so: clock = {}{part}.", clock.show()))
 }

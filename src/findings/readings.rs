@@ -426,15 +426,24 @@ fn elsewhere(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
     found(logger, &runs, 3.0, shows)
 }
 
+/// The longest time in which some loggers lay together.
+fn longest_box(loggers: &[LoggerRow]) -> Option<&Episode> {
+    let all = loggers.iter().flat_map(|l| episodes(l, |seen| matches!(seen, Seen::Together { .. })));
+    all.max_by(|a, b| a.span.hours().total_cmp(&b.span.hours()))
+}
+
+/// The same, and whether it was at the start of their records.
+pub(super) fn box_of(loggers: &[LoggerRow]) -> Option<(bool, Span)> {
+    match longest_box(loggers)? {
+        Episode { seen: Seen::Together { at_start, .. }, span } => Some((*at_start, *span)),
+        _ => None,
+    }
+}
+
 fn together(evidence: &Evidence<'_>) -> Verdict {
     let site = evidence.site;
-    let all: Vec<&Episode> = evidence
-        .loggers
-        .iter()
-        .flat_map(|l| episodes(l, |seen| matches!(seen, Seen::Together { .. })))
-        .collect();
     let Some(Episode { seen: Seen::Together { loggers, spread_k, at_start }, span }) =
-        all.iter().max_by(|a, b| a.span.hours().total_cmp(&b.span.hours())).copied()
+        longest_box(evidence.loggers)
     else {
         return Verdict::Clear;
     };

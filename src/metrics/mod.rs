@@ -58,7 +58,9 @@ mod outage;
 mod outdoor;
 mod people;
 mod pictures;
+mod procedures;
 mod ramp;
+mod recipes;
 mod recovery;
 mod reference;
 mod room_spread;
@@ -118,9 +120,11 @@ pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};
+pub use procedures::{PROCEDURES, Procedure};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
 };
+pub use recipes::{ALL_TAKE, RECIPES, Recipe, recipe};
 pub use recovery::{
     LATE_RECOVERIES, NO_SETBACK, OVERSHOOT, RECOVERIES_CUT_OFF, RECOVERIES_UNKNOWN, RECOVERY_AT_DESIGN,
     RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT,

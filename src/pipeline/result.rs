@@ -144,6 +144,7 @@ impl HomeResult {
                 &tables::ACCEPTANCE,
                 audit.criteria.iter().map(|row| tables::criterion_cells(site, row, standing)).collect(),
             ),
+            (&tables::ROOMS, home.rooms.iter().map(|room| tables::room_cells(site, home, room)).collect()),
             (&tables::LOGGERS, audit.loggers.iter().map(|row| tables::logger_cells(site, row)).collect()),
         ];
         let mut batches = vec![

@@ -1,13 +1,17 @@
 //! One function per command; the only room with threads and progress.
 #![expect(clippy::disallowed_types, reason = "the one room that runs things side by side and shows progress")]
 
+mod again;
 mod check;
 mod comparison;
 mod complaint;
+mod copies;
 mod exports_first;
 mod exports_folder;
 mod naming;
 mod plan;
+mod proposals;
+mod sensitivity;
 mod signals;
 mod simulation;
 mod since;
@@ -27,6 +31,7 @@ use crate::console::{self, Console, FEW_NOTES, NOTES_TOLD, Told, as_typed};
 use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
+use crate::methods;
 use crate::pipeline::{BesideRoster, Building, Keep};
 use crate::provenance;
 use crate::report;
@@ -35,8 +40,10 @@ use crate::tables::{self, Page, Table};
 
 pub use signals::Signals;
 
+use copies::Copies;
 use exports_folder::{exports_folder, sources};
 use naming::Naming;
+use sensitivity::Audited;
 use source::Source;
 use table_writers::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 use threads::Threads;
@@ -75,6 +82,10 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
+        Command::Methods(args) => {
+            console.result(&methods_of(&args.site)?)?;
+            Ok(DONE)
+        }
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
@@ -108,27 +119,36 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Complaint(args) => Some(&args.out),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
-        Command::Inspect(_) | Command::Explain(_) | Command::Completions(_) | Command::Man(_) => None,
+        Command::Inspect(_)
+        | Command::Methods(_)
+        | Command::Explain(_)
+        | Command::Completions(_)
+        | Command::Man(_) => None,
     }
 }
 
 /// `evenrooms audit`: exports → readings → flags → grid → metrics → findings → tables and report.
 fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let naming = Naming::open(args.pseudonyms.as_deref(), &args.out)?;
-    let (site, inputs) = open_site(&args.site)?;
+    let (site, inputs, copies) = opened(&args.site, Rows::Recorded)?;
+    let (copies, of_copies) = copies.beside(&args.site, &args.out, args.pseudonyms.is_some());
     refuse_among_exports(&args.out, &args.site, &site)?;
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
     let from_aligned = args.from_aligned.is_some();
-    let source = open_source(threads, naming.site(site)?, &args.site, args.from_aligned.as_deref(), naming)?;
-    let mut outputs = begin(&args.out, results(args, source.site().homes.len()))?;
+    let asked = naming.site(site)?;
+    let (asked, corrections) = match args.apply_proposals {
+        true => proposals::applied(&asked, &args.site, threads)?,
+        false => (asked, Vec::new()),
+    };
+    let source = open_source(threads, asked.clone(), &args.site, args.from_aligned.as_deref(), naming)?;
+    let mut outputs = begin(&args.out, results(args, source.site().homes.len(), &copies))?;
     let site = source.site();
     let earlier = args.since.as_ref().map(|folder| since::earlier(folder, site)).transpose()?;
     let of_earlier =
         |(_, input): &(_, Input)| source.naming.table_input(input.clone(), "cases of an earlier audit");
     inputs.extend(earlier.iter().map(of_earlier));
-    let mut notes = source.notes.clone();
-    notes.extend(left_open(site));
+    let mut notes = [source.notes.clone(), left_open(site), of_copies].concat();
     inputs.extend(source.inputs.iter().cloned());
     let mut tables = HomeTables::start(&mut outputs, from_aligned, &source)?;
     let keep = if args.no_report { Keep::ForTables } else { Keep::ForReport };
@@ -152,6 +172,10 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let files = unnamed.as_ref().map(|files| BesideRoster { unnamed: &files.series, digests: &digests });
     let mut building = Building::of(&site, kept, files);
     notes.extend(unnamed.iter().flat_map(|files| files.notes(&building.copies)));
+    let audited = Audited { site: &asked, site_path: &args.site, homes: &building.homes, files };
+    let varied = args.sensitivity.then(|| sensitivity::sensitivity(&audited, threads, &mut notes));
+    // Told in full, so that they need not come first.
+    notes.extend(corrections.iter().cloned());
     if let Some((earlier, _)) = &earlier {
         since::told(&site, &mut building.homes, earlier);
         notes.extend(since::homes_gone(&site, earlier));
@@ -161,12 +185,24 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let Source { prepared, naming, .. } = source;
     let (homes, building, outdoor) = (building.homes, building.rows.rows, prepared.into_outdoor());
     let audit = Audit { site, homes, outdoor, building, notes, from_aligned };
-    write_small(args, &audit, &mut outputs)?;
+    varied.iter().try_for_each(|rows| sensitivity::write(&audit.site, rows, &mut outputs))?;
+    write_small(args, &audit, &copies, &mut outputs)?;
     inputs.sort();
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
     tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
+    if args.apply_proposals {
+        console.message(&proposals::told(&corrections));
+    }
+    varied.iter().for_each(|rows| console.message(&sensitivity::told(rows)));
     Ok(exit_code(args, &audit))
+}
+
+/// `evenrooms methods`: the methods section, from site file and roster alone.
+fn methods_of(site: &Path) -> Result<String> {
+    let (site, inputs) = open_site_with(site, Rows::Planned)?;
+    let from = inputs.into_iter().map(|Input { name, sha256, .. }| methods::From { name, sha256 });
+    Ok(methods::methods(&site, &from.collect::<Vec<_>>()))
 }
 
 /// The digest of each input, by its name in results.
@@ -254,6 +290,11 @@ enum Rows {
 
 /// Site file and roster, with their fingerprints.
 fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
+    opened(path, rows).map(|(site, inputs, _)| (site, inputs))
+}
+
+/// The same, and both as they were read.
+fn opened(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>, Copies)> {
     if files::is_folder(path) {
         return Err(no_site_file(path));
     }
@@ -272,7 +313,7 @@ fn open_site_with(path: &Path, rows: Rows) -> Result<(Site, Vec<Input>)> {
         Rows::Recorded => file.with_roster(&roster_name, &bytes)?,
         Rows::Planned => file.with_planned_roster(&roster_name, &bytes)?,
     };
-    Ok((site, inputs))
+    Ok((site, inputs, Copies::of(written, &roster, bytes)))
 }
 
 /// A folder in the place of a site file: of exports, or the one that the site file is in.
@@ -333,7 +374,7 @@ fn left_open(site: &Site) -> Vec<Note> {
 }
 
 /// What an audit gives with these arguments, and with any.
-fn results(args: &AuditArgs, homes: usize) -> Results {
+fn results(args: &AuditArgs, homes: usize, copies: &Copies) -> Results {
     let names = |from_aligned: bool, report: bool, sheets: bool, pages: usize| {
         let tables = tables_of(from_aligned).flat_map(|t| t.files().map(|(_, name)| name));
         let book = [report::REPORT, WORKBOOK].into_iter().filter(|_| report).map(str::to_owned);
@@ -343,8 +384,13 @@ fn results(args: &AuditArgs, homes: usize) -> Results {
         let described = [DATA_PACKAGE.to_owned(), PROVENANCE.to_owned()];
         tables.chain(book).chain(sheets).chain(pages).chain(described).collect()
     };
-    let made = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
-    Results { command: "audit", made, known: names(false, true, true, homes.max(MOST_PAGES)) }
+    let mut made: Vec<String> = names(args.from_aligned.is_some(), !args.no_report, args.sheets, homes);
+    made.extend(copies.names());
+    let of_changes = || tables::SENSITIVITY.files().map(|(_, name)| name);
+    made.extend(of_changes().filter(|_| args.sensitivity));
+    let mut known = names(false, true, true, homes.max(MOST_PAGES));
+    known.extend(Copies::ever().chain(of_changes()));
+    Results { command: "audit", made, known }
 }
 
 /// The tables of a result; without exports there are none about loggers and rows.
@@ -356,7 +402,7 @@ fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
 }
 
 /// Everything but the tables that grow with the record.
-fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result<()> {
+fn write_small(args: &AuditArgs, audit: &Audit, copies: &Copies, outputs: &mut Outputs) -> Result<()> {
     let site = &audit.site.name;
     let all = || audit.outdoor.iter().chain(&audit.homes);
     let cases = audit.homes.iter().flat_map(|h| &h.cases);
@@ -376,11 +422,16 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
         let loggers = all().flat_map(|h| &h.loggers);
         write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
+    let rooms = audit.site.homes.iter().flat_map(|home| home.rooms.iter().map(move |room| (home, room)));
+    write_table(&tables::ROOMS, rooms.map(|(home, room)| tables::room_cells(site, home, room)), outputs)?;
     let mut pages = Vec::new();
     if !args.no_report {
         pages = write_report(args, audit, outputs)?;
     }
-    write_data_package(&audit.site, &tables_of(audit.from_aligned).collect::<Vec<_>>(), pages, outputs)
+    pages.extend(copies.write(outputs)?);
+    let of_changes = args.sensitivity.then_some(&tables::SENSITIVITY);
+    let tables: Vec<&Table> = tables_of(audit.from_aligned).chain(of_changes).collect();
+    write_data_package(&audit.site, &tables, pages, outputs)
 }
 
 /// Writes what people read; the answer is what the Data Package tells of each file.

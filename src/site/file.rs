@@ -15,6 +15,7 @@ use super::heat_rule_file::read_heat_rule;
 use super::quality::read_quality;
 use super::recovery::read_recovery;
 use super::sharing::shared_files;
+use super::stated::in_order;
 use super::straight::straight;
 use super::walk::{At, LEFT_OPEN, LEFT_TO_YOU, Page, Section, Wanted};
 use super::{
@@ -24,11 +25,15 @@ use super::{
 use crate::clock::{Weekdays, Zone};
 use crate::error::{Error, Mistake, Result};
 use crate::texts::shown;
-use crate::units::{KelvinDiff, TemperatureUnit, parse_duration_s, parse_temperature};
+use crate::units::{TemperatureUnit, parse_duration_s, parse_temperature};
 
 const CLOCK: Wanted<'static> = Wanted {
     expected: "\"civil\", \"utc\" or \"fixed -05:00\"",
     hint: "civil follows daylight saving; fixed keeps one offset from UTC all year",
+};
+const LICENCE: Wanted<'static> = Wanted {
+    expected: "the name of a licence in quotes, such as \"CC-BY-4.0\"",
+    hint: "under which you give the results to others; leave it out where you do not",
 };
 const NO_BACKSLASHES: &str =
     "in double quotes a backslash starts an escape: write / in its place, or put the path in single quotes";
@@ -114,6 +119,7 @@ pub fn read_site_file(name: &str, text: &str) -> SiteFile {
     let Top { mut settings, roster, zone, distinct } = read;
     if let Some(settings) = &mut settings {
         settings.cautions = page.take_cautions();
+        settings.stated = in_order(page.take_stated());
     }
     SiteFile { name: name.to_owned(), settings, roster, zone, distinct, mistakes: page.into_mistakes() }
 }
@@ -230,6 +236,10 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> F
     let periods = read_periods(top, zone, step_ms);
     Facts {
         name: shown(&name.unwrap_or_default()).into_owned(),
+        licence: site
+            .text("licence", LICENCE)
+            .map(|t| shown(&t.value).into_owned())
+            .filter(|t| !t.is_empty()),
         zone,
         exports: read_path(site, "exports").unwrap_or_else(|| ".".to_owned()),
         clock: site.parsed("clock", CLOCK, ClockSetting::parse).map(|c| c.value),
@@ -254,9 +264,15 @@ fn read_settings(top: &Section<'_, '_>, site: &Section<'_, '_>, zone: Zone) -> F
         homes: Vec::<Home>::new(),
         pseudonymised: false,
         cautions: Vec::new(),
+        stated: Vec::new(),
         shared_files: BTreeMap::new(),
     }
 }
+
+/// Grid step and longest bridge where the site names none, in seconds.
+pub const DEFAULT_STEP_S: i64 = 300;
+/// See [`DEFAULT_STEP_S`].
+pub const DEFAULT_MAX_GAP_S: i64 = 1800;
 
 fn read_step(site: &Section<'_, '_>) -> i64 {
     let wanted = Wanted {
@@ -268,11 +284,11 @@ fn read_step(site: &Section<'_, '_>) -> i64 {
             if s > 0 && 3600 % s == 0 { Ok(s) } else { Err(crate::units::QuantityError::Unreadable) }
         })
     };
-    site.quantity("step", wanted, divides).unwrap_or(300) * 1000
+    site.quantity("step", wanted, divides).unwrap_or(DEFAULT_STEP_S) * 1000
 }
 
 fn read_max_gap(site: &Section<'_, '_>) -> i64 {
-    let max_gap_s = site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(1800);
+    let max_gap_s = site.quantity("max_gap", DURATION, parse_duration_s).unwrap_or(DEFAULT_MAX_GAP_S);
     cautions::max_gap(site, max_gap_s);
     max_gap_s
 }
@@ -345,7 +361,7 @@ fn read_setback(section: Section<'_, '_>) -> Option<Setback> {
 /// Surface factor where the site names none.
 ///
 /// UK practice for dwellings: BRE IP 1/06, table 1 (from memory); Germany's DIN 4108-2 has 0.70 (from memory).
-const SURFACE_FACTOR: f64 = 0.75;
+pub const SURFACE_FACTOR: f64 = 0.75;
 
 fn read_surface_factor(top: &Section<'_, '_>) -> f64 {
     let Some(section) = top.section("humidity") else { return SURFACE_FACTOR };
@@ -363,7 +379,7 @@ fn read_spread(top: &Section<'_, '_>) -> SpreadLimits {
         expected: "a whole number of rooms, 2 or more",
         hint: "rooms that must have a value for a spread to be taken",
     };
-    let mut limits = SpreadLimits { limit: KelvinDiff::new(2.2), margin: KelvinDiff::new(2.0), quorum: None };
+    let mut limits = SpreadLimits::default();
     if let Some(section) = top.section("spread") {
         limits.limit = positive(&section, "limit").unwrap_or(limits.limit);
         limits.margin = positive(&section, "margin").unwrap_or(limits.margin);

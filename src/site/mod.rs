@@ -24,6 +24,7 @@ mod roster;
 mod roster_dates;
 mod sharing;
 mod sink;
+mod stated;
 mod straight;
 mod walk;
 mod zones;
@@ -33,7 +34,7 @@ pub use cautions::loggers_in_two_homes;
 pub use colocation::Colocation;
 pub use columns::{RosterColumn, roster_columns};
 pub use dates::Dates;
-pub use file::{SiteFile, read_site_file};
+pub use file::{DEFAULT_MAX_GAP_S, DEFAULT_STEP_S, SURFACE_FACTOR, SiteFile, read_site_file};
 pub use heat_rule::{HEAT_RULE_CAUTION, HeatRule, HeatWindow, Held, MAKESHIFT_CAUTION, NO_HEAT_CAUTION};
 pub use heat_rule::{Season, Uses, WhenOutdoor};
 pub use heated::Heated;
@@ -43,6 +44,7 @@ pub use presets::{Kind, Measured, NO_RECORD_SHOWS, Preset, RETIRED, Retired, See
 pub use pseudonyms::{Clash, LEAST_KEY, Pseudonyms};
 pub use recovery::Recovery;
 pub use sharing::RowOfFile;
+pub use stated::Stated;
 pub use walk::SITE_FILE;
 pub use zones::zone_hint;
 
@@ -87,6 +89,8 @@ impl Deref for Site {
 pub struct Facts {
     /// What the site is called.
     pub name: String,
+    /// Under what licence its owner gives the results away, where the site file says so.
+    pub licence: Option<String>,
     /// Civil time of the site.
     pub zone: Zone,
     /// Folder the roster's file names start from, as written.
@@ -129,6 +133,8 @@ pub struct Facts {
     pub homes: Vec<Home>,
     /// What is told of settings that are taken all the same.
     pub cautions: Vec<Note>,
+    /// What the site file states; what it does not goes by defaults.
+    pub stated: Vec<Stated>,
     /// Whether [`Pseudonyms`] stand for what it names.
     pub pseudonymised: bool,
     /// The roster rows of files that several rooms share.
@@ -312,6 +318,12 @@ pub struct SpreadLimits {
     pub margin: KelvinDiff,
     /// Rooms that must be present; `None`: all but one.
     pub quorum: Option<usize>,
+}
+
+impl Default for SpreadLimits {
+    fn default() -> Self {
+        Self { limit: KelvinDiff::new(2.2), margin: KelvinDiff::new(2.0), quorum: None }
+    }
 }
 
 /// A named period.

@@ -126,6 +126,7 @@ impl Pseudonyms {
         }
         site.homes.sort_by(|a, b| a.name.cmp(&b.name));
         site.shared_files = shared_files(&site.homes);
+        site.stated.iter_mut().for_each(|stated| stated.written.clear());
         site.pseudonymised = true;
         Ok(Site::new(site))
     }

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use toml::de::{DeTable, DeValue};
 
+use super::stated::Stated;
 use crate::error::{Mistake, Note};
 use crate::texts::shown;
 use crate::units::QuantityError;
@@ -25,11 +26,18 @@ pub(super) struct Page<'a> {
     text: &'a str,
     mistakes: RefCell<Vec<Mistake>>,
     cautions: RefCell<Vec<Note>>,
+    stated: RefCell<Vec<Stated>>,
 }
 
 impl<'a> Page<'a> {
     pub(super) fn new(file: &'a str, text: &'a str) -> Self {
-        Self { file, text, mistakes: RefCell::default(), cautions: RefCell::default() }
+        Self {
+            file,
+            text,
+            mistakes: RefCell::default(),
+            cautions: RefCell::default(),
+            stated: RefCell::default(),
+        }
     }
 
     /// The line, from 1, of a place in the text.
@@ -51,6 +59,11 @@ impl<'a> Page<'a> {
     /// What was told so far of settings that are taken all the same.
     pub(super) fn take_cautions(&self) -> Vec<Note> {
         self.cautions.take()
+    }
+
+    /// What was asked for so far and is there, as it stands there.
+    pub(super) fn take_stated(&self) -> Vec<Stated> {
+        self.stated.take()
     }
 
     pub(super) fn into_mistakes(self) -> Vec<Mistake> {
@@ -112,7 +125,13 @@ impl<'p, 't> Section<'p, 't> {
     fn find(&self, key: &'static str) -> Option<At<&'t DeValue<'t>>> {
         self.asked.borrow_mut().insert(key);
         let value = self.table.get(key)?;
-        Some(At { value: value.get_ref(), line: self.page.line(value.span().start) })
+        let line = self.page.line(value.span().start);
+        if !holds_tables(value.get_ref()) {
+            let written = self.page.text.get(value.span()).unwrap_or_default();
+            let written = shown(written.trim()).into_owned();
+            self.page.stated.borrow_mut().push(Stated { path: self.path(key), written, line });
+        }
+        Some(At { value: value.get_ref(), line })
     }
 
     pub(super) fn wrong(&self, line: u32, found: &str, wanted: Wanted<'_>) {
@@ -344,6 +363,12 @@ impl<'p, 't> Section<'p, 't> {
             }
         }
     }
+}
+
+/// Whether a value is a table, or a list of tables: their own settings are what is stated.
+fn holds_tables(value: &DeValue<'_>) -> bool {
+    let is_table = |value: &DeValue<'_>| value.as_table().is_some();
+    is_table(value) || value.as_array().is_some_and(|all| all.iter().any(|one| is_table(one.get_ref())))
 }
 
 fn describe(value: &DeValue<'_>) -> String {

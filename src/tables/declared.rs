@@ -10,7 +10,7 @@ pub(super) const fn optional(name: &'static str, kind: Kind, about: &'static str
     Column { name, kind, unit: None, optional: true, about }
 }
 
-const fn with_unit(column: Column, unit: &'static str) -> Column {
+pub(super) const fn with_unit(column: Column, unit: &'static str) -> Column {
     Column { unit: Some(unit), ..column }
 }
 
@@ -21,7 +21,7 @@ pub(super) const SITE: Column = column(
     "the site, as its site file names it; with it, tables of several audits can be put together",
 );
 pub(super) const HOME: Column = column("home", Kind::Word, "the home, as in the roster");
-const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
+pub(super) const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
 const LOGGER: Column = column("logger", Kind::Word, "the logger, as in the roster");
 const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the roster; empty for the building");
 const NO_WEATHER_HOME: Column =
@@ -30,7 +30,7 @@ const NO_WEATHER_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the weather series");
 pub(super) const MAYBE_ROOM: Column =
     optional("room", Kind::Word, "the room, as in the roster; empty for the home as a whole");
-const PERIOD: Column =
+pub(super) const PERIOD: Column =
     column("period", Kind::Word, "the period, as in the site file; `whole record` when it names none");
 const ROW_UNIT: Column = column("unit", Kind::Word, "unit of the numbers of this row");
 pub(super) const LOW: Column = optional(
@@ -209,7 +209,11 @@ pub static METRICS: Table = Table {
         ROW_UNIT,
         LOW,
         HIGH,
-        optional("interval", Kind::Word, "what kind of interval low and high are"),
+        optional(
+            "interval",
+            Kind::Word,
+            "what kind of interval low and high are; `evenrooms explain` tells of each how it is made",
+        ),
         optional(
             "sensor",
             Kind::Number,
@@ -349,7 +353,7 @@ pub static LOGGERS: Table = Table {
         ),
         column("clock", Kind::Text, "the clock its times were read by"),
     ],
-    formats: &[Format::Csv],
+    formats: &[Format::Parquet, Format::Csv],
     sorted_by: &[],
 };
 

@@ -20,14 +20,17 @@ mod declared;
 pub mod encode;
 mod encodings;
 mod group;
+mod keys;
 mod package;
 mod page;
 mod page_index;
 mod possible;
 mod reading_tables;
 mod real;
+mod rooms;
 mod rows;
 mod runs;
+mod sensitivity;
 mod small;
 mod weather;
 
@@ -37,12 +40,14 @@ pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
-pub use package::{Page, Written, data_package};
+pub use package::{Page, SCHEMA_VERSION, Written, data_package};
 pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
+pub use rooms::{ROOMS, room_cells};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
 };
+pub use sensitivity::{SENSITIVITY, Varied, sensitivity_cells};
 pub use small::ParquetFile;
 pub use weather::{WeatherRows, read_weather};
 
@@ -145,7 +150,7 @@ pub enum Cell<'a> {
 }
 
 /// Every table of an audit.
-pub static TABLES: [&Table; 11] = [
+pub static TABLES: [&Table; 12] = [
     &CASES,
     &ACCEPTANCE,
     &READINGS,
@@ -157,6 +162,7 @@ pub static TABLES: [&Table; 11] = [
     &FINDINGS,
     &NOT_JUDGED,
     &LOGGERS,
+    &ROOMS,
 ];
 
 /// A number as tables hold it: a zero has no sign, which nothing measured and readers show as -0.

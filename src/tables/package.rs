@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{Column, Format, Kind, Table};
+use super::{Column, Format, Kind, Table, keys};
 use crate::metrics::{self, EventKind};
 use crate::site::{Site, audience};
 
@@ -24,6 +24,9 @@ pub struct Page {
     pub about: &'static str,
 }
 
+/// Raised with every change of tables or columns that who reads them must know of.
+pub const SCHEMA_VERSION: u32 = 1;
+
 /// The descriptor of a result folder with these tables and pages, as bytes of `datapackage.json`; `written` tells of each file
 /// by its name: it has no size and no SHA-256 of a file that is not written yet, as of the provenance, which has those of this one.
 ///
@@ -42,18 +45,22 @@ pub fn data_package(
     let of_tables = files.map(|(t, format, path)| resource(t, format, &path, written(&path)));
     let of_pages = pages.iter().map(|page| plain(page, written(&page.path)));
     let resources: Vec<Value> = of_tables.chain(of_pages).collect();
-    let package = json!({
+    let mut package = json!({
         "profile": "data-package",
         "name": slug(&site.name),
         "title": format!("{}: evenness and warmth of its homes, from temperature loggers", site.name),
         "description": audience(site),
         "created_by": concat!("evenrooms ", env!("CARGO_PKG_VERSION")),
+        "schema_version": SCHEMA_VERSION,
         "resources": resources,
         "metrics": metrics::all().map(|m| json!({
             "id": m.id, "unit": m.unit, "definition": m.definition, "source": m.source,
         })).collect::<Vec<_>>(),
         "event_kinds": EventKind::ALL.map(|k| json!({ "kind": k.words(), "unit": k.unit(), "definition": k.definition() })),
     });
+    if let Some(licence) = &site.licence {
+        package["licenses"] = json!([{ "name": licence }]);
+    }
     let mut bytes = serde_json::to_vec_pretty(&package).expect("a JSON value can always be written");
     bytes.push(b'\n');
     bytes
@@ -73,9 +80,11 @@ const GUARD: &str = "a text that begins with = + - \u{2212} @, the same in full 
 const INSTANTS: &str = "; instants are cut to the second";
 
 /// Endings of files that are no tables, with their media types.
-const MEDIA_TYPES: [(&str, &str); 3] = [
+const MEDIA_TYPES: [(&str, &str); 5] = [
     ("html", "text/html"),
     ("json", "application/json"),
+    ("toml", "application/toml"),
+    ("csv", "text/csv"),
     ("xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
 ];
 
@@ -92,7 +101,8 @@ fn plain(page: &Page, written: Option<Written>) -> Value {
         "mediatype": mediatype,
         "description": page.about,
     });
-    if ending != "xlsx" {
+    // A roster may be written in another encoding.
+    if ["html", "json"].contains(&ending) {
         resource["encoding"] = "utf-8".into();
     }
     vouched(&mut resource, written);
@@ -142,7 +152,9 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
 /// Frictionless Table Schema specification (an open standard).
 pub(super) fn schema(table: &Table, format: Format) -> Value {
     let fields: Vec<Value> = table.columns.iter().map(|column| field(column, format)).collect();
-    json!({ "fields": fields, "missingValues": [""] })
+    let mut schema = json!({ "fields": fields, "missingValues": [""] });
+    keys::add(&mut schema, table, format);
+    schema
 }
 
 fn field(column: &Column, format: Format) -> Value {

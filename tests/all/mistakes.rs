@@ -56,7 +56,7 @@ home,room,use,heated,logger,file
     assert_snapshot!(mistakes(site, roster), @r#"
     evenrooms: site.toml:3: found unknown time zone "America/Chicagoo", expected an IANA time zone name such as "America/Chicago"
       hint: did you mean America/Chicago?
-    site.toml:6: found unknown key `stepp` in [site], expected one of alignment, clock, design_outdoor, distinct, exports, max_gap, name, outdoor, roster, step, time_zone, units
+    site.toml:6: found unknown key `stepp` in [site], expected one of alignment, clock, design_outdoor, distinct, exports, licence, max_gap, name, outdoor, roster, step, time_zone, units
       hint: check the spelling, or remove the line
     site.toml:7: found `step = "7 min"`, expected a step that divides an hour, such as "5 min"
       hint: 1, 2, 5, 10, 15, 20, 30 or 60 min; 10 s or 30 s are possible too

@@ -3,7 +3,7 @@
     python package_check.py OUT_DIR...
     python package_check.py --self-test
 
-The descriptor and every resource are validated as they stand: path, size, SHA-256, and each row of each CSV table. JSON
+The descriptor and every resource are validated as they stand: path, size, SHA-256, each row of each CSV table, and the keys between them. JSON
 lists are then read row by row by their schema, and so are the first rows of each Parquet table. Each file of the folder
 must be a resource, under a name of its own: tables, pages, the workbook, the provenance. Exit code 1 when something does not fit or nothing was read.
 """
@@ -151,6 +151,24 @@ def self_test():
     def value(number, key, to):
         return lambda resources, _: resources[number]["schema"]["fields"][2].__setitem__(key, to)
 
+    def leads_to(site):
+        """A key out of the CSV table, to a table whose only row is that of a site."""
+
+        def other(resources, folder):
+            import hashlib
+
+            text = f"site\n{site}\n"
+            (folder / "r.csv").write_text(text)
+            fields = [{"name": "site", "type": "string", "constraints": {"required": True}}]
+            resources.append({
+                "name": "r-csv", "type": "table", "path": "r.csv", "format": "csv", "bytes": len(text),
+                "hash": "sha256:" + hashlib.sha256(text.encode()).hexdigest(), "schema": {"fields": fields, "primaryKey": ["site"]},
+            })  # fmt: skip
+            key = {"fields": ["site"], "reference": {"resource": "r-csv", "fields": ["site"]}}
+            resources[0]["schema"]["foreignKeys"] = [key]
+
+        return other
+
     def without(key):
         return lambda resources, _: resources[2].pop(key)
 
@@ -160,6 +178,7 @@ def self_test():
         ("a page that is not described", lambda resources, _: resources.pop(3), 1), ("no size", without("bytes"), 1), ("no SHA-256", without("hash"), 1),
         ("another kind in CSV", value(0, "type", "datetime"), 1), ("another kind in JSON", value(1, "type", "datetime"), 1),
         ("another kind in Parquet", value(2, "type", "integer"), 1), ("another column in Parquet", value(2, "name", "x"), 1),
+        ("a key that leads to a row", leads_to("A"), 0), ("a key that leads nowhere", leads_to("B"), 1),
         ("a file that is not described", lambda resources, _: resources.pop(1), 1),
         ("a missing value in a column that has all", lambda r, _: r[0]["schema"]["fields"][1]["constraints"].update(required=True), 1),
     ]  # fmt: skip
