@@ -53,6 +53,7 @@ mod middle;
 mod offset;
 mod outage;
 mod outdoor;
+mod over_homes;
 mod pictures;
 mod ramp;
 mod recovery;
@@ -112,6 +113,9 @@ pub use offset::{
 pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
+pub use over_homes::{
+    LEAST_HOMES, MeanOfHomes, OfHome, OverHomes, POOLED, Pooled, PooledOfHome, pooled, rows_over_homes,
+};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};
 pub use ramp::{
     HOURS_OVER_DRIFT_LIMIT, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN,
@@ -207,6 +211,7 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
         .flat_map(|f| f.metrics)
         .chain(outdoor::METRICS)
         .chain(building::METRICS)
+        .chain(over_homes::METRICS)
         .chain(daily::METRICS)
         .copied()
 }
@@ -216,7 +221,7 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
 pub struct MetricRow {
     /// The home.
     pub home: String,
-    /// The room; `None` for the home as a whole.
+    /// The room; `None` for the home as a whole. Of the building: the use of the rooms that were taken together.
     pub room: Option<String>,
     /// The period.
     pub period: String,

@@ -376,6 +376,8 @@ fn write_small(args: &AuditArgs, audit: &Audit, outputs: &mut Outputs) -> Result
         let loggers = all().flat_map(|h| &h.loggers);
         write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
     }
+    let rooms = audit.site.homes.iter().flat_map(|h| h.rooms.iter().map(move |r| (h, r)));
+    write_table(&tables::ROOMS, rooms.map(|(h, r)| tables::room_cells(site, h, r)), outputs)?;
     let mut pages = Vec::new();
     if !args.no_report {
         pages = write_report(args, audit, outputs)?;

@@ -21,7 +21,7 @@ pub(super) const SITE: Column = column(
     "the site, as its site file names it; with it, tables of several audits can be put together",
 );
 pub(super) const HOME: Column = column("home", Kind::Word, "the home, as in the roster");
-const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
+pub(super) const ROOM: Column = column("room", Kind::Word, "the room, as in the roster");
 const LOGGER: Column = column("logger", Kind::Word, "the logger, as in the roster");
 const MAYBE_HOME: Column = optional("home", Kind::Word, "the home, as in the roster; empty for the building");
 const NO_WEATHER_HOME: Column =
@@ -197,7 +197,11 @@ pub static METRICS: Table = Table {
     columns: &[
         SITE,
         MAYBE_HOME,
-        MAYBE_ROOM,
+        optional(
+            "room",
+            Kind::Word,
+            "the room, as in the roster; empty for the home as a whole; of the building, where its homes are taken together (homes_…), the use of the rooms",
+        ),
         PERIOD,
         column(
             "slice",

@@ -24,11 +24,14 @@ mod package;
 mod page;
 mod page_index;
 mod possible;
+mod read_back;
 mod reading_tables;
 mod real;
+mod rooms;
 mod rows;
 mod runs;
 mod small;
+mod summary;
 mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
@@ -37,13 +40,16 @@ pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
-pub use package::{Page, Written, data_package};
+pub use package::{OfSite, Page, Written, data_package, portfolio_package};
+pub use read_back::{Row, has_columns, read_csv, read_parquet};
 pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
+pub use rooms::{ROOMS, room_cells};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
     set_aside_cells,
 };
 pub use small::ParquetFile;
+pub use summary::{SUMMARY, summary_cells};
 pub use weather::{WeatherRows, read_weather};
 
 use std::borrow::Cow;
@@ -145,7 +151,7 @@ pub enum Cell<'a> {
 }
 
 /// Every table of an audit.
-pub static TABLES: [&Table; 11] = [
+pub static TABLES: [&Table; 12] = [
     &CASES,
     &ACCEPTANCE,
     &READINGS,
@@ -157,6 +163,7 @@ pub static TABLES: [&Table; 11] = [
     &FINDINGS,
     &NOT_JUDGED,
     &LOGGERS,
+    &ROOMS,
 ];
 
 /// A number as tables hold it: a zero has no sign, which nothing measured and readers show as -0.

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::{Column, Format, Kind, Table};
 use crate::metrics::{self, EventKind};
-use crate::site::{Site, audience};
+use crate::site::{Site, audience_of};
 
 /// A file as it was written.
 #[derive(Clone, Debug)]
@@ -35,18 +35,52 @@ pub struct Page {
 /// Frictionless Data Package specification (an open standard).
 pub fn data_package(
     site: &Site,
-    (tables, pages): (&[&Table], &[Page]),
+    (tables, pages): (&[&'static Table], &[Page]),
     written: impl Fn(&str) -> Option<Written>,
 ) -> Vec<u8> {
-    let files = tables.iter().flat_map(|t| t.files().map(move |(format, path)| (t, format, path)));
-    let of_tables = files.map(|(t, format, path)| resource(t, format, &path, written(&path)));
+    let title = format!("{}: evenness and warmth of its homes, from temperature loggers", site.name);
+    package((&slug(&site.name), &title, site.pseudonymised), (&of_tables(tables), pages), written)
+}
+
+/// A file of a table: of one site, where several sites have theirs.
+#[derive(Clone, Debug)]
+pub struct OfSite {
+    /// The table.
+    pub table: &'static Table,
+    /// Its format.
+    pub format: Format,
+    /// Its path in the folder.
+    pub path: String,
+}
+
+/// The same of several sites put together; `pseudonymised`: whether all of them go by pseudonyms.
+pub fn portfolio_package(
+    pseudonymised: bool,
+    (files, pages): (&[OfSite], &[Page]),
+    written: impl Fn(&str) -> Option<Written>,
+) -> Vec<u8> {
+    let title = "Evenness and warmth of the homes of several sites, from temperature loggers";
+    package(("portfolio", title, pseudonymised), (files, pages), written)
+}
+
+fn of_tables(tables: &[&'static Table]) -> Vec<OfSite> {
+    let files = tables.iter().flat_map(|table| table.files().map(move |file| (*table, file)));
+    files.map(|(table, (format, path))| OfSite { table, format, path }).collect()
+}
+
+fn package(
+    (name, title, pseudonymised): (&str, &str, bool),
+    (files, pages): (&[OfSite], &[Page]),
+    written: impl Fn(&str) -> Option<Written>,
+) -> Vec<u8> {
+    let of_files = files.iter().map(|f| resource(f.table, f.format, &f.path, written(&f.path)));
     let of_pages = pages.iter().map(|page| plain(page, written(&page.path)));
-    let resources: Vec<Value> = of_tables.chain(of_pages).collect();
+    let resources: Vec<Value> = of_files.chain(of_pages).collect();
     let package = json!({
         "profile": "data-package",
-        "name": slug(&site.name),
-        "title": format!("{}: evenness and warmth of its homes, from temperature loggers", site.name),
-        "description": audience(site),
+        "name": name,
+        "title": title,
+        "description": audience_of(pseudonymised),
         "created_by": concat!("evenrooms ", env!("CARGO_PKG_VERSION")),
         "resources": resources,
         "metrics": metrics::all().map(|m| json!({
@@ -107,6 +141,16 @@ fn vouched(resource: &mut Value, written: Option<Written>) {
     }
 }
 
+/// A path as the name of a resource: small letters, digits, points, hyphens and underscores only.
+fn resource_name(path: &str) -> String {
+    let letter = |c: char| match c {
+        '%' => '_',
+        c if c.is_ascii_alphanumeric() => c.to_ascii_lowercase(),
+        _ => '-',
+    };
+    path.chars().map(letter).collect()
+}
+
 fn resource(table: &Table, format: Format, path: &str, written: Option<Written>) -> Value {
     let (profile, kind, mediatype) = match format {
         Format::Parquet => ("data-resource", "file", "application/vnd.apache.parquet"),
@@ -120,7 +164,7 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
         Format::Parquet => table.about.to_owned(),
     };
     let mut resource = json!({
-        "name": path.replace(['.', '_'], "-"),
+        "name": resource_name(path),
         "profile": profile,
         "type": kind,
         "path": path,

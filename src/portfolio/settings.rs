@@ -1,0 +1,77 @@
+//! Limits and versions in which sites differ: what is put together all the same, and said.
+
+use std::collections::BTreeMap;
+
+use serde_json::Value;
+
+use super::site::OneSite;
+use crate::error::Note;
+use crate::texts;
+
+/// Settings that numbers rest on, with what differs where they do.
+const SETTINGS: [(&str, &str); 11] = [
+    ("band", "hours below and above the band"),
+    ("night_band", "hours below and above the band"),
+    ("setbacks", "recoveries, and the hours that are left to them"),
+    ("heat_rule", "hours of the heat rule"),
+    ("acceptance", "what homes are asked for, and so where they stand"),
+    ("spread", "hours with a spread over the limit, and evenness"),
+    ("design_outdoor_degc", "what is told at the design outdoor temperature"),
+    ("recovery", "recoveries"),
+    ("step_s", "the grid that everything is counted on"),
+    ("alignment", "means and hours"),
+    ("quality", "which readings count"),
+];
+
+/// A note for each setting in which sites differ, and one where versions do.
+pub fn differences(sites: &[OneSite]) -> Vec<Note> {
+    let setting = |(key, what): &(&str, &str)| {
+        let groups = groups(sites, |site| told(key, &site.settings[*key]).to_string());
+        let hint = format!(
+            "{what} are not the same in all sites: compare within a site, or audit all with one `{key}`"
+        );
+        note(&groups, key, hint)
+    };
+    let versions = groups(sites, |site| site.version.clone());
+    let hint = "definitions may have changed between versions (the list of changes says so): audit all sites with one version";
+    let versions = note(&versions, "version of the program", hint.to_owned());
+    versions.into_iter().chain(SETTINGS.iter().filter_map(setting)).collect()
+}
+
+/// The period of a site is its own affair.
+fn told(key: &str, value: &Value) -> Value {
+    let mut value = value.clone();
+    if let (true, Some(asked)) = (key == "acceptance", value.as_object_mut()) {
+        asked.remove("period");
+    }
+    value
+}
+
+/// Sites by what they have.
+fn groups(sites: &[OneSite], of: impl Fn(&OneSite) -> String) -> BTreeMap<String, Vec<&str>> {
+    let mut groups: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    sites.iter().for_each(|site| groups.entry(of(site)).or_default().push(&site.name));
+    groups
+}
+
+/// Sites told of a group.
+const NAMED: usize = 4;
+
+fn note(groups: &BTreeMap<String, Vec<&str>>, key: &str, hint: String) -> Option<Note> {
+    if groups.len() < 2 {
+        return None;
+    }
+    let named = |sites: &Vec<&str>| {
+        let names: Vec<String> = sites.iter().take(NAMED).map(|name| texts::shown(name).into_owned()).collect();
+        let more = sites.len().saturating_sub(NAMED);
+        format!("{}{}", names.join(", "), if more > 0 { format!(" and {more} more") } else { String::new() })
+    };
+    let groups: Vec<String> = groups.values().map(named).collect();
+    Some(Note {
+        place: "portfolio".to_owned(),
+        line: None,
+        what: format!("sites differ in `{key}`: {}", groups.join(" | ")).into(),
+        hint,
+        unreadable: false,
+    })
+}
