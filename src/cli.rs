@@ -43,6 +43,8 @@ pub enum Command {
     Complaint(ComplaintArgs),
     /// Compare two periods at like outdoor temperature: what changed in each room and home, and how sure.
     Compare(CompareArgs),
+    /// Put the results of several audits together: where the homes of all sites stand, and what they have in common.
+    Portfolio(PortfolioArgs),
     /// Look through a folder of exports and write a first site file and roster.
     Draft(DraftArgs),
     /// Show how exports are understood: dialect, columns, clock, unit, first rows, rows that cannot be read.
@@ -189,6 +191,18 @@ pub struct CompareArgs {
     /// need not know which home is which. KEYFILE holds 16 random bytes or more; the same key gives the same pseudonyms.
     #[arg(long, value_name = "KEYFILE")]
     pub pseudonyms: Option<PathBuf>,
+}
+
+/// Arguments of `portfolio`.
+#[derive(Debug, Args)]
+pub struct PortfolioArgs {
+    /// Folders of results, each of one audit of another site (what --out named there). One that cannot be taken is named and
+    /// set aside, with exit code 1.
+    #[arg(value_name = "RESULTS", required = true)]
+    pub results: Vec<PathBuf>,
+    /// Folder for the results; it is made if need be.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }
 
 /// Arguments of `draft`.

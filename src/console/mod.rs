@@ -6,6 +6,7 @@ mod comparison;
 mod complaint;
 mod exports;
 mod plan;
+mod portfolio;
 mod summary;
 mod typed;
 
@@ -15,6 +16,7 @@ pub use comparison::compared;
 pub use complaint::complaint;
 pub use exports::{drafted, inspection};
 pub use plan::{plan_json, planned};
+pub use portfolio::portfolio;
 pub use summary::{Told, json, summary};
 pub use typed::as_typed;
 

@@ -50,7 +50,11 @@ impl Held {
             if read == 0 {
                 return Ok(());
             }
-            out.write_all(&buffer[..read]).map_err(disk(&self.path, "could not be copied", CAN_BE_WRITTEN))?;
+            out.write_all(&buffer[..read]).map_err(disk(
+                &self.path,
+                "could not be copied",
+                CAN_BE_WRITTEN,
+            ))?;
         }
     }
 

@@ -280,7 +280,9 @@ fn earlier(folder: &Path, results: &Results) -> Result<BTreeMap<String, String>>
         }
     }
     // Tables that need the exports are not thrown away by a run that has none.
-    if results.command == AUDIT && there.keys().any(|name| name.ends_with(".parquet") && !results.made.contains(name)) {
+    if results.command == AUDIT
+        && there.keys().any(|name| name.ends_with(".parquet") && !results.made.contains(name))
+    {
         let why = "it holds results of an audit of exports, which this one would remove";
         return Err(Error::NotOurs { path: folder.to_owned(), why });
     }

@@ -40,16 +40,20 @@ impl ResultSet {
         settle(folder)?;
         let path = folder.join(PROVENANCE);
         if !is_file(&path) {
-            return Err(unfit("found no provenance.json in it, expected the results of an audit", NAME_RESULTS));
+            return Err(unfit(
+                "found no provenance.json in it, expected the results of an audit",
+                NAME_RESULTS,
+            ));
         }
         let bytes = read(&path)?;
         match told_whole(&bytes) {
             Ok((about, command, outputs)) => {
                 Ok(Self { folder: folder.to_owned(), about, command, outputs, sha256: sha256(&bytes) })
             }
-            Err(Strange::AnotherProgram) => {
-                Err(unfit("its provenance.json was not written by evenrooms, expected the results of an audit", NAME_RESULTS))
-            }
+            Err(Strange::AnotherProgram) => Err(unfit(
+                "its provenance.json was not written by evenrooms, expected the results of an audit",
+                NAME_RESULTS,
+            )),
             Err(Strange::Changed) => Err(unfit(
                 "its provenance.json does not bear its own seal, expected it as evenrooms wrote it",
                 "run the audit again, or take the results from a copy",

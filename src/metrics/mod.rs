@@ -114,6 +114,12 @@ pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use over_homes::{
+    HOMES_OFFSET_BETWEEN, HOMES_OFFSET_MEAN, HOMES_OFFSET_NEW, HOMES_RECOVERY_BETWEEN, HOMES_RECOVERY_MEAN,
+    HOMES_RECOVERY_NEW, HOMES_SLOPE_BETWEEN, HOMES_SLOPE_MEAN, HOMES_SLOPE_NEW, HOMES_SPREAD_MEDIAN_BETWEEN,
+    HOMES_SPREAD_MEDIAN_MEAN, HOMES_SPREAD_MEDIAN_NEW, HOMES_SPREAD_P95_BETWEEN, HOMES_SPREAD_P95_MEAN,
+    HOMES_SPREAD_P95_NEW,
+};
+pub use over_homes::{
     LEAST_HOMES, MeanOfHomes, OfHome, OverHomes, POOLED, Pooled, PooledOfHome, pooled, rows_over_homes,
 };
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};

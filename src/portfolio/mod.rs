@@ -18,8 +18,8 @@ mod site;
 mod summary;
 
 pub use settings::differences;
-pub use site::{Counts, HomeStands, OneSite};
-pub use summary::{Kind, SummaryRow, summarise};
+pub use site::{Counts, HomeStands, MetricIn, OneSite, Pressing};
+pub use summary::{Kind, Passes, SummaryRow, summarise};
 
 use crate::error::Note;
 

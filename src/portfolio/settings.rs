@@ -62,7 +62,8 @@ fn note(groups: &BTreeMap<String, Vec<&str>>, key: &str, hint: String) -> Option
         return None;
     }
     let named = |sites: &Vec<&str>| {
-        let names: Vec<String> = sites.iter().take(NAMED).map(|name| texts::shown(name).into_owned()).collect();
+        let names: Vec<String> =
+            sites.iter().take(NAMED).map(|name| texts::shown(name).into_owned()).collect();
         let more = sites.len().saturating_sub(NAMED);
         format!("{}{}", names.join(", "), if more > 0 { format!(" and {more} more") } else { String::new() })
     };

@@ -26,6 +26,22 @@ pub struct HomeStands {
     pub not_passed: Vec<(&'static str, Answer)>,
 }
 
+impl HomeStands {
+    /// Why it stands there, in a sentence: what happened, else the criteria that do not pass.
+    pub fn why(&self) -> String {
+        if !self.sentence.is_empty() {
+            return self.sentence.clone();
+        }
+        let open: Vec<String> =
+            self.not_passed.iter().map(|(id, answer)| format!("{id}: {}", answer.words())).collect();
+        match (open.is_empty(), self.standing) {
+            (false, _) => format!("{}.", open.join("; ")),
+            (true, Standing::RecordAgain) => "Not everything could be judged.".to_owned(),
+            (true, _) => "All criteria pass.".to_owned(),
+        }
+    }
+}
+
 /// How pressing the worst case is; no case comes last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Pressing {
@@ -102,8 +118,9 @@ pub struct OneSite {
     pub settings: Value,
     /// The period that decides.
     pub period: String,
-    /// Number and use of each room's home.
-    rooms: BTreeMap<(String, String), Option<usize>>,
+    /// Use of each room, by home and name.
+    rooms: BTreeMap<(String, String), usize>,
+    /// Number of each home.
     numbers: BTreeMap<String, usize>,
     homes: Vec<HomeStands>,
     stood: Vec<bool>,
@@ -138,7 +155,7 @@ impl OneSite {
     /// A row of the rooms table; these come first. `None` where its use is none of the roster's.
     pub fn add_room(&mut self, home: &str, room: &str, purpose: &str) -> Option<()> {
         let purpose = Purpose::ALL.iter().position(|(word, _)| *word == purpose)?;
-        self.rooms.insert((home.to_owned(), room.to_owned()), Some(purpose));
+        self.rooms.insert((home.to_owned(), room.to_owned()), purpose);
         if !self.numbers.contains_key(home) {
             self.numbers.insert(home.to_owned(), self.homes.len());
             self.stood.push(false);
@@ -155,7 +172,12 @@ impl OneSite {
     }
 
     /// A row of the acceptance table; `None` where it names what no version knows, or no home of the rooms table.
-    pub fn add_criterion(&mut self, home: &str, standing: &str, (criterion, answer): (&str, &str)) -> Option<()> {
+    pub fn add_criterion(
+        &mut self,
+        home: &str,
+        standing: &str,
+        (criterion, answer): (&str, &str),
+    ) -> Option<()> {
         let number = *self.numbers.get(home)?;
         let criterion = CRITERIA.iter().find(|c| c.id == criterion)?.id;
         let answers = [Answer::Fail, Answer::NotEnough, Answer::Pass];
@@ -199,13 +221,12 @@ impl OneSite {
         let number = *self.numbers.get(row.home)?;
         let purpose = match row.room {
             None => None,
-            Some(room) => Some((*self.rooms.get(&(row.home.to_owned(), room.to_owned()))?)?),
+            Some(room) => Some(*self.rooms.get(&(row.home.to_owned(), room.to_owned()))?),
         };
         for (at, pooled) in POOLED.iter().enumerate() {
             let (own, asks) = (row.metric == pooled.metric.id, pooled.asks_for(row.metric, row.value));
             if own || asks {
-                let of_home =
-                    self.pooled.entry((at, purpose)).or_default().entry(number).or_default();
+                let of_home = self.pooled.entry((at, purpose)).or_default().entry(number).or_default();
                 if asks {
                     of_home.ask();
                 }

@@ -44,6 +44,18 @@ pub struct Passes {
     pub interval: Option<(f64, f64)>,
 }
 
+impl Passes {
+    /// The share that passes, in %; `None` where none was judged.
+    pub fn share(&self) -> Option<f64> {
+        (self.judged > 0).then(|| 100.0 * self.pass as f64 / self.judged as f64)
+    }
+
+    /// The interval of that share, in %.
+    pub fn percent(&self) -> Option<(f64, f64)> {
+        self.interval.map(|(low, high)| (100.0 * low, 100.0 * high))
+    }
+}
+
 /// A row of the summary.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SummaryRow {
@@ -71,6 +83,11 @@ impl SummaryRow {
     /// The mean over homes, where there is one.
     pub fn mean(&self) -> Option<&MeanOfHomes> {
         self.over_homes.as_ref()?.told.as_ref().ok()
+    }
+
+    /// The factor that a standard deviation of natural logarithms stands for.
+    pub fn factor(&self, deviation: f64) -> f64 {
+        libm::exp(deviation)
     }
 }
 

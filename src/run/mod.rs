@@ -8,6 +8,8 @@ mod exports_first;
 mod exports_folder;
 mod naming;
 mod plan;
+mod portfolio;
+mod portfolio_site;
 mod signals;
 mod simulation;
 mod since;
@@ -72,6 +74,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Audit(args) => audit(args, threads, console),
         Command::Compare(args) => comparison::comparison(args, threads, console),
         Command::Complaint(args) => complaint::complaint(args, threads, console),
+        Command::Portfolio(args) => portfolio::portfolio(args, threads, console),
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
@@ -106,6 +109,7 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Audit(args) => Some(&args.out),
         Command::Compare(args) => Some(&args.out),
         Command::Complaint(args) => Some(&args.out),
+        Command::Portfolio(args) => Some(&args.out),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
         Command::Inspect(_) | Command::Explain(_) | Command::Completions(_) | Command::Man(_) => None,

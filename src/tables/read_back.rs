@@ -10,8 +10,8 @@ use parquet::arrow::arrow_reader::{
 };
 use parquet::file::reader::ChunkReader;
 
-use super::aligned::{columns_of, guarded};
 use super::Table;
+use super::aligned::{columns_of, guarded};
 use crate::error::Trouble;
 use crate::texts::unguarded;
 

@@ -36,7 +36,11 @@ pub static SUMMARY: Table = Table {
             "use of the rooms; of several rooms of a home with one use the mean counts; empty: homes as a whole",
         ),
         optional("unit", Kind::Word, "unit of all numbers of the row but shares and counts"),
-        column("homes", Kind::Count, "homes with a value (a metric), or that were asked (a criterion, standing)"),
+        column(
+            "homes",
+            Kind::Count,
+            "homes with a value (a metric), or that were asked (a criterion, standing)",
+        ),
         number("median", "median of the homes' values"),
         number("first_quartile", "a quarter of the homes' values lies below"),
         number("third_quartile", "three quarters of the homes' values lie below"),
@@ -57,7 +61,10 @@ pub static SUMMARY: Table = Table {
             "mean",
             "random-effects mean over homes (DerSimonian and Laird 1986; of recovery the geometric one)",
         ),
-        number("mean_low", "lower end of its 95 % interval (Hartung and Knapp, never narrower than without it)"),
+        number(
+            "mean_low",
+            "lower end of its 95 % interval (Hartung and Knapp, never narrower than without it)",
+        ),
         number("mean_high", "upper end of the same interval"),
         number(
             "between_sd",
@@ -75,10 +82,7 @@ pub static SUMMARY: Table = Table {
 pub fn summary_cells(row: &SummaryRow) -> Vec<Cell<'_>> {
     let quartile = |at: usize| maybe_number(row.quartiles.map(|q| q[at]));
     let maybe_count = |n: Option<u64>| n.map_or(Cell::Empty, Cell::Count);
-    let share = |end: fn((f64, f64)) -> f64| {
-        maybe_number(row.passes.and_then(|p| p.interval).map(|interval| 100.0 * end(interval)))
-    };
-    let judged = row.passes.filter(|p| p.judged > 0);
+    let share = |end: fn((f64, f64)) -> f64| maybe_number(row.passes.and_then(|p| p.percent()).map(end));
     let (over, mean) = (row.over_homes.as_ref(), row.mean());
     vec![
         maybe_text(row.site.as_deref()),
@@ -92,7 +96,7 @@ pub fn summary_cells(row: &SummaryRow) -> Vec<Cell<'_>> {
         quartile(2),
         maybe_count(row.passes.map(|p| p.judged)),
         maybe_count(row.passes.map(|p| p.pass)),
-        maybe_number(judged.map(|p| 100.0 * p.pass as f64 / p.judged as f64)),
+        maybe_number(row.passes.and_then(|p| p.share())),
         share(|interval| interval.0),
         share(|interval| interval.1),
         maybe_count(over.map(|o| o.homes as u64)),

@@ -281,11 +281,9 @@ fn trials_of_a_vaccine_have_the_known_random_effects() {
 /// program.
 #[test]
 fn shares_of_few_have_wilsons_interval() {
-    for (passes, number, want) in [
-        (8, 10, (0.4901625, 0.9433178)),
-        (0, 12, (0.0, 0.2424940)),
-        (7, 9, (0.4525890, 0.9367749)),
-    ] {
+    for (passes, number, want) in
+        [(8, 10, (0.4901625, 0.9433178)), (0, 12, (0.0, 0.2424940)), (7, 9, (0.4525890, 0.9367749))]
+    {
         let (low, high) = wilson(passes, number, 0.95).unwrap();
         assert_close(low, want.0, 5e-8);
         assert_close(high, want.1, 5e-8);

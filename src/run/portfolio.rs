@@ -1,0 +1,188 @@
+//! `evenrooms portfolio`: results of several audits as one set.
+//!
+//! Settled here, and why:
+//! - **Tables are taken over byte by byte** into folders of their site (`metrics/site=…/part.parquet`), after each was held against
+//!   the SHA-256 of its provenance: nothing is computed anew, so that nothing can come out differently.
+//! - **Nothing of an earlier portfolio is used again.** Reading and hashing is all that there is to do for a site, and it must be
+//!   done to know that nothing changed.
+//! - **No path is in the results**: folders are called as people call buildings, and a site under pseudonyms would be known by it.
+
+use std::collections::BTreeMap;
+
+use super::portfolio_site::{Part, Taken, take};
+use super::table_writers::{DATA_PACKAGE, begin, write_table};
+use super::threads::Threads;
+use super::{DONE, SOMETHING_UNREADABLE};
+use crate::cli::PortfolioArgs;
+use crate::console::{self, Console};
+use crate::error::{Error, Note, Result};
+use crate::files::{self, Input, Outputs, PROVENANCE, Results};
+use crate::portfolio::Portfolio;
+use crate::provenance;
+use crate::report;
+use crate::tables::{self, OfSite, Page, SUMMARY, Written};
+use crate::texts::shown;
+
+/// The command, as its provenance names it.
+const COMMAND: &str = "portfolio";
+/// Name of the page.
+const PAGE: &str = "portfolio.html";
+/// Longest name of a folder, in bytes: file systems have 255.
+const LONGEST: usize = 240;
+
+/// Puts the results of several audits together.
+pub(super) fn portfolio(args: &PortfolioArgs, threads: &Threads, console: &Console) -> Result<u8> {
+    let mut folders = args.results.clone();
+    folders.sort();
+    let read = threads.each(&folders, |folder| Ok((folder.clone(), take(folder))))?;
+    let (mut taken, mut aside) = (Vec::new(), Vec::new());
+    for (folder, site) in read {
+        match site {
+            Ok(site) => taken.push(site),
+            Err(error) => aside.push((folder, error)),
+        }
+    }
+    aside.iter().for_each(|(_, error)| console.message(&format!("set aside: {error}")));
+    if taken.is_empty() {
+        return Err(Error::NothingToRead {
+            place: "portfolio".to_owned(),
+            what: format!("none of {} folders could be taken, each named above", folders.len()),
+            hint: "name folders that `evenrooms audit --out` wrote".to_owned(),
+        });
+    }
+    one_name_each(&taken)?;
+    let pseudonymised = taken.iter().any(|t| t.site.pseudonymised);
+    let notes = aside.iter().map(|(folder, error)| set_aside(folder, error, pseudonymised)).collect();
+    let (sites, sources): (Vec<_>, Vec<_>) = taken.into_iter().map(|t| (t.site, t.source)).unzip();
+    let folders_of: Vec<String> = sites.iter().map(|site| folder_of(&site.name)).collect::<Result<_>>()?;
+    let mut parts: Vec<(String, Vec<Part>, String)> =
+        folders_of.into_iter().zip(sources).map(|(folder, s)| (folder, s.parts, s.sha256)).collect();
+    parts.sort_by(|a, b| a.0.cmp(&b.0));
+    let portfolio = Portfolio::of(sites, notes);
+    let mut outputs = begin(&args.out, results(args, &parts)?)?;
+    let (mut files, inputs) = take_over(&parts, &mut outputs)?;
+    write_table(&SUMMARY, portfolio.summary.iter().map(tables::summary_cells), &mut outputs)?;
+    files.extend(SUMMARY.files().map(|(format, path)| OfSite { table: &SUMMARY, format, path }));
+    outputs.write(PAGE, report::portfolio(&portfolio).as_bytes())?;
+    write_package(portfolio.pseudonymised(), &files, &mut outputs)?;
+    outputs.publish(provenance::of_portfolio(&portfolio, &inputs))?;
+    console.report(&console::portfolio(&portfolio, &shown(&args.out.display().to_string())))?;
+    Ok(if portfolio.something_set_aside() { SOMETHING_UNREADABLE } else { DONE })
+}
+
+/// Two audits of one site would count its homes twice, and nobody could say which of them is meant.
+fn one_name_each(taken: &[Taken]) -> Result<()> {
+    let mut of_name: BTreeMap<String, &Taken> = BTreeMap::new();
+    for one in taken {
+        // Not every file system tells large letters from small ones.
+        if let Some(other) = of_name.insert(one.site.name.to_lowercase(), one) {
+            let (first, second) = (other.source.folder.display(), one.source.folder.display());
+            return Err(Error::Unfit {
+                place: shown(&second.to_string()).into_owned(),
+                what: format!(
+                    "found an audit of \"{}\", which {} is too, expected one audit of each site",
+                    shown(&one.site.name),
+                    shown(&first.to_string())
+                ),
+                hint: "leave one of them out; where they are two sites, give one another `name` in its site file, and audit it again"
+                    .to_owned(),
+            });
+        }
+    }
+    Ok(())
+}
+
+/// What the results say of a folder that was set aside.
+fn set_aside(folder: &std::path::Path, error: &Error, pseudonymised: bool) -> Note {
+    let name = folder.file_name().filter(|_| !pseudonymised);
+    let place = name.map_or("a folder of results".to_owned(), |n| shown(&n.to_string_lossy()).into_owned());
+    let (what, hint) = match error {
+        Error::Unfit { what, hint, .. } => (what.clone(), hint.clone()),
+        _ => ("it could not be read".to_owned(), "the command says why".to_owned()),
+    };
+    let what = format!("this site is set aside, it is in no number: {what}").into();
+    Note { place, line: None, what, hint, unreadable: true }
+}
+
+/// The name of a site as the name of a folder, as `site=…` has it: letters that not every file system takes are spelled as in web
+/// addresses, which readers of such folders undo.
+fn folder_of(site: &str) -> Result<String> {
+    let byte = |b: u8| match b {
+        b if b.is_ascii_alphanumeric() || b == b'-' => char::from(b).to_string(),
+        b => format!("%{b:02X}"),
+    };
+    let folder = format!("site={}", site.bytes().map(byte).collect::<String>());
+    if folder.len() <= LONGEST {
+        return Ok(folder);
+    }
+    Err(Error::Unfit {
+        place: shown(site).into_owned(),
+        what: format!(
+            "the name of the site takes {} bytes as a folder, expected at most {LONGEST}",
+            folder.len()
+        ),
+        hint: "give it a shorter `name` in its site file, and audit it again".to_owned(),
+    })
+}
+
+/// Where a table of a site lies.
+fn path_of(folder: &str, part: &Part) -> String {
+    format!("{}/{folder}/part.{}", part.table.name, part.format.ending())
+}
+
+/// What is made, and what an earlier portfolio may have left.
+fn results(args: &PortfolioArgs, parts: &[(String, Vec<Part>, String)]) -> Result<Results> {
+    let of_sites = parts.iter().flat_map(|(folder, parts, _)| parts.iter().map(|part| path_of(folder, part)));
+    let own = SUMMARY.files().map(|(_, name)| name);
+    let others = [PAGE, DATA_PACKAGE, PROVENANCE].map(str::to_owned);
+    let made: Vec<String> = of_sites.chain(own).chain(others).collect();
+    let mut known = files::results_of(&args.out, COMMAND)?;
+    known.extend(made.iter().cloned());
+    known.sort();
+    known.dedup();
+    Ok(Results { command: COMMAND, made, known })
+}
+
+/// Takes the tables over: files for the Data Package, and inputs for the provenance.
+fn take_over(
+    parts: &[(String, Vec<Part>, String)],
+    outputs: &mut Outputs,
+) -> Result<(Vec<OfSite>, Vec<Input>)> {
+    let (mut files, mut inputs) = (Vec::new(), Vec::new());
+    for (folder, parts, provenance) in parts {
+        for part in parts {
+            let path = path_of(folder, part);
+            if outputs.copy(&path, &part.held)? != part.input.sha256 {
+                return Err(Error::Unfit {
+                    place: path,
+                    what: "the table changed while it was read, expected it to stay".to_owned(),
+                    hint: "wait until its audit has ended, and run this again".to_owned(),
+                });
+            }
+            let name = format!("{folder}/{}", part.input.name);
+            inputs.push(Input { name, ..part.input.clone() });
+            files.push(OfSite { table: part.table, format: part.format, path });
+        }
+        let name = format!("{folder}/{PROVENANCE}");
+        inputs.push(Input { name, bytes: 0, sha256: provenance.clone() });
+    }
+    Ok((files, inputs))
+}
+
+/// What is in the provenance, for the Data Package.
+const OF_PROVENANCE: &str = "where the numbers come from: sites with version and period, the tables of each with their SHA-256, notes; it holds the SHA-256 of every result, of this descriptor too, so that its own cannot stand here";
+
+fn write_package(pseudonymised: bool, files: &[OfSite], outputs: &mut Outputs) -> Result<()> {
+    let page = |path: &str, about| Page { path: path.to_owned(), about };
+    let pages = [
+        page(
+            PAGE,
+            "where the homes of all sites stand, and what they have in common: a page to read in a browser",
+        ),
+        page(PROVENANCE, OF_PROVENANCE),
+    ];
+    let written =
+        |name: &str| outputs.ended(name).map(|(bytes, sha256)| Written { bytes, sha256: sha256.to_owned() });
+    let package = tables::portfolio_package(pseudonymised, (files, &pages), written);
+    outputs.write(DATA_PACKAGE, &package)
+}
