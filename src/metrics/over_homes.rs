@@ -36,6 +36,8 @@ pub struct Pooled {
     pub metric: &'static Metric,
     /// Whether it is its logarithm that is pooled.
     pub log: bool,
+    /// Below that no home can lie, whatever an interval says.
+    pub least: f64,
     /// The mean over homes.
     pub mean: &'static Metric,
     /// The standard deviation between homes.
@@ -46,7 +48,7 @@ pub struct Pooled {
 
 /// Declares the metrics of each pooled one, from what it is called.
 macro_rules! pooled {
-    ($($of:ident, $log:literal, $unit:literal, $between_unit:literal, $words:literal, $differ:literal:
+    ($($of:ident, $log:literal, $least:expr, $unit:literal, $between_unit:literal, $words:literal, $differ:literal:
         $mean:ident $mean_id:literal, $between:ident $between_id:literal, $new:ident $new_id:literal;)+) => {
         metrics! {
             $(
@@ -72,20 +74,20 @@ macro_rules! pooled {
         }
 
         /// What is pooled over homes, in the order of the tables.
-        pub static POOLED: &[Pooled] = &[$(Pooled { metric: &$of, log: $log, mean: &$mean, between: &$between, new_home: &$new }),+];
+        pub static POOLED: &[Pooled] = &[$(Pooled { metric: &$of, log: $log, least: $least, mean: &$mean, between: &$between, new_home: &$new }),+];
     };
 }
 
 pooled! {
-    OFFSET_FROM_REFERENCE, false, "K", "K", "offset_from_reference, by use of the rooms", ": standard deviation between homes, their own errors taken out":
+    OFFSET_FROM_REFERENCE, false, f64::NEG_INFINITY, "K", "K", "offset_from_reference, by use of the rooms", ": standard deviation between homes, their own errors taken out":
         HOMES_OFFSET_MEAN "homes_offset_mean", HOMES_OFFSET_BETWEEN "homes_offset_between", HOMES_OFFSET_NEW "homes_offset_new";
-    SPREAD_MEDIAN, false, "K", "K", "spread_median", ": standard deviation between homes, their own errors taken out":
+    SPREAD_MEDIAN, false, 0.0, "K", "K", "spread_median", ": standard deviation between homes, their own errors taken out":
         HOMES_SPREAD_MEDIAN_MEAN "homes_spread_median_mean", HOMES_SPREAD_MEDIAN_BETWEEN "homes_spread_median_between", HOMES_SPREAD_MEDIAN_NEW "homes_spread_median_new";
-    SPREAD_P95, false, "K", "K", "spread_p95", ": standard deviation between homes, their own errors taken out":
+    SPREAD_P95, false, 0.0, "K", "K", "spread_p95", ": standard deviation between homes, their own errors taken out":
         HOMES_SPREAD_P95_MEAN "homes_spread_p95_mean", HOMES_SPREAD_P95_BETWEEN "homes_spread_p95_between", HOMES_SPREAD_P95_NEW "homes_spread_p95_new";
-    OUTDOOR_SLOPE, false, "K/K", "K/K", "outdoor_slope, by use of the rooms", ": standard deviation between homes, their own errors taken out":
+    OUTDOOR_SLOPE, false, f64::NEG_INFINITY, "K/K", "K/K", "outdoor_slope, by use of the rooms", ": standard deviation between homes, their own errors taken out":
         HOMES_SLOPE_MEAN "homes_slope_mean", HOMES_SLOPE_BETWEEN "homes_slope_between", HOMES_SLOPE_NEW "homes_slope_new";
-    RECOVERY_MEDIAN, true, "h", "1", "recovery_median by use of the rooms, on the scale of its natural logarithm (the mean is a geometric one)", ": standard deviation of the natural logarithm between homes, their own errors taken out":
+    RECOVERY_MEDIAN, true, 0.0, "h", "1", "recovery_median by use of the rooms, on the scale of its natural logarithm (the mean is a geometric one)", ": standard deviation of the natural logarithm between homes, their own errors taken out":
         HOMES_RECOVERY_MEAN "homes_recovery_mean", HOMES_RECOVERY_BETWEEN "homes_recovery_between", HOMES_RECOVERY_NEW "homes_recovery_new";
 }
 
@@ -126,8 +128,9 @@ impl Pooled {
 /// What is known of one home, or of its rooms with one use.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct OfHome {
-    /// Rooms of which there is something to be known.
+    /// Rooms of which there is something to be known, and those with a number.
     asked: u32,
+    valued: u32,
     /// Rooms with value and error, the sums of both, and of the hours behind them.
     rooms: u32,
     values: f64,
@@ -138,6 +141,7 @@ pub struct OfHome {
 impl OfHome {
     /// Adds a room's number, or that of the home itself, with the hours behind it.
     pub fn add(&mut self, estimate: Option<(f64, f64)>, hours: f64) {
+        self.valued += 1;
         if let Some((value, error)) = estimate {
             self.rooms += 1;
             self.values += value;
@@ -149,6 +153,11 @@ impl OfHome {
     /// There is something to be known of a room, whatever came of it.
     pub const fn ask(&mut self) {
         self.asked += 1;
+    }
+
+    /// Whether a room of which there is something to be known has no number: a recovery that was not reached.
+    pub const fn is_open(&self) -> bool {
+        self.valued < self.asked
     }
 
     /// Value and variance; none where a room of which there is something to be known has none.
@@ -217,7 +226,7 @@ impl OverHomes {
 fn mean_of_homes(pooled: &Pooled, estimates: &[(f64, f64)]) -> Option<MeanOfHomes> {
     let effects = RandomEffects::of(estimates)?;
     let back = |x: f64| if pooled.log { libm::exp(x) } else { x };
-    let both = |(low, high): (f64, f64)| (back(low), back(high));
+    let both = |(low, high): (f64, f64)| (back(low).max(pooled.least), back(high));
     let told = MeanOfHomes {
         mean: back(effects.mean),
         interval: both(effects.interval(CONFIDENCE)?),

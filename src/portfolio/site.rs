@@ -265,13 +265,18 @@ impl OneSite {
         self.values.keys().copied()
     }
 
-    /// One value per home.
-    pub(super) fn values(&self, about: About) -> impl Iterator<Item = f64> {
-        let homes = self.values.get(&about).into_iter().flat_map(BTreeMap::values);
-        homes.map(|mean| mean.sum / f64::from(mean.number))
+    /// One value per home; `pooled`: of a pooled metric its place there, so that a home of which a room did not come so far counts
+    /// as longer than all others.
+    pub(super) fn values(&self, about: About, pooled: Option<usize>) -> Vec<f64> {
+        let homes = self.values.get(&about).into_iter().flatten();
+        let mut values: BTreeMap<usize, f64> =
+            homes.map(|(home, mean)| (*home, mean.sum / f64::from(mean.number))).collect();
+        let known = pooled.and_then(|at| self.pooled.get(&(at, about.1))).into_iter().flatten();
+        values.extend(known.filter(|(_, of_home)| of_home.is_open()).map(|(home, _)| (*home, f64::INFINITY)));
+        values.into_values().collect()
     }
 
-    /// What is known of each home of a pooled metric, by its place in the list.
+    /// What is known of each home of a pooled metric, by its place among these.
     pub(super) fn pooled(&self, about: About) -> impl Iterator<Item = &OfHome> {
         self.pooled.get(&about).into_iter().flat_map(BTreeMap::values)
     }

@@ -71,8 +71,8 @@ pub struct SummaryRow {
     pub unit: &'static str,
     /// Homes with a value, or that were asked.
     pub homes: u64,
-    /// First quartile, median, third quartile of the homes' values.
-    pub quartiles: Option<[f64; 3]>,
+    /// First quartile, median, third quartile of the homes' values; `None` where it lies among homes that did not come so far.
+    pub quartiles: [Option<f64>; 3],
     /// How many pass.
     pub passes: Option<Passes>,
     /// The random-effects mean, of what may be pooled.
@@ -125,7 +125,7 @@ fn empty(site: Option<&str>, kind: Kind, name: &'static str) -> SummaryRow {
         purpose: None,
         unit: "",
         homes: 0,
-        quartiles: None,
+        quartiles: [None; 3],
         passes: None,
         over_homes: None,
     }
@@ -154,18 +154,43 @@ fn passes(answers: &[Answer]) -> Passes {
 }
 
 fn metric(site: Option<&str>, sites: &[&OneSite], about: About, metric: &'static Metric) -> SummaryRow {
-    let values: Vec<f64> = sites.iter().flat_map(|s| s.values(about)).collect();
-    let over_homes = POOLED.iter().enumerate().find(|(_, pooled)| pooled.metric == metric);
-    let over_homes = over_homes.map(|(at, pooled)| {
+    let pooled = POOLED.iter().position(|pooled| pooled.metric == metric);
+    let values: Vec<f64> = sites.iter().flat_map(|s| s.values(about, pooled)).collect();
+    let over_homes = pooled.map(|at| {
         let homes = sites.iter().flat_map(|s| s.pooled((at, about.1)));
-        OverHomes::of(pooled, homes)
+        OverHomes::of(&POOLED[at], homes)
     });
     SummaryRow {
         purpose: about.1.and_then(|at| Purpose::ALL.get(at)).map(|(word, _)| *word),
         unit: metric.unit,
         homes: values.len() as u64,
-        quartiles: stats::quantiles(&values, [0.25, 0.5, 0.75]),
+        quartiles: quartiles(values),
         over_homes,
         ..empty(site, Kind::Metric, metric.id)
+    }
+}
+
+/// A value without bound lies beyond all others.
+fn quartiles(mut values: Vec<f64>) -> [Option<f64>; 3] {
+    values.sort_unstable_by(f64::total_cmp);
+    let quantile = |p: f64| {
+        let between = stats::sorted_quantile(&values, p)?;
+        // On a value itself what lies beyond it has no say, however far it is.
+        let on_it = values[(p * (values.len() - 1) as f64) as usize];
+        Some(if between.is_nan() { on_it } else { between }).filter(|x| x.is_finite())
+    };
+    [0.25, 0.5, 0.75].map(quantile)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_did_not_come_so_far_lies_beyond_all_others() {
+        let never = f64::INFINITY;
+        assert_eq!(quartiles(vec![never, 1.0, 3.0, 2.0]), [Some(1.75), Some(2.5), None]);
+        assert_eq!(quartiles(vec![never, 1.0, 2.0, never, never]), [Some(2.0), None, None]);
+        assert_eq!(quartiles(Vec::new()), [None; 3]);
     }
 }

@@ -189,7 +189,7 @@ fn one_number(row: &SummaryRow, words: &str, units: TemperatureUnit) -> Markup {
     };
     let unit = if row.unit == "K" { units.difference_sign() } else { row.unit };
     let range = |(low, high): (f64, f64)| format!("{} … {}", show(low), show(high));
-    let dash = || "–".to_owned();
+    let open = || "not reached".to_owned();
     let between =
         |x: f64| if row.unit == "h" { format!("× {}", number(row.factor(x), 1)) } else { plain(x) };
     let mean = row.mean();
@@ -199,8 +199,8 @@ fn one_number(row: &SummaryRow, words: &str, units: TemperatureUnit) -> Markup {
             th.text scope="row" { (words) ", " (unit) }
             td.text { (row.purpose.unwrap_or("home")) }
             td { (row.homes) }
-            td { (row.quartiles.map_or_else(dash, |q| show(q[1]))) }
-            td.possible { (row.quartiles.map_or_else(dash, |q| range((q[0], q[2])))) }
+            td { (row.quartiles[1].map_or_else(open, show)) }
+            td.possible { (row.quartiles[0].map_or_else(open, show)) " … " (row.quartiles[2].map_or_else(open, show)) }
             @match (mean, why) {
                 (Some(mean), _) => {
                     td { b { (show(mean.mean)) } } td.possible { (range(mean.interval)) }

@@ -41,9 +41,12 @@ pub static SUMMARY: Table = Table {
             Kind::Count,
             "homes with a value (a metric), or that were asked (a criterion, standing)",
         ),
-        number("median", "median of the homes' values"),
+        number(
+            "median",
+            "median of the homes' values; a home with a room of which half of the recoveries were not reached counts as longer than all others: empty where that is half of the homes",
+        ),
         number("first_quartile", "a quarter of the homes' values lies below"),
-        number("third_quartile", "three quarters of the homes' values lie below"),
+        number("third_quartile", "three quarters of the homes' values lie below; empty as the median"),
         count("judged", "homes that pass or fail; the others had not enough data: they are in no share"),
         count("pass", "homes that pass"),
         percent("share_pass", "homes that pass, of those judged; empty where none was"),
@@ -80,7 +83,7 @@ pub static SUMMARY: Table = Table {
 
 /// A row of the summary table.
 pub fn summary_cells(row: &SummaryRow) -> Vec<Cell<'_>> {
-    let quartile = |at: usize| maybe_number(row.quartiles.map(|q| q[at]));
+    let quartile = |at: usize| maybe_number(row.quartiles[at]);
     let maybe_count = |n: Option<u64>| n.map_or(Cell::Empty, Cell::Count);
     let share = |end: fn((f64, f64)) -> f64| maybe_number(row.passes.and_then(|p| p.percent()).map(end));
     let (over, mean) = (row.over_homes.as_ref(), row.mean());
