@@ -51,7 +51,7 @@ impl ResultSet {
                 Ok(Self { folder: folder.to_owned(), about, command, outputs, sha256: sha256(&bytes) })
             }
             Err(Strange::AnotherProgram) => Err(unfit(
-                "its provenance.json was not written by evenrooms, expected the results of an audit",
+                "its provenance.json is none that evenrooms wrote, or is damaged; expected that of an audit",
                 NAME_RESULTS,
             )),
             Err(Strange::Changed) => Err(unfit(

@@ -40,6 +40,7 @@ mod not_seen;
 mod open_data;
 mod pipeline;
 mod plan;
+mod portfolio;
 mod program;
 mod properties;
 mod pseudonyms;
