@@ -51,6 +51,8 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Invent a building with known truth: exports, roster, site file, weather and truth.json.
     Simulate(SimulateArgs),
+    /// For machinery: aligned rows of homes as an Arrow IPC stream on standard input, their metric rows as one on standard output.
+    Worker(WorkerArgs),
     /// Explain a metric, case, criterion, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
     /// Print completions for a shell: bash, zsh, fish, elvish or powershell.
@@ -203,6 +205,21 @@ pub struct PortfolioArgs {
     /// Folder for the results; it is made if need be.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+}
+
+/// Arguments of `worker`.
+#[derive(Debug, Args)]
+pub struct WorkerArgs {
+    /// The site file (site.toml): settings, and where the roster is. Exports need not be there.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// Results of the audit that made the rows (the folder, or its weather.parquet): what outdoor numbers rest on. Not to be left
+    /// out where the site file names an outdoor series.
+    #[arg(long, value_name = "PATH")]
+    pub weather: Option<PathBuf>,
+    /// The key of that audit, where it was made with --pseudonyms.
+    #[arg(long, value_name = "KEYFILE")]
+    pub pseudonyms: Option<PathBuf>,
 }
 
 /// Arguments of `draft`.

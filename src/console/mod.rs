@@ -133,6 +133,11 @@ pub fn usage(answer: &clap::Error) -> Result<u8> {
     Ok(u8::try_from(answer.exit_code()).unwrap_or(u8::MAX))
 }
 
+/// What another program hands on, to be read byte by byte.
+pub fn input() -> impl io::Read {
+    io::stdin().lock()
+}
+
 /// Writes to standard output; a reader that has seen enough is no error.
 fn put(text: &str) -> Result<()> {
     let mut out = io::stdout().lock();

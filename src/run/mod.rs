@@ -17,6 +17,7 @@ mod source;
 mod table_writers;
 mod threads;
 mod unnamed;
+mod worker;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -78,6 +79,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
+        Command::Worker(args) => worker::worker(args, console),
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
@@ -112,7 +114,11 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Portfolio(args) => Some(&args.out),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
-        Command::Inspect(_) | Command::Explain(_) | Command::Completions(_) | Command::Man(_) => None,
+        Command::Inspect(_)
+        | Command::Worker(_)
+        | Command::Explain(_)
+        | Command::Completions(_)
+        | Command::Man(_) => None,
     }
 }
 

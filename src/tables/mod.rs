@@ -31,6 +31,7 @@ mod rooms;
 mod rows;
 mod runs;
 mod small;
+mod stream;
 mod summary;
 mod weather;
 
@@ -49,6 +50,7 @@ pub use rows::{
     set_aside_cells,
 };
 pub use small::ParquetFile;
+pub use stream::{AlignedStream, StreamOut};
 pub use summary::{SUMMARY, summary_cells};
 pub use weather::{WeatherRows, read_weather};
 
