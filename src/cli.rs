@@ -200,11 +200,14 @@ pub struct CompareArgs {
 pub struct PortfolioArgs {
     /// Folders of results, each of one audit of another site (what --out named there). One that cannot be taken is named and
     /// set aside, with exit code 1.
-    #[arg(value_name = "RESULTS", required = true)]
+    #[arg(value_name = "RESULTS", required_unless_present = "spark_job")]
     pub results: Vec<PathBuf>,
     /// Folder for the results; it is made if need be.
-    #[arg(long, value_name = "DIR")]
-    pub out: PathBuf,
+    #[arg(long, value_name = "DIR", required_unless_present = "spark_job")]
+    pub out: Option<PathBuf>,
+    /// Print a PySpark job instead, which spreads audits, or homes of aligned tables, over many machines.
+    #[arg(long, conflicts_with_all = ["results", "out"])]
+    pub spark_job: bool,
 }
 
 /// Arguments of `worker`.

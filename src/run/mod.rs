@@ -75,7 +75,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Audit(args) => audit(args, threads, console),
         Command::Compare(args) => comparison::comparison(args, threads, console),
         Command::Complaint(args) => complaint::complaint(args, threads, console),
-        Command::Portfolio(args) => portfolio::portfolio(args, threads, console),
+        Command::Portfolio(args) => portfolio::portfolio_or_job(args, threads, console),
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
@@ -111,7 +111,7 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Audit(args) => Some(&args.out),
         Command::Compare(args) => Some(&args.out),
         Command::Complaint(args) => Some(&args.out),
-        Command::Portfolio(args) => Some(&args.out),
+        Command::Portfolio(args) => args.out.as_deref(),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
         Command::Inspect(_)

@@ -8,6 +8,7 @@
 //! - **No path is in the results**: folders are called as people call buildings, and a site under pseudonyms would be known by it.
 
 use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
 
 use super::portfolio_site::{Part, Taken, take};
 use super::table_writers::{DATA_PACKAGE, begin, write_table};
@@ -30,9 +31,20 @@ const PAGE: &str = "portfolio.html";
 /// Longest name of a folder, in bytes: file systems have 255.
 const LONGEST: usize = 240;
 
-/// Puts the results of several audits together.
-pub(super) fn portfolio(args: &PortfolioArgs, threads: &Threads, console: &Console) -> Result<u8> {
-    let mut folders = args.results.clone();
+/// The job for many machines, as it is printed.
+const SPARK_JOB: &str = include_str!("spark_job.py");
+
+/// Puts the results of several audits together, or prints the job that does so on many machines.
+pub(super) fn portfolio_or_job(args: &PortfolioArgs, threads: &Threads, console: &Console) -> Result<u8> {
+    if let Some(out) = &args.out {
+        return portfolio(&args.results, out, (threads, console));
+    }
+    console.bytes(SPARK_JOB.as_bytes())?;
+    Ok(DONE)
+}
+
+fn portfolio(named: &[PathBuf], out: &Path, (threads, console): (&Threads, &Console)) -> Result<u8> {
+    let mut folders = named.to_vec();
     folders.sort();
     let read = threads.each(&folders, |folder| Ok((folder.clone(), take(folder))))?;
     let (mut taken, mut aside) = (Vec::new(), Vec::new());
@@ -59,14 +71,14 @@ pub(super) fn portfolio(args: &PortfolioArgs, threads: &Threads, console: &Conso
         folders_of.into_iter().zip(sources).map(|(folder, s)| (folder, s.parts, s.sha256)).collect();
     parts.sort_by(|a, b| a.0.cmp(&b.0));
     let portfolio = Portfolio::of(sites, notes);
-    let mut outputs = begin(&args.out, results(args, &parts)?)?;
+    let mut outputs = begin(out, results(out, &parts)?)?;
     let (mut files, inputs) = take_over(&parts, &mut outputs)?;
     write_table(&SUMMARY, portfolio.summary.iter().map(tables::summary_cells), &mut outputs)?;
     files.extend(SUMMARY.files().map(|(format, path)| OfSite { table: &SUMMARY, format, path }));
     outputs.write(PAGE, report::portfolio(&portfolio).as_bytes())?;
     write_package(portfolio.pseudonymised(), &files, &mut outputs)?;
     outputs.publish(provenance::of_portfolio(&portfolio, &inputs))?;
-    console.report(&console::portfolio(&portfolio, &shown(&args.out.display().to_string())))?;
+    console.report(&console::portfolio(&portfolio, &shown(&out.display().to_string())))?;
     Ok(if portfolio.something_set_aside() { SOMETHING_UNREADABLE } else { DONE })
 }
 
@@ -93,7 +105,7 @@ fn one_name_each(taken: &[Taken]) -> Result<()> {
 }
 
 /// What the results say of a folder that was set aside.
-fn set_aside(folder: &std::path::Path, error: &Error, pseudonymised: bool) -> Note {
+fn set_aside(folder: &Path, error: &Error, pseudonymised: bool) -> Note {
     let name = folder.file_name().filter(|_| !pseudonymised);
     let place = name.map_or("a folder of results".to_owned(), |n| shown(&n.to_string_lossy()).into_owned());
     let (what, hint) = match error {
@@ -131,12 +143,12 @@ fn path_of(folder: &str, part: &Part) -> String {
 }
 
 /// What is made, and what an earlier portfolio may have left.
-fn results(args: &PortfolioArgs, parts: &[(String, Vec<Part>, String)]) -> Result<Results> {
+fn results(out: &Path, parts: &[(String, Vec<Part>, String)]) -> Result<Results> {
     let of_sites = parts.iter().flat_map(|(folder, parts, _)| parts.iter().map(|part| path_of(folder, part)));
     let own = SUMMARY.files().map(|(_, name)| name);
     let others = [PAGE, DATA_PACKAGE, PROVENANCE].map(str::to_owned);
     let made: Vec<String> = of_sites.chain(own).chain(others).collect();
-    let mut known = files::results_of(&args.out, COMMAND)?;
+    let mut known = files::results_of(out, COMMAND)?;
     known.extend(made.iter().cloned());
     known.sort();
     known.dedup();
