@@ -141,6 +141,10 @@ def main(arguments=None, spark=None):
         spark = SparkSession.builder.appName("evenrooms").getOrCreate()
     # Instants are UTC everywhere.
     spark.conf.set("spark.sql.session.timeZone", "UTC")
+    # Homes are few rows and much work: each stays a task of its own.
+    spark.conf.set("spark.sql.adaptive.coalescePartitions.enabled", "false")
+    # Temperatures are split by byte (BYTE_STREAM_SPLIT), which Spark's column reader does not know and its row reader does.
+    spark.conf.set("spark.sql.parquet.enableVectorizedReader", "false")
     return {"audit": audit, "metrics": metrics}[args.job](spark, args)
 
 
