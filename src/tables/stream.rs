@@ -124,6 +124,24 @@ fn fit(batch: &RecordBatch) -> Result<RecordBatch, Trouble> {
     guarded(|| RecordBatch::try_new(schema, columns)).map_err(of_stream)
 }
 
+/// What a type holds.
+#[derive(PartialEq)]
+enum Kind {
+    Time,
+    Number,
+    Text,
+}
+
+fn kind_of(of: &DataType) -> Option<Kind> {
+    match of {
+        DataType::Timestamp(..) => Some(Kind::Time),
+        DataType::Utf8 | DataType::LargeUtf8 | DataType::Utf8View => Some(Kind::Text),
+        DataType::Dictionary(_, values) => kind_of(values).filter(|kind| *kind == Kind::Text),
+        numeric if numeric.is_numeric() => Some(Kind::Number),
+        _ => None,
+    }
+}
+
 /// A column in another type, to which every value of it must have gone without loss.
 fn of_type(column: &Column, found: &ArrayRef, wanted: &DataType) -> Result<ArrayRef, Trouble> {
     let from = found.data_type();
@@ -134,17 +152,15 @@ fn of_type(column: &Column, found: &ArrayRef, wanted: &DataType) -> Result<Array
         let what = format!("found {} as {from}, expected {wanted}{why}", column.name);
         Trouble::new(what, REMEDY)
     };
-    let (from_time, to_time) =
-        (matches!(from, DataType::Timestamp(..)), matches!(wanted, DataType::Timestamp(..)));
-    if from_time != to_time || matches!(from, DataType::Timestamp(_, None)) {
-        return Err(refused(", with a time zone"));
+    if matches!(from, DataType::Timestamp(_, None)) || kind_of(from) != kind_of(wanted) {
+        return Err(refused(if kind_of(wanted) == Some(Kind::Time) { ", with a time zone" } else { "" }));
     }
     let strict = CastOptions { safe: false, ..CastOptions::default() };
     let cast = |array: &ArrayRef, to: &DataType| {
         guarded(|| cast_with_options(array, to, &strict)).map_err(|_| refused(""))
     };
     let there = cast(found, wanted)?;
-    if from.is_numeric() || from_time {
+    if kind_of(from) != Some(Kind::Text) {
         let back = cast(&there, from)?;
         if back.to_data() != found.to_data() {
             return Err(refused(", which cannot hold all of its values"));

@@ -62,4 +62,5 @@ mod verdicts;
 mod wild;
 mod words_for_cold;
 mod workbook;
+mod worker;
 mod wrong_times;
