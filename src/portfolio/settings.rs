@@ -35,7 +35,19 @@ pub fn differences(sites: &[OneSite]) -> Vec<Note> {
     let versions = groups(sites, |site| site.version.clone());
     let hint = "definitions may have changed between versions (the list of changes says so): audit all sites with one version";
     let versions = note(&versions, "version of the program", hint.to_owned());
-    versions.into_iter().chain(SETTINGS.iter().filter_map(setting)).collect()
+    let like_numbers = sites.iter().filter(|site| site.name.parse::<f64>().is_ok()).map(like_a_number);
+    versions.into_iter().chain(like_numbers).chain(SETTINGS.iter().filter_map(setting)).collect()
+}
+
+/// Readers of folders make words out of their names, and numbers where they can.
+fn like_a_number(site: &OneSite) -> Note {
+    Note {
+        place: "portfolio".to_owned(),
+        line: None,
+        what: format!("the site \"{}\" is called like a number: programs that read the folders site=… may take it for one, and drop its zeros", texts::shown(&site.name)).into(),
+        hint: "give it a `name` with a letter in its site file, or tell the reader that `site` is a text".to_owned(),
+        unreadable: false,
+    }
 }
 
 /// The period of a site is its own affair.

@@ -15,6 +15,8 @@ use crate::portfolio::{Counts, HomeStands, Kind, OneSite, Passes, Portfolio, Sum
 use crate::site::audience_of;
 use crate::units::{KelvinDiff, TemperatureUnit};
 
+/// Numbers of one kind stand together.
+const STYLE: &str = ".portfolio th.of-group { max-width: none; padding-top: .9rem; font-weight: 700; } .portfolio .of-group ~ tr th[scope=row] { font-weight: 400; }";
 /// Homes told, the worst first; all of them stand in the cases of their sites.
 const MOST_HOMES: usize = 100;
 
@@ -59,7 +61,7 @@ pub fn portfolio(portfolio: &Portfolio) -> String {
             p.soft { "Every metric and use of rooms: summary.csv; the tables of each site: folders site=…; sites, files with their SHA-256: provenance.json. Made by evenrooms " (env!("CARGO_PKG_VERSION")) "." }
         }
     };
-    whole_page("Several sites: where do their homes stand?", "", &main)
+    whole_page("Several sites: where do their homes stand?", STYLE, &main)
 }
 
 /// °F where every site is read in it.
@@ -157,7 +159,6 @@ fn share_range(passes: &Passes) -> String {
 /// The numbers of all sites together, or of one.
 fn numbers(summary: &[SummaryRow], site: Option<&str>, units: TemperatureUnit) -> Markup {
     let heads = [
-        listing::text("What"),
         listing::text("Rooms"),
         listing::figure("Homes"),
         listing::figure("Median"),
@@ -167,16 +168,25 @@ fn numbers(summary: &[SummaryRow], site: Option<&str>, units: TemperatureUnit) -
         listing::figure("Homes differ by (SD)"),
         listing::figure("One more home, 95 %"),
     ];
-    let told = SHOWN.iter().flat_map(|(metric, words)| {
-        let of = move |row: &&SummaryRow| row.site.as_deref() == site && row.name == metric.id;
-        summary.iter().filter(of).map(move |row| (row, *words))
-    });
-    let rows = html! { @for (row, words) in told { (one_number(row, words, units)) } };
+    let of = |metric: &Metric| {
+        let own = |row: &&SummaryRow| row.site.as_deref() == site && row.name == metric.id;
+        summary.iter().filter(own).collect::<Vec<_>>()
+    };
+    let groups = SHOWN.iter().map(|(metric, words)| (metric, words, of(metric)));
+    let rows = html! { @for (metric, words, rows) in groups { @if !rows.is_empty() {
+        tr { th.text.of-group colspan=(heads.len()) scope="rowgroup" { (words) ", " (unit(metric.unit, units)) } }
+        @for row in rows { (one_number(row, units)) }
+    } } };
     let caption = format!("What homes have in common, {}", site.unwrap_or("all sites together"));
     listing::table(&caption, &heads, &rows)
 }
 
-fn one_number(row: &SummaryRow, words: &str, units: TemperatureUnit) -> Markup {
+/// The unit for people.
+fn unit(of: &'static str, units: TemperatureUnit) -> &'static str {
+    if of == "K" { units.difference_sign() } else { of }
+}
+
+fn one_number(row: &SummaryRow, units: TemperatureUnit) -> Markup {
     let plain = |x: f64| match row.unit {
         "K" => number(units.difference_number(KelvinDiff::new(x)), 1),
         "K/K" => number(x, 2),
@@ -187,7 +197,6 @@ fn one_number(row: &SummaryRow, words: &str, units: TemperatureUnit) -> Markup {
         text if signed && x > 0.0 && text != "0.0" => format!("+{text}"),
         text => text,
     };
-    let unit = if row.unit == "K" { units.difference_sign() } else { row.unit };
     let range = |(low, high): (f64, f64)| format!("{} … {}", show(low), show(high));
     let open = || "not reached".to_owned();
     let between =
@@ -196,8 +205,7 @@ fn one_number(row: &SummaryRow, words: &str, units: TemperatureUnit) -> Markup {
     let why = row.over_homes.as_ref().and_then(|over| over.told.as_ref().err());
     html! {
         tr {
-            th.text scope="row" { (words) ", " (unit) }
-            td.text { (row.purpose.unwrap_or("home")) }
+            th.text scope="row" { (row.purpose.unwrap_or("home")) }
             td { (row.homes) }
             td { (row.quartiles[1].map_or_else(open, show)) }
             td.possible { (row.quartiles[0].map_or_else(open, show)) " … " (row.quartiles[2].map_or_else(open, show)) }

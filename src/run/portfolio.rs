@@ -1,8 +1,8 @@
 //! `evenrooms portfolio`: results of several audits as one set.
 //!
 //! Settled here, and why:
-//! - **Tables are taken over byte by byte** into folders of their site (`metrics/site=…/part.parquet`), after each was held against
-//!   the SHA-256 of its provenance: nothing is computed anew, so that nothing can come out differently.
+//! - **Tables are taken over row by row** into folders of their site (`metrics/site=…/part.parquet`), after each was held against
+//!   the SHA-256 of its provenance: nothing is computed anew, so that nothing can come out differently. CSV files are copied.
 //! - **Nothing of an earlier portfolio is used again.** Reading and hashing is all that there is to do for a site, and it must be
 //!   done to know that nothing changed.
 //! - **No path is in the results**: folders are called as people call buildings, and a site under pseudonyms would be known by it.
@@ -21,7 +21,7 @@ use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::portfolio::Portfolio;
 use crate::provenance;
 use crate::report;
-use crate::tables::{self, OfSite, Page, SUMMARY, Written};
+use crate::tables::{self, Format, OfSite, Page, SUMMARY, Table, Written};
 use crate::texts::shown;
 
 /// The command, as its provenance names it.
@@ -164,21 +164,35 @@ fn take_over(
     for (folder, parts, provenance) in parts {
         for part in parts {
             let path = path_of(folder, part);
-            if outputs.copy(&path, &part.held)? != part.input.sha256 {
-                return Err(Error::Unfit {
-                    place: path,
-                    what: "the table changed while it was read, expected it to stay".to_owned(),
-                    hint: "wait until its audit has ended, and run this again".to_owned(),
-                });
-            }
+            let table = take_part(part, &path, outputs)?;
             let name = format!("{folder}/{}", part.input.name);
             inputs.push(Input { name, ..part.input.clone() });
-            files.push(OfSite { table: part.table, format: part.format, path });
+            files.push(OfSite { table, format: part.format, path });
         }
         let name = format!("{folder}/{PROVENANCE}");
         inputs.push(Input { name, bytes: 0, sha256: provenance.clone() });
     }
     Ok((files, inputs))
+}
+
+/// Takes one table over: Parquet without the site, which its folder names, and CSV as it is. The answer is what was written.
+fn take_part(part: &Part, path: &str, outputs: &mut Outputs) -> Result<&'static Table> {
+    let changed = || Error::Unfit {
+        place: path.to_owned(),
+        what: "the table changed while it was read, expected it to stay".to_owned(),
+        hint: "wait until its audit has ended, and run this again".to_owned(),
+    };
+    let of_site = tables::in_folder_of_site(part.table).filter(|_| part.format == Format::Parquet);
+    let Some(of_site) = of_site else {
+        let copied = outputs.copy(path, &part.held)?;
+        return if copied == part.input.sha256 { Ok(part.table) } else { Err(changed()) };
+    };
+    let out = outputs.create(path)?;
+    match tables::without_site((part.table, of_site), part.held.clone(), out)? {
+        Ok(out) => outputs.close(path, out)?,
+        Err(_) => return Err(changed()),
+    }
+    Ok(of_site)
 }
 
 /// What is in the provenance, for the Data Package.

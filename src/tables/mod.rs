@@ -20,6 +20,7 @@ mod declared;
 pub mod encode;
 mod encodings;
 mod group;
+mod of_site;
 mod package;
 mod page;
 mod page_index;
@@ -41,6 +42,7 @@ pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
+pub use of_site::{in_folder_of_site, without_site};
 pub use package::{OfSite, Page, Written, data_package, portfolio_package};
 pub use read_back::{Row, has_columns, read_csv, read_parquet};
 pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};

@@ -90,13 +90,23 @@ pub fn read_parquet(
     file: impl ChunkReader + 'static,
     mut take: impl FnMut(&Row<'_>) -> Result<(), Trouble>,
 ) -> Result<(), Trouble> {
+    each_batch(table, file, |batch| {
+        let mut rows = (0..batch.num_rows()).map(|at| Row { table, cells: Cells::Parquet { batch, at } });
+        rows.try_for_each(|row| take(&row))
+    })
+}
+
+/// The same in batches.
+pub(super) fn each_batch(
+    table: &'static Table,
+    file: impl ChunkReader + 'static,
+    mut take: impl FnMut(&RecordBatch) -> Result<(), Trouble>,
+) -> Result<(), Trouble> {
     let metadata = checked(table, &file)?;
     let builder = ParquetRecordBatchReaderBuilder::new_with_metadata(file, metadata);
     let mut reader = guarded(|| builder.build()).map_err(of_table)?;
     while let Some(batch) = guarded(|| reader.next().transpose()).map_err(of_table)? {
-        for at in 0..batch.num_rows() {
-            take(&Row { table, cells: Cells::Parquet { batch: &batch, at } })?;
-        }
+        take(&batch)?;
     }
     Ok(())
 }
