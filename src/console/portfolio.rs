@@ -8,7 +8,7 @@ use crate::texts::shown;
 /// Homes told, the worst first.
 const MOST_HOMES: usize = 12;
 
-/// A line for each site, the homes that need most, what was set aside, and where the page lies.
+/// A line for each site, the homes that need most, and where the page lies.
 pub fn portfolio(portfolio: &Portfolio, out: &str) -> String {
     let counts = portfolio.counts();
     let mut text = format!(
@@ -40,10 +40,6 @@ pub fn portfolio(portfolio: &Portfolio, out: &str) -> String {
     if open.len() > MOST_HOMES {
         add(&format!("and {} more to visit: portfolio.html", open.len() - MOST_HOMES));
     }
-    if !portfolio.notes.is_empty() {
-        add("");
-    }
-    portfolio.notes.iter().for_each(|note| add(&format!("note: {note}")));
     add(&format!(
         "\nEvery number: {out}; summary.csv has what the homes have in common, portfolio.html is to be read."
     ));

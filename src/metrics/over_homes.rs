@@ -55,7 +55,7 @@ macro_rules! pooled {
                 $mean = Metric {
                     id: $mean_id,
                     unit: $unit,
-                    definition: concat!("mean over homes of ", $words, ", weighted by the inverse of the variance between homes and that of each home, which follows from its interval; low and high: its 95 % interval, t of one degree of freedom fewer than homes; from 5 homes on, and where no more than a tenth of the homes cannot be weighed; the row has no home, and its room is the use of the rooms"),
+                    definition: concat!("mean over homes of ", $words, ", weighted by the inverse of the variance between homes and that of each home, which follows from its interval; low and high: its 95 % interval, t of one degree of freedom fewer than homes; from 5 homes on, and where no more than a tenth of the homes cannot be weighed; the row has no home; where rooms are put together, its room is their use"),
                     source: SOURCE,
                 };
                 $between = Metric {
@@ -198,16 +198,18 @@ pub struct MeanOfHomes {
 impl OverHomes {
     /// Of what is known of each home.
     pub fn of<'h>(pooled: &Pooled, homes: impl Iterator<Item = &'h OfHome>) -> Self {
-        let (mut estimates, mut left_out, mut hours) = (Vec::new(), 0, 0.0);
+        let (mut known, mut left_out) = (Vec::new(), 0);
         for home in homes.filter(|home| home.asked > 0) {
             match home.estimate() {
-                Some(estimate) => {
-                    estimates.push(estimate);
-                    hours += home.hours;
-                }
+                Some((value, variance)) => known.push((value, variance, home.hours)),
                 None => left_out += 1,
             }
         }
+        // Sums do not depend on the order of homes, which pseudonyms change.
+        known.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2)));
+        let estimates: Vec<(f64, f64)> =
+            known.iter().map(|(value, variance, _)| (*value, *variance)).collect();
+        let hours = known.iter().map(|(.., hours)| hours).sum();
         let homes = estimates.len();
         let told = match () {
             () if homes < LEAST_HOMES => {

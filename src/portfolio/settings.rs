@@ -23,20 +23,31 @@ const SETTINGS: [(&str, &str); 11] = [
     ("quality", "which readings count"),
 ];
 
-/// A note for each setting in which sites differ, and one where versions do.
+/// Notes about settings in which sites differ, one for all that divide the sites alike, and one where versions differ.
 pub fn differences(sites: &[OneSite]) -> Vec<Note> {
-    let setting = |(key, what): &(&str, &str)| {
-        let groups = groups(sites, |site| told(key, &site.settings[*key]).to_string());
+    let mut divided: Vec<(Groups<'_>, Vec<(&str, &str)>)> = Vec::new();
+    for (key, what) in SETTINGS {
+        let groups = groups(sites, |site| told(key, &site.settings[key]).to_string());
+        match divided.iter_mut().find(|(others, _)| *others == groups) {
+            Some((_, keys)) => keys.push((key, what)),
+            None => divided.push((groups, vec![(key, what)])),
+        }
+    }
+    let setting = |(groups, keys): (Groups<'_>, Vec<(&str, &str)>)| {
+        let names: Vec<String> = keys.iter().map(|(key, _)| format!("`{key}`")).collect();
+        let mut whats: Vec<&str> = keys.iter().map(|(_, what)| *what).collect();
+        whats.dedup();
         let hint = format!(
-            "{what} are not the same in all sites: compare within a site, or audit all with one `{key}`"
+            "not alike in all sites: {}; compare within a site, or audit all sites with the same settings",
+            whats.join("; ")
         );
-        note(&groups, key, hint)
+        note(&groups, &names.join(", "), hint)
     };
     let versions = groups(sites, |site| site.version.clone());
     let hint = "definitions may have changed between versions (the list of changes says so): audit all sites with one version";
-    let versions = note(&versions, "version of the program", hint.to_owned());
+    let versions = note(&versions, "the version of the program", hint.to_owned());
     let like_numbers = sites.iter().filter(|site| site.name.parse::<f64>().is_ok()).map(like_a_number);
-    versions.into_iter().chain(like_numbers).chain(SETTINGS.iter().filter_map(setting)).collect()
+    versions.into_iter().chain(like_numbers).chain(divided.into_iter().filter_map(setting)).collect()
 }
 
 /// Readers of folders make words out of their names, and numbers where they can.
@@ -59,17 +70,21 @@ fn told(key: &str, value: &Value) -> Value {
     value
 }
 
-/// Sites by what they have.
-fn groups(sites: &[OneSite], of: impl Fn(&OneSite) -> String) -> BTreeMap<String, Vec<&str>> {
+/// Names of sites, those together that have the same; the groups by their first site.
+type Groups<'s> = Vec<Vec<&'s str>>;
+
+fn groups(sites: &[OneSite], of: impl Fn(&OneSite) -> String) -> Groups<'_> {
     let mut groups: BTreeMap<String, Vec<&str>> = BTreeMap::new();
     sites.iter().for_each(|site| groups.entry(of(site)).or_default().push(&site.name));
+    let mut groups: Groups<'_> = groups.into_values().collect();
+    groups.sort();
     groups
 }
 
 /// Sites told of a group.
 const NAMED: usize = 4;
 
-fn note(groups: &BTreeMap<String, Vec<&str>>, key: &str, hint: String) -> Option<Note> {
+fn note(groups: &Groups<'_>, what: &str, hint: String) -> Option<Note> {
     if groups.len() < 2 {
         return None;
     }
@@ -79,11 +94,11 @@ fn note(groups: &BTreeMap<String, Vec<&str>>, key: &str, hint: String) -> Option
         let more = sites.len().saturating_sub(NAMED);
         format!("{}{}", names.join(", "), if more > 0 { format!(" and {more} more") } else { String::new() })
     };
-    let groups: Vec<String> = groups.values().map(named).collect();
+    let groups: Vec<String> = groups.iter().map(named).collect();
     Some(Note {
         place: "portfolio".to_owned(),
         line: None,
-        what: format!("sites differ in `{key}`: {}", groups.join(" | ")).into(),
+        what: format!("sites differ in {what}: {}", groups.join(" | ")).into(),
         hint,
         unreadable: false,
     })

@@ -78,6 +78,9 @@ fn portfolio(named: &[PathBuf], out: &Path, (threads, console): (&Threads, &Cons
     outputs.write(PAGE, report::portfolio(&portfolio).as_bytes())?;
     write_package(portfolio.pseudonymised(), &files, &mut outputs)?;
     outputs.publish(provenance::of_portfolio(&portfolio, &inputs))?;
+    // What was set aside was said with its path.
+    let others = portfolio.notes.iter().filter(|note| !note.unreadable);
+    others.for_each(|note| console.message(&format!("note: {note}")));
     console.report(&console::portfolio(&portfolio, &shown(&out.display().to_string())))?;
     Ok(if portfolio.something_set_aside() { SOMETHING_UNREADABLE } else { DONE })
 }

@@ -509,6 +509,7 @@ fn limits_that_differ_between_sites_are_said() {
     let out = tempfile::tempdir().unwrap();
     let ran = SITES.merge(&["results1", "results-other"], out.path());
     assert_eq!(ran.code, Some(0), "{}", ran.stderr);
-    assert!(ran.stdout.contains("sites differ in `band`: "), "{}", ran.stdout);
-    assert!(!ran.stdout.contains("`setbacks`"), "{}", ran.stdout);
+    assert!(ran.stderr.contains("note: portfolio: sites differ in "), "{}", ran.stderr);
+    assert!(ran.stderr.contains("`band`: Alder Row | Cedar Row"), "{}", ran.stderr);
+    assert!(!ran.stderr.contains("`setbacks`"), "{}", ran.stderr);
 }

@@ -15,7 +15,7 @@ use serde_json::Value;
 use crate::program::{SampleAudit, files_in};
 
 /// The tables and columns of the design.
-const DESIGNED: [(&str, &str); 11] = [
+const DESIGNED: [(&str, &str); 12] = [
     (
         "cases",
         "site home rooms id kind severity course since period from_utc to_utc sentence decided sure against doubted could_also_be next_step bring findings",
@@ -42,6 +42,7 @@ const DESIGNED: [(&str, &str); 11] = [
         "loggers",
         "site home room logger file rows_seen rows_kept rows_set_aside first_utc last_utc interval_s coverage longest_gap_h good not_evaluated suspect fail missing offset_k offset_left_on_k clock",
     ),
+    ("rooms", "site home room use heated"),
 ];
 
 fn utc() -> DataType {
