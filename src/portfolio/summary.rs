@@ -91,7 +91,7 @@ impl SummaryRow {
     }
 }
 
-/// Of all sites together, then of each; of one site only once.
+/// Of all sites together, then of each.
 pub fn summarise(sites: &[OneSite]) -> Vec<SummaryRow> {
     let all: Vec<&OneSite> = sites.iter().collect();
     let mut rows = of_sites(None, &all);

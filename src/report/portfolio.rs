@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::chart::number;
 use super::shape::shape;
-use super::van::count;
+use super::van::{count, with_names};
 use super::{listing, whole_page};
 use crate::cases::{CRITERIA, Standing};
 use crate::metrics::{
@@ -45,7 +45,7 @@ pub fn portfolio(portfolio: &Portfolio) -> String {
                 p { "These are measurements, no legal finding: local code and licensed practice decide. A home that was not judged is in no share, and never counts as passing." }
                 p.soft { (audience_of(portfolio.pseudonymised())) }
             }
-            @for note in &portfolio.notes { p.aside { b { (note.place) } ": " (note.what.without_cells()) ". " span.soft { (note.hint) "." } } }
+            @for note in &portfolio.notes { p.aside { b { (note.place) } ": " (with_names(&note.what.without_cells())) ". " span.soft { (with_names(&note.hint)) "." } } }
             h2 { "Site by site" }
             (sites_table(portfolio, &counts))
             h2 { "The worst homes first" }

@@ -10,14 +10,14 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::portfolio_site::{Part, Taken, take};
+use super::portfolio_site::{Part, Source, Taken, take};
 use super::table_writers::{DATA_PACKAGE, begin, write_table};
 use super::threads::Threads;
 use super::{DONE, SOMETHING_UNREADABLE};
 use crate::cli::PortfolioArgs;
 use crate::console::{self, Console};
 use crate::error::{Error, Note, Result};
-use crate::files::{self, Input, Outputs, PROVENANCE, Results};
+use crate::files::{self, Held, Input, Outputs, PROVENANCE, Results};
 use crate::portfolio::Portfolio;
 use crate::provenance;
 use crate::report;
@@ -30,6 +30,9 @@ const COMMAND: &str = "portfolio";
 const PAGE: &str = "portfolio.html";
 /// Longest name of a folder, in bytes: file systems have 255.
 const LONGEST: usize = 240;
+
+/// A site's results, and the name of its folders.
+type InFolder = (String, Source);
 
 /// The job for many machines, as it is printed.
 const SPARK_JOB: &str = include_str!("spark_job.py");
@@ -67,8 +70,7 @@ fn portfolio(named: &[PathBuf], out: &Path, (threads, console): (&Threads, &Cons
     let notes = aside.iter().map(|(folder, error)| set_aside(folder, error, pseudonymised)).collect();
     let (sites, sources): (Vec<_>, Vec<_>) = taken.into_iter().map(|t| (t.site, t.source)).unzip();
     let folders_of: Vec<String> = sites.iter().map(|site| folder_of(&site.name)).collect::<Result<_>>()?;
-    let mut parts: Vec<(String, Vec<Part>, String)> =
-        folders_of.into_iter().zip(sources).map(|(folder, s)| (folder, s.parts, s.sha256)).collect();
+    let mut parts: Vec<InFolder> = folders_of.into_iter().zip(sources).collect();
     parts.sort_by(|a, b| a.0.cmp(&b.0));
     let portfolio = Portfolio::of(sites, notes);
     let mut outputs = begin(out, results(out, &parts)?)?;
@@ -91,7 +93,8 @@ fn one_name_each(taken: &[Taken]) -> Result<()> {
     for one in taken {
         // Not every file system tells large letters from small ones.
         if let Some(other) = of_name.insert(one.site.name.to_lowercase(), one) {
-            let (first, second) = (other.source.folder.display(), one.source.folder.display());
+            let (first, second) =
+                (other.source.results.folder().display(), one.source.results.folder().display());
             return Err(Error::Unfit {
                 place: shown(&second.to_string()).into_owned(),
                 what: format!(
@@ -146,8 +149,9 @@ fn path_of(folder: &str, part: &Part) -> String {
 }
 
 /// What is made, and what an earlier portfolio may have left.
-fn results(out: &Path, parts: &[(String, Vec<Part>, String)]) -> Result<Results> {
-    let of_sites = parts.iter().flat_map(|(folder, parts, _)| parts.iter().map(|part| path_of(folder, part)));
+fn results(out: &Path, parts: &[InFolder]) -> Result<Results> {
+    let of_sites =
+        parts.iter().flat_map(|(folder, source)| source.parts.iter().map(|part| path_of(folder, part)));
     let own = SUMMARY.files().map(|(_, name)| name);
     let others = [PAGE, DATA_PACKAGE, PROVENANCE].map(str::to_owned);
     let made: Vec<String> = of_sites.chain(own).chain(others).collect();
@@ -159,27 +163,25 @@ fn results(out: &Path, parts: &[(String, Vec<Part>, String)]) -> Result<Results>
 }
 
 /// Takes the tables over: files for the Data Package, and inputs for the provenance.
-fn take_over(
-    parts: &[(String, Vec<Part>, String)],
-    outputs: &mut Outputs,
-) -> Result<(Vec<OfSite>, Vec<Input>)> {
+fn take_over(parts: &[InFolder], outputs: &mut Outputs) -> Result<(Vec<OfSite>, Vec<Input>)> {
     let (mut files, mut inputs) = (Vec::new(), Vec::new());
-    for (folder, parts, provenance) in parts {
+    for (folder, Source { results, parts }) in parts {
         for part in parts {
             let path = path_of(folder, part);
-            let table = take_part(part, &path, outputs)?;
+            let (held, _) = results.held(&part.input.name)?;
+            let table = take_part(part, held, (&path, outputs))?;
             let name = format!("{folder}/{}", part.input.name);
             inputs.push(Input { name, ..part.input.clone() });
             files.push(OfSite { table, format: part.format, path });
         }
         let name = format!("{folder}/{PROVENANCE}");
-        inputs.push(Input { name, bytes: 0, sha256: provenance.clone() });
+        inputs.push(Input { name, bytes: 0, sha256: results.sha256().to_owned() });
     }
     Ok((files, inputs))
 }
 
 /// Takes one table over: Parquet without the site, which its folder names, and CSV as it is. The answer is what was written.
-fn take_part(part: &Part, path: &str, outputs: &mut Outputs) -> Result<&'static Table> {
+fn take_part(part: &Part, held: Held, (path, outputs): (&str, &mut Outputs)) -> Result<&'static Table> {
     let changed = || Error::Unfit {
         place: path.to_owned(),
         what: "the table changed while it was read, expected it to stay".to_owned(),
@@ -187,11 +189,11 @@ fn take_part(part: &Part, path: &str, outputs: &mut Outputs) -> Result<&'static 
     };
     let of_site = tables::in_folder_of_site(part.table).filter(|_| part.format == Format::Parquet);
     let Some(of_site) = of_site else {
-        let copied = outputs.copy(path, &part.held)?;
+        let copied = outputs.copy(path, &held)?;
         return if copied == part.input.sha256 { Ok(part.table) } else { Err(changed()) };
     };
     let out = outputs.create(path)?;
-    match tables::without_site((part.table, of_site), part.held.clone(), out)? {
+    match tables::without_site((part.table, of_site), held, out)? {
         Ok(out) => outputs.close(path, out)?,
         Err(_) => return Err(changed()),
     }

@@ -1,6 +1,6 @@
 //! The results of one audit, read for a portfolio.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use crate::error::{Error, Result, Trouble};
 use crate::files::{Held, Input, ResultSet};
@@ -28,16 +28,13 @@ static MERGED: [(&Table, Format); 8] = [
 pub(super) struct Part {
     pub(super) table: &'static Table,
     pub(super) format: Format,
-    pub(super) held: Held,
     pub(super) input: Input,
 }
 
 /// Where a site's results lie.
 pub(super) struct Source {
-    pub(super) folder: PathBuf,
+    pub(super) results: ResultSet,
     pub(super) parts: Vec<Part>,
-    /// SHA-256 of its provenance.
-    pub(super) sha256: String,
 }
 
 /// A site that was read.
@@ -77,8 +74,9 @@ pub(super) fn take(folder: &Path) -> Result<Taken> {
             return Err(unfit(what, AGAIN));
         }
         let (held, input) = results.held(&name)?;
-        let part = Part { table, format, held, input };
-        read(&mut site, &part).map_err(|trouble| Error::Unfit {
+        let part = Part { table, format, input };
+        // Not held open: of very many sites no system has so many files.
+        read(&mut site, &part, held).map_err(|trouble| Error::Unfit {
             place: folder.join(&name).display().to_string(),
             what: trouble.what.told(),
             hint: trouble.hint,
@@ -90,13 +88,11 @@ pub(super) fn take(folder: &Path) -> Result<Taken> {
             format!("nothing says where home {} stands, expected it of every home", texts::shown(home));
         return Err(unfit(what, AGAIN));
     }
-    let source = Source { folder: folder.to_owned(), parts, sha256: results.sha256().to_owned() };
-    Ok(Taken { site, source })
+    Ok(Taken { site, source: Source { results, parts } })
 }
 
 /// Hands the rows of a table on; of a table of which no number is made only the columns are looked at.
-fn read(site: &mut OneSite, part: &Part) -> std::result::Result<(), Trouble> {
-    let held = part.held.clone();
+fn read(site: &mut OneSite, part: &Part, held: Held) -> std::result::Result<(), Trouble> {
     let name = site.name.clone();
     let own = |row: &Row<'_>| row.text("site") == Some(&name);
     match part.table.name {
