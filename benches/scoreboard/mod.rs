@@ -11,6 +11,7 @@ mod perfect;
 pub(crate) mod records;
 pub(crate) mod sizes;
 mod table;
+mod watched;
 
 use std::collections::BTreeMap;
 
@@ -77,8 +78,8 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
         for home in 0..homes {
             let made = simulation.home(home);
             let (site, weather) = match of {
-                Homes::Usual | Homes::LivedIn => (drawn::site(&simulation, &made), None),
-                Homes::Mixed => mixed::site(&simulation, &made, home),
+                Homes::Usual => (drawn::site(&simulation, &made), None),
+                Homes::Mixed | Homes::LivedIn => watched::site(&simulation, &made, home),
             };
             let told = score.events.misses.len();
             score.add_home(&simulation, &site, &made, weather.as_ref());

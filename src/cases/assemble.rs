@@ -56,6 +56,8 @@ pub(super) struct Outage {
     pub(super) lowest: f64,
     /// No value comes after it.
     pub(super) censored: bool,
+    /// Nothing tells that people were at home in any of its times.
+    pub(super) nobody: bool,
 }
 
 impl<'a> Draft<'a> {
@@ -150,6 +152,7 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
         |kind: EventKind| evidence.events.iter().filter(move |e| e.kind == kind && e.period == period);
     let add = |event: &Event, kind: &'static CaseKind, room: Option<usize>, drafts: &mut Vec<Draft<'a>>| {
         let rooms: BTreeSet<usize> = room.into_iter().collect();
+        let nobody = event.kind == EventKind::NoHeatNobody;
         let near = |last: &Span| event.span.from.ms() - last.to.ms() <= ONE_OUTAGE_H * HOUR_MS;
         let open = drafts.iter_mut().rev().find(|d| d.kind == kind && d.rooms == rooms);
         match open.and_then(|draft| draft.outage.as_mut()).filter(|outage| near(&outage.span)) {
@@ -157,15 +160,20 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
                 outage.span.to = outage.span.to.max(event.span.to);
                 outage.lowest = outage.lowest.min(event.value);
                 outage.censored |= event.censored;
+                outage.nobody &= nobody;
             }
             None => {
-                let outage = Outage { span: event.span, lowest: event.value, censored: event.censored };
+                let outage =
+                    Outage { span: event.span, lowest: event.value, censored: event.censored, nobody };
                 drafts.push(Draft { rooms, outage: Some(outage), ..Draft::new(kind, period) });
             }
         }
     };
     let seen = |e: &&Event| !mostly_in_a_box(evidence, e.room.as_deref(), e.span);
-    for event in of_kind(EventKind::NoHeat).filter(seen) {
+    let mut of_home: Vec<&Event> =
+        of_kind(EventKind::NoHeat).chain(of_kind(EventKind::NoHeatNobody)).filter(seen).collect();
+    of_home.sort_by_key(|event| event.span.from);
+    for event in of_home {
         add(event, &kinds::NO_HEAT, None, &mut drafts);
     }
     for event in of_kind(EventKind::NoHeatInRoom).filter(seen) {
@@ -174,6 +182,9 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
     }
     for event in of_kind(EventKind::HeldLow).chain(of_kind(EventKind::HeldLowInRoom)).filter(seen) {
         add(event, &kinds::HELD_LOW, room_at(evidence, event.room.as_ref()), &mut drafts);
+    }
+    for event in of_kind(EventKind::FellBehind).chain(of_kind(EventKind::FellBehindInRoom)).filter(seen) {
+        add(event, &kinds::FALLS_BEHIND, room_at(evidence, event.room.as_ref()), &mut drafts);
     }
     drafts
 }
@@ -327,7 +338,8 @@ fn case(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'_>], before: &
     // An outage that no finding is about is seen all the same.
     let severity = decided.map_or(Severity::Watch, |f| f.severity);
     // Nothing that is over is urgent, and nobody goes to ask why it was turned down.
-    let least = if draft.kind == &kinds::HELD_LOW { Severity::Watch } else { Severity::Act };
+    let turned_down = draft.kind == &kinds::HELD_LOW || draft.outage.is_some_and(|o| o.nobody);
+    let least = if turned_down { Severity::Watch } else { Severity::Act };
     let severity = if course == Course::GoesOn { severity } else { severity.max(least) };
     let rooms: Vec<String> = draft.rooms.iter().map(|r| evidence.home.rooms[*r].name.clone()).collect();
     let home = &evidence.home.name;

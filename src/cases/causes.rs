@@ -9,17 +9,24 @@ use crate::metrics::{HOURS_BELOW_SETTLED, Metric, MetricRow, Slice};
 use crate::site::Heated;
 
 /// Joins what has one cause, in this order:
-/// - a room that is too cold by itself was not without heat for some days of it besides;
+/// - a room that is too cold by itself was not without heat for some days of it besides; and where it falls behind in the cold, so
+///   did the home on the coldest days;
 /// - heated rooms that are slow in the morning are one thing, also where some of them are too cold for it: but not where they stay
 ///   too cold once the time for warming up is over;
 /// - rooms without heating of their own follow the heated ones: where these are without heat, too cold or slow, what is only
 ///   cold in the others is no other thing; and where a heated room is too warm, what only lies below it is none;
+/// - where some heated rooms stay too cold and are late too, the others that are late have the same heating that gives too little;
 /// - a heated room that is only apart from another one, of which it is known that it is too cold or too warm, is no other thing.
 pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     join(drafts, |from, to| {
-        let alone =
-            [&kinds::NO_HEAT_IN_ROOM, &kinds::HELD_LOW].contains(&from.kind) && !from.rooms.is_empty();
+        let of_room = [&kinds::NO_HEAT_IN_ROOM, &kinds::HELD_LOW, &kinds::FALLS_BEHIND];
+        let alone = of_room.contains(&from.kind) && !from.rooms.is_empty();
         alone && to.kind == &kinds::TOO_COLD && from.rooms == to.rooms
+    });
+    let behind = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "falls-behind-in-cold");
+    join(drafts, |from, to| {
+        let of_home = from.kind == &kinds::FALLS_BEHIND && from.rooms.is_empty();
+        of_home && to.kind == &kinds::TOO_COLD && behind(to)
     });
     let slow = |d: &Draft<'_>| d.findings.iter().any(|f| f.rule == "slow-recovery");
     join(drafts, |from, to| {
@@ -33,8 +40,8 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
     let acts = |d: &Draft<'_>| {
         d.outage.is_some() || d.findings.iter().any(|f| f.severity <= Severity::Act && f.doubt.is_none())
     };
-    let heated_cold: [&CaseKind; 4] =
-        [&kinds::NO_HEAT, &kinds::HELD_LOW, &kinds::TOO_COLD, &kinds::SLOW_TO_RETURN];
+    let heated_cold: [&CaseKind; 5] =
+        [&kinds::NO_HEAT, &kinds::HELD_LOW, &kinds::FALLS_BEHIND, &kinds::TOO_COLD, &kinds::SLOW_TO_RETURN];
     let only = |d: &Draft<'_>, rules: &[&str]| d.findings.iter().all(|f| rules.contains(&f.rule));
     join(drafts, |from, to| {
         let follows = only(from, &["room-cold", "heat-rule-shortfall"]);
@@ -51,8 +58,21 @@ pub(super) fn one_cause(evidence: &Evidence<'_>, drafts: &mut Vec<Draft<'_>>) {
         d.findings.iter().any(|f| f.rule == "room-uneven" && (f.observed > 0.0) == up) && !unheated(d)
     };
     join(drafts, |from, to| {
-        let opposite = [true, false].into_iter().any(|up| apart(from, up) && apart(to, !up));
+        let known = |up: bool| match up {
+            true => to.kind == &kinds::TOO_COLD && !unheated(to),
+            false => to.kind == &kinds::OVERHEATS && !unheated(to),
+        };
+        let opposite = [true, false]
+            .into_iter()
+            .any(|up| apart(from, up) && (apart(to, !up) || (known(up) && acts(to))));
         from.kind == &kinds::UNEVEN && only(from, &["room-uneven"]) && opposite && to.kind != &kinds::UNEVEN
+    });
+    let heated = |d: &Draft<'_>| {
+        !d.rooms.is_empty() && d.rooms.iter().all(|r| evidence.home.rooms[*r].heated == Heated::Yes)
+    };
+    join(drafts, |from, to| {
+        let late = from.kind == &kinds::SLOW_TO_RETURN && heated(from);
+        late && to.kind == &kinds::TOO_COLD && slow(to) && acts(to)
     });
 }
 

@@ -4,6 +4,8 @@
 //! - **Somebody who is there anyway** looks at what is only to watch, too: it stands on the list, after what sends people.
 //! - **A criterion without enough data** is on the list wherever no case asks for what would decide it: a verdict that nobody is
 //!   sent to complete stays open for ever. What is wrong with a record is asked for by the cases about records.
+//! - **A criterion that fails by a time that is told** – the home held at a low level, or without heat while nobody was there – sends
+//!   people with the first step of that time, which is to ask; not with one about the heating's setting.
 //! - **One step stands once**: loggers are laid side by side, or left to record on, for the home and not room by room.
 
 use super::words::rooms_words;
@@ -46,8 +48,10 @@ pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
     let mut jobs: Vec<Job<'a>> = acts.iter().map(|case| of_case(case, true)).collect();
     // Who comes anyway settles what is wrong with a logger, too; else somebody must go for it.
     let watch = |c: &&Case| !acts.is_empty() && c.severity == Severity::Watch;
+    let causes = |c: &&Case| acts.is_empty() && criteria.iter().any(|open| c.causes(open));
+    jobs.extend(cases.iter().filter(causes).map(|case| of_case(case, true)));
     let asked: Vec<&Case> =
-        cases.iter().filter(here).filter(|c| c.severity <= Severity::Act || watch(c)).collect();
+        cases.iter().filter(here).filter(|c| c.severity <= Severity::Act || watch(c) || causes(c)).collect();
     for job in criteria.iter().filter(|c| !is_told(c, &asked)).map(of_criterion) {
         let same =
             |other: &Job<'_>| other.step == job.step || job.step == RECORD_ON && other.step == SIDE_BY_SIDE;
@@ -56,9 +60,18 @@ pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
             jobs.push(job);
         }
     }
-    let watched = cases.iter().filter(here).filter(|c| c.severity == Severity::Watch);
+    let watched = cases.iter().filter(here).filter(|c| c.severity == Severity::Watch && !causes(c));
     jobs.extend(watched.map(|case| of_case(case, false)));
     jobs
+}
+
+impl Case {
+    /// Whether it is a time too cold for a while, only to watch by itself, by which a criterion about cold may fail.
+    pub fn causes(&self, criterion: &Criterion) -> bool {
+        let about_cold = ["hours_below", "heat_rule", "late_recoveries"].contains(&criterion.kind.id);
+        let told = self.course != Course::Over && self.severity == Severity::Watch;
+        told && self.kind.is_for_a_while() && about_cold && criterion.answer == Answer::Fail
+    }
 }
 
 fn of_case(case: &Case, sends: bool) -> Job<'_> {

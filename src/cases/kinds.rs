@@ -27,6 +27,11 @@ impl CaseKind {
         [&BUILDING_COLD, &NO_HEAT, &NO_HEAT_IN_ROOM].contains(&self)
     }
 
+    /// Whether rooms lay far below what is usual for a while, without heat or with too little of it.
+    pub fn is_for_a_while(&self) -> bool {
+        self.is_outage() || [&HELD_LOW, &FALLS_BEHIND].contains(&self)
+    }
+
     /// Whether a room, or the home, is too cold, at whatever time of the day.
     pub fn is_cold(&self) -> bool {
         self.is_outage()

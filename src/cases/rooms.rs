@@ -3,6 +3,7 @@
 use super::assemble::{Draft, room_of};
 use super::kinds::{self, CaseKind};
 use crate::findings::{Evidence, Finding};
+use crate::metrics::{OFFSET_FROM_REFERENCE, Slice};
 use crate::site::Heated;
 
 /// Share of a finding's hours that an outage must explain to have made it.
@@ -34,7 +35,10 @@ pub(super) fn about_rooms<'a>(
                 let beside = finding.rule == "room-uneven" && !is_unheated(evidence, finding);
                 let kind = match beside {
                     true => &kinds::UNEVEN,
-                    false => kind_of(finding, room.is_some() && cut_off.contains(&room)),
+                    false => {
+                        let uneven = room.is_some() && cut_off.contains(&room);
+                        kind_of(finding, uneven || lies_below(evidence, period, finding))
+                    }
                 };
                 let rooms = room.into_iter().collect();
                 drafts.push(Draft { rooms, findings: vec![finding], ..Draft::new(kind, period) });
@@ -45,6 +49,15 @@ pub(super) fn about_rooms<'a>(
 
 fn is_unheated(evidence: &Evidence<'_>, finding: &Finding) -> bool {
     room_of(evidence, finding).is_some_and(|room| evidence.home.rooms[room].heated == Heated::No)
+}
+
+/// So much colder than the heated rooms, in K, a room without heating of its own is cold by itself.
+const BELOW_K: f64 = 0.5;
+
+/// Whether a room without heating of its own lies below the heated ones, surely or not.
+fn lies_below(evidence: &Evidence<'_>, period: &str, finding: &Finding) -> bool {
+    let row = evidence.rows.row(period, Slice::All, finding.room.as_deref(), &OFFSET_FROM_REFERENCE);
+    is_unheated(evidence, finding) && row.is_some_and(|row| row.value <= -BELOW_K)
 }
 
 fn order(rule: &str) -> u8 {

@@ -19,6 +19,11 @@ const SEVERAL: usize = 2;
 pub(super) fn first_step(evidence: &Evidence<'_>, draft: &Draft<'_>) -> (String, String) {
     let (step, bring) = match draft.kind {
         kind if kind == &kinds::TOO_COLD => too_cold(evidence, draft),
+        // Nobody takes a meter to a home that was empty and is warm again.
+        _ if draft.outage.is_some_and(|outage| outage.nobody && !outage.censored) => (
+            "ask the people who live there whether they were away and turned the heating down; if not, look at the heat pumps' fault memory",
+            "list of fault codes",
+        ),
         kind if kind == &kinds::UNEVEN => return uneven(evidence, draft),
         kind => (kind.next_step, kind.bring),
     };

@@ -72,6 +72,7 @@ impl Of<'_> {
         let by = self.difference(OUT_K);
         let who = match draft.rooms.is_empty() {
             _ if draft.kind == &kinds::HELD_LOW => "and still at that level",
+            _ if draft.kind == &kinds::FALLS_BEHIND => "though as far above outdoors as on other cold days",
             true => "all heated rooms together",
             false => "while the other rooms held",
         };

@@ -73,9 +73,14 @@ impl Told<'_, '_> {
             };
             let how = self.amount();
             let [from, to] = show_moments(outage.span, zone, year);
-            let (what, on, back) = match draft.kind == &kinds::HELD_LOW {
-                true => ("Held at a low level", "still so", "then warm again"),
-                false => ("No heat", "not back", "heat came back"),
+            let (what, on, back) = match () {
+                () if draft.kind == &kinds::HELD_LOW => {
+                    ("Held at a low level", "still so", "then warm again")
+                }
+                () if draft.kind == &kinds::FALLS_BEHIND => {
+                    ("Heating could not keep up with the cold", "still so", "then warm again")
+                }
+                () => ("No heat", "not back", "heat came back"),
             };
             let what = format!("{what}{place} for {how}");
             return match course {
@@ -174,7 +179,12 @@ pub(super) fn against(evidence: &Evidence<'_>, draft: &Draft<'_>, all: &[Draft<'
             (true, None) => other.kind.words.to_owned(),
         }
     };
-    let told: Vec<String> = all.iter().filter(touches).map(words).collect();
+    let mut told: Vec<String> = all.iter().filter(touches).map(words).collect();
+    if draft.outage.is_some_and(|outage| outage.nobody) {
+        told.push(
+            "no sign of people in kitchen and bathroom: rather turned down while they were away".to_owned(),
+        );
+    }
     told.join("; ")
 }
 

@@ -8,7 +8,7 @@
 use super::Complaint;
 use super::time::moment;
 use crate::clock::{HOUR_MS, Span, UtcTime};
-use crate::metrics::OUT_K;
+use crate::metrics::{Heating, OUT_K};
 use crate::units::KelvinDiff;
 
 /// What lies beyond the time by less than this is told as its end.
@@ -18,7 +18,7 @@ const IN_A_BOX: &str = "loggers-together";
 /// Times without heat that are told one by one.
 const TOLD: usize = 2;
 
-/// A time without heat, or held low, as the whole record has it.
+/// A time far below what is usual, as the whole record has it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outage {
     /// The room that was alone; `None`: the heated rooms of the home together.
@@ -27,12 +27,12 @@ pub struct Outage {
     pub span: Span,
     /// Whether it goes on to the last value of the record.
     pub goes_on: bool,
-    /// Whether the rooms were held at one level: there was heat, turned down or kept low.
-    pub held: bool,
+    /// What the heating did meanwhile.
+    pub heating: Heating,
 }
 
 impl Complaint<'_> {
-    /// Times without heat, or held low, that touch the time, of the home first; none where loggers lay in one box then.
+    /// Times far below what is usual that touch the time, of the home first; none where loggers lay in one box then.
     pub fn outages(&self) -> Vec<&Outage> {
         let boxes = || self.home.findings.iter().filter(|f| f.rule == IN_A_BOX);
         let boxed = |o: &&Outage| boxes().any(|f| f.span.is_none_or(|span| span.overlaps(&o.span)));
@@ -88,7 +88,7 @@ impl Complaint<'_> {
         Some(format!("{begin}; {end}."))
     }
 
-    /// The times without heat, or held low, the whole of each, a sentence each; empty where the record shows none.
+    /// The times far below what is usual, the whole of each, a sentence each; empty where the record shows none.
     pub fn without_heat(&self) -> Vec<String> {
         let all = self.outages();
         let mut told: Vec<String> = all.iter().take(TOLD).map(|outage| self.one(outage)).collect();
@@ -114,9 +114,15 @@ impl Complaint<'_> {
             (false, false) => "",
         };
         let end = if outage.goes_on { " (the end of the record)" } else { "" };
-        let (what, steady) = match outage.held {
-            true => ("Held at a low level", ", and stood still there"),
-            false => ("Without heat", ""),
+        let (what, steady) = match outage.heating {
+            Heating::None => ("Without heat", ""),
+            Heating::NoneAndNobody => {
+                ("Without heat", ", while kitchen and bathroom showed no sign of people")
+            }
+            Heating::HeldLow => ("Held at a low level", ", and stood still there"),
+            Heating::AtItsLimit => {
+                ("Heated, but not enough,", ", though as far above outdoors as on the coldest other days")
+            }
         };
         format!(
             "{what} from {} to {}{end}, {:.1} h: {who}, at least {by} below what is usual at that hour{steady}.{beyond}",

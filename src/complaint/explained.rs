@@ -9,7 +9,7 @@ use std::borrow::Borrow;
 
 use super::{Complaint, OfRoom, Outage};
 use crate::findings::Finding;
-use crate::metrics::{self, SERIOUS_COLD};
+use crate::metrics::{self, Heating, SERIOUS_COLD};
 use crate::site::Heated;
 use crate::units::{Celsius, KelvinDiff};
 
@@ -83,7 +83,11 @@ impl Complaint<'_> {
 
     /// What falls without heat speak for.
     fn fallen(&self) -> Vec<String> {
-        let (held, outages): (Vec<&Outage>, Vec<&Outage>) = self.outages().into_iter().partition(|o| o.held);
+        let with = |heating: Heating| -> Vec<&Outage> {
+            self.outages().into_iter().filter(|o| o.heating == heating).collect()
+        };
+        let outages: Vec<&Outage> = self.outages().into_iter().filter(|o| o.heating.is_none()).collect();
+        let (held, behind) = (with(Heating::HeldLow), with(Heating::AtItsLimit));
         let rooms = |of: &[&Outage]| of.iter().filter_map(|o| o.room.clone()).collect::<Vec<String>>();
         let mut told = Vec::new();
         if outages.iter().any(|o| o.room.is_none()) {
@@ -104,6 +108,9 @@ impl Complaint<'_> {
                 named(&alone)
             ));
         }
+        if !with(Heating::NoneAndNobody).is_empty() {
+            told.push("Kitchen and bathroom show none of the warm moments that showers and cooking make on other days: nobody may have been at home, and the heating turned down or off for that time. A failure meanwhile looks the same.".to_owned());
+        }
         if held.iter().any(|o| o.room.is_none()) {
             told.push("The heating was turned down, or gave little: the heated rooms fell together and then stood still at one level for half a day or more. Rooms without heat mostly go on falling. Whether people turned it down or its control did, the record does not tell.".to_owned());
         }
@@ -112,6 +119,13 @@ impl Complaint<'_> {
             told.push(format!(
                 "{} was turned down, or got little heat: it fell alone and then stood still at one level, where rooms without heat mostly go on falling.",
                 named(&alone)
+            ));
+        }
+        if !behind.is_empty() {
+            let alone = rooms(&behind);
+            let who = if alone.is_empty() { "the heated rooms".to_owned() } else { named(&alone) };
+            told.push(format!(
+                "The heating ran and could not keep up with the cold: it kept {who} as far above outdoors as on the coldest other days, on which the rooms are colder too. Its output, its state, or a window kept open comes first; it did not stop."
             ));
         }
         told

@@ -33,7 +33,7 @@ impl Complaint<'_> {
                 ("below_since_utc", json!(self.below_since().map(crate::clock::UtcTime::iso))),
                 ("below_until_utc", json!(self.below_until().map(crate::clock::UtcTime::iso))),
                 ("without_heat", self.outages().iter().map(|o| json!({
-                    "room": o.room, "from_utc": o.span.from.iso(), "to_utc": o.span.to.iso(), "hours": o.span.hours(), "goes_on": o.goes_on, "held_low": o.held,
+                    "room": o.room, "from_utc": o.span.from.iso(), "to_utc": o.span.to.iso(), "hours": o.span.hours(), "goes_on": o.goes_on, "heating": o.heating.words(),
                 })).collect()),
                 ("least_fall_without_heat_k", json!(metrics::OUT_K)),
                 ("outdoor_lowest_degc", json!(self.outdoor_lowest())),

@@ -162,6 +162,14 @@ fn says(site: &Site, home: &HomeAudit, letters: usize) -> String {
     // What was to act on and is over comes before what is only to watch.
     let watch = told.iter().position(|c| c.severity > Severity::Act).unwrap_or(told.len());
     told.splice(watch..watch, home.cases.iter().filter(over));
+    // What a criterion fails by comes before it.
+    if let Some(at) =
+        told.iter().position(|case| criterion.is_some() && open().is_some_and(|c| case.causes(c)))
+    {
+        let case = told.remove(at);
+        told.insert(0, case);
+        return home_line(site, &told, letters);
+    }
     match criterion {
         Some(words) if told.is_empty() => words,
         Some(words) => {

@@ -229,6 +229,7 @@ impl Finding {
             "room-overheated" => EventKind::AboveBand,
             "very-hot" => EventKind::VeryHot,
             "home-uneven" => EventKind::SpreadOverLimit,
+            "no-heat" if event.kind == EventKind::NoHeatNobody => EventKind::NoHeatNobody,
             "no-heat" => EventKind::NoHeat,
             "no-heat-in-room" => EventKind::NoHeatInRoom,
             _ => return false,

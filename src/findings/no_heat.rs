@@ -1,7 +1,7 @@
 //! Rules about heating that stops.
 
 use super::readings::LOGGERS_TOGETHER;
-use super::rooms::{HEATING_UNKNOWN, doubted, settle_first};
+use super::rooms::{HEATING_UNKNOWN, doubted, settle_first, usual_doubted};
 use super::{About, Evidence, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
 use crate::metrics::{self, Event, EventKind, OUT_K};
@@ -12,6 +12,8 @@ use crate::units::{Celsius, KelvinDiff};
 
 /// Hours in all from which somebody must act, though it is over.
 const LONG_H: f64 = 24.0;
+/// Hours of one time, of a whole home, from which somebody must: a night. One room cools as far by its window.
+const NIGHT_H: f64 = 8.0;
 /// Hours from the end of an outage to the end of the record within which it goes on.
 const GOES_ON_H: f64 = 6.0;
 /// Share of an outage that lies in a time in one box, from which on it is none.
@@ -22,7 +24,7 @@ const TOLD: usize = 3;
 /// A home of which the heating stopped.
 pub(super) static NO_HEAT: Rule = Rule {
     name: "no-heat",
-    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or lasted a day in all",
+    shows: "the record shows all heated rooms of a home together at least 3 °C below what is usual for them at that hour of the day, for 2 h or more (of four rooms and more one may hold); act: where that goes on to the end of the record, or once lasted 8 h, or a day in all, times with no sign of people at home left out",
     could_also_be: "heating turned down by people who were away, windows kept open, or a setback of which the site file does not know",
     next_step: "ask the people who live there what happened in those hours; where it goes on, see to the heat pumps and their supply today; where it is over, find out what stopped them and whether it is mended",
     source: "own definition",
@@ -50,7 +52,7 @@ fn home(case: &HomeCase<'_>) -> Verdict {
         case.evidence.home.rooms.iter().any(|r| r.heated == heated && !r.placements.is_empty())
     };
     match (any(Heated::Yes), any(Heated::Unknown)) {
-        (true, _) => outages(case, None, EventKind::NoHeat, None),
+        (true, _) => outages(case, None, &[EventKind::NoHeat, EventKind::NoHeatNobody], None),
         (false, true) => {
             Verdict::NotJudged("of no room of the home it is known that it is heated".to_owned())
         }
@@ -61,8 +63,10 @@ fn home(case: &HomeCase<'_>) -> Verdict {
 fn room(case: &RoomCase<'_>) -> Verdict {
     match case.room.heated {
         Heated::Yes => {
-            let doubt = doubted(case, EventKind::BelowBand);
-            outages(&case.case, Some(&case.room.name), EventKind::NoHeatInRoom, doubt)
+            let of_room = case.case.events_of(Some(&case.room.name), EventKind::NoHeatInRoom);
+            let longest_h = of_room.map(|e| e.span.hours()).fold(0.0, f64::max);
+            let doubt = doubted(case, EventKind::BelowBand).or_else(|| usual_doubted(case, longest_h));
+            outages(&case.case, Some(&case.room.name), &[EventKind::NoHeatInRoom], doubt)
         }
         Heated::Unknown if case.row(&metrics::MEDIAN).is_some() => {
             Verdict::NotJudged(HEATING_UNKNOWN.to_owned())
@@ -87,10 +91,11 @@ pub fn mostly_in_a_box(evidence: &Evidence<'_>, room: Option<&str>, time: Span) 
 fn outages<'a>(
     case: &HomeCase<'a>,
     room: Option<&'a str>,
-    kind: EventKind,
+    kinds: &[EventKind],
     doubt: Option<&'static str>,
 ) -> Verdict {
-    let events: Vec<&Event> = case.events_of(room, kind).collect();
+    let mut events: Vec<&Event> = kinds.iter().flat_map(|kind| case.events_of(room, *kind)).collect();
+    events.sort_by_key(|e| e.span.from);
     let (Some(first), Some(last)) = (events.first(), events.last()) else { return Verdict::Clear };
     let span = Span { from: first.span.from, to: last.span.to };
     let boxed = |e: &&Event| mostly_in_a_box(&case.evidence, room, e.span);
@@ -99,8 +104,13 @@ fn outages<'a>(
     let end = case.evidence.periods.iter().map(|(_, span)| span.to).max();
     let goes_on =
         last.censored && end.is_some_and(|end| Span { from: last.span.to, to: end }.hours() <= GOES_ON_H);
-    let severity =
-        if (goes_on || hours >= LONG_H) && doubt.is_none() { Severity::Act } else { Severity::Watch };
+    // Who was away was not cold, and may have turned it down; a home that stays cold must be looked after all the same.
+    let (away, about): (Vec<&Event>, Vec<&Event>) =
+        events.iter().copied().partition(|e| e.kind == EventKind::NoHeatNobody);
+    let nobody_h: f64 = away.iter().map(|e| e.span.hours()).sum();
+    let night = room.is_none() && about.iter().any(|e| e.span.hours() >= NIGHT_H);
+    let pressing = goes_on || night || hours - nobody_h >= LONG_H;
+    let severity = if pressing && doubt.is_none() { Severity::Act } else { Severity::Watch };
     let zone = case.evidence.site.zone;
     let mut told: Vec<String> = events.iter().take(TOLD).map(|e| show_span(e.span, zone)).collect();
     if events.len() > TOLD {
@@ -109,11 +119,15 @@ fn outages<'a>(
     let lowest = events.iter().map(|e| e.value).fold(f64::INFINITY, f64::min);
     let what = room.map_or_else(|| "the heated rooms together".to_owned(), str::to_owned);
     let shows = format!(
-        "The record shows {what} without heat for {hours:.1} h, from {}: down to {}, at least {} below what is usual at that hour{}.",
+        "The record shows {what} without heat for {hours:.1} h, from {}: down to {}, at least {} below what is usual at that hour{}{}.",
         told.join(", from "),
         case.units().show(Celsius::new(lowest)),
         case.units().show_difference(KelvinDiff::new(OUT_K)),
-        if goes_on { ", and not back at the end of the record" } else { "" }
+        if goes_on { ", and not back at the end of the record" } else { "" },
+        match nobody_h > 0.0 {
+            true => format!("; for {nobody_h:.1} h of it kitchen and bathroom showed no sign of people"),
+            false => String::new(),
+        }
     ) + &settle_first(doubt);
     Verdict::Found(Found { span: Some(span), unit: "h", doubt, ..Found::new(severity, hours, shows) })
 }

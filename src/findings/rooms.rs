@@ -347,21 +347,38 @@ pub(super) fn settle_first(doubt: Option<&str>) -> String {
 /// The rule that finds in the room's logger what alone could put readings on this side of the band: no crew is sent
 /// before that is settled.
 pub(super) fn doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {
-    let warm = kind == EventKind::AboveBand;
-    let loggers = case.loggers();
-    let mut rules = loggers.filter_map(|l| match l.doubts {
-        d if warm && d.sun.is_some() => Some("sun-on-logger"),
-        // What a heater or an oven does to a logger beside it: too warm, and up and down.
-        d if warm && (d.heat.is_some() || l.share_quick().is_some_and(|s| s > QUICK)) => {
-            Some("heat-on-logger")
-        }
-        _ => None,
-    });
-    level_doubted(case, kind).or_else(|| rules.next())
+    let warm = || case.loggers().find_map(warmed).filter(|_| kind == EventKind::AboveBand);
+    level_doubted(case, kind).or_else(warm)
 }
 
 /// What moves a level by less, K, lies within what a finding to act on leaves for the accuracy of its logger, twice.
 const LEVEL_K: f64 = 1.0;
+
+/// What moves a level by less, K, makes no room look without heat.
+const USUAL_K: f64 = 2.0;
+/// What lasts for longer, in hours, is made by nothing that is warm at some hours of the day.
+const DAY_H: f64 = 24.0;
+
+/// The rule that finds in the room's logger what makes its usual level too warm, so that other times look colder than usual, the
+/// longest of them for so many hours: sun or heat on it at some hours, or a level that moved up or down for good.
+pub(super) fn usual_doubted(case: &RoomCase<'_>, longest_h: f64) -> Option<&'static str> {
+    let moved = |l: &LoggerRow| l.doubts.shift.is_some_and(|s| s.by_k.abs() >= USUAL_K);
+    let rule = |l: &LoggerRow| {
+        let warmed = warmed(l).filter(|_| longest_h < DAY_H);
+        warmed.or_else(|| moved(l).then_some("sensor-shifted"))
+    };
+    case.loggers().find_map(rule)
+}
+
+/// The rule that finds something warm beside a logger at some times.
+fn warmed(logger: &LoggerRow) -> Option<&'static str> {
+    match logger.doubts {
+        d if d.sun.is_some() => Some("sun-on-logger"),
+        // What a heater or an oven does to a logger beside it: too warm, and up and down.
+        d if d.heat.is_some() || logger.share_quick().is_some_and(|s| s > QUICK) => Some("heat-on-logger"),
+        _ => None,
+    }
+}
 
 /// The rule that finds the room's logger moved to this side of the truth for good, so that its means are wrong too.
 pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'static str> {

@@ -10,6 +10,7 @@
 
 use std::ops::Range;
 
+use super::heating::Heating;
 use super::{
     Compute, Family, HomeScope, Interval, IntervalKind, Measured, Metric, Parts, Slice, outage, recovery,
 };
@@ -84,7 +85,9 @@ fn cooling(scope: &HomeScope<'_>, out: &mut Measured) {
     let nights = without_heat(scope);
     let of_room = |room: usize| {
         let own = outage::found(scope).iter().filter(|(of, _)| of.is_none_or(|of| of == room));
-        let times = nights.iter().chain(own.flat_map(|(_, low)| low).map(|low| &low.at));
+        // What falls behind in the cold is no free fall.
+        let free = own.flat_map(|(_, low)| low).filter(|low| low.heating != Heating::AtItsLimit);
+        let times = nights.iter().chain(free.map(|low| &low.at));
         let falls = apart(times).into_iter().filter_map(|at| Fall::of(scope, room, outdoor, &at));
         falls.collect::<Vec<_>>()
     };

@@ -25,17 +25,23 @@ pub enum EventKind {
     VeryHot,
     /// The heated rooms of a home far below what is usual at that hour, together.
     NoHeat,
+    /// The same, while nothing tells that people were at home.
+    NoHeatNobody,
     /// One heated room far below it, while the others hold.
     NoHeatInRoom,
     /// The heated rooms of a home as far below it, but held at one level.
     HeldLow,
     /// One heated room held as far below it, while the others hold theirs.
     HeldLowInRoom,
+    /// The heated rooms of a home as far below it, with heating that gave all it can.
+    FellBehind,
+    /// One heated room as far below it, with heating that gave all it can, while the others hold.
+    FellBehindInRoom,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [EventKind; 13] = [
+    pub const ALL: [EventKind; 16] = [
         EventKind::BelowBand,
         EventKind::AboveBand,
         EventKind::SpreadOverLimit,
@@ -46,9 +52,12 @@ impl EventKind {
         EventKind::NearFreezing,
         EventKind::VeryHot,
         EventKind::NoHeat,
+        EventKind::NoHeatNobody,
         EventKind::NoHeatInRoom,
         EventKind::HeldLow,
         EventKind::HeldLowInRoom,
+        EventKind::FellBehind,
+        EventKind::FellBehindInRoom,
     ];
 
     /// The words in tables.
@@ -64,9 +73,12 @@ impl EventKind {
             EventKind::NearFreezing => "near freezing",
             EventKind::VeryHot => "very hot",
             EventKind::NoHeat => "no heat",
+            EventKind::NoHeatNobody => "no heat, nobody about",
             EventKind::NoHeatInRoom => "no heat in a room",
             EventKind::HeldLow => "held low",
             EventKind::HeldLowInRoom => "a room held low",
+            EventKind::FellBehind => "fell behind",
+            EventKind::FellBehindInRoom => "a room fell behind",
         }
     }
 
@@ -103,13 +115,20 @@ impl EventKind {
             EventKind::NoHeat => {
                 "the heated rooms of a home (of four and more all but one) at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on; records of 7 days and more), together, for 2 h or more, breaks of up to 1 h bridged; from where half of them are last within 0.5 K of it, at most 48 h before, until they are within 1 K again, at most 48 h later; times that touch once they are widened so are one; told where a room gets colder than the band (without one: than 18 °C); the value is the lowest of them, the limit the coldest of them as the fall began; censored: no value comes after it"
             }
+            EventKind::NoHeatNobody => {
+                "as `no heat`, while kitchen and bathroom showed no sign of people: from the start of the fall to the last instant far below what is usual, 20 h or more, the share of the looks (every 15 min) at which a room was over 0.4 K above its own median of the 2 h before and after is at most a fifth of that share at other times (12 h and more beside it; 500 looks or more), summed over the rooms in which that share is 1 % or more; from two fifths on people were about"
+            }
             EventKind::NoHeatInRoom => {
                 "as `no heat`, of one heated room, while the median of the others lies less than 1.5 K below what is usual; the value is its lowest, the limit its temperature as the fall began"
             }
             EventKind::HeldLow => {
-                "as `no heat`, but held: from the first to the last of its instants at least 3 K below what is usual it is 12 h or more, the first of them comes within 30 h of its start, and each heated room that fell lies within 0.7 K of its own median over those hours at 75 % of the instants, half of the rooms at 90 %, at medians of 16 °C or more; what has no heat goes on falling"
+                "as `no heat`, but held: from the first to the last of its instants at least 3 K below what is usual it is 12 h or more, and of the heated rooms that fell (the median of those hours lies 1.5 K and more below what is usual) each has a median of 16 °C or more. Either nobody seems to have been at home, or nothing tells (`no heat, nobody about`), it is not `fell behind`, and the first of those instants comes within 30 h of its start, and each of the rooms lies within 0.7 K of its own median over those hours at 75 % of the instants, half of the rooms at 90 %. Or half of the rooms stand still: from some instant within 36 h of its start on (tried every 1.5 h), for 12 h and more, to the last of those instants, a room lies within 0.3 K of its median over that time at 75 % of the instants with a value, and no more than 0.5 K below it at 95 %. What has no heat goes on falling"
             }
             EventKind::HeldLowInRoom => "as `held low`, of one heated room, while the others hold",
+            EventKind::FellBehind => {
+                "as `no heat`, and half of the rooms do not stand still (`held low`), but heated with all there was: from the first to the last of its instants at least 3 K below what is usual it is 12 h or more, over which the mean of the heated rooms lies in the median at least a share as far above outdoors as the 90th percentile of the means of 24 h outside of it (7 of them or more, each with 75 % of its instants), over its last third 0.05 less of it; the share is 1 where those means follow the outdoor ones by 0.05 K/K or more (least squares), 0.9 from 0.1 K/K on, 0.8 from 0.2 K/K on: rooms without heat come nearer to outdoors"
+            }
+            EventKind::FellBehindInRoom => "as `fell behind`, of one heated room, while the others hold",
         }
     }
 
@@ -124,9 +143,12 @@ impl EventKind {
             | EventKind::NearFreezing
             | EventKind::VeryHot
             | EventKind::NoHeat
+            | EventKind::NoHeatNobody
             | EventKind::NoHeatInRoom
             | EventKind::HeldLow
             | EventKind::HeldLowInRoom
+            | EventKind::FellBehind
+            | EventKind::FellBehindInRoom
             | EventKind::Recovery
             | EventKind::RecoveryFound => "°C",
         }

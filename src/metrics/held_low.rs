@@ -5,14 +5,18 @@
 //!   So half a day of it at one level tells, and a short time tells nothing.
 //! - **A long fall is none of a thermostat**: a heavy or sheltered home without heat comes to rest at last, too, but takes days
 //!   to get there.
-//! - **When in doubt there was no heat**: every room that fell must have been held, and below 16 °C nobody is told that there was
-//!   heat, whatever held it.
+//! - **A room that is held stands stiller than any other**: where half of the rooms do, a heavy one that is still on its way down
+//!   to its setting says nothing against it.
+//! - **When in doubt there was no heat**: every room that fell must be at 16 °C and more, whatever held it, and one heater alone
+//!   holds no home.
 
 use std::ops::Range;
 
 use super::SERIOUS_COLD;
 use crate::stats::median;
 
+/// A room has fallen with the others where it lies so many K below the usual.
+pub(super) const FALLS_K: f64 = 1.5;
 /// Hours that it lasts at least, and hours that the fall before it takes at most.
 const LEAST_H: f64 = 12.0;
 const FALL_H: f64 = 30.0;
@@ -20,6 +24,17 @@ const FALL_H: f64 = 30.0;
 const LEVEL_K: f64 = 0.7;
 const EACH: f64 = 0.75;
 const HALF_OF_THEM: f64 = 0.9;
+
+/// A room stands still within so many K of its median, at such a share of the instants, and at such a share no more than so many K
+/// below it.
+const STILL_K: f64 = 0.3;
+const STILL: f64 = 0.75;
+const NOT_BELOW_K: f64 = 0.5;
+const NOT_BELOW: f64 = 0.95;
+/// Hours after the start of the fall within which it begins to stand still.
+const STILL_FROM_H: f64 = 36.0;
+/// Hours between two instants from which on it is tried.
+const EVERY_H: f64 = 1.5;
 
 /// A room in a time far below what is usual.
 #[derive(Clone, Copy, Debug)]
@@ -30,29 +45,62 @@ pub(super) struct LowRoom<'a> {
     pub(super) below: &'a [f64],
 }
 
-/// Whether rooms were held from the first to the last instant of `low`, in a fall that began with `from`; `fell_k`: so far below
-/// what is usual a room has fallen with the others.
+impl LowRoom<'_> {
+    fn there(of: &[f64], low: &Range<usize>) -> Vec<f64> {
+        of[low.clone()].iter().copied().filter(|x| !x.is_nan()).collect()
+    }
+
+    fn fell(&self, low: &Range<usize>) -> bool {
+        median(Self::there(self.below, low)).is_some_and(|k| k >= FALLS_K)
+    }
+}
+
+/// Whether rooms were nearly at one level from the first to the last instant of `low`, in a fall that began with `from`.
 ///
 /// # Source
 /// Own definition.
-pub(super) fn is_held(
-    rooms: &[LowRoom<'_>],
-    from: usize,
-    low: &Range<usize>,
-    step_h: f64,
-    fell_k: f64,
-) -> bool {
-    let fall_h = low.start.saturating_sub(from) as f64 * step_h;
-    if (low.len() as f64) * step_h < LEAST_H || fall_h > FALL_H {
-        return false;
-    }
-    let there = |of: &[f64]| of[low.clone()].iter().copied().filter(|x| !x.is_nan()).collect::<Vec<f64>>();
-    let fell = |room: &&LowRoom<'_>| median(there(room.below)).is_some_and(|k| k >= fell_k);
-    let mut shares: Vec<f64> =
-        rooms.iter().filter(fell).filter_map(|room| share_at_its_level(&there(room.degc))).collect();
+pub(super) fn is_near_a_level(rooms: &[LowRoom<'_>], from: usize, low: &Range<usize>, step_h: f64) -> bool {
+    let quickly = low.start.saturating_sub(from) as f64 * step_h <= FALL_H;
+    let long = (low.len() as f64) * step_h >= LEAST_H;
+    let fallen = || rooms.iter().filter(|room| room.fell(low));
+    quickly && long && at_one_level(fallen().map(|room| LowRoom::there(room.degc, low)))
+}
+
+/// Whether half of the rooms stand still to the last instant of `low`, in a fall that began with `from`, and none is too cold for
+/// any setting.
+///
+/// # Source
+/// Own definition.
+pub(super) fn stands_still(rooms: &[LowRoom<'_>], from: usize, low: &Range<usize>, step_h: f64) -> bool {
+    let fallen: Vec<&LowRoom<'_>> = rooms.iter().filter(|room| room.fell(low)).collect();
+    let warm = |room: &&LowRoom<'_>| {
+        median(LowRoom::there(room.degc, low)).is_some_and(|level| level >= SERIOUS_COLD.degc())
+    };
+    let still = || fallen.iter().filter(|room| is_still(room.degc, from, low.end, step_h)).count();
+    let long = (low.len() as f64) * step_h >= LEAST_H;
+    long && !fallen.is_empty() && fallen.iter().all(warm) && 2 * still() >= fallen.len()
+}
+
+/// Whether each of some rooms lies about its own level, and half of them closely.
+fn at_one_level(rooms: impl Iterator<Item = Vec<f64>>) -> bool {
+    let mut shares: Vec<f64> = rooms.filter_map(|degc| share_at_its_level(&degc)).collect();
     shares.sort_unstable_by(f64::total_cmp);
     let least = shares.first().is_some_and(|share| *share >= EACH);
     least && shares[shares.len() / 2] >= HALF_OF_THEM
+}
+
+/// Whether a room stands still for half a day and more, from soon after its fall began until `to`.
+fn is_still(degc: &[f64], from: usize, to: usize, step_h: f64) -> bool {
+    let steps = |hours: f64| ((hours / step_h).round() as usize).max(1);
+    let last = (from + steps(STILL_FROM_H)).min(to.saturating_sub(steps(LEAST_H)));
+    (from..=last).step_by(steps(EVERY_H)).any(|begin| {
+        let there: Vec<f64> = degc[begin..to].iter().copied().filter(|x| !x.is_nan()).collect();
+        let Some(level) = median(there.clone()) else { return false };
+        let part = |count: usize| count as f64 / there.len() as f64;
+        let about = there.iter().filter(|x| (*x - level).abs() <= STILL_K).count();
+        let not_below = there.iter().filter(|x| *x - level >= -NOT_BELOW_K).count();
+        there.len() * 2 >= to - begin && part(about) >= STILL && part(not_below) >= NOT_BELOW
+    })
 }
 
 /// Share of the values that lie about their median, none where that is too cold for any setting; `None` of no values.
@@ -68,6 +116,10 @@ fn share_at_its_level(degc: &[f64]) -> Option<f64> {
 mod tests {
     use super::*;
 
+    fn is_held(rooms: &[LowRoom<'_>], from: usize, low: &Range<usize>) -> bool {
+        is_near_a_level(rooms, from, low, 0.5) || stands_still(rooms, from, low, 0.5)
+    }
+
     /// Half hours of two rooms that are at 21 °C for a day and then fall towards 0 °C outdoors with a time constant, but not below
     /// a level.
     fn held(constant_h: f64, level: f64, hours: usize) -> bool {
@@ -77,7 +129,7 @@ mod tests {
         let below: Vec<f64> = degc.iter().map(|x| 21.0 - x).collect();
         let room = LowRoom { degc: &degc, below: &below };
         let first = below.iter().position(|k| *k >= 3.0).unwrap_or(below.len());
-        is_held(&[room, room], 49, &(first..below.len()), 0.5, 1.5)
+        is_held(&[room, room], 49, &(first..below.len()))
     }
 
     #[test]
@@ -96,7 +148,25 @@ mod tests {
         let below: Vec<f64> = degc.iter().map(|x| 21.0 - x).collect();
         let room = LowRoom { degc: &degc, below: &below };
         let first = below.iter().position(|k| *k >= 3.0).unwrap();
-        assert!(!is_held(&[room], 0, &(first..480), 0.5, 1.5));
+        assert!(!is_held(&[room], 0, &(first..480)));
+    }
+
+    #[test]
+    fn rooms_that_stand_still_had_heat_though_a_heavy_one_is_still_falling() {
+        // Three days of half hours: down to 18.5 °C in 24 h and then held; the heavy one falls on, to 18 °C.
+        let course = |constant_h: f64, level: f64| -> Vec<f64> {
+            (0..144).map(|i| (21.5 * (-f64::from(i) / 2.0 / constant_h).exp()).max(level)).collect()
+        };
+        let (light, heavy) = (course(80.0, 18.5), course(400.0, 16.0));
+        let below: Vec<f64> = light.iter().map(|x| 21.5 - x).collect();
+        let of = |degc| LowRoom { degc, below: &below };
+        let first = below.iter().position(|k| *k >= 2.9).unwrap();
+        let is = |rooms: &[LowRoom<'_>]| is_held(rooms, 0, &(first..144));
+        assert!(is(&[of(&light), of(&heavy)]) && is(&[of(&light), of(&light), of(&heavy)]));
+        // One heater of three holds no home, and nobody holds one at 15 °C.
+        assert!(!is(&[of(&light), of(&heavy), of(&heavy)]));
+        let cold = course(60.0, 15.0);
+        assert!(!is(&[of(&light), of(&cold)]) && !is(&[of(&cold), of(&cold)]));
     }
 
     #[test]
@@ -105,16 +175,11 @@ mod tests {
         let falls: Vec<f64> = (0..96).map(|i| 17.0 - f64::from(i) / 20.0).collect();
         let below = vec![4.0; 96];
         let holds = LowRoom { degc: &held, below: &below };
-        assert!(is_held(&[holds, holds, holds], 0, &(0..96), 0.5, 1.5));
+        assert!(is_held(&[holds, holds, holds], 0, &(0..96)));
         let mixed = [holds, holds, LowRoom { degc: &falls, below: &below }];
-        assert!(!is_held(&mixed, 0, &(0..96), 0.5, 1.5));
+        assert!(!is_held(&mixed, 0, &(0..96)));
         // Nobody knows: no heat.
-        assert!(!is_held(
-            &[LowRoom { degc: &[f64::NAN; 96], below: &[f64::NAN; 96] }],
-            0,
-            &(0..96),
-            0.5,
-            1.5
-        ));
+        let nobody_knows = LowRoom { degc: &[f64::NAN; 96], below: &[f64::NAN; 96] };
+        assert!(!is_held(&[nobody_knows], 0, &(0..96)));
     }
 }

@@ -27,6 +27,7 @@ macro_rules! metrics {
     };
 }
 
+mod at_its_limit;
 mod band;
 mod building;
 mod classes;
@@ -41,7 +42,9 @@ mod min_max_pyramid;
 
 mod extremes;
 mod factor;
+mod far_below;
 mod heat_rule;
+mod heating;
 mod held_low;
 mod home_cache;
 mod humidity;
@@ -54,6 +57,7 @@ mod offset;
 mod outage;
 mod outdoor;
 mod over_homes;
+mod people;
 mod pictures;
 mod ramp;
 mod recovery;
@@ -98,6 +102,7 @@ pub use heat_rule::{
     HEAT_RULE_HOURS_NO_DATA, HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE,
     HEAT_RULE_LONGEST_EPISODE, HEAT_RULE_LOWEST_MARGIN, minima, shortfalls,
 };
+pub use heating::{FarBelow, Heating};
 pub use humidity::{
     DEW_POINT_MEAN, HOURS_OVER_70_RH, HOURS_OVER_80_RH, HOURS_SURFACE_CONDENSATION, HOURS_SURFACE_OVER_80,
     RELATIVE_HUMIDITY_MEAN, RELATIVE_HUMIDITY_P95,
@@ -110,7 +115,7 @@ pub use offset::{
     EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
     REFERENCE_APART, REFERENCE_ROOMS,
 };
-pub use outage::{FarBelow, HOURS_WITHOUT_HEAT, OUT_K, without_heat};
+pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
 pub use over_homes::{

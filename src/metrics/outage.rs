@@ -5,18 +5,21 @@
 //!   its days are warm and at least 3 K above it, those days are what is usual: the median of a long outage is the outage.
 //! - **Rooms without a value** are no witness: half of the heated rooms, and two of them, are enough. Where only one of them has
 //!   values, a room without heating of its own must fall with it, for one room alone may have its window open.
-//! - **Held at a low level is not without heat**: people who go away turn it down (`held_low`). It is told by another name.
+//! - **Held at a low level is not without heat**: people who go away turn it down (`held_low`). Nor is heating that gives all it
+//!   can and does not keep up with a cold spell (`at_its_limit`). Each is told by a name of its own.
 
 use std::ops::Range;
 
 use chrono::{Datelike, Weekday};
 
-use super::held_low::{LowRoom, is_held};
+use super::far_below::Meanwhile;
+use super::heating::{FarBelow, Heating};
+use super::held_low::{FALLS_K, LowRoom};
 use super::scope::{LowTime, WithoutHeat};
-use super::{Compute, EventKind, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};
+use super::{Compute, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
 use crate::grid::AlignedHome;
-use crate::site::{Home, Site};
+use crate::site::{Home, Purpose, Site};
 use crate::stats;
 use crate::units::Celsius;
 
@@ -26,7 +29,7 @@ metrics! {
     HOURS_WITHOUT_HEAT = Metric {
         id: "hours_without_heat",
         unit: "h",
-        definition: "hours of the events `no heat`: of a home, all of its heated rooms (of four and more all but one) together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more; not where they were held at that level (`held low`)",
+        definition: "hours of the events `no heat`: of a home, all of its heated rooms (of four and more all but one) together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more; not where they were held at that level (`held low`), nor where the heating was at its limit (`fell behind`)",
         source: "own definition",
     };
 }
@@ -44,8 +47,6 @@ const BACK_K: f64 = 1.0;
 const REACH_H: f64 = 48.0;
 /// While one room is without heat the others hold: their median lies less than so many K below the usual.
 const HOLDS_K: f64 = 1.5;
-/// A room without heating of its own falls with the home where it lies so many K below the usual.
-const FALLS_K: f64 = 1.5;
 /// Share of the days, and of the hours of the day, that tell what is usual in a room that is too cold most of the time.
 const WARM_DAYS: f64 = 0.1;
 const WARM_HOURS: f64 = 0.75;
@@ -69,7 +70,7 @@ fn outages(scope: &HomeScope<'_>, out: &mut Measured) {
     }
 }
 
-/// Times without heat, and held low, in the whole record of a home, whatever its periods.
+/// Times far below what is usual, in the whole record of a home, whatever its periods.
 ///
 /// Empty for records of fewer than 7 days, which do not tell what is usual.
 pub fn without_heat(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<FarBelow> {
@@ -77,26 +78,11 @@ pub fn without_heat(site: &Site, home: &Home, aligned: &AlignedHome) -> Vec<FarB
     let period = Period::new(0..aligned.len());
     let mut found = Measured::default();
     outages(&whole.scope(Slice::All, &period), &mut found);
-    let told = |e: RoomEvent| FarBelow {
-        room: e.room,
-        span: e.span,
-        goes_on: e.censored,
-        held: matches!(e.kind, EventKind::HeldLow | EventKind::HeldLowInRoom),
+    let told = |e: RoomEvent| {
+        let heating = Heating::told_by(e.kind)?;
+        Some(FarBelow { room: e.room, span: e.span, goes_on: e.censored, heating })
     };
-    found.events.into_iter().map(told).collect()
-}
-
-/// A time at which rooms lay far below what is usual for them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FarBelow {
-    /// The room that was alone; `None`: the heated rooms of the home together.
-    pub room: Option<usize>,
-    /// From the start of the fall until warm again.
-    pub span: Span,
-    /// Whether it goes on to the last value of the record.
-    pub goes_on: bool,
-    /// Whether they were held at that level, so that there was heat.
-    pub held: bool,
+    found.events.into_iter().filter_map(told).collect()
 }
 
 /// Times without heat in the period, of the home and of each heated room alone; nothing where too few days tell what is usual.
@@ -139,24 +125,31 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
         .zip(&below)
         .map(|(r, below)| LowRoom { degc: &scope.degc(*r)[range.clone()], below })
         .collect();
-    let on_grid = |course: &Course, rooms: &[LowRoom<'_>], at: &[Range<usize>]| -> Vec<LowTime> {
+    let step_h = aligned.step_h();
+    let outdoor = aligned.outdoor().map_or(&[][..], |outdoor| &outdoor[range.clone()]);
+    let on_grid = |course: &Course, meanwhile: Meanwhile<'_>, at: &[Range<usize>]| -> Vec<LowTime> {
         let one = |at: &Range<usize>| LowTime {
             at: at.start + range.start..at.end + range.start,
-            held: course.low(at).is_some_and(|low| is_held(rooms, at.start, &low, aligned.step_h(), FALLS_K)),
+            heating: course.low(at).map_or(Heating::None, |low| meanwhile.heating(at, &low)),
         };
         at.iter().map(one).collect()
     };
     let home = Course::of_home(&below, &follow);
-    let of_home = home.outages(aligned.step_h());
+    let of_home = home.outages(step_h);
     let alone = |(k, room): (usize, &usize)| {
         // A home with one heated room has no outage of a room beside.
         if heated.len() == 1 {
             return (Some(*room), Vec::new());
         }
         let course = Course::of_room(&below, k, &of_home);
-        (Some(*room), on_grid(&course, &rooms[k..=k], &course.outages(aligned.step_h())))
+        // Of one room nobody is told that people were away.
+        let meanwhile = Meanwhile { rooms: &rooms[k..=k], wet: &[], outdoor, step_h };
+        (Some(*room), on_grid(&course, meanwhile, &course.outages(step_h)))
     };
-    let all = (None, on_grid(&home, &rooms, &of_home));
+    let is_wet = |r: &usize| matches!(scope.rooms()[*r].purpose, Purpose::Kitchen | Purpose::Bathroom);
+    let wet = (0..scope.rooms().len()).filter(is_wet).map(|r| &scope.degc(r)[range.clone()]);
+    let wet: Vec<&[f64]> = wet.collect();
+    let all = (None, on_grid(&home, Meanwhile { rooms: &rooms, wet: &wet, outdoor, step_h }, &of_home));
     std::iter::once(all).chain(heated.iter().enumerate().map(alone)).collect()
 }
 
@@ -355,9 +348,9 @@ fn report(
         |low: &&LowTime| rooms.iter().any(|r| scope.degc(*r)[low.at.clone()].iter().any(|x| *x < warm));
     let outages: Vec<&LowTime> = outages.iter().filter(is_cold).collect();
     let observed = rooms.iter().map(|r| scope.room(*r).hours_observed()).fold(0.0, f64::max);
-    let hours: usize = outages.iter().filter(|low| !low.held).map(|low| low.at.len()).sum();
+    let hours: usize = outages.iter().filter(|low| low.heating.is_none()).map(|low| low.at.len()).sum();
     out.value(room, &HOURS_WITHOUT_HEAT, hours as f64 * step_h, observed);
-    for LowTime { at, held } in outages {
+    for LowTime { at, heating } in outages {
         let lowest = rooms.iter().flat_map(|r| &scope.degc(*r)[at.clone()]).fold(f64::NAN, |a, b| a.min(*b));
         let before = rooms
             .iter()
@@ -366,12 +359,7 @@ fn report(
         let has_value = |i: usize| rooms.iter().any(|r| !scope.degc(*r)[i].is_nan());
         out.events.push(RoomEvent {
             room,
-            kind: match (room, held) {
-                (None, false) => EventKind::NoHeat,
-                (None, true) => EventKind::HeldLow,
-                (Some(_), false) => EventKind::NoHeatInRoom,
-                (Some(_), true) => EventKind::HeldLowInRoom,
-            },
+            kind: heating.event(room.is_some()),
             span: Span { from: aligned.time(at.start), to: aligned.time(at.end) },
             value: lowest,
             limit: if before.is_nan() { lowest + OUT_K } else { before },

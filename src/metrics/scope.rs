@@ -7,6 +7,7 @@
 use std::cell::OnceCell;
 use std::ops::Range;
 
+use super::heating::Heating;
 use super::home_cache::{HomeCache, OUTDOOR_BIN_K};
 use super::min_max_pyramid::{Blocks, Ends};
 use super::offset::RoomOffsets;
@@ -66,8 +67,8 @@ pub(super) type WithoutHeat = (Option<usize>, Vec<LowTime>);
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct LowTime {
     pub(super) at: Range<usize>,
-    /// Whether it was held at that level, so that there was heat.
-    pub(super) held: bool,
+    /// What the heating did meanwhile.
+    pub(super) heating: Heating,
 }
 
 impl Period {

@@ -54,6 +54,8 @@ const HALF_LIFE_MS: i64 = 45 * 60_000;
 const SELDOM: f64 = 0.005;
 /// The same of a logger that comes warm: a shower cools away as fast as the warmth of a hand, and is seen again on other days.
 const SELDOM_WARM: f64 = 0.0005;
+/// Share of the distance of what starts warm by which showers cool away as fast on other days.
+const SHOWER_SHARE: f64 = 0.35;
 /// How long a hand holds it at the edge of something else.
 const IN_HAND_MS: i64 = HOUR_MS / 2;
 /// Of a slow warmth: least distance, and by how much it must exceed any other, K.
@@ -65,8 +67,8 @@ const SLOW_SHARE: f64 = 0.8;
 const SLOW_MOST_K: f64 = 15.0;
 /// Share of a record in which a room may be aired.
 const AIRED: f64 = 0.003;
-/// What ends cold, and was so for no longer than that, looks like a room that is aired, where it came back as far in as short a time
-/// before. (At its start a logger comes in from the cold, where rooms may be heated up as quickly on other days.)
+/// What starts or ends cold, and is so for no longer than that, looks like a room that is aired, where it comes back as far against
+/// the others in as short a time on other days.
 const AIRED_MS: i64 = 90 * 60_000;
 /// What lies so near to an edge says nothing of how far a logger usually is from the others.
 const NEAR_EDGE_MS: i64 = 2 * HOUR_MS;
@@ -201,10 +203,15 @@ impl Look<'_> {
         let moved =
             |k: usize, n: usize| (self.own[at(k)] - self.own[at((k + n).min(len - 1))]) * away_k.signum();
         let here = Beside { part, at_start, back };
-        let rare = |seldom: f64| self.is_rare(self.own, 0.5 * away_k, soon, &here, seldom);
+        // Where showers cool away, one that is larger than most is no hand.
+        let warm_start = at_start && away_k > 0.0;
+        let as_far = if warm_start { SHOWER_SHARE } else { 0.5 };
+        let rare = |seldom: f64| self.is_rare(self.own, as_far * away_k, soon, &here, seldom);
         let seldom = if away_k > 0.0 { SELDOM_WARM } else { SELDOM };
         let half_k = 0.5 * away_k.abs();
-        let further = away_k.abs() > self.most_else(usual, &here, away_k > 0.0) + SLOW_MORE_K;
+        let most_else = self.most_else(usual, &here, away_k > 0.0);
+        let more = if warm_start { SLOW_MORE_K.max(0.5 * most_else) } else { SLOW_MORE_K };
+        let further = away_k.abs() > most_else + more;
         // In a bag it lies for hours: it moves as it gets there, or as it is taken out, in a thick one slowly, and in between it
         // stays; a room that cools goes on.
         let stays = off(first.midpoint(back)) * away_k.signum() >= STAYS * away_k.abs();
@@ -212,15 +219,16 @@ impl Look<'_> {
         let bagged = (LONG_HANDLED_K..=SLOW_MOST_K).contains(&away_k.abs())
             && (lay(soon) && rare(SELDOM_WARM) || further && lay(within(THICK_BAG_MS)));
         let quick = moved(first, soon) >= half_k && rare(seldom) || bagged;
-        let as_aired = !at_start && away_k < 0.0 && back - first < per(AIRED_MS);
+        let as_aired = away_k < 0.0 && back - first < per(AIRED_MS);
         if as_aired && !self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0) {
             return None;
         }
         // Where most of the others were in a hand, this one seems colder without having moved.
         let by_itself = (self.own[at(first)] - self.own[at(back)]) * away_k.signum() >= 0.5 * away_k.abs();
+        let slow_share = if warm_start { 0.5 } else { SLOW_SHARE };
         let never = further
             || away_k.abs() <= SLOW_MOST_K
-                && self.is_rare(self.away, SLOW_SHARE * away_k, back - first, &here, 0.0);
+                && self.is_rare(self.away, slow_share * away_k, back - first, &here, 0.0);
         let slow = by_itself && !stay.is_long() && away_k.abs() > SLOW_K && never;
         let cells = if at_start { part.start..at(back) } else { at(back) + 1..part.end };
         ((quick || slow) && !cells.is_empty()).then_some(AtEdge { cells, away_k, quick })

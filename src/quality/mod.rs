@@ -33,6 +33,7 @@ pub mod copies;
 mod corrected;
 pub mod episodes;
 mod handled;
+mod kept_places;
 mod near;
 pub mod peer_check;
 mod place;

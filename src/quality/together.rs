@@ -3,6 +3,7 @@
 //! Settled here, and why:
 //! - **A box is no evidence**: rooms with open doors that cool together look like loggers that lie together. The time is
 //!   suspect, so that it is used and nothing good rests on it, and the cells to paste stand beside it.
+//! - **Rooms that keep their usual distances** at those hours are no box (`kept_places`).
 //! - **Where rooms are alike anyway**, loggers in a box are told by standing still beside each other (`still`).
 
 use std::ops::Range;
@@ -64,6 +65,7 @@ pub(super) fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>]) -> Vec<Epi
             }));
         }
     }
+    all.retain(|found| !super::kept_places::kept(rooms, step_ms, &found.range));
     all.into_iter().map(told).collect()
 }
 

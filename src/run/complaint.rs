@@ -177,8 +177,12 @@ fn hear(source: &Source, home: &Home, (place, span): (usize, Span)) -> Result<He
     let whole = Span { from: aligned.time(0), to: aligned.time(aligned.len()) };
     let below_ever = metrics::shortfalls(site, home, aligned, whole);
     let below_ever = below_ever.into_iter().map(|(_, span)| span).collect();
-    let outage =
-        |far: FarBelow| Outage { room: room(far.room), span: far.span, goes_on: far.goes_on, held: far.held };
+    let outage = |far: FarBelow| Outage {
+        room: room(far.room),
+        span: far.span,
+        goes_on: far.goes_on,
+        heating: far.heating,
+    };
     let outages = metrics::without_heat(site, home, aligned).into_iter().map(outage).collect();
     let accuracy = aligned.rooms().iter().map(|room| room.accuracy().absolute).collect();
     let KeptHome { home, mut audit, hours, .. } = opened.judge().keep(Keep::Everything);

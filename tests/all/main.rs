@@ -21,6 +21,7 @@ mod drafting;
 mod drafting_any;
 mod drafting_exports;
 mod evenness;
+mod far_below;
 mod first_steps;
 mod first_use;
 mod fixtures;
