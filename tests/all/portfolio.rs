@@ -415,6 +415,7 @@ fn a_site_that_is_left_out_later_is_gone_and_nothing_else_is_touched() {
     let fresh = tempfile::tempdir().unwrap();
     SITES.merge(&["results0", "results1"], fresh.path());
     assert!(files_in(out.path()) == files_in(fresh.path()));
+    assert!(!out.path().join("metrics").join(FOLDERS[2]).exists(), "no empty folder is left");
     fs::write(out.path().join("summary.csv"), "mine").unwrap();
     let refused = SITES.merge(&["results0", "results1"], out.path());
     assert_eq!(refused.code, Some(2));
