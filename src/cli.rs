@@ -43,6 +43,8 @@ pub enum Command {
     Complaint(ComplaintArgs),
     /// Compare two periods at like outdoor temperature: what changed in each room and home, and how sure.
     Compare(CompareArgs),
+    /// Put the results of several audits together: where the homes of all sites stand, and what they have in common.
+    Portfolio(PortfolioArgs),
     /// Look through a folder of exports and write a first site file and roster.
     Draft(DraftArgs),
     /// Show how exports are understood: dialect, columns, clock, unit, first rows, rows that cannot be read.
@@ -51,6 +53,8 @@ pub enum Command {
     Simulate(SimulateArgs),
     /// Write the methods section of an audit with these settings, for a paper: definitions, formulas, settings, sources.
     Methods(MethodsArgs),
+    /// For machinery: aligned rows of homes as an Arrow IPC stream on standard input, their metric rows as one on standard output.
+    Worker(WorkerArgs),
     /// Explain a metric, case, criterion, rule, event, flag or column; without a name, list them.
     Explain(ExplainArgs),
     /// Print completions for a shell: bash, zsh, fish, elvish or powershell.
@@ -197,6 +201,36 @@ pub struct CompareArgs {
     pub from_aligned: Option<PathBuf>,
     /// Call homes, rooms, loggers and files by pseudonyms in all results, and leave out texts of exports: for people who
     /// need not know which home is which. KEYFILE holds 16 random bytes or more; the same key gives the same pseudonyms.
+    #[arg(long, value_name = "KEYFILE")]
+    pub pseudonyms: Option<PathBuf>,
+}
+
+/// Arguments of `portfolio`.
+#[derive(Debug, Args)]
+pub struct PortfolioArgs {
+    /// Folders of results, each of one audit of another site (what --out named there). One that cannot be taken is named and
+    /// set aside, with exit code 1.
+    #[arg(value_name = "RESULTS", required_unless_present = "spark_job")]
+    pub results: Vec<PathBuf>,
+    /// Folder for the results; it is made if need be.
+    #[arg(long, value_name = "DIR", required_unless_present = "spark_job")]
+    pub out: Option<PathBuf>,
+    /// Print a PySpark job instead, which spreads audits, or homes of aligned tables, over many machines.
+    #[arg(long, conflicts_with_all = ["results", "out"])]
+    pub spark_job: bool,
+}
+
+/// Arguments of `worker`.
+#[derive(Debug, Args)]
+pub struct WorkerArgs {
+    /// The site file (site.toml): settings, and where the roster is. Exports need not be there.
+    #[arg(value_name = "SITE.toml")]
+    pub site: PathBuf,
+    /// Results of the audit that made the rows (the folder, or its weather.parquet): what outdoor numbers rest on. Not to be left
+    /// out where the site file names an outdoor series.
+    #[arg(long, value_name = "PATH")]
+    pub weather: Option<PathBuf>,
+    /// The key of that audit, where it was made with --pseudonyms.
     #[arg(long, value_name = "KEYFILE")]
     pub pseudonyms: Option<PathBuf>,
 }

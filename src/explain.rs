@@ -10,7 +10,7 @@ use crate::exports::Reason;
 use crate::findings::{RULES, Rule, Severity};
 use crate::metrics::{self, EventKind, IntervalKind, Metric, PROCEDURES, Procedure};
 use crate::site::{HEAT_RULE_CAUTION, NO_RECORD_SHOWS, Preset, Test, presets, roster_columns};
-use crate::tables::{COMPARISON, SENSITIVITY, TABLES};
+use crate::tables::{COMPARISON, SENSITIVITY, SUMMARY, TABLES};
 use crate::texts::slips;
 use crate::units::TemperatureUnit;
 
@@ -70,7 +70,7 @@ fn entries() -> Vec<Entry> {
         name: c.name,
         text: format!("roster.{}: {}", c.name, c.about),
     }));
-    for table in TABLES.into_iter().chain([&COMPARISON, &SENSITIVITY]) {
+    for table in TABLES.into_iter().chain([&COMPARISON, &SENSITIVITY, &SUMMARY]) {
         all.extend(table.columns.iter().map(|c| {
             let unit = c.unit.map_or(String::new(), |u| format!(" ({u})"));
             Entry {

@@ -18,6 +18,7 @@
 //! | [`audit`] | [`audit::Audit`]: all of it, held and looked up |
 //! | [`plan`], [`check`] | before: what goes where; mid-way: [`check::Check`], whether every logger records |
 //! | [`compare`] | [`compare::ComparisonRow`]: two periods at like outdoor temperature |
+//! | [`portfolio`] | [`portfolio::Portfolio`]: several audits put together |
 //! | [`tables`], [`report`], [`provenance`] | what people and programs read |
 //!
 //! Ground: [`units`], [`clock`], [`texts`], [`error`], [`stats`], [`moist_air`]. The shell, the only rooms that meet the world: [`cli`], [`run`],
@@ -44,6 +45,7 @@ pub mod metrics;
 pub mod moist_air;
 pub mod pipeline;
 pub mod plan;
+pub mod portfolio;
 pub mod provenance;
 pub mod quality;
 pub mod report;

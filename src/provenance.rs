@@ -10,6 +10,7 @@ use crate::audit::Audit;
 use crate::error::Note;
 use crate::exports::Ledger;
 use crate::files::Input;
+use crate::portfolio::{OneSite, Portfolio};
 use crate::quality::colocation::Checked;
 use crate::site::{Alignment, Band, HEAT_RULE_CAUTION, HeatRule, Site, WhenOutdoor};
 use crate::units::KelvinDiff;
@@ -76,6 +77,23 @@ fn about(audit: &Audit, site: &Site, inputs: &[Input], notes: Vec<&Note>) -> Map
             ("side_by_side", json!(side_by_side(audit))),
             ("ledger", ledgers.collect()),
             ("notes", json!(notes)),
+        ]
+        .map(|(name, value)| (name.to_owned(), value)),
+    )
+}
+
+/// What `provenance.json` tells of several sites put together.
+pub fn of_portfolio(portfolio: &Portfolio, inputs: &[Input]) -> Map<String, Value> {
+    let site = |site: &OneSite| json!({ "site": site.name, "version": site.version, "period": site.period, "pseudonyms": site.pseudonymised });
+    let of_input = |input: &Input| match input.bytes {
+        0 => json!({ "name": input.name, "sha256": input.sha256 }),
+        bytes => json!({ "name": input.name, "bytes": bytes, "sha256": input.sha256 }),
+    };
+    Map::from_iter(
+        [
+            ("sites", portfolio.sites.iter().map(site).collect()),
+            ("inputs", inputs.iter().map(of_input).collect()),
+            ("notes", json!(portfolio.notes)),
         ]
         .map(|(name, value)| (name.to_owned(), value)),
     )

@@ -6,6 +6,7 @@ mod comparison;
 mod complaint;
 mod exports;
 mod plan;
+mod portfolio;
 mod summary;
 mod typed;
 
@@ -15,6 +16,7 @@ pub use comparison::compared;
 pub use complaint::complaint;
 pub use exports::{drafted, inspection};
 pub use plan::{plan_json, planned};
+pub use portfolio::portfolio;
 pub use summary::{Told, json, summary};
 pub use typed::as_typed;
 
@@ -129,6 +131,11 @@ impl Console {
 pub fn usage(answer: &clap::Error) -> Result<u8> {
     taken(answer.print().and_then(|()| io::stdout().flush()))?;
     Ok(u8::try_from(answer.exit_code()).unwrap_or(u8::MAX))
+}
+
+/// What another program hands on, to be read byte by byte.
+pub fn input() -> impl io::Read {
+    io::stdin().lock()
 }
 
 /// Writes to standard output; a reader that has seen enough is no error.

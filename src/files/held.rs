@@ -1,7 +1,7 @@
 //! A large file that is read in places, and stays the same file whatever takes its name meanwhile.
 
 use std::fs::File;
-use std::io::{self, BufReader, Read};
+use std::io::{self, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -11,7 +11,7 @@ use parquet::file::reader::{ChunkReader, Length};
 use sha2::{Digest, Sha256};
 
 use super::reading::Input;
-use super::{disk, hex};
+use super::{CAN_BE_WRITTEN, disk, hex};
 use crate::error::Result;
 
 /// A file held open; several threads may read it.
@@ -36,6 +36,37 @@ impl Held {
             return Err(unread()(io::Error::new(io::ErrorKind::InvalidInput, what)));
         }
         Ok(Self { path: path.to_owned(), file: Arc::new(file), length: about.len() })
+    }
+
+    /// Writes all of it to a place.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Disk`]: of the file, or of the place.
+    pub(super) fn copy_to(&self, out: &mut impl Write) -> Result<()> {
+        let (mut buffer, mut reader) = (vec![0; 1 << 20], self.starting_at(0));
+        loop {
+            let read =
+                reader.read(&mut buffer).map_err(disk(&self.path, "could not be read", "check the disk"))?;
+            if read == 0 {
+                return Ok(());
+            }
+            out.write_all(&buffer[..read]).map_err(disk(
+                &self.path,
+                "could not be copied",
+                CAN_BE_WRITTEN,
+            ))?;
+        }
+    }
+
+    /// All bytes of it.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Disk`].
+    pub fn bytes(&self) -> Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        let read = self.starting_at(0).read_to_end(&mut bytes);
+        read.map_err(disk(&self.path, "could not be read", "check the disk"))?;
+        Ok(bytes)
     }
 
     /// Its fingerprint, under its own name.

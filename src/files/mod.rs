@@ -31,6 +31,7 @@ mod open;
 mod outputs;
 mod publication;
 mod reading;
+mod result_set;
 mod scratch;
 mod seal;
 mod steps;
@@ -42,6 +43,7 @@ pub use listing::{Listing, list_exports};
 pub use open::abandon;
 pub use outputs::{Digested, Outputs, Results, Syncing};
 pub use reading::{Input, free_stem, has_export, named, read, read_exports, read_file, text};
+pub use result_set::{ResultSet, results_of};
 pub use seal::{PROVENANCE, Vouched};
 
 use std::io;

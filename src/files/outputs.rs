@@ -12,6 +12,7 @@ use std::thread::JoinHandle;
 use serde_json::{Map, Value};
 use sha2::{Digest, Sha256};
 
+use super::held::Held;
 use super::journal::{Entry, plain};
 use super::open::{Published, enter, leave, undisturbed};
 use super::publication::publish;
@@ -30,6 +31,9 @@ pub struct Results {
     /// Names of all results that the command may ever give; no other file is removed.
     pub known: Vec<String>,
 }
+
+/// The command whose tables take the exports of a building to be made again.
+const AUDIT: &str = "audit";
 
 /// Bytes of a result after which the disk is told to keep up, so that little is left to wait for in the end.
 const SYNCED_TOGETHER: usize = 8 << 20;
@@ -197,6 +201,17 @@ impl Outputs {
         self.close(name, digested)
     }
 
+    /// Writes a result that is a file of another folder, byte by byte; the answer is its SHA-256.
+    ///
+    /// # Errors
+    /// [`Error::Disk`], also where the file cannot be read.
+    pub fn copy(&mut self, name: &str, from: &Held) -> Result<String> {
+        let mut digested = self.create(name)?;
+        from.copy_to(&mut digested)?;
+        self.close(name, digested)?;
+        Ok(self.fingerprints.get(name).cloned().unwrap_or_default())
+    }
+
     /// Bytes and SHA-256 of a result that was ended.
     pub fn ended(&self, name: &str) -> Option<(u64, &str)> {
         self.lengths.get(name).copied().zip(self.fingerprints.get(name).map(String::as_str))
@@ -265,7 +280,9 @@ fn earlier(folder: &Path, results: &Results) -> Result<BTreeMap<String, String>>
         }
     }
     // Tables that need the exports are not thrown away by a run that has none.
-    if there.keys().any(|name| name.ends_with(".parquet") && !results.made.contains(name)) {
+    if results.command == AUDIT
+        && there.keys().any(|name| name.ends_with(".parquet") && !results.made.contains(name))
+    {
         let why = "it holds results of an audit of exports, which this one would remove";
         return Err(Error::NotOurs { path: folder.to_owned(), why });
     }

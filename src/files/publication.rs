@@ -23,6 +23,7 @@ pub(super) fn publish(scratch: &Scratch, entries: &[Entry]) -> Result<()> {
     let committed = scratch.journal(entries.to_vec()).and_then(|()| scratch.sync());
     let moved = committed.map_err(unwritten(&scratch.folder)).and_then(|()| move_all(scratch, entries));
     let Err(error) = moved else {
+        entries.iter().filter(|entry| entry.new.is_none()).for_each(|gone| remove_empty_above(scratch, gone));
         // The results stand and are synced; what is left of the scratch folder goes with the next run.
         let _ = scratch.clear();
         return Ok(());
@@ -145,6 +146,12 @@ fn withdraw(scratch: &Scratch, number: usize, entry: &Entry) -> Result<()> {
             steps::remove_file(&place).map_err(failed())?;
         }
     }
+    remove_empty_above(scratch, entry);
+    Ok(())
+}
+
+/// Removes the folders in which a result lay, as far as they are empty.
+fn remove_empty_above(scratch: &Scratch, entry: &Entry) {
     let mut above = Path::new(&entry.path).parent();
     while let Some(folder) = above.filter(|folder| !folder.as_os_str().is_empty()) {
         // One with something in it stays.
@@ -153,7 +160,6 @@ fn withdraw(scratch: &Scratch, number: usize, entry: &Entry) -> Result<()> {
         }
         above = folder.parent();
     }
-    Ok(())
 }
 
 fn put_back(scratch: &Scratch, number: usize, entry: &Entry) -> io::Result<()> {

@@ -58,7 +58,7 @@ pub(super) struct Earlier {
 }
 
 /// Why a provenance is not taken for one of ours.
-enum Strange {
+pub(super) enum Strange {
     AnotherProgram,
     Changed,
 }
@@ -96,6 +96,14 @@ impl Earlier {
 
 /// Command and results of a provenance.
 fn told(bytes: &[u8]) -> std::result::Result<(String, BTreeMap<String, String>), Strange> {
+    told_whole(bytes).map(|(_, command, outputs)| (command, outputs))
+}
+
+/// A provenance with its command and results.
+pub(super) type Told = (Value, String, BTreeMap<String, String>);
+
+/// All that a provenance tells.
+pub(super) fn told_whole(bytes: &[u8]) -> std::result::Result<Told, Strange> {
     let value: Value = serde_json::from_slice(bytes).map_err(|_| Strange::AnotherProgram)?;
     if value["program"] != "evenrooms" {
         return Err(Strange::AnotherProgram);
@@ -107,7 +115,8 @@ fn told(bytes: &[u8]) -> std::result::Result<(String, BTreeMap<String, String>),
     let command = value["command"].as_str().filter(|_| holds).ok_or(Strange::Changed)?;
     let outputs = value["outputs"].as_object().ok_or(Strange::Changed)?;
     let outputs = outputs.iter().filter_map(|(name, sha)| Some((name.clone(), sha.as_str()?.to_owned())));
-    Ok((command.to_owned(), outputs.collect()))
+    let (command, outputs) = (command.to_owned(), outputs.collect());
+    Ok((value, command, outputs))
 }
 
 /// Results that a provenance vouches for: read once, so that all of them are of the same audit.

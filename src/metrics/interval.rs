@@ -40,6 +40,10 @@ pub enum IntervalKind {
     AtLeastDownTo,
     /// The quartiles of what the gap to a limit may be.
     Quartiles,
+    /// 95 %: a mean over homes.
+    OverHomes,
+    /// 95 %: where one more home would lie.
+    NewHome,
 }
 
 impl IntervalKind {
@@ -69,6 +73,8 @@ impl IntervalKind {
             IntervalKind::OverNights => "95 % median over nights and sensor accuracy",
             IntervalKind::AtLeastDownTo => "at least down to",
             IntervalKind::Quartiles => "quartiles of the gap",
+            IntervalKind::OverHomes => "95 % mean over homes",
+            IntervalKind::NewHome => "95 % one more home",
         }
     }
 }

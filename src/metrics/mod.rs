@@ -56,6 +56,7 @@ mod middle;
 mod offset;
 mod outage;
 mod outdoor;
+mod over_homes;
 mod people;
 mod pictures;
 mod procedures;
@@ -119,6 +120,15 @@ pub use offset::{
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
 pub use outdoor::outdoor;
 pub use outdoor::{OUTDOOR_MAXIMUM, OUTDOOR_MEAN, OUTDOOR_MINIMUM};
+pub use over_homes::{
+    HOMES_OFFSET_BETWEEN, HOMES_OFFSET_MEAN, HOMES_OFFSET_NEW, HOMES_RECOVERY_BETWEEN, HOMES_RECOVERY_MEAN,
+    HOMES_RECOVERY_NEW, HOMES_SLOPE_BETWEEN, HOMES_SLOPE_MEAN, HOMES_SLOPE_NEW, HOMES_SPREAD_MEDIAN_BETWEEN,
+    HOMES_SPREAD_MEDIAN_MEAN, HOMES_SPREAD_MEDIAN_NEW, HOMES_SPREAD_P95_BETWEEN, HOMES_SPREAD_P95_MEAN,
+    HOMES_SPREAD_P95_NEW,
+};
+pub use over_homes::{
+    LEAST_HOMES, MeanOfHomes, OfHome, OverHomes, POOLED, Pooled, PooledOfHome, pooled, rows_over_homes,
+};
 pub use pictures::{AgainstOutdoors, DayByHour, DayOfHours, DaySeen, LimitSeen, OffBand, Pictures, pictures};
 pub use procedures::{PROCEDURES, Procedure};
 pub use ramp::{
@@ -216,6 +226,7 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
         .flat_map(|f| f.metrics)
         .chain(outdoor::METRICS)
         .chain(building::METRICS)
+        .chain(over_homes::METRICS)
         .chain(daily::METRICS)
         .copied()
 }
@@ -225,7 +236,7 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
 pub struct MetricRow {
     /// The home.
     pub home: String,
-    /// The room; `None` for the home as a whole.
+    /// The room; `None` for the home as a whole. Of the building: the use of the rooms that were taken together.
     pub room: Option<String>,
     /// The period.
     pub period: String,

@@ -139,8 +139,15 @@ pub(super) static FOLLOWED: Procedure = Procedure {
     source: "own definition",
 };
 
+/// Over homes.
+pub(super) static OVER_HOMES: Procedure = Procedure {
+    name: "mean over homes",
+    text: "of k homes with a number x and its variance v = ((high − low)/c)² each, c = 2 · 1.644854 of a 90 % interval and 2 · 1.959964 of a 95 % one (of a recovery the logarithms, and twice the upper half where low is 0): with the weights 1/v, their sum W and the mean so weighted, Q = Σ (x − mean)²/v; τ² = max(0, (Q − (k − 1))/(W − Σ (1/v²)/W)); mean m with the weights w = 1/(v + τ²), SE = √(1/Σ w); scatter = √(Σ w (x − m)²/((k − 1) Σ w)). Mean over homes: m ∓ t₀.₉₇₅(k − 1) · max(SE, scatter). One more home: m ∓ t₀.₉₇₅(k − 2) · √(τ² + SE²). Between homes: τ",
+    source: "R. DerSimonian, N. Laird, Controlled Clinical Trials 7 (1986); J. Hartung, G. Knapp, Statistics in Medicine 20 (2001); J. P. T. Higgins, S. G. Thompson, D. J. Spiegelhalter, Journal of the Royal Statistical Society A 172 (2009)",
+};
+
 /// Every procedure.
-pub static PROCEDURES: [&Procedure; 17] = [
+pub static PROCEDURES: [&Procedure; 18] = [
     &GRID_VALUES,
     &TIMES,
     &QUANTILES,
@@ -157,12 +164,13 @@ pub static PROCEDURES: [&Procedure; 17] = [
     &SURVIVAL,
     &OVER_NIGHTS,
     &QUARTILES,
+    &OVER_HOMES,
     &SEEDS,
 ];
 
 impl IntervalKind {
     /// All kinds.
-    pub const ALL: [IntervalKind; 13] = [
+    pub const ALL: [IntervalKind; 15] = [
         IntervalKind::SensorAccuracy,
         IntervalKind::SensorAccuracyAndLag,
         IntervalKind::DaysDrawn,
@@ -176,6 +184,8 @@ impl IntervalKind {
         IntervalKind::OverNights,
         IntervalKind::AtLeastDownTo,
         IntervalKind::Quartiles,
+        IntervalKind::OverHomes,
+        IntervalKind::NewHome,
     ];
 
     /// How its ends come about.
@@ -193,6 +203,7 @@ impl IntervalKind {
             IntervalKind::Break => &BREAK,
             IntervalKind::OverNights => &OVER_NIGHTS,
             IntervalKind::Quartiles => &QUARTILES,
+            IntervalKind::OverHomes | IntervalKind::NewHome => &OVER_HOMES,
         }
     }
 }

@@ -12,7 +12,7 @@ use super::result::KeptHome;
 use crate::audit::HomeAudit;
 use crate::cases;
 use crate::findings::{self, SeriesPlace};
-use crate::metrics::{BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow};
+use crate::metrics::{BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow, rows_over_homes};
 use crate::quality::LoggerRow;
 use crate::quality::copies::{self, Sketch};
 use crate::site::Site;
@@ -43,9 +43,10 @@ pub struct Building {
 impl Building {
     /// The building of some homes, in roster order; `files`: `None` where nothing is known of files.
     pub fn of(site: &Site, kept: Vec<KeptHome>, files: Option<BesideRoster<'_>>) -> Self {
-        let mut hours = Vec::new();
+        let (mut hours, mut pooled) = (Vec::new(), Vec::new());
         let of_home = |kept: KeptHome| {
             hours.push(kept.hours);
+            pooled.push(kept.pooled);
             (kept.audit, kept.sketches)
         };
         let homes: Vec<(HomeAudit, Vec<Sketch>)> = kept.into_iter().map(of_home).collect();
@@ -53,7 +54,8 @@ impl Building {
             Some(files) => with_copies_told(site, homes, files),
             None => (homes.into_iter().map(|(audit, _)| audit).collect(), Vec::new()),
         };
-        let rows = beside_each_other(site, &mut homes, &hours);
+        let mut rows = beside_each_other(site, &mut homes, &hours);
+        rows.rows.extend(rows_over_homes(&pooled));
         Self { homes, rows, copies }
     }
 }

@@ -7,7 +7,7 @@ use crate::audit::HomeAudit;
 use crate::error::Result;
 use crate::exports::SetAsides;
 use crate::grid::AlignedHome;
-use crate::metrics::{self, EVENNESS_VERDICT, Event, HomeHours, MetricRow, Slice};
+use crate::metrics::{self, EVENNESS_VERDICT, Event, HomeHours, MetricRow, PooledOfHome, Slice};
 use crate::quality::copies::Sketch;
 use crate::site::{Home, Site};
 use crate::tables::{self, Group, ReadingsRows, Table};
@@ -58,6 +58,8 @@ pub struct KeptHome {
     pub hours: HomeHours,
     /// What is kept of each logger's series, in the order of the loggers, to find its copies.
     pub sketches: Vec<Sketch>,
+    /// Its numbers that are pooled over homes.
+    pub pooled: PooledOfHome,
 }
 
 /// What is to be kept of a home.
@@ -146,6 +148,7 @@ impl HomeResult {
             ),
             (&tables::ROOMS, home.rooms.iter().map(|room| tables::room_cells(site, home, room)).collect()),
             (&tables::LOGGERS, audit.loggers.iter().map(|row| tables::logger_cells(site, row)).collect()),
+            (&tables::ROOMS, home.rooms.iter().map(|room| tables::room_cells(site, home, room)).collect()),
         ];
         let mut batches = vec![
             (&tables::READINGS, self.readings.batch(site, &home.name)?),
@@ -163,6 +166,7 @@ impl HomeRows {
     /// What is kept of it; the rest is let go.
     pub fn keep(self, keep: Keep) -> KeptHome {
         let Self { home, mut audit, mut metrics, events, hours, sketches, .. } = self;
+        let pooled = PooledOfHome::of(&home, &metrics);
         match keep {
             Keep::Everything => {}
             Keep::ForReport => metrics.retain(|row| row.slice == Slice::All || waits(row)),
@@ -173,7 +177,7 @@ impl HomeRows {
         if keep != Keep::Everything {
             audit.keep_longest_shortfalls();
         }
-        KeptHome { home, audit, hours, sketches }
+        KeptHome { home, audit, hours, sketches, pooled }
     }
 }
 

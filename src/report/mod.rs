@@ -22,6 +22,7 @@ mod mornings;
 mod offsets;
 mod pages;
 mod plan;
+mod portfolio;
 mod raster;
 mod shape;
 mod sheet;
@@ -40,6 +41,7 @@ pub use comparison::comparison;
 pub use links::page_name;
 pub use pages::{REPORT, SHEETS, pages, sheets};
 pub use plan::plan_page;
+pub use portfolio::portfolio;
 pub use sheet::sheet;
 pub use workbook::workbook;
 

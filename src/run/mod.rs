@@ -10,6 +10,8 @@ mod exports_first;
 mod exports_folder;
 mod naming;
 mod plan;
+mod portfolio;
+mod portfolio_site;
 mod proposals;
 mod sensitivity;
 mod signals;
@@ -19,6 +21,7 @@ mod source;
 mod table_writers;
 mod threads;
 mod unnamed;
+mod worker;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -79,6 +82,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
         Command::Audit(args) => audit(args, threads, console),
         Command::Compare(args) => comparison::comparison(args, threads, console),
         Command::Complaint(args) => complaint::complaint(args, threads, console),
+        Command::Portfolio(args) => portfolio::portfolio_or_job(args, threads, console),
         Command::Draft(args) => exports_first::draft(args, threads, console),
         Command::Inspect(args) => exports_first::inspect(args, console),
         Command::Simulate(args) => simulation::simulate(args, threads, console),
@@ -86,6 +90,7 @@ pub fn run(cli: &Cli, console: &Console) -> Result<u8> {
             console.result(&methods_of(&args.site)?)?;
             Ok(DONE)
         }
+        Command::Worker(args) => worker::worker(args, console),
         Command::Explain(args) => {
             console.result(&explain::explain(args.name.as_deref())?)?;
             Ok(DONE)
@@ -117,10 +122,12 @@ fn folder_of_results(command: &Command) -> Option<&Path> {
         Command::Audit(args) => Some(&args.out),
         Command::Compare(args) => Some(&args.out),
         Command::Complaint(args) => Some(&args.out),
+        Command::Portfolio(args) => args.out.as_deref(),
         Command::Draft(args) => Some(&args.out),
         Command::Simulate(args) => Some(&args.out),
         Command::Inspect(_)
         | Command::Methods(_)
+        | Command::Worker(_)
         | Command::Explain(_)
         | Command::Completions(_)
         | Command::Man(_) => None,

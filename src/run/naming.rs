@@ -22,17 +22,22 @@ pub(super) enum Naming {
 impl Naming {
     /// Pseudonyms under the key of a file, where one is named.
     pub(super) fn open(key: Option<&Path>, out: &Path) -> Result<Self> {
+        if let Some(path) = key.filter(|path| files::is_inside(path, out)) {
+            return Err(Error::Unfit {
+                place: path.display().to_string(),
+                what: "found the key in the folder of the results, expected it elsewhere".to_owned(),
+                hint: "keep it where results do not go: who has it can tell which home is which".to_owned(),
+            });
+        }
+        Self::keyed(key)
+    }
+
+    /// The same of a command that writes no folder.
+    pub(super) fn keyed(key: Option<&Path>) -> Result<Self> {
         let Some(path) = key else { return Ok(Self::AsWritten) };
         let unfit = |what: String, hint: &str| {
             Err(Error::Unfit { place: path.display().to_string(), what, hint: hint.to_owned() })
         };
-        if files::is_inside(path, out) {
-            let hint = "keep it where results do not go: who has it can tell which home is which";
-            return unfit(
-                "found the key in the folder of the results, expected it elsewhere".to_owned(),
-                hint,
-            );
-        }
         match Pseudonyms::new(&files::read_file(path)?) {
             Some(pseudonyms) => Ok(Self::Keyed(pseudonyms)),
             None => unfit(

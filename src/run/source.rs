@@ -134,23 +134,35 @@ fn reenter(path: &Path, site: &Site) -> Result<Reentered> {
         let what = format!("there is no {} beside it, expected that of the same audit", table_name(&WEATHER));
         return Err(unfit(path, Trouble::new(what, "name the folder of the audit, with all of its tables")));
     }
-    let weather = Held::open(&beside)?;
-    let of_weather = weather.fingerprint()?;
-    vouched.for_table(&beside, &of_weather)?;
-    let weather = read_weather(weather, site).map_err(|t| unfit(&beside, t))?;
-    on_the_grid(site, std::iter::once(&weather.times_ms[..])).map_err(|t| unfit(&beside, t))?;
+    let (weather, of_weather) = weather_of(&beside, &vouched, site)?;
     Ok(Reentered { held, index, weather, fingerprints: [fingerprint, of_weather] })
+}
+
+/// A weather table that a provenance vouches for.
+fn weather_of(path: &Path, vouched: &Vouched, site: &Site) -> Result<(WeatherRows, Input)> {
+    let weather = Held::open(path)?;
+    let of_weather = weather.fingerprint()?;
+    vouched.for_table(path, &of_weather)?;
+    let weather = read_weather(weather, site).map_err(|t| unfit(path, t))?;
+    on_the_grid(site, std::iter::once(&weather.times_ms[..])).map_err(|t| unfit(path, t))?;
+    Ok((weather, of_weather))
+}
+
+/// The weather table of an audit, or that in the folder of its results, for which the provenance beside it vouches.
+pub(super) fn vouched_weather(path: &Path, site: &Site) -> Result<(WeatherRows, Input)> {
+    let path = if files::is_folder(path) { path.join(table_name(&WEATHER)) } else { path.to_owned() };
+    weather_of(&path, &Vouched::beside(&path)?, site)
 }
 
 /// The rows of a home, held against the site.
 fn rows_of(path: &Path, held: &Held, index: &AlignedIndex, site: &Site, home: &str) -> Result<Vec<RoomRows>> {
     let rows = index.rooms(held.clone(), home, site).map_err(|t| unfit(path, t))?;
-    check(site, home, &rows).map_err(|t| unfit(path, t))?;
+    fits_roster(site, home, &rows).map_err(|t| unfit(path, t))?;
     Ok(rows)
 }
 
 /// The rooms must be the roster's, and the step the site's.
-fn check(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), Trouble> {
+pub(super) fn fits_roster(site: &Site, home: &str, rows: &[RoomRows]) -> std::result::Result<(), Trouble> {
     let of_roster = site.homes.iter().find(|h| h.name == home);
     let strange = rows.iter().find(|r| of_roster.is_some_and(|h| h.rooms.iter().all(|o| o.name != r.room)));
     if let Some(room) = strange {
@@ -177,7 +189,8 @@ fn on_the_grid<'t>(
     Ok(())
 }
 
-fn unfit(path: &Path, trouble: Trouble) -> Error {
+/// A table that does not fit, as what stops the command.
+pub(super) fn unfit(path: &Path, trouble: Trouble) -> Error {
     Error::Unfit { place: path.display().to_string(), what: trouble.what.told(), hint: trouble.hint }
 }
 

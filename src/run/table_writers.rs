@@ -102,7 +102,7 @@ const OF_PROVENANCE: &str = "where the numbers come from: version, settings in f
 /// The Data Package of a folder, of which all tables and pages are written; the provenance comes last.
 pub(super) fn write_data_package(
     site: &Site,
-    tables: &[&Table],
+    tables: &[&'static Table],
     mut pages: Vec<Page>,
     outputs: &mut Outputs,
 ) -> Result<()> {

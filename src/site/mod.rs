@@ -195,7 +195,12 @@ impl Facts {
 
 /// Who should see results of a site, and why.
 pub fn audience(site: &Site) -> &'static str {
-    match site.pseudonymised {
+    audience_of(site.pseudonymised)
+}
+
+/// The same of results in which homes go by pseudonyms, or are named.
+pub const fn audience_of(pseudonymised: bool) -> &'static str {
+    match pseudonymised {
         true => {
             "Records of indoor temperature tell when people are at home, asleep and away. Homes, rooms, loggers and files go by pseudonyms here; who knows when a home stood empty, or has its exports, can still tell which it is. Give this to those who work with it, and to nobody else."
         }

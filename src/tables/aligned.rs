@@ -111,13 +111,12 @@ impl AlignedIndex {
         let builder = ParquetRecordBatchReaderBuilder::new_with_metadata(file, self.metadata.clone())
             .with_row_groups(groups.clone());
         let mut reader = guarded(|| builder.build())?;
-        let mut taken = Taken { home, possible: Possible::of(site, home), rooms: Vec::new() };
+        let mut taken = Taken::of(site, home);
         let mut numbers = groups.iter().flat_map(|group| self.rows[*group].clone());
         while let Some(batch) = guarded(|| reader.next().transpose())? {
             taken.add(&batch, &mut numbers)?;
         }
-        taken.possible.check_span(home, taken.rooms.iter().map(|r| &r.times_ms[..]))?;
-        Ok(taken.rooms)
+        taken.finish()
     }
 }
 
@@ -166,14 +165,30 @@ fn only_word(statistics: Option<&Statistics>, of: &str) -> Result<String, Troubl
 }
 
 /// Rows of a home, as far as they were taken.
-struct Taken<'a> {
+pub(super) struct Taken<'a> {
     home: &'a str,
     possible: Possible,
     rooms: Vec<RoomRows>,
 }
 
-impl Taken<'_> {
-    fn add(&mut self, batch: &RecordBatch, numbers: &mut impl Iterator<Item = u64>) -> Result<(), Trouble> {
+impl<'a> Taken<'a> {
+    /// None so far.
+    pub(super) fn of(site: &Site, home: &'a str) -> Self {
+        Self { home, possible: Possible::of(site, home), rooms: Vec::new() }
+    }
+
+    /// The rooms, when all rows are there.
+    pub(super) fn finish(self) -> Result<Vec<RoomRows>, Trouble> {
+        self.possible.check_span(self.home, self.rooms.iter().map(|r| &r.times_ms[..]))?;
+        Ok(self.rooms)
+    }
+
+    /// Adds rows in the columns of the aligned table; `numbers`: how messages count them.
+    pub(super) fn add(
+        &mut self,
+        batch: &RecordBatch,
+        numbers: &mut impl Iterator<Item = u64>,
+    ) -> Result<(), Trouble> {
         let words = |column: usize| batch.column(column).as_string::<i32>();
         let (sites, homes, names) = (words(0), words(1), words(2));
         let times = batch.column(3).as_primitive::<TimestampMillisecondType>();

@@ -197,7 +197,11 @@ pub static METRICS: Table = Table {
     columns: &[
         SITE,
         MAYBE_HOME,
-        MAYBE_ROOM,
+        optional(
+            "room",
+            Kind::Word,
+            "the room, as in the roster; empty for the home as a whole; of the building, where its homes are taken together (homes_…), the use of the rooms",
+        ),
         PERIOD,
         column(
             "slice",

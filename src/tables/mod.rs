@@ -21,10 +21,12 @@ pub mod encode;
 mod encodings;
 mod group;
 mod keys;
+mod of_site;
 mod package;
 mod page;
 mod page_index;
 mod possible;
+mod read_back;
 mod reading_tables;
 mod real;
 mod rooms;
@@ -32,6 +34,8 @@ mod rows;
 mod runs;
 mod sensitivity;
 mod small;
+mod stream;
+mod summary;
 mod weather;
 
 pub use aligned::{AlignedIndex, RoomRows};
@@ -40,7 +44,9 @@ pub use declared::{
     ALIGNED, COMPARISON, EVENTS, FINDINGS, LOGGERS, METRICS, NOT_JUDGED, READINGS, SET_ASIDE, WEATHER,
 };
 pub use group::{Group, GroupFile};
-pub use package::{Page, SCHEMA_VERSION, Written, data_package};
+pub use of_site::{in_folder_of_site, without_site};
+pub use package::{OfSite, Page, SCHEMA_VERSION, Written, data_package, portfolio_package};
+pub use read_back::{Row, has_columns, read_csv, read_parquet};
 pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
 pub use rooms::{ROOMS, room_cells};
 pub use rows::{
@@ -49,6 +55,8 @@ pub use rows::{
 };
 pub use sensitivity::{SENSITIVITY, Varied, sensitivity_cells};
 pub use small::ParquetFile;
+pub use stream::{AlignedStream, StreamOut};
+pub use summary::{SUMMARY, summary_cells};
 pub use weather::{WeatherRows, read_weather};
 
 use std::borrow::Cow;

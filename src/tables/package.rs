@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::{Column, Format, Kind, Table, keys};
 use crate::metrics::{self, EventKind};
-use crate::site::{Site, audience};
+use crate::site::{Site, audience_of};
 
 /// A file as it was written.
 #[derive(Clone, Debug)]
@@ -38,18 +38,68 @@ pub const SCHEMA_VERSION: u32 = 1;
 /// Frictionless Data Package specification (an open standard).
 pub fn data_package(
     site: &Site,
-    (tables, pages): (&[&Table], &[Page]),
+    (tables, pages): (&[&'static Table], &[Page]),
     written: impl Fn(&str) -> Option<Written>,
 ) -> Vec<u8> {
-    let files = tables.iter().flat_map(|t| t.files().map(move |(format, path)| (t, format, path)));
-    let of_tables = files.map(|(t, format, path)| resource(t, format, &path, written(&path)));
+    let title = format!("{}: evenness and warmth of its homes, from temperature loggers", site.name);
+    let about = About {
+        name: &slug(&site.name),
+        title: &title,
+        pseudonymised: site.pseudonymised,
+        licence: site.licence.as_deref(),
+    };
+    package(&about, (&of_tables(tables), pages), written)
+}
+
+/// A file of a table: of one site, where several sites have theirs.
+#[derive(Clone, Debug)]
+pub struct OfSite {
+    /// The table.
+    pub table: &'static Table,
+    /// Its format.
+    pub format: Format,
+    /// Its path in the folder.
+    pub path: String,
+}
+
+/// The same of several sites put together; `pseudonymised`: whether all of them go by pseudonyms.
+pub fn portfolio_package(
+    pseudonymised: bool,
+    (files, pages): (&[OfSite], &[Page]),
+    written: impl Fn(&str) -> Option<Written>,
+) -> Vec<u8> {
+    let title = "Evenness and warmth of the homes of several sites, from temperature loggers";
+    // Each site has a licence of its own, or none.
+    let about = About { name: "portfolio", title, pseudonymised, licence: None };
+    package(&about, (files, pages), written)
+}
+
+fn of_tables(tables: &[&'static Table]) -> Vec<OfSite> {
+    let files = tables.iter().flat_map(|table| table.files().map(move |file| (*table, file)));
+    files.map(|(table, (format, path))| OfSite { table, format, path }).collect()
+}
+
+/// What a package says of itself.
+struct About<'a> {
+    name: &'a str,
+    title: &'a str,
+    pseudonymised: bool,
+    licence: Option<&'a str>,
+}
+
+fn package(
+    about: &About<'_>,
+    (files, pages): (&[OfSite], &[Page]),
+    written: impl Fn(&str) -> Option<Written>,
+) -> Vec<u8> {
+    let of_files = files.iter().map(|f| resource(f.table, f.format, &f.path, written(&f.path)));
     let of_pages = pages.iter().map(|page| plain(page, written(&page.path)));
-    let resources: Vec<Value> = of_tables.chain(of_pages).collect();
+    let resources: Vec<Value> = of_files.chain(of_pages).collect();
     let mut package = json!({
         "profile": "data-package",
-        "name": slug(&site.name),
-        "title": format!("{}: evenness and warmth of its homes, from temperature loggers", site.name),
-        "description": audience(site),
+        "name": about.name,
+        "title": about.title,
+        "description": audience_of(about.pseudonymised),
         "created_by": concat!("evenrooms ", env!("CARGO_PKG_VERSION")),
         "schema_version": SCHEMA_VERSION,
         "resources": resources,
@@ -58,7 +108,7 @@ pub fn data_package(
         })).collect::<Vec<_>>(),
         "event_kinds": EventKind::ALL.map(|k| json!({ "kind": k.words(), "unit": k.unit(), "definition": k.definition() })),
     });
-    if let Some(licence) = &site.licence {
+    if let Some(licence) = about.licence {
         package["licenses"] = json!([{ "name": licence }]);
     }
     let mut bytes = serde_json::to_vec_pretty(&package).expect("a JSON value can always be written");
@@ -117,6 +167,16 @@ fn vouched(resource: &mut Value, written: Option<Written>) {
     }
 }
 
+/// A path as the name of a resource: small letters, digits, points, hyphens and underscores only.
+fn resource_name(path: &str) -> String {
+    let letter = |c: char| match c {
+        '%' => '_',
+        c if c.is_ascii_alphanumeric() => c.to_ascii_lowercase(),
+        _ => '-',
+    };
+    path.chars().map(letter).collect()
+}
+
 fn resource(table: &Table, format: Format, path: &str, written: Option<Written>) -> Value {
     let (profile, kind, mediatype) = match format {
         Format::Parquet => ("data-resource", "file", "application/vnd.apache.parquet"),
@@ -130,7 +190,7 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
         Format::Parquet => table.about.to_owned(),
     };
     let mut resource = json!({
-        "name": path.replace(['.', '_'], "-"),
+        "name": resource_name(path),
         "profile": profile,
         "type": kind,
         "path": path,

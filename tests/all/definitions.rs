@@ -15,12 +15,14 @@ const OF_HEAT_RULES: &str = "heat_rule_hours_as_read heat_rule_hours_below heat_
 const OF_PHYSICS: &str = "outdoor_slope mean_at_design mean_on_cold_days cooling_time_constant cooling_falls hours_to_16 hours_to_5 offset_on_median_day even_down_to temperature_factor share_category_i share_category_ii share_category_iii share_category_iv share_outside_winter_range degree_hours_outside_winter_range";
 /// Promised beyond that page: humidity, weather, the building.
 const OF_MORE: &str = "relative_humidity_mean relative_humidity_p95 dew_point_mean hours_over_70_rh hours_over_80_rh hours_surface_over_80 hours_surface_condensation outdoor_mean outdoor_minimum outdoor_maximum building_median building_range offset_from_building";
+/// What homes have in common.
+const OF_MANY_HOMES: &str = "homes_offset_mean homes_offset_between homes_offset_new homes_spread_median_mean homes_spread_median_between homes_spread_median_new homes_spread_p95_mean homes_spread_p95_between homes_spread_p95_new homes_slope_mean homes_slope_between homes_slope_new homes_recovery_mean homes_recovery_between homes_recovery_new";
 /// Not in the sample: its floors and lines have too few homes beside a home, its site file has the setbacks,
 /// and nothing in it is at the limit of its heating.
 const ELSEWHERE: &str = "offset_from_floor offset_from_line setbacks_found limit_reached_at";
 
 fn names() -> Vec<&'static str> {
-    let lists = [OF_ROOMS, OF_HOMES, OF_RECOVERY, OF_HEAT_RULES, OF_PHYSICS, OF_MORE];
+    let lists = [OF_ROOMS, OF_HOMES, OF_RECOVERY, OF_HEAT_RULES, OF_PHYSICS, OF_MORE, OF_MANY_HOMES];
     lists.iter().flat_map(|list| list.split(' ')).collect()
 }
 

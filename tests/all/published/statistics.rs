@@ -2,8 +2,8 @@
 
 use super::assert_close;
 use evenrooms::stats::{
-    KaplanMeier, Line, autocorrelation, bartlett_lag, effective_number, mean, mean_interval,
-    newey_west_error, normal_quantile, standard_deviation, t_quantile, two_one_sided,
+    KaplanMeier, Line, RandomEffects, autocorrelation, bartlett_lag, effective_number, mean, mean_interval,
+    newey_west_error, normal_quantile, standard_deviation, t_quantile, two_one_sided, wilson,
 };
 
 /// The exact autocorrelations of these numbers are −1/2 and −0.999.
@@ -232,3 +232,60 @@ const LIFELINES: [(f64, f64); 7] = [
     (0.267779, 0.746791),
     (0.188052, 0.680143),
 ];
+
+/// Trials of a vaccine: cases and others among the vaccinated, then among the controls.
+const TRIALS: [[f64; 4]; 13] = [
+    [4.0, 119.0, 11.0, 128.0],
+    [6.0, 300.0, 29.0, 274.0],
+    [3.0, 228.0, 11.0, 209.0],
+    [62.0, 13536.0, 248.0, 12619.0],
+    [33.0, 5036.0, 47.0, 5761.0],
+    [180.0, 1361.0, 372.0, 1079.0],
+    [8.0, 2537.0, 10.0, 619.0],
+    [505.0, 87886.0, 499.0, 87892.0],
+    [29.0, 7470.0, 45.0, 7232.0],
+    [17.0, 1699.0, 65.0, 1600.0],
+    [186.0, 50448.0, 141.0, 27197.0],
+    [5.0, 2493.0, 3.0, 2338.0],
+    [27.0, 16886.0, 29.0, 17825.0],
+];
+
+/// The log risk ratios of thirteen trials, which differ more than chance lets them.
+///
+/// Source: G. A. Colditz and others, Journal of the American Medical Association 271 (1994), table as reprinted in textbooks of
+/// meta-analysis, from memory; τ², mean and standard error as widely printed for it; Q, Hartung and Knapp's interval and the
+/// prediction interval derived with another program.
+#[test]
+fn trials_of_a_vaccine_have_the_known_random_effects() {
+    let log_ratio = |[a, b, c, d]: [f64; 4]| {
+        let variance = 1.0 / a - 1.0 / (a + b) + 1.0 / c - 1.0 / (c + d);
+        ((a / (a + b) / (c / (c + d))).ln(), variance)
+    };
+    let pooled = RandomEffects::of(&TRIALS.map(log_ratio)).unwrap();
+    assert_close(pooled.q, 152.23301, 5e-6);
+    assert_close(pooled.between_variance, 0.3087603, 5e-8);
+    assert_close(pooled.mean, -0.7141172, 5e-8);
+    assert_close(pooled.error, 0.1787421, 5e-8);
+    assert_close(pooled.scatter_error, 0.1806966, 5e-8);
+    let (low, high) = pooled.interval(0.95).unwrap();
+    assert_close(low, -1.1078214, 5e-8);
+    assert_close(high, -0.3204131, 5e-8);
+    let (low, high) = pooled.prediction(0.95).unwrap();
+    assert_close(low, -1.9988385, 5e-8);
+    assert_close(high, 0.5706041, 5e-8);
+}
+
+/// Shares of few: 8 of 10, none of 12, 7 of 9.
+///
+/// Source: E. B. Wilson, Journal of the American Statistical Association 22 (1927), his interval; numbers derived with another
+/// program.
+#[test]
+fn shares_of_few_have_wilsons_interval() {
+    for (passes, number, want) in
+        [(8, 10, (0.4901625, 0.9433178)), (0, 12, (0.0, 0.2424940)), (7, 9, (0.4525890, 0.9367749))]
+    {
+        let (low, high) = wilson(passes, number, 0.95).unwrap();
+        assert_close(low, want.0, 5e-8);
+        assert_close(high, want.1, 5e-8);
+    }
+}
