@@ -12,7 +12,7 @@ use super::result::KeptHome;
 use crate::audit::HomeAudit;
 use crate::cases;
 use crate::findings::{self, SeriesPlace};
-use crate::metrics::{BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow};
+use crate::metrics::{BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow, at_once, is_of_many};
 use crate::quality::LoggerRow;
 use crate::quality::copies::{self, Sketch};
 use crate::site::Site;
@@ -53,7 +53,8 @@ impl Building {
             Some(files) => with_copies_told(site, homes, files),
             None => (homes.into_iter().map(|(audit, _)| audit).collect(), Vec::new()),
         };
-        let rows = beside_each_other(site, &mut homes, &hours);
+        let mut rows = beside_each_other(site, &mut homes, &hours);
+        rows.rows.extend(verdicts_at_once(site, &mut homes));
         Self { homes, rows, copies }
     }
 }
@@ -94,7 +95,8 @@ pub fn with_copies_told(
     for (home, audit) in site.homes.iter().zip(&mut homes) {
         let without = findings::without_evenness(home, &mut audit.findings, &mut audit.not_judged);
         let keeps = |row: &MetricRow| {
-            row.metric != &EVENNESS_VERDICT || row.room.as_ref().is_none_or(|room| !without.contains(room))
+            (row.metric != &EVENNESS_VERDICT && !is_of_many(row))
+                || row.room.as_ref().is_none_or(|room| !without.contains(room))
         };
         audit.metrics.retain(keeps);
         audit.findings.sort_by_key(|f| f.severity);
@@ -102,6 +104,16 @@ pub fn with_copies_told(
     }
     let copies = findings::older_copies(&series, &pairs);
     (homes, copies)
+}
+
+/// Adds the p values that are adjusted for all rooms to the homes; the answer is the row of the building.
+fn verdicts_at_once(site: &Site, homes: &mut [HomeAudit]) -> Option<MetricRow> {
+    let all: Vec<&[MetricRow]> = homes.iter().map(|home| &home.metrics[..]).collect();
+    let (rows, building) = at_once(&all, site.judged_period());
+    for (home, row) in rows {
+        homes[home].metrics.push(row);
+    }
+    building
 }
 
 /// Adds a finding that was known only once all homes were read.
