@@ -131,7 +131,7 @@ impl<'s> Definitions<'s> {
         let rooms = self.site.homes.iter().flat_map(|home| &home.rooms);
         let rooms = rooms.filter(|room| room.heated != Heated::Unknown).count();
         page.paragraph(&format!(
-            "Up to {rooms} rooms have a verdict of evenness in each period. Each `even` and each `uneven` is said where a 90 % interval lies inside or outside of the margin, so that of rooms exactly at the margin one in twenty is called even, and one in twenty uneven. The verdicts, and the intervals of all other numbers, are those of one number each: they are not adjusted for their number."
+            "Up to {rooms} rooms have a verdict of evenness in each period. Each `even` and each `uneven` is said where a 90 % interval lies inside or outside of the margin, so that of rooms exactly at the margin one in twenty is called even, and one in twenty uneven. The verdicts stay those of one room each; `even_p_adjusted` and `uneven_p_adjusted` beside them are adjusted by Benjamini and Hochberg, separately, over the rooms of the site that have `even_p` in the period that decides (`verdicts_at_once` tells how many): what is said of all rooms together should go by these. Intervals of other numbers are those of one number each."
         ));
     }
 

@@ -13,7 +13,7 @@ const fn work(known_by: &'static [&'static str], listed: &'static str) -> Work {
 }
 
 /// Every work that a source names.
-static WORKS: [Work; 37] = [
+static WORKS: [Work; 38] = [
     work(
         &["Newey, K. D. West, Econometrica 55"],
         "W. K. Newey, K. D. West: A simple, positive semi-definite, heteroskedasticity and autocorrelation consistent covariance matrix. Econometrica 55 (1987).",
@@ -51,6 +51,10 @@ static WORKS: [Work; 37] = [
     work(
         &["Marriott"],
         "F. H. C. Marriott, J. A. Pope: Bias in the estimation of autocorrelations. Biometrika 41 (1954).",
+    ),
+    work(
+        &["Hochberg"],
+        "Y. Benjamini, Y. Hochberg: Controlling the false discovery rate. Journal of the Royal Statistical Society B 57 (1995).",
     ),
     work(
         &["Schuirmann"],

@@ -28,6 +28,7 @@ macro_rules! metrics {
 }
 
 mod at_its_limit;
+mod at_once;
 mod band;
 mod building;
 mod classes;
@@ -71,6 +72,7 @@ mod settled;
 mod slope;
 mod spread;
 
+pub use at_once::{EVEN_P_ADJUSTED, UNEVEN_P_ADJUSTED, VERDICTS_AT_ONCE, at_once, is_of_many};
 pub use band::{
     DEGREE_HOURS_ABOVE, DEGREE_HOURS_BELOW, EXCURSIONS_ABOVE, EXCURSIONS_BELOW, HOURS_ABOVE_BAND,
     HOURS_BELOW_BAND, HOURS_OUTSIDE_BAND, LONGEST_ABOVE_BAND, LONGEST_BELOW_BAND, SHARE_OUTSIDE_BAND,
@@ -114,7 +116,7 @@ pub use interval::{Interval, IntervalKind, Parts};
 pub use limits::{DAY_COVERAGE, FLOAT_NOISE_K};
 pub use offset::Evenness;
 pub use offset::{
-    EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
+    EVEN_P, EVENNESS_VERDICT, IN_REFERENCE, OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_STANDARD_ERROR,
     REFERENCE_APART, REFERENCE_ROOMS,
 };
 pub use outage::{HOURS_WITHOUT_HEAT, OUT_K, without_heat};
@@ -227,6 +229,7 @@ pub fn all() -> impl Iterator<Item = &'static Metric> {
         .chain(outdoor::METRICS)
         .chain(building::METRICS)
         .chain(over_homes::METRICS)
+        .chain(at_once::METRICS)
         .chain(daily::METRICS)
         .copied()
 }

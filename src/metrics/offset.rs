@@ -33,6 +33,12 @@ metrics! {
         definition: "1 (even) where the 90 % interval of the room's offset_from_reference lies inside ± the site's margin, −1 (uneven) where it lies wholly outside, else 0 (undecided); fewer than 7 whole days are always undecided; no row where there is no reference, or nobody knows whether the room is heated",
         source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987)",
     };
+    EVEN_P = Metric {
+        id: "even_p",
+        unit: "1",
+        definition: "p value of the verdict even: the larger of those of two one-sided tests of the room's offset_from_reference against − and + the site's margin, with the error and degrees of freedom of its interval; under 0.05 where that lies inside the margin, over 0.95 where it lies outside (the p value of uneven is 1 less this one); no nearer to 0 and to 1 than 0.000001, for nobody knows a distribution so far out; doubts about records are not in it; no row where there is no interval or no verdict",
+        source: "two one-sided tests: D. J. Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987)",
+    };
     REFERENCE_ROOMS = Metric {
         id: "reference_rooms",
         unit: "1",
@@ -61,6 +67,8 @@ metrics! {
 
 /// Share of the intervals of the mean that hold the truth.
 pub(super) const CONFIDENCE: f64 = 0.9;
+/// A p value is told no nearer to 0, and to 1, than this.
+const NEAREST_P: f64 = 1e-6;
 /// Standard deviations in the half-width of 95 % of a normal value.
 pub(super) const NORMAL_95: f64 = 1.959964;
 /// Whole days from which a mean over days has an interval and can carry a verdict.
@@ -234,6 +242,11 @@ fn room_offset(scope: &HomeScope<'_>, room: usize, offsets: &RoomOffsets, out: &
         None => out.value(Some(room), &OFFSET_FROM_REFERENCE, mean, observed),
     }
     if scope.rooms()[room].heated != Heated::Unknown {
+        if let Some(p) =
+            sure.as_ref().filter(|_| scope.slice() == Slice::All).and_then(|sure| sure.even_p(mean, scope))
+        {
+            out.value(Some(room), &EVEN_P, p, observed);
+        }
         let verdict = verdict(scope, room, offsets, sure.map(|sure| sure.interval));
         out.value(Some(room), &EVENNESS_VERDICT, verdict.value(), observed);
     }
@@ -277,6 +290,15 @@ impl Sure {
         let interval = Interval { low: mean - half, high: mean + half, kind: IntervalKind::OverDays };
         let parts = Parts { sensor: Some(sensors), days: Some(days_half_width(over_days, 0.95)?) };
         Some(Self { interval, parts, over_days })
+    }
+
+    /// How likely a mean this far inside the margin would be, did it lie at the margin.
+    fn even_p(&self, mean: f64, scope: &HomeScope<'_>) -> Option<f64> {
+        let (OverDays { error, effective, .. }, margin) = (self.over_days, scope.site().spread.margin.k());
+        let (error, degrees) = stats::combined_error(error, effective, self.parts.sensor? / NORMAL_95);
+        // So many degrees are none to speak of; a limit that is infinite has no distribution.
+        let tests = stats::two_one_sided(mean, error, degrees.min(1e6), margin);
+        tests.map(|tests| tests.p.clamp(NEAREST_P, 1.0 - NEAREST_P))
     }
 }
 

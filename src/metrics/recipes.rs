@@ -8,7 +8,7 @@ use super::procedures::{
 };
 use super::{
     COOLING_FALLS, COOLING_TIME_CONSTANT, DAYS_BELOW_BAND, DAYS_TO_DECIDE, DEGREE_HOURS_ABOVE,
-    DEGREE_HOURS_BELOW, DEGREE_HOURS_OUTSIDE_WINTER_RANGE, EVEN_DOWN_TO, EVENNESS_VERDICT,
+    DEGREE_HOURS_BELOW, DEGREE_HOURS_OUTSIDE_WINTER_RANGE, EVEN_DOWN_TO, EVEN_P, EVENNESS_VERDICT,
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
     HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE, HEAT_RULE_LONGEST_EPISODE, HOURS_ABOVE_BAND,
     HOURS_BELOW_BAND, HOURS_BELOW_SETTLED, HOURS_NEAR_FREEZING, HOURS_OUTSIDE_BAND, HOURS_OVER_DRIFT_LIMIT,
@@ -120,9 +120,9 @@ pub static RECIPES: [Recipe; 28] = [
         text: "d2(n) · √(mean of (relative_accuracy_k/2)²) over the n rooms with a value in period and slice; d2(n) = ∫ 1 − Φ(x)ⁿ − (1 − Φ(x))ⁿ dx: 1.128, 1.693, 2.059, 2.326, 2.534 for n = 2 … 6",
     },
     Recipe {
-        of: &[&OFFSET_FROM_REFERENCE, &OFFSET_STANDARD_ERROR, &EVENNESS_VERDICT, &REFERENCE_APART],
+        of: &[&OFFSET_FROM_REFERENCE, &OFFSET_STANDARD_ERROR, &EVENNESS_VERDICT, &EVEN_P, &REFERENCE_APART],
         procedures: &[&REFERENCE, &ALIKE_DAYS, &MEAN_OVER_DAYS],
-        text: "y: on each whole day of the slice the mean of T − reference at the instants that have both; x: the mean of the outdoor values of the day in the slice, where they are 75 % of it. offset_standard_error is E_nw. No verdict `even` rests on a room, or a room of the reference, of whose hours more than 10 % are suspect: it is 0 then",
+        text: "y: on each whole day of the slice the mean of T − reference at the instants that have both; x: the mean of the outdoor values of the day in the slice, where they are 75 % of it. offset_standard_error is E_nw; even_p = the share of Student's distribution with ν degrees of freedom (10⁶ at most) above (margin − |m|)/√V. No verdict `even` rests on a room, or a room of the reference, of whose hours more than 10 % are suspect: it is 0 then",
     },
     Recipe {
         of: &[&OFFSET_AT_DESIGN, &OFFSET_ON_MEDIAN_DAY, &EVEN_DOWN_TO],

@@ -12,7 +12,9 @@ use super::result::KeptHome;
 use crate::audit::HomeAudit;
 use crate::cases;
 use crate::findings::{self, SeriesPlace};
-use crate::metrics::{BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow, rows_over_homes};
+use crate::metrics::{
+    BuildingRows, EVENNESS_VERDICT, HomeHours, MetricRow, at_once, is_of_many, rows_over_homes,
+};
 use crate::quality::LoggerRow;
 use crate::quality::copies::{self, Sketch};
 use crate::site::Site;
@@ -56,6 +58,7 @@ impl Building {
         };
         let mut rows = beside_each_other(site, &mut homes, &hours);
         rows.rows.extend(rows_over_homes(&pooled));
+        rows.rows.extend(verdicts_at_once(site, &mut homes));
         Self { homes, rows, copies }
     }
 }
@@ -96,7 +99,8 @@ pub fn with_copies_told(
     for (home, audit) in site.homes.iter().zip(&mut homes) {
         let without = findings::without_evenness(home, &mut audit.findings, &mut audit.not_judged);
         let keeps = |row: &MetricRow| {
-            row.metric != &EVENNESS_VERDICT || row.room.as_ref().is_none_or(|room| !without.contains(room))
+            (row.metric != &EVENNESS_VERDICT && !is_of_many(row))
+                || row.room.as_ref().is_none_or(|room| !without.contains(room))
         };
         audit.metrics.retain(keeps);
         audit.findings.sort_by_key(|f| f.severity);
@@ -104,6 +108,16 @@ pub fn with_copies_told(
     }
     let copies = findings::older_copies(&series, &pairs);
     (homes, copies)
+}
+
+/// Adds the p values that are adjusted for all rooms to the homes; the answer is the row of the building.
+fn verdicts_at_once(site: &Site, homes: &mut [HomeAudit]) -> Option<MetricRow> {
+    let all: Vec<&[MetricRow]> = homes.iter().map(|home| &home.metrics[..]).collect();
+    let (rows, building) = at_once(&all, site.judged_period());
+    for (home, row) in rows {
+        homes[home].metrics.push(row);
+    }
+    building
 }
 
 /// Adds a finding that was known only once all homes were read.

@@ -183,5 +183,5 @@ impl HomeRows {
 
 /// Whether a row is known only when all homes are read: a copy in another home takes a verdict on evenness back.
 pub fn waits(row: &MetricRow) -> bool {
-    row.metric == &EVENNESS_VERDICT
+    row.metric == &EVENNESS_VERDICT || metrics::is_of_many(row)
 }

@@ -99,10 +99,15 @@ pub fn widening(values: &[f64], confidence: f64) -> f64 {
 /// JCGM 100:2008 (GUM), G.4.1, formula of Welch and Satterthwaite.
 pub fn combined_half_width(days_error: f64, days: f64, known_error: f64, confidence: f64) -> f64 {
     let p = (1.0 + confidence) / 2.0;
-    let variance = days_error.powi(2) + known_error.powi(2);
-    let degrees = variance.powi(2) * (days - 1.0) / days_error.powi(4);
+    let (error, degrees) = combined_error(days_error, days, known_error);
     let factor = if degrees < 1e6 { t_quantile(p, degrees) } else { Some(normal_quantile(p)) };
-    factor.unwrap_or_else(|| normal_quantile(p)) * variance.sqrt()
+    factor.unwrap_or_else(|| normal_quantile(p)) * error
+}
+
+/// The standard error of a mean with two errors, and its degrees of freedom: see [`combined_half_width`].
+pub fn combined_error(days_error: f64, days: f64, known_error: f64) -> (f64, f64) {
+    let variance = days_error.powi(2) + known_error.powi(2);
+    (variance.sqrt(), variance.powi(2) * (days - 1.0) / days_error.powi(4))
 }
 
 #[cfg(test)]

@@ -16,6 +16,7 @@ mod days;
 mod effective_sample_size;
 mod equivalence;
 mod extremes;
+mod false_discoveries;
 mod hac;
 mod least_squares;
 mod matched;
@@ -37,11 +38,12 @@ pub use broken_line::BrokenLine;
 pub use day_line::DayLine;
 pub use days::{OverDays, likeness, over_days, slope_error};
 pub use effective_sample_size::{
-    combined_half_width, effective_count, effective_number, error_growth, share_correlation,
+    combined_error, combined_half_width, effective_count, effective_number, error_growth, share_correlation,
     share_error_growth, widening,
 };
 pub use equivalence::{TwoOneSided, two_one_sided};
 pub use extremes::Windows;
+pub use false_discoveries::adjusted_p;
 pub use hac::{MeanInterval, bartlett_lag, mean_interval, newey_west_error};
 pub use matched::{Binned, LeftOut, Matched, matched, matched_difference};
 pub use middles::median_interval;

@@ -8,7 +8,7 @@ use crate::program::SampleAudit;
 
 /// Written out by hand from the page of definitions, by its sections.
 const OF_ROOMS: &str = "coverage mean minimum maximum p05 median p95 standard_deviation mean_daily_range hours_below_band hours_above_band hours_outside_band share_outside_band degree_hours_below degree_hours_above longest_below_band longest_above_band excursions_below excursions_above max_change_15min max_change_30min max_change_1h max_change_2h max_change_4h hours_over_drift_limit";
-const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_over_limit share_spread_over_limit spread_noise_floor share_coldest share_warmest offset_from_reference in_reference reference_rooms reference_apart evenness_verdict offset_at_design";
+const OF_HOMES: &str = "spread_median spread_p95 spread_maximum hours_spread_over_limit share_spread_over_limit spread_noise_floor share_coldest share_warmest offset_from_reference in_reference reference_rooms reference_apart evenness_verdict even_p even_p_adjusted uneven_p_adjusted verdicts_at_once offset_at_design";
 const OF_RECOVERY: &str = "recovery_events recoveries_cut_off no_setback recovery_median recovery_p90 recovery_at_design warm_up_rate overshoot";
 const OF_HEAT_RULES: &str = "heat_rule_hours_as_read heat_rule_hours_below heat_rule_hours_met heat_rule_hours_too_close heat_rule_hours_no_data heat_rule_hours_not_evaluated heat_rule_episodes";
 /// What the home can do, and comfort classes.

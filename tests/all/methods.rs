@@ -376,3 +376,41 @@ fn what_turns_under_another_setting_is_what_an_audit_with_that_setting_says() {
     run(small.folder(), &["audit", "site.toml", "--out", "out"]);
     assert!(!small.out().join("sensitivity.csv").exists());
 }
+
+/// The p values of the sample adjusted once more by their definition: the least of p · m/rank over all that are no smaller.
+#[test]
+fn verdicts_are_adjusted_for_their_number_over_all_homes() {
+    let audit = SampleAudit::get();
+    let rows = audit.csv("metrics.csv");
+    let judged = "after the visit";
+    let of = |metric: &str| -> BTreeMap<(String, String), f64> {
+        let rows = rows.iter().filter(|row| row["metric"] == metric && row["period"] == judged);
+        rows.map(|row| ((row["home"].clone(), row["room"].clone()), row["value"].parse().unwrap())).collect()
+    };
+    let (even, verdicts) = (of("even_p"), of("evenness_verdict"));
+    assert!(even.len() > 25, "{}", even.len());
+    let in_building: Vec<f64> = of("verdicts_at_once").into_values().collect();
+    assert_eq!(in_building, [even.len() as f64]);
+    for (metric, p) in [
+        ("even_p_adjusted", &even),
+        ("uneven_p_adjusted", &even.iter().map(|(k, p)| (k.clone(), 1.0 - p)).collect()),
+    ] {
+        let adjusted = of(metric);
+        assert_eq!(adjusted.len(), p.len());
+        for (room, own) in p {
+            let rank = |x: f64| p.values().filter(|v| **v <= x).count() as f64;
+            let least =
+                p.values().filter(|v| *v >= own).map(|v| v * p.len() as f64 / rank(*v)).fold(1.0, f64::min);
+            assert!((adjusted[room] - least).abs() < 1e-9, "{metric} {room:?}: {} {least}", adjusted[room]);
+        }
+    }
+    // The verdict is that of one room: an interval inside the margin is a p value under 5 %.
+    for (room, verdict) in verdicts.iter().filter(|(room, _)| even.contains_key(*room)) {
+        if *verdict > 0.5 {
+            assert!(even[room] < 0.05, "{room:?}");
+        } else if *verdict < -0.5 {
+            assert!(even[room] > 0.95, "{room:?}");
+        }
+    }
+    assert_eq!(of("even_p").keys().filter(|room| !verdicts.contains_key(*room)).count(), 0);
+}

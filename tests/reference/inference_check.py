@@ -158,6 +158,9 @@ def offset_parts(x, outdoor, sensors, margin):
         verdict = 1.0 if -margin < low and high < margin else -1.0 if low > margin or high < -margin else 0.0
         if verdict == 0.0:
             parts |= decide_parts(x, error, worth, sensors, margin)
+        both = error**2 + (sensors / Z95) ** 2
+        p = stats.t.sf((margin - abs(x.mean())) / np.sqrt(both), both**2 * (worth - 1) / error**4)
+        parts |= {("even_p", "value"): min(max(p, NEAREST_P), 1 - NEAREST_P)}
     return parts | {("evenness_verdict", "value"): verdict}
 
 
@@ -387,7 +390,8 @@ def compare(ledger, got, parts, names):
                 ledger.compare(f"{metric} {part}", have, want, slack, lambda i: got["where"])
 
 
-OFFSET = ["offset_from_reference", "offset_standard_error", "evenness_verdict", "days_to_decide"]
+NEAREST_P = 1e-6  # a p value is told no nearer to 0 and to 1
+OFFSET = ["offset_from_reference", "offset_standard_error", "evenness_verdict", "even_p", "days_to_decide"]
 WEATHER = ["offset_at_design", "offset_on_median_day", "even_down_to", "temperature_factor"]
 SLOPE = ["outdoor_slope", "mean_at_design"]
 AT_DESIGN = "recovery_at_design"
