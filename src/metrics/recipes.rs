@@ -2,25 +2,29 @@
 //! done.
 
 use super::procedures::{
-    ALIKE_DAYS, BREAK, DAYS_DRAWN, FOLLOWED, GRID_VALUES, MEAN_OVER_DAYS, ONE_DAY, OVER_NIGHTS, Procedure,
-    QUANTILES, QUARTILES, REFERENCE, SEEDS, SENSOR_ACCURACY, SENSOR_ACCURACY_AND_LAG, SLOPE_OVER_DAYS,
-    SURVIVAL, TIMES,
+    ALIKE_DAYS, BREAK, DAYS_DRAWN, FOLLOWED, GRID_VALUES, MEAN_OVER_DAYS, ONE_DAY, OVER_HOMES, OVER_NIGHTS,
+    Procedure, QUANTILES, QUARTILES, REFERENCE, SEEDS, SENSOR_ACCURACY, SENSOR_ACCURACY_AND_LAG,
+    SLOPE_OVER_DAYS, SURVIVAL, TIMES,
 };
 use super::{
     COOLING_FALLS, COOLING_TIME_CONSTANT, DAYS_BELOW_BAND, DAYS_TO_DECIDE, DEGREE_HOURS_ABOVE,
     DEGREE_HOURS_BELOW, DEGREE_HOURS_OUTSIDE_WINTER_RANGE, EVEN_DOWN_TO, EVEN_P, EVENNESS_VERDICT,
     HEAT_RULE_EPISODES, HEAT_RULE_HOURS_AS_READ, HEAT_RULE_HOURS_BELOW, HEAT_RULE_HOURS_MET,
-    HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE, HEAT_RULE_LONGEST_EPISODE, HOURS_ABOVE_BAND,
-    HOURS_BELOW_BAND, HOURS_BELOW_SETTLED, HOURS_NEAR_FREEZING, HOURS_OUTSIDE_BAND, HOURS_OVER_DRIFT_LIMIT,
-    HOURS_SPREAD_OVER_LIMIT, HOURS_TO_5, HOURS_TO_16, HOURS_VERY_HOT, HOURS_WITHOUT_HEAT, LATE_RECOVERIES,
-    LIMIT_REACHED_AT, LONGEST_ABOVE_BAND, LONGEST_BELOW_16, LONGEST_BELOW_BAND, MAX_CHANGE_1H, MAX_CHANGE_2H,
-    MAX_CHANGE_4H, MAX_CHANGE_15MIN, MAX_CHANGE_30MIN, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, MEDIAN, Metric,
-    OFFSET_AT_DESIGN, OFFSET_FROM_REFERENCE, OFFSET_ON_MEDIAN_DAY, OFFSET_STANDARD_ERROR, OUTDOOR_SLOPE,
-    OVERSHOOT, P05, P95, RECOVERIES_CUT_OFF, RECOVERY_AT_DESIGN, RECOVERY_EVENTS, RECOVERY_MEDIAN,
-    RECOVERY_MEDIAN_COLDER, RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT, RECOVERY_P90, REFERENCE_APART,
-    RELATIVE_HUMIDITY_P95, SETBACKS_FOUND, SHARE_CATEGORY_I, SHARE_CATEGORY_II, SHARE_CATEGORY_III,
-    SHARE_CATEGORY_IV, SHARE_OUTSIDE_BAND, SHARE_OUTSIDE_WINTER_RANGE, SHARE_SPREAD_OVER_LIMIT,
-    SINCE_BELOW_16, SPREAD_MEDIAN, SPREAD_NOISE_FLOOR, SPREAD_P95, TEMPERATURE_FACTOR, WARM_UP_RATE,
+    HEAT_RULE_HOURS_NOT_EVALUATED, HEAT_RULE_HOURS_TOO_CLOSE, HEAT_RULE_LONGEST_EPISODE,
+    HOMES_OFFSET_BETWEEN, HOMES_OFFSET_MEAN, HOMES_OFFSET_NEW, HOMES_RECOVERY_BETWEEN, HOMES_RECOVERY_MEAN,
+    HOMES_RECOVERY_NEW, HOMES_SLOPE_BETWEEN, HOMES_SLOPE_MEAN, HOMES_SLOPE_NEW, HOMES_SPREAD_MEDIAN_BETWEEN,
+    HOMES_SPREAD_MEDIAN_MEAN, HOMES_SPREAD_MEDIAN_NEW, HOMES_SPREAD_P95_BETWEEN, HOMES_SPREAD_P95_MEAN,
+    HOMES_SPREAD_P95_NEW, HOURS_ABOVE_BAND, HOURS_BELOW_BAND, HOURS_BELOW_SETTLED, HOURS_NEAR_FREEZING,
+    HOURS_OUTSIDE_BAND, HOURS_OVER_DRIFT_LIMIT, HOURS_SPREAD_OVER_LIMIT, HOURS_TO_5, HOURS_TO_16,
+    HOURS_VERY_HOT, HOURS_WITHOUT_HEAT, LATE_RECOVERIES, LIMIT_REACHED_AT, LONGEST_ABOVE_BAND,
+    LONGEST_BELOW_16, LONGEST_BELOW_BAND, MAX_CHANGE_1H, MAX_CHANGE_2H, MAX_CHANGE_4H, MAX_CHANGE_15MIN,
+    MAX_CHANGE_30MIN, MEAN_AT_DESIGN, MEAN_ON_COLD_DAYS, MEDIAN, Metric, OFFSET_AT_DESIGN,
+    OFFSET_FROM_REFERENCE, OFFSET_ON_MEDIAN_DAY, OFFSET_STANDARD_ERROR, OUTDOOR_SLOPE, OVERSHOOT, P05, P95,
+    RECOVERIES_CUT_OFF, RECOVERY_AT_DESIGN, RECOVERY_EVENTS, RECOVERY_MEDIAN, RECOVERY_MEDIAN_COLDER,
+    RECOVERY_MEDIAN_MILDER, RECOVERY_OUTDOOR_SPLIT, RECOVERY_P90, REFERENCE_APART, RELATIVE_HUMIDITY_P95,
+    SETBACKS_FOUND, SHARE_CATEGORY_I, SHARE_CATEGORY_II, SHARE_CATEGORY_III, SHARE_CATEGORY_IV,
+    SHARE_OUTSIDE_BAND, SHARE_OUTSIDE_WINTER_RANGE, SHARE_SPREAD_OVER_LIMIT, SINCE_BELOW_16, SPREAD_MEDIAN,
+    SPREAD_NOISE_FLOOR, SPREAD_P95, TEMPERATURE_FACTOR, WARM_UP_RATE,
 };
 
 /// How some metrics are made again.
@@ -43,7 +47,28 @@ pub fn recipe(metric: &Metric) -> Option<&'static Recipe> {
 }
 
 /// Every recipe.
-pub static RECIPES: [Recipe; 28] = [
+pub static RECIPES: [Recipe; 29] = [
+    Recipe {
+        of: &[
+            &HOMES_OFFSET_MEAN,
+            &HOMES_OFFSET_BETWEEN,
+            &HOMES_OFFSET_NEW,
+            &HOMES_SPREAD_MEDIAN_MEAN,
+            &HOMES_SPREAD_MEDIAN_BETWEEN,
+            &HOMES_SPREAD_MEDIAN_NEW,
+            &HOMES_SPREAD_P95_MEAN,
+            &HOMES_SPREAD_P95_BETWEEN,
+            &HOMES_SPREAD_P95_NEW,
+            &HOMES_SLOPE_MEAN,
+            &HOMES_SLOPE_BETWEEN,
+            &HOMES_SLOPE_NEW,
+            &HOMES_RECOVERY_MEAN,
+            &HOMES_RECOVERY_BETWEEN,
+            &HOMES_RECOVERY_NEW,
+        ],
+        procedures: &[&OVER_HOMES],
+        text: "one value and one standard error for each home, in the slice `all` of a period: of a home's own number that number; of rooms with one use the mean of their numbers and the mean of their standard errors. Homes without an interval are left out, and nothing is given where they are more than a tenth, or fewer than five are left. Ends below 0 of what cannot be below 0 are 0",
+    },
     Recipe { of: &[&P05, &MEDIAN, &P95, &RELATIVE_HUMIDITY_P95], procedures: &[&QUANTILES], text: "" },
     Recipe {
         of: &[
@@ -187,7 +212,7 @@ pub static RECIPES: [Recipe; 28] = [
     Recipe {
         of: &[&HOURS_WITHOUT_HEAT],
         procedures: &[],
-        text: "what an event `no heat` is stands under that name (and `held low`). What is usual: the period is cut into weeks from its first instant, each held against itself and the two weeks on either side; of these weeks every half hour's value counts, by full hours since local midnight, Saturdays and Sundays apart where an hour has values of 3 such days or more, else together; usual is the median. Where that median is below the band (without one: 18 °C) and a tenth or more of the values of that hour are not, and lie 3 K or more above it, those are warm days; where three quarters or more of the hours have warm days, usual is the median of the warm days. With four heated rooms or more that have a value the second least below decides, else the least below; half of the heated rooms, and two of them, must have a value, or one with which a room without heating lies 1.5 K or more below its usual; when it begins and ends goes by the middle one (of an even number the one further below). The home's time counts once, a room's alone only where the home's has none",
+        text: "what an event `no heat` is stands under that name (and `held low`, `fell behind`, `no heat, nobody about`). What is usual: the period is cut into weeks from its first instant, each held against itself and the two weeks on either side; of these weeks every half hour's value counts, by full hours since local midnight, Saturdays and Sundays apart where an hour has values of 3 such days or more, else together; usual is the median. Where that median is below the band (without one: 18 °C) and a tenth or more of the values of that hour are not, and lie 3 K or more above it, those are warm days; where three quarters or more of the hours have warm days, usual is the median of the warm days. With four heated rooms or more that have a value the second least below decides, else the least below; half of the heated rooms, and two of them, must have a value, or one with which a room without heating lies 1.5 K or more below its usual; when it begins and ends goes by the middle one (of an even number the one further below). The home's time counts once, a room's alone only where the home's has none",
     },
     Recipe {
         of: &[

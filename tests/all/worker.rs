@@ -89,7 +89,8 @@ fn rows_of_a_worker_are_those_of_one_process() {
     let mut expected = metric_rows(&[table(&again.path().join("metrics.parquet"))]);
     // What the building says of its homes, and rows without a home: building and weather.
     expected.retain(|key, _| !key[1].is_empty() && !key[5].starts_with("offset_from_building"));
-    expected.retain(|key, _| !["offset_from_floor", "offset_from_line"].contains(&key[5].as_str()));
+    let of_building = ["offset_from_floor", "offset_from_line", "even_p_adjusted", "uneven_p_adjusted"];
+    expected.retain(|key, _| !of_building.contains(&key[5].as_str()));
     assert!(own.len() > 5000, "{}", own.len());
     assert!(own == expected);
 }
