@@ -23,7 +23,7 @@ import pyarrow.parquet as pq
 SITES, HOMES, DAYS = 20, 2, 10
 KEY = ["site", "home", "room", "period", "slice", "metric"]
 # What the building says of its homes, which no worker can know.
-OF_BUILDING = ("offset_from_building", "offset_from_floor", "offset_from_line")
+OF_BUILDING = ("offset_from_building", "offset_from_floor", "offset_from_line", "even_p_adjusted", "uneven_p_adjusted")
 
 
 def run(*command):
