@@ -143,11 +143,7 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let own = no_exports(args, &inputs);
     let mut inputs = naming.own_inputs(inputs);
     let from_aligned = args.from_aligned.is_some();
-    let asked = naming.site(site)?;
-    let (asked, corrections) = match args.apply_proposals {
-        true => proposals::applied(&asked, &args.site, threads)?,
-        false => (asked, Vec::new()),
-    };
+    let (asked, corrections) = corrected(args, naming.site(site)?, threads)?;
     let source = open_source(threads, asked.clone(), &args.site, args.from_aligned.as_deref(), naming)?;
     let mut outputs = begin(&args.out, results(args, source.site().homes.len(), &copies))?;
     let site = source.site();
@@ -183,11 +179,8 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let varied = args.sensitivity.then(|| sensitivity::sensitivity(&audited, threads, &mut notes));
     // Told in full, so that they need not come first.
     notes.extend(corrections.iter().cloned());
-    if let Some((earlier, _)) = &earlier {
-        since::told(&site, &mut building.homes, earlier);
-        notes.extend(since::homes_gone(&site, earlier));
-        notes.extend(since::rooms_gone(&site, earlier));
-    }
+    let earlier = earlier.iter().map(|(cases, _)| cases);
+    notes.extend(earlier.flat_map(|earlier| since::held_against(&site, &mut building.homes, earlier)));
     tables.finish(&building.homes, &building.rows, &mut outputs)?;
     let Source { prepared, naming, .. } = source;
     let (homes, building, outdoor) = (building.homes, building.rows.rows, prepared.into_outdoor());
@@ -198,11 +191,18 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     inputs.dedup();
     outputs.publish(provenance::provenance(&audit, &inputs))?;
     tell(args, &audit, &naming.place(&args.out, RESULTS), console)?;
-    if args.apply_proposals {
-        console.message(&proposals::told(&corrections));
-    }
-    varied.iter().for_each(|rows| console.message(&sensitivity::told(rows)));
+    let asked_for = args.apply_proposals.then(|| proposals::told(&corrections));
+    let turned = varied.iter().map(|rows| sensitivity::told(rows));
+    asked_for.into_iter().chain(turned).for_each(|words| console.message(&words));
     Ok(exit_code(args, &audit))
+}
+
+/// The site with what its records propose, where that was asked for, and a note of each correction.
+fn corrected(args: &AuditArgs, site: Site, threads: &Threads) -> Result<(Site, Vec<Note>)> {
+    match args.apply_proposals {
+        true => proposals::applied(&site, &args.site, threads),
+        false => Ok((site, Vec::new())),
+    }
 }
 
 /// `evenrooms methods`: the methods section, from site file and roster alone.

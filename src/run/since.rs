@@ -78,7 +78,7 @@ fn within(folder: &Path) -> Option<PathBuf> {
 }
 
 /// Rooms that open cases of the earlier audit name and the roster has no more, in homes that it has: renamed, or left out.
-pub(super) fn rooms_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
+fn rooms_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
     let gone = |case: &Earlier| {
         let home = site.homes.iter().find(|h| h.name == case.home);
         let known = |room: &String| home.is_none_or(|home| home.rooms.iter().any(|r| r.name == *room));
@@ -108,9 +108,15 @@ fn no_more(mut gone: Vec<String>, what: &str, rest: &str, hint: &str) -> Option<
     })
 }
 
+/// Says of each case how it stands to the earlier audit, and notes what that had and the roster has no more.
+pub(super) fn held_against(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) -> Vec<Note> {
+    told(site, homes, earlier);
+    homes_gone(site, earlier).into_iter().chain(rooms_gone(site, earlier)).collect()
+}
+
 /// Says of each case how it stands to the earlier audit. A room counts as measured where a logger recorded in it; of an aligned
 /// table, which knows no loggers, where the roster has one for it.
-pub(super) fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
+fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
     for (audit, home) in homes.iter_mut().zip(&site.homes) {
         // No room: any room of the home.
         let own = |room: &str, name: &str| room.is_empty() || room == name;
@@ -128,7 +134,7 @@ pub(super) fn told(site: &Site, homes: &mut [HomeAudit], earlier: &[Earlier]) {
 }
 
 /// Homes that the earlier audit had and the roster has no more.
-pub(super) fn homes_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
+fn homes_gone(site: &Site, earlier: &[Earlier]) -> Option<Note> {
     let known = |name: &str| site.homes.iter().any(|h| h.name == name);
     let open = earlier.iter().filter(|e| !e.was_over && !known(&e.home));
     let gone = open.map(|e| e.home.clone()).collect();

@@ -42,7 +42,7 @@ pub(super) fn properties(table: &Table) -> WriterProperties {
 
 /// What a file says of itself: what a row is, and the columns as the Data Package describes them.
 fn told(table: &Table) -> Vec<KeyValue> {
-    let schema = package::schema(table, Format::Parquet).to_string();
+    let schema = package::schema(table, Format::Parquet, true).to_string();
     vec![
         KeyValue::new("description".to_owned(), table.about.to_owned()),
         KeyValue::new("table_schema".to_owned(), schema),

@@ -22,12 +22,14 @@ const OF_HOMES: [&str; 5] = ["cases", "acceptance", "events", "findings", "not_j
 /// The resource that keys lead to.
 const ROOMS: &str = "rooms-csv";
 
-/// Adds the keys of a file of a table to its schema.
-pub(super) fn add(schema: &mut Value, table: &Table, format: Format) {
-    if let Some((_, columns)) = PRIMARY.iter().find(|(name, _)| *name == table.name) {
-        schema["primaryKey"] = json!(columns);
+/// Adds the keys of a file of a table to its schema; `alone`: it is the only file of its table and format, not one of many sites.
+pub(super) fn add(schema: &mut Value, table: &Table, format: Format, alone: bool) {
+    if let Some((_, keys)) = PRIMARY.iter().find(|(name, _)| *name == table.name) {
+        // The file of one site among others may leave the site to its folder.
+        let has = |key: &&&str| table.columns.iter().any(|column| column.name == **key);
+        schema["primaryKey"] = json!(keys.iter().filter(has).collect::<Vec<_>>());
     }
-    if format == Format::Csv && OF_HOMES.contains(&table.name) {
+    if alone && format == Format::Csv && OF_HOMES.contains(&table.name) {
         let fields = ["site", "home"];
         schema["foreignKeys"] =
             json!([{ "fields": fields, "reference": { "resource": ROOMS, "fields": fields } }]);

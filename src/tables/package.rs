@@ -202,18 +202,18 @@ fn resource(table: &Table, format: Format, path: &str, written: Option<Written>)
         resource["encoding"] = "utf-8".into();
     }
     vouched(&mut resource, written);
-    resource["schema"] = schema(table, format);
+    resource["schema"] = schema(table, format, !path.contains('/'));
     resource
 }
 
-/// The columns of a file of a table, as a Table Schema.
+/// The columns of a file of a table, as a Table Schema; `alone`: it is the only one of its table and format.
 ///
 /// # Source
 /// Frictionless Table Schema specification (an open standard).
-pub(super) fn schema(table: &Table, format: Format) -> Value {
+pub(super) fn schema(table: &Table, format: Format, alone: bool) -> Value {
     let fields: Vec<Value> = table.columns.iter().map(|column| field(column, format)).collect();
     let mut schema = json!({ "fields": fields, "missingValues": [""] });
-    keys::add(&mut schema, table, format);
+    keys::add(&mut schema, table, format, alone);
     schema
 }
 
