@@ -35,6 +35,8 @@ const FAR_OVER_DAYS: f64 = 10.0;
 /// No room does so at once by more than this, K.
 const OVER_OTHERS: f64 = 0.2;
 const AT_ONCE_K: f64 = 2.0;
+/// No sensor jumps by more, K: its logger is in another place.
+const MOST_K: f64 = 8.0;
 /// Instants within which two jumps are one.
 const ONE_JUMP_MS: i64 = 12 * QUARTER_MS;
 
@@ -90,7 +92,7 @@ pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
         far.then_some(jump)
     });
     let least = |jump: &Shift| (OVER_OTHERS * moved_by(others, jump.at, course.per)).min(AT_ONCE_K);
-    told.filter(|jump| jump.by_k.abs() >= least(jump))
+    told.filter(|jump| (least(jump)..=MOST_K).contains(&jump.by_k.abs()))
 }
 
 /// How far the other rooms move from before an instant to after it, in the days beside it or for good, K.
