@@ -77,7 +77,10 @@ impl Complaint<'_> {
         }
         causes.extend(self.unheated(below));
         causes.extend(self.weather());
-        causes.push("No record tells apart: heating that failed, that was switched off or turned down by whomever, and windows kept open.".to_owned());
+        causes.push(match self.ran_and_was_not_enough() {
+            true => "No record tells apart: heating that is too small, that works badly, and windows kept open.",
+            false => "No record tells apart: heating that failed, that was switched off or turned down by whomever, and windows kept open.",
+        }.to_owned());
         causes
     }
 
@@ -131,6 +134,12 @@ impl Complaint<'_> {
         told
     }
 
+    /// Whether all that lay far below the usual had heating at its limit.
+    fn ran_and_was_not_enough(&self) -> bool {
+        let outages = self.outages();
+        !outages.is_empty() && outages.iter().all(|o| o.heating == Heating::AtItsLimit)
+    }
+
     /// Rooms without heating of their own that were below.
     fn unheated(&self, below: &[&str]) -> Option<String> {
         let heated = |room: &str, heated: Heated| {
@@ -158,6 +167,9 @@ impl Complaint<'_> {
         Some(match lowest < design.degc() {
             true => format!(
                 "Outdoors it was down to {down_to}, colder than the design temperature of the site file, {laid_out}: the heating may have been at its limit."
+            ),
+            false if self.ran_and_was_not_enough() => format!(
+                "Outdoors it was down to {down_to}, and the design temperature of the site file is {laid_out}: heating that is as it should be holds the rooms down to there."
             ),
             false => format!(
                 "Outdoors it was down to {down_to}, and the design temperature of the site file is {laid_out}: the cold alone does not explain it."
