@@ -13,7 +13,7 @@ const fn work(known_by: &'static [&'static str], listed: &'static str) -> Work {
 }
 
 /// Every work that a source names.
-static WORKS: [Work; 38] = [
+static WORKS: [Work; 41] = [
     work(
         &["Newey, K. D. West, Econometrica 55"],
         "W. K. Newey, K. D. West: A simple, positive semi-definite, heteroskedasticity and autocorrelation consistent covariance matrix. Econometrica 55 (1987).",
@@ -55,6 +55,18 @@ static WORKS: [Work; 38] = [
     work(
         &["Hochberg"],
         "Y. Benjamini, Y. Hochberg: Controlling the false discovery rate. Journal of the Royal Statistical Society B 57 (1995).",
+    ),
+    work(
+        &["DerSimonian"],
+        "R. DerSimonian, N. Laird: Meta-analysis in clinical trials. Controlled Clinical Trials 7 (1986).",
+    ),
+    work(
+        &["Hartung"],
+        "J. Hartung, G. Knapp: on tests of the overall treatment effect in meta-analysis. Statistics in Medicine 20 (2001).",
+    ),
+    work(
+        &["Higgins"],
+        "J. P. T. Higgins, S. G. Thompson, D. J. Spiegelhalter: A re-evaluation of random-effects meta-analysis. Journal of the Royal Statistical Society A 172 (2009).",
     ),
     work(
         &["Schuirmann"],

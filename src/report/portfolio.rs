@@ -169,7 +169,8 @@ fn numbers(summary: &[SummaryRow], site: Option<&str>, units: TemperatureUnit) -
         listing::figure("One more home, 95 %"),
     ];
     let of = |metric: &Metric| {
-        let own = |row: &&SummaryRow| row.site.as_deref() == site && row.name == metric.id;
+        let is = |row: &&SummaryRow| row.kind == Kind::Metric && row.name == metric.id;
+        let own = |row: &&SummaryRow| row.site.as_deref() == site && is(row);
         summary.iter().filter(own).collect::<Vec<_>>()
     };
     let groups = SHOWN.iter().map(|(metric, words)| (metric, words, of(metric)));
@@ -189,7 +190,7 @@ fn unit(of: &'static str, units: TemperatureUnit) -> &'static str {
 fn one_number(row: &SummaryRow, units: TemperatureUnit) -> Markup {
     let plain = |x: f64| match row.unit {
         "K" => number(units.difference_number(KelvinDiff::new(x)), 1),
-        "K/K" => number(x, 2),
+        "K/K" => number(x, 3),
         _ => number(x, 1),
     };
     let signed = row.name == OFFSET_FROM_REFERENCE.id;
