@@ -19,7 +19,7 @@ use super::scope::{LowTime, WithoutHeat};
 use super::{Compute, Family, HomeCache, HomeScope, Measured, Metric, Period, RoomEvent, Slice};
 use crate::clock::{HOUR_MS, Span};
 use crate::grid::AlignedHome;
-use crate::site::{Home, Purpose, Site};
+use crate::site::{Home, Site};
 use crate::stats;
 use crate::units::Celsius;
 
@@ -146,8 +146,9 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
         let meanwhile = Meanwhile { rooms: &rooms[k..=k], wet: &[], outdoor, step_h };
         (Some(*room), on_grid(&course, meanwhile, &course.outages(step_h)))
     };
-    let is_wet = |r: &usize| matches!(scope.rooms()[*r].purpose, Purpose::Kitchen | Purpose::Bathroom);
-    let wet = (0..scope.rooms().len()).filter(is_wet).map(|r| &scope.degc(r)[range.clone()]);
+    let wet = (0..scope.rooms().len())
+        .filter(|r| scope.rooms()[*r].has_steam())
+        .map(|r| &scope.degc(r)[range.clone()]);
     let wet: Vec<&[f64]> = wet.collect();
     let all = (None, on_grid(&home, Meanwhile { rooms: &rooms, wet: &wet, outdoor, step_h }, &of_home));
     std::iter::once(all).chain(heated.iter().enumerate().map(alone)).collect()
