@@ -8,6 +8,7 @@ from contextlib import contextmanager
 
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.support.ui import WebDriverWait
 
 FLAGS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
@@ -15,6 +16,8 @@ FLAGS = (
 ).split()
 # Pages of paper, in inches.
 PAPER = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
+# How long a page may take to open, in seconds, on a machine that does other things too.
+PATIENCE = 60
 
 
 @contextmanager
@@ -40,7 +43,14 @@ def open_at(driver, page, size, scale=1, dark=False):
     )
     scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+    # A page that is opened again may answer while it is still being parsed: away from it first, then wait for all of it.
+    driver.get("about:blank")
     driver.get(page)
+    WebDriverWait(driver, PATIENCE).until(
+        lambda open_page: open_page.execute_script(
+            "return document.readyState === 'complete' && document.URL !== 'about:blank'"
+        )
+    )
 
 
 def pages_on(driver, paper, **how):
