@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --bench faults` prints it over many seeds; with `-- --write` it also renews the table in benches/scoreboard.md.
 //! `-- --misses` prints what was missed and what is wrong line by line, `-- --seeds 400..430` takes other seeds,
-//! `-- --lived-in` measures the second physics alone.
+//! `-- --usual`, `-- --mixed` and `-- --lived-in` measure one set of homes alone, `-- --keep DIR` writes its homes as folders instead.
 #![allow(clippy::disallowed_methods, clippy::print_stdout, reason = "an instrument, run by hand")]
 
 mod scoreboard;
@@ -18,8 +18,15 @@ fn main() {
     let arguments: Vec<String> = std::env::args().collect();
     let asked = |flag: &str| arguments.iter().any(|a| a == flag);
     let all = [scoreboard::Homes::Usual, scoreboard::Homes::Mixed, scoreboard::Homes::LivedIn];
-    let only = asked("--lived-in").then_some(scoreboard::Homes::LivedIn);
+    let flags = ["--usual", "--mixed", "--lived-in"];
+    let only = flags.iter().position(|flag| asked(flag)).map(|set| all[set]);
     let of = all.into_iter().filter(|of| only.is_none_or(|only| only == *of));
+    if let Some(to) = arguments.iter().skip_while(|a| *a != "--keep").nth(1) {
+        of.for_each(|of| {
+            scoreboard::keep(of, seeds(&arguments), HOMES, to.as_ref()).expect("the folder can be written")
+        });
+        return;
+    }
     let scores: Vec<_> = of.map(|of| scoreboard::measure(of, seeds(&arguments), HOMES)).collect();
     let table = scores.iter().map(scoreboard::table).collect::<Vec<_>>().join("\n");
     println!("{table}");

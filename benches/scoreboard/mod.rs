@@ -5,6 +5,7 @@ mod drawn;
 mod events;
 mod found;
 mod intervals;
+mod kept;
 mod lived_in;
 mod mixed;
 mod perfect;
@@ -25,6 +26,7 @@ use evenrooms::site::Site;
 use case::Case;
 use events::Events;
 pub(crate) use found::Found;
+pub(crate) use kept::keep;
 pub(crate) use table::table;
 
 /// Which homes are measured.
@@ -39,6 +41,23 @@ pub(crate) enum Homes {
 }
 
 impl Homes {
+    /// Homes of this kind, a building of them.
+    fn building(self, seed: u64, homes: usize) -> Simulation {
+        match self {
+            Homes::Usual => drawn::building(seed, homes, self.faults()),
+            Homes::Mixed => mixed::building(seed, homes, self.faults()),
+            Homes::LivedIn => lived_in::building(seed, homes, self.faults()),
+        }
+    }
+
+    /// The site of one of them, and its weather where it has one.
+    fn site(self, simulation: &Simulation, made: &SimulatedHome, home: usize) -> (Site, Option<AlignedHome>) {
+        match self {
+            Homes::Usual => (drawn::site(simulation, made), None),
+            Homes::Mixed | Homes::LivedIn => watched::site(simulation, made, home),
+        }
+    }
+
     /// Share of loggers with a fault: more where faults are of more kinds and sizes, so that each is met often enough.
     pub(crate) fn faults(self) -> f64 {
         if self == Homes::Usual { 0.12 } else { 0.18 }
@@ -70,17 +89,10 @@ pub(crate) fn measure(of: Homes, seeds: std::ops::Range<u64>, homes: usize) -> S
         intervals: vec![Found::default(); intervals::KINDS.len()],
     };
     for seed in seeds {
-        let simulation = match of {
-            Homes::Usual => drawn::building(seed, homes, of.faults()),
-            Homes::Mixed => mixed::building(seed, homes, of.faults()),
-            Homes::LivedIn => lived_in::building(seed, homes, of.faults()),
-        };
+        let simulation = of.building(seed, homes);
         for home in 0..homes {
             let made = simulation.home(home);
-            let (site, weather) = match of {
-                Homes::Usual => (drawn::site(&simulation, &made), None),
-                Homes::Mixed | Homes::LivedIn => watched::site(&simulation, &made, home),
-            };
+            let (site, weather) = of.site(&simulation, &made, home);
             let told = score.events.misses.len();
             score.add_home(&simulation, &site, &made, weather.as_ref());
             for line in &mut score.events.misses[told..] {

@@ -7,6 +7,7 @@ use crate::exports::Readings;
 use crate::grid::{AlignedHome, AlignedRoom};
 use crate::quality::peer_check::{self, Doubts, Ends, PeerCheck, PeerRooms, Restless};
 use crate::site::Site;
+use crate::units::KelvinDiff;
 
 /// Rooms of one home at the same instants, as far as a look at them needs.
 pub(super) struct Rooms<'a> {
@@ -38,7 +39,12 @@ pub(super) struct Placed {
     pub(super) ends: Option<Ends>,
     /// Whether its export states its clock.
     pub(super) stated: bool,
+    /// The steps of its readings; none where its readings are not known.
+    pub(super) resolution: Option<KelvinDiff>,
 }
+
+/// Least step of a level in steps of the logger's readings: a room that moves by little turns one of whole degrees to the next.
+const SHIFT_STEPS: f64 = 1.2;
 
 /// What the other rooms of the home say against each logger; `unsettled`: rooms whose logger keeps no level any more.
 pub(super) fn doubts(
@@ -53,9 +59,11 @@ pub(super) fn doubts(
     let one = |(l, apart): (&Placed, Option<peer_check::Apart>)| {
         let apart = apart.map(|a| if l.stated && few_state { a.stated_alone() } else { a });
         let doubts = peer_check::compare(side, l.room, place_of(aligned, l), apart.as_ref());
+        let rounding = l.resolution.map_or(0.0, |step| SHIFT_STEPS * step.k());
+        let shift = doubts.shift.filter(|shift| shift.by_k.abs() >= rounding);
         // Steam falls as quickly as what a heater warmed: there the weather must say so, too.
         let alone = |it: &Restless| matches!(it, Restless::Falls { with_weather: false, .. });
-        Doubts { restless: doubts.restless.filter(|it| !(l.has_steam && alone(it))), ..doubts }
+        Doubts { shift, restless: doubts.restless.filter(|it| !(l.has_steam && alone(it))), ..doubts }
     };
     let mut doubts: Vec<Doubts> = with_apart.map(one).collect();
     where_it_can_be_told(&mut doubts, loggers, unsettled);

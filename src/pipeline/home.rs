@@ -23,7 +23,7 @@ use crate::quality::colocation::Checked;
 use crate::quality::copies::Sketch;
 use crate::quality::episodes::{self, Episode, Seen, Witnesses};
 use crate::quality::peer_check::{Doubts, LateIn};
-use crate::quality::{Corrected, Flagged, LoggerRow, Moved};
+use crate::quality::{Corrected, Flagged, LoggerRow, Moved, checks};
 use crate::site::{Home, Placement, Room, Site};
 use crate::tables::{ReadingsRows, RoomRows};
 use crate::units::Accuracy;
@@ -266,6 +266,7 @@ impl PlacedLogger<'_> {
             span: self.placement.span,
             ends: beside::ends(self.flagged.readings()),
             stated: exports::is_stated(&self.opened.clock),
+            resolution: Some(checks::resolution(self.flagged.readings().degc())),
         }
     }
 

@@ -34,7 +34,14 @@ pub(super) fn doubted_anew(site: &Site, home: &Home, aligned: &AlignedHome) -> V
     let rooms = beside::Rooms::of(site, aligned);
     let of_room = |(room, it): (usize, &Room)| -> Vec<Placed> {
         let has_steam = it.has_steam();
-        let placed = |p: &Placement| Placed { room, has_steam, span: p.span, ends: None, stated: false };
+        let placed = |p: &Placement| Placed {
+            room,
+            has_steam,
+            span: p.span,
+            ends: None,
+            stated: false,
+            resolution: None,
+        };
         it.placements.iter().map(placed).collect()
     };
     let placed: Vec<Placed> = home.rooms.iter().enumerate().flat_map(of_room).collect();
