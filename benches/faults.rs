@@ -23,7 +23,8 @@ fn main() {
     let of = all.into_iter().filter(|of| only.is_none_or(|only| only == *of));
     if let Some(to) = arguments.iter().skip_while(|a| *a != "--keep").nth(1) {
         of.for_each(|of| {
-            scoreboard::keep(of, seeds(&arguments), HOMES, to.as_ref()).expect("the folder can be written")
+            scoreboard::kept::keep(of, seeds(&arguments), HOMES, to.as_ref())
+                .expect("the folder can be written")
         });
         return;
     }

@@ -5,7 +5,7 @@ mod drawn;
 mod events;
 mod found;
 mod intervals;
-mod kept;
+pub(crate) mod kept;
 mod lived_in;
 mod mixed;
 mod perfect;
@@ -26,7 +26,6 @@ use evenrooms::site::Site;
 use case::Case;
 use events::Events;
 pub(crate) use found::Found;
-pub(crate) use kept::keep;
 pub(crate) use table::table;
 
 /// Which homes are measured.

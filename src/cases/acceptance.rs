@@ -137,6 +137,10 @@ impl PartialEq for CriterionKind {
 const LEAST_MORNINGS: f64 = 5.0;
 /// Days that may be missing of those asked for: records begin and end in the middle of a day.
 const DAYS_MISSING: f64 = 0.5;
+/// Rules about what warms a logger and not its room: its hours too warm are no hours of the room.
+const WARMS: [&str; 2] = ["sun-on-logger", "heat-on-logger"];
+/// Why days are missing where rooms have them, each at another time.
+pub(super) const FEW_AT_ONCE: &str = "too rarely do so many rooms as `quorum` asks for record at once";
 
 /// What was measured of one room, or of the home.
 struct One<'a> {
@@ -287,7 +291,7 @@ impl<'a> Look<'a> {
     ) -> Option<Criterion> {
         let limit = limit?;
         let far = |one: &One<'_>| one.measured.map_or(f64::INFINITY, f64::abs);
-        let all = of(limit).into_iter().map(|one| self.unless_doubted(one));
+        let all = of(limit).into_iter().map(|one| self.unless_doubted(kind, one));
         let worst = all.min_by(|a, b| a.answer.cmp(&b.answer).then(far(b).total_cmp(&far(a))))?;
         Some(self.criterion(kind, limit, worst))
     }
@@ -307,31 +311,41 @@ impl<'a> Look<'a> {
     }
 
     /// No crew is sent for what a doubted logger alone may show.
-    fn unless_doubted<'r>(&self, one: One<'r>) -> One<'r> {
-        if one.answer != Answer::Fail || !one.room.is_some_and(|room| self.is_doubted(room)) {
+    fn unless_doubted<'r>(&self, kind: &CriterionKind, one: One<'r>) -> One<'r> {
+        if one.answer != Answer::Fail || !one.room.is_some_and(|room| self.is_doubted(room, kind)) {
             return one;
         }
         One { answer: Answer::NotEnough, why: "its logger is doubted: settle that first".to_owned(), ..one }
     }
 
-    fn is_doubted(&self, room: &str) -> bool {
+    fn is_doubted(&self, room: &str, kind: &CriterionKind) -> bool {
         let of_it = |f: &&Finding| f.room.as_deref() == Some(room);
         let acts = |f: &Finding| f.about == About::Record && f.severity <= Severity::Act;
-        self.judged.findings.iter().filter(of_it).any(|f| f.doubt.is_some() || acts(f))
+        let warmed = |f: &Finding| kind == &HOURS_ABOVE && WARMS.contains(&f.rule);
+        self.judged.findings.iter().filter(of_it).any(|f| f.doubt.is_some() || acts(f) || warmed(f))
     }
 
+    /// Days on which enough rooms record at once.
     fn days(&self, limit: f64) -> One<'a> {
         let together = self.row(None, &metrics::SPREAD_MEDIAN);
-        let alone = || self.rooms().find_map(|r| self.row(Some(&r.name), &metrics::MEAN));
-        let hours = together.or_else(alone).map_or(0.0, |row| row.hours_observed);
+        let alone = || self.rooms().filter_map(|r| self.row(Some(&r.name), &metrics::MEAN));
+        let hours = together.or_else(|| alone().next()).map_or(0.0, |row| row.hours_observed);
         let days = hours / 24.0;
         let enough = days + DAYS_MISSING >= limit;
+        let longest = alone().map(|row| row.hours_observed / 24.0).fold(0.0, f64::max);
+        let why = match () {
+            () if enough => String::new(),
+            () if together.is_some() && longest + DAYS_MISSING >= limit => {
+                format!("{FEW_AT_ONCE}, though one room has {longest:.0} days")
+            }
+            () => "the record is too short".to_owned(),
+        };
         One {
             room: None,
             measured: Some(days),
             range: (None, None),
             answer: if enough { Answer::Pass } else { Answer::NotEnough },
-            why: if enough { String::new() } else { "the record is too short".to_owned() },
+            why,
         }
     }
 

@@ -8,6 +8,8 @@
 //!   people with the first step of that time, which is to ask; not with one about the heating's setting.
 //! - **One step stands once**: loggers are laid side by side, or left to record on, for the home and not room by room.
 
+use super::acceptance::FEW_AT_ONCE;
+use super::kinds::Done;
 use super::words::rooms_words;
 use super::{Answer, Case, Course, Criterion};
 use crate::findings::{About, Severity};
@@ -27,8 +29,23 @@ pub struct Job<'a> {
     pub rooms: &'a [String],
     /// What to bring; empty: nothing.
     pub bring: &'a str,
-    /// Whether somebody goes there for it; else it is looked at when somebody is there.
+    /// Whether somebody goes there for it; else it is looked at when somebody is there, or at the desk.
     pub sends: bool,
+    /// Whether it is settled without going there.
+    pub at_desk: bool,
+}
+
+impl Job<'_> {
+    /// What stands before the step where nobody goes there for it.
+    pub fn occasion(&self) -> &'static str {
+        match (self.sends, self.at_desk) {
+            (true, _) => "",
+            // Some steps say so themselves.
+            (false, true) if self.step.starts_with("at the desk") => "",
+            (false, true) => "At the desk: ",
+            (false, false) => "While there: ",
+        }
+    }
 }
 
 /// What to bring where nothing is brought.
@@ -60,7 +77,8 @@ pub fn jobs<'a>(cases: &'a [Case], criteria: &'a [Criterion]) -> Vec<Job<'a>> {
             jobs.push(job);
         }
     }
-    let watched = cases.iter().filter(here).filter(|c| c.severity == Severity::Watch && !causes(c));
+    let to_do = |c: &&Case| c.severity == Severity::Watch && !causes(c) && c.kind.done != Done::Nowhere;
+    let watched = cases.iter().filter(here).filter(to_do);
     jobs.extend(watched.map(|case| of_case(case, false)));
     jobs
 }
@@ -88,6 +106,7 @@ fn of_case(case: &Case, sends: bool) -> Job<'_> {
         rooms: &case.rooms,
         bring: if case.bring == NOTHING { "" } else { &case.bring },
         sends,
+        at_desk: case.kind.done == Done::AtDesk,
     }
 }
 
@@ -102,6 +121,7 @@ fn of_criterion(c: &Criterion) -> Job<'_> {
         rooms: if of_the_home { &[] } else { c.room.as_slice() },
         bring: c.bring(),
         sends: true,
+        at_desk: false,
     }
 }
 
@@ -147,6 +167,9 @@ impl Criterion {
     /// What to do first about a criterion that does not pass.
     pub fn first_step(&self) -> &'static str {
         match (self.kind.id, self.answer) {
+            ("days", _) if self.why.starts_with(FEW_AT_ONCE) => {
+                "see that all rooms record at the same time; where that will not be, lower `quorum` of [spread] in the site file"
+            }
             ("days", _) => "let the loggers run on until the days asked for are whole",
             ("coverage", _) => {
                 "look for the rest of the downloads; else replace that logger and record again"

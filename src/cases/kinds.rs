@@ -19,6 +19,19 @@ pub struct CaseKind {
     pub bring: &'static str,
     /// About the building or the record.
     pub about: About,
+    /// Where the first step is done.
+    pub done: Done,
+}
+
+/// Where the first step of a case is done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Done {
+    /// In the home.
+    There,
+    /// In the roster or the site file.
+    AtDesk,
+    /// There is nothing to do.
+    Nowhere,
 }
 
 impl CaseKind {
@@ -71,6 +84,7 @@ kinds! {
         next_step: "look at the supply of the building and at the weather of those hours before any home is visited",
         bring: "keys of the plant room, contact of the supplier",
         about: About::Building,
+        done: Done::There,
     };
     NO_HEAT = CaseKind {
         id: "no-heat",
@@ -80,6 +94,7 @@ kinds! {
         next_step: "ask the people who live there; look at the heat pumps of this home and their supply (breaker, outdoor unit, fault memory)",
         bring: "meter for the supply, list of fault codes, thermometer",
         about: About::Building,
+        done: Done::There,
     };
     NO_HEAT_IN_ROOM = CaseKind {
         id: "no-heat-in-room",
@@ -89,6 +104,7 @@ kinds! {
         next_step: "ask about the window and the heating; look at this room's heating (supply, fault memory, filter)",
         bring: "list of fault codes, filter, thermometer",
         about: About::Building,
+        done: Done::There,
     };
     HELD_LOW = CaseKind {
         id: "held-low",
@@ -98,6 +114,7 @@ kinds! {
         next_step: "ask the people who live there whether they turned it down or were away; else look at setting, schedule and control",
         bring: "remote control, thermometer",
         about: About::Building,
+        done: Done::There,
     };
     NEAR_FREEZING = CaseKind {
         id: "near-freezing",
@@ -107,6 +124,7 @@ kinds! {
         next_step: "look after pipes and people today: water off and drained where pipes may freeze; then find out why",
         bring: "key of the water valve, thermometer",
         about: About::Building,
+        done: Done::There,
     };
     TOO_COLD = CaseKind {
         id: "too-cold",
@@ -116,6 +134,7 @@ kinds! {
         next_step: "look where the logger stands, then at windows and doors, at the heating's setting and at what it gives",
         bring: "thermometer, remote control, filter",
         about: About::Building,
+        done: Done::There,
     };
     FALLS_BEHIND = CaseKind {
         id: "falls-behind-in-cold",
@@ -125,6 +144,7 @@ kinds! {
         next_step: "look at what the heating gives on a cold day: filter, air paths, outdoor unit, refrigerant and defrosting, then its size",
         bring: "thermometer, filter, gauge set, data sheet of the heating",
         about: About::Building,
+        done: Done::There,
     };
     SET_LOW = CaseKind {
         id: "set-low",
@@ -134,6 +154,7 @@ kinds! {
         next_step: "compare setting and schedule with what is asked for; look where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
+        done: Done::There,
     };
     SET_HIGH = CaseKind {
         id: "set-high",
@@ -143,6 +164,7 @@ kinds! {
         next_step: "compare setting and schedule with what is asked for; look where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
+        done: Done::There,
     };
     CUT_OFF = CaseKind {
         id: "cut-off",
@@ -152,6 +174,7 @@ kinds! {
         next_step: "leave the door as people keep it: does air from the heated rooms reach this one, and is a window open?",
         bring: "thermometer, tape measure for the gap below the door, transfer grille",
         about: About::Building,
+        done: Done::There,
     };
     UNEVEN = CaseKind {
         id: "uneven",
@@ -161,6 +184,7 @@ kinds! {
         next_step: "look first at the coldest and the warmest room, at doors between them, and at where their loggers stand",
         bring: "thermometer",
         about: About::Building,
+        done: Done::There,
     };
     SLOW_TO_RETURN = CaseKind {
         id: "slow-to-return",
@@ -170,6 +194,7 @@ kinds! {
         next_step: "compare schedule and setpoint with what is asked for; if they agree, try a smaller setback and check the output on a cold morning",
         bring: "schedule, remote control, filter",
         about: About::Building,
+        done: Done::There,
     };
     OVERHEATS = CaseKind {
         id: "overheats",
@@ -179,6 +204,7 @@ kinds! {
         next_step: "look whether sun reaches room or logger, then at the heating's setting and where the thermostat is",
         bring: "thermometer, remote control",
         about: About::Building,
+        done: Done::There,
     };
     STUCK = CaseKind {
         id: "stuck",
@@ -188,6 +214,7 @@ kinds! {
         next_step: "replace the logger; its stuck time is in no number",
         bring: "logger",
         about: About::Record,
+        done: Done::There,
     };
     MOVED = CaseKind {
         id: "moved",
@@ -197,6 +224,7 @@ kinds! {
         next_step: "ask when the logger was moved; then, at the desk, give it rows with `from` and `to` in the roster",
         bring: "label of the room",
         about: About::Record,
+        done: Done::There,
     };
     SWAPPED = CaseKind {
         id: "swapped",
@@ -206,6 +234,7 @@ kinds! {
         next_step: "look at both labels; then, at the desk, give each logger two rows in the roster",
         bring: "labels of both rooms",
         about: About::Record,
+        done: Done::There,
     };
     CLOCK = CaseKind {
         id: "clock",
@@ -215,6 +244,7 @@ kinds! {
         next_step: "compare the logger's clock with a watch; then, at the desk, correct `clock` in the roster, or a wrong `time_zone` in the site file",
         bring: "watch, cable of the logger",
         about: About::Record,
+        done: Done::There,
     };
     SUN = CaseKind {
         id: "sun",
@@ -224,15 +254,17 @@ kinds! {
         next_step: "move the logger out of the sun and record again",
         bring: "logger stand",
         about: About::Record,
+        done: Done::There,
     };
     HEATER = CaseKind {
         id: "heater",
         words: "heat on the logger",
         shows: "a logger is warmed by something beside it",
-        could_also_be: "cooking or a fire that warms the whole room",
+        could_also_be: "a heater of this room alone, cooking or a fire that warms the whole room",
         next_step: "move the logger away from heater, oven or electronics and record again",
         bring: "logger stand",
         about: About::Record,
+        done: Done::There,
     };
     SENSOR = CaseKind {
         id: "sensor",
@@ -242,6 +274,7 @@ kinds! {
         next_step: "hold the logger beside another for a day; replace it if they differ",
         bring: "second logger",
         about: About::Record,
+        done: Done::There,
     };
     UNIT = CaseKind {
         id: "unit",
@@ -251,6 +284,7 @@ kinds! {
         next_step: "at the desk, no visit: write °C or °F, as the logger is set, into `unit` of the roster and run again",
         bring: "nothing",
         about: About::Record,
+        done: Done::AtDesk,
     };
     HANDLED = CaseKind {
         id: "handled",
@@ -260,6 +294,7 @@ kinds! {
         next_step: "nothing: that time is left out; with `from` and `to` in the roster it is said",
         bring: "nothing",
         about: About::Record,
+        done: Done::Nowhere,
     };
     FADES = CaseKind {
         id: "fades",
@@ -269,6 +304,7 @@ kinds! {
         next_step: "replace the battery, or the logger, and record again",
         bring: "battery, logger",
         about: About::Record,
+        done: Done::There,
     };
     MISSING = CaseKind {
         id: "missing",
@@ -278,6 +314,7 @@ kinds! {
         next_step: "look for the rest of the downloads; else record again",
         bring: "battery, cable of the logger",
         about: About::Record,
+        done: Done::AtDesk,
     };
     TOGETHER = CaseKind {
         id: "together",
@@ -287,6 +324,7 @@ kinds! {
         next_step: "where they lay in one box, write that into the roster or the site file: the finding has the cells",
         bring: "nothing",
         about: About::Record,
+        done: Done::AtDesk,
     };
     OTHER_TIME = CaseKind {
         id: "other-time",
@@ -296,15 +334,17 @@ kinds! {
         next_step: "take an old download out of the roster and of the exports folder; where its dates are wrong, correct them in the export",
         bring: "nothing",
         about: About::Record,
+        done: Done::AtDesk,
     };
     ALIKE = CaseKind {
         id: "alike",
         words: "records alike",
         shows: "two records are one",
-        could_also_be: "nothing that is known",
+        could_also_be: "two files of one logger, one of them older",
         next_step: "at the desk: find out which room each file belongs to, and correct the roster",
         bring: "list of loggers and rooms",
         about: About::Record,
+        done: Done::AtDesk,
     };
 }
 

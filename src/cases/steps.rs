@@ -19,12 +19,21 @@ const SEVERAL: usize = 2;
 pub(super) fn first_step(evidence: &Evidence<'_>, draft: &Draft<'_>) -> (String, String) {
     let (step, bring) = match draft.kind {
         kind if kind == &kinds::TOO_COLD => too_cold(evidence, draft),
+        kind if kind == &kinds::STUCK && draft.findings.iter().all(|f| f.rule == "may-be-stuck") => (
+            "hold the logger beside another for a day; replace it if it does not follow (its readings are used, and counted both ways)",
+            kind.bring,
+        ),
         // Nobody takes a meter to a home that was empty and is warm again.
         _ if draft.outage.is_some_and(|outage| outage.nobody && !outage.censored) => (
             "ask the people who live there whether they were away and turned the heating down; if not, look at the heat pumps' fault memory",
             "list of fault codes",
         ),
         kind if kind == &kinds::UNEVEN => return uneven(evidence, draft),
+        // A file that the roster does not name is another matter than two rooms with one record: the finding knows which it is.
+        kind if kind == &kinds::ALIKE => (
+            draft.findings.iter().min_by_key(|f| f.severity).map_or(kind.next_step, |f| f.next_step),
+            kind.bring,
+        ),
         kind => (kind.next_step, kind.bring),
     };
     (step.to_owned(), bring.to_owned())

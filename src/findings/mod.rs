@@ -8,6 +8,7 @@
 //!   the rule does not mean the room. A room of which nobody knows whether it is heated is taken for neither: it is in no
 //!   mean of the heated rooms, and is held against none.
 
+mod boxes;
 mod case;
 mod coarse;
 mod cold_weather;
@@ -35,10 +36,10 @@ mod uneven;
 mod unit;
 mod words;
 
+pub use boxes::mostly_in_a_box;
 pub use case::{HomeCase, RoomCase};
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;
-pub use no_heat::mostly_in_a_box;
 pub use of_records::judge_records;
 pub use open::{NotJudged, open_lines};
 pub use proposals::{Correction, Proposal, proposals};

@@ -1,12 +1,11 @@
 //! Rules about heating that stops.
 
+use super::boxes::mostly_in_a_box;
 use super::readings::LOGGERS_TOGETHER;
 use super::rooms::{HEATING_UNKNOWN, doubted, settle_first, usual_doubted};
-use super::{About, Evidence, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
+use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
 use crate::metrics::{self, Event, EventKind, OUT_K};
-use crate::quality::LoggerRow;
-use crate::quality::episodes::{Episode, Seen};
 use crate::site::Heated;
 use crate::units::{Celsius, KelvinDiff};
 
@@ -18,8 +17,6 @@ const NIGHT_H: f64 = 8.0;
 const FALL_SEEN_H: f64 = 12.0;
 /// Hours from the end of an outage to the end of the record within which it goes on.
 const GOES_ON_H: f64 = 6.0;
-/// Share of an outage that lies in a time in one box, from which on it is none.
-const IN_A_BOX: f64 = 0.5;
 /// Outages told one by one.
 const TOLD: usize = 3;
 
@@ -75,19 +72,6 @@ fn room(case: &RoomCase<'_>) -> Verdict {
         }
         Heated::Unknown | Heated::No => Verdict::NotAsked,
     }
-}
-
-/// Whether loggers that are taken to have lain in one box lay there for most of a time: then it tells nothing of a room.
-///
-/// `room`: whose loggers; `None`: any of the home.
-pub fn mostly_in_a_box(evidence: &Evidence<'_>, room: Option<&str>, time: Span) -> bool {
-    let of_room = |l: &&LoggerRow| room.is_none_or(|room| l.room == room);
-    let boxes = evidence.loggers.iter().filter(of_room).flat_map(|l| &l.episodes);
-    let inside = |e: &Episode| match e.seen {
-        Seen::Together { .. } if e.span.overlaps(&time) => e.span.intersect(&time).hours(),
-        _ => 0.0,
-    };
-    boxes.map(inside).fold(0.0, f64::max) > IN_A_BOX * time.hours()
 }
 
 fn outages<'a>(

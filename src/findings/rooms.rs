@@ -8,11 +8,14 @@
 //!   is said only of cold that lasted to the last day of the room's record, in its last period, and for which no logger
 //!   is doubted. Heat gets no such rule: one hot day would send the crew to every home.
 
+use super::boxes::mostly_in_a_box;
 use super::coarse::beside_hours;
 use super::enough::{clear_in_room, clear_within_band};
 use super::hours::range_words;
 use super::loggers::QUICK;
+use super::readings::LOGGERS_TOGETHER;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
+use crate::clock::Span;
 use crate::metrics::{self, EventKind, Interval, Metric, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::quality::LoggerRow;
 use crate::quality::colocation::Checked;
@@ -127,7 +130,7 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
     let Some(serious) = serious else { return nobody_asks() };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
     let (observed, unit, limit) = serious.observed(case);
-    let doubt = doubted(case, side.kind);
+    let doubt = doubted(case, side.kind).or_else(|| in_a_box(case, &side));
     let certainly = if doubt.is_some() { "" } else { "certainly " };
     Verdict::Found(Found {
         severity: serious.severity(doubt),
@@ -241,8 +244,9 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
         EventKind::BelowBand => case.row(&metrics::DAYS_BELOW_BAND).map_or(0.0, |row| row.value),
         _ => 0.0,
     };
-    let doubt =
-        doubted(case, side.kind).or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
+    let doubt = doubted(case, side.kind)
+        .or_else(|| in_a_box(case, side))
+        .or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
     let severity = match &serious {
         None if hours.value <= limit && days == 0.0 => return clear_within_band(case),
         Some(serious) => serious.severity(doubt),
@@ -307,6 +311,16 @@ impl Outside<'_> {
             serious.map_or(String::new(), |serious| format!(" It was {certainly}{}", serious.words(case))),
         )
     }
+}
+
+/// The rule that tells of a box, where loggers that lay in one did so for most of the time that looks cold.
+fn in_a_box(case: &RoomCase<'_>, side: &Side) -> Option<&'static str> {
+    let room = Some(case.room.name.as_str());
+    let times = || case.case.events_of(room, side.kind).map(|e| e.span);
+    let boxed = |span: &Span| mostly_in_a_box(&case.case.evidence, room, *span);
+    let hours: f64 = times().map(|span| span.hours()).sum();
+    let boxed_h: f64 = times().filter(boxed).map(|span| span.hours()).sum();
+    (side.kind == EventKind::BelowBand && boxed_h > hours / 2.0).then_some(LOGGERS_TOGETHER.name)
 }
 
 /// Whether another clock could change the verdict: the band is another by night, and the room is not for more than one
@@ -375,7 +389,9 @@ fn warmed(logger: &LoggerRow) -> Option<&'static str> {
     match logger.doubts {
         d if d.sun.is_some() => Some("sun-on-logger"),
         // What a heater or an oven does to a logger beside it: too warm, and up and down.
-        d if d.heat.is_some() || logger.share_quick().is_some_and(|s| s > QUICK) => Some("heat-on-logger"),
+        d if d.heat.is_some() || d.restless.is_some() || logger.share_quick().is_some_and(|s| s > QUICK) => {
+            Some("heat-on-logger")
+        }
         _ => None,
     }
 }

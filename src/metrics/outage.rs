@@ -5,6 +5,7 @@
 //!   its days are warm and at least 3 K above it, those days are what is usual: the median of a long outage is the outage.
 //! - **Rooms without a value** are no witness: half of the heated rooms, and two of them, are enough. Where only one of them has
 //!   values, a room without heating of its own must fall with it, for one room alone may have its window open.
+//! - **A doubted reading is no witness of warmth**: a logger that may be stuck at 21 °C made a home without heat a warm one.
 //! - **Held at a low level is not without heat**: people who go away turn it down (`held_low`). Nor is heating that gives all it
 //!   can and does not keep up with a cold spell (`at_its_limit`). Each is told by a name of its own.
 
@@ -112,7 +113,10 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
     let hours = hours_of(scope, &range);
     let warm = warm(scope);
     let of = |r: &usize| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h(), warm);
-    let below: Vec<Vec<f64>> = heated.iter().map(of).collect();
+    let below: Vec<Vec<f64>> = heated
+        .iter()
+        .map(|r| without_doubtful_warmth(of(r), aligned.rooms()[*r].suspect(), &range))
+        .collect();
     // Asked only where one room speaks for all.
     let lonely =
         heated.len() > 1 && (0..range.len()).any(|i| below.iter().filter(|b| !b[i].is_nan()).count() == 1);
@@ -152,6 +156,18 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
     let wet: Vec<&[f64]> = wet.collect();
     let all = (None, on_grid(&home, Meanwhile { rooms: &rooms, wet: &wet, outdoor, step_h }, &of_home));
     std::iter::once(all).chain(heated.iter().enumerate().map(alone)).collect()
+}
+
+/// Distances below the usual of a room without those of suspect readings that are warm: what may be a stuck logger is no witness
+/// that a home was. Cold ones stay, for in a home that freezes all are suspect.
+fn without_doubtful_warmth(mut below: Vec<f64>, suspect: &[Range<usize>], range: &Range<usize>) -> Vec<f64> {
+    for doubted in suspect {
+        let here = doubted.start.max(range.start)..doubted.end.min(range.end);
+        for k in here.map(|i| i - range.start) {
+            below[k] = if below[k] < OUT_K { f64::NAN } else { below[k] };
+        }
+    }
+    below
 }
 
 /// For each instant of a range: whether it lies on a weekend, and hours since local midnight.

@@ -35,7 +35,7 @@ pub(super) fn unjudged_time(site: &Site, periods: &[(String, Span)], loggers: &[
             )
             .into(),
             hint: format!(
-                "add a [[period]] to the site file that has them, with name, from and to (their record: {} to {})",
+                "if it was carried away by then, end its row of the roster there (`to`); if it stood in its room, add a [[period]] to the site file that has them, with name, from and to (their record: {} to {})",
                 site.zone.date(own.from),
                 site.zone.date(own.to)
             ),

@@ -13,7 +13,7 @@ use std::ops::Range;
 
 use super::episodes::{Episode, Logger, Seen, Witnesses};
 use super::repeats::{Repeat, resolution_without, step_of};
-use crate::clock::HOUR_MS;
+use crate::clock::{HOUR_MS, Span, UtcTime};
 use crate::stats::{Line, median, t_quantile};
 
 /// Hours over which changes are held against each other: long enough for a room to follow.
@@ -156,13 +156,14 @@ pub(super) fn judge(
     let readings = logger.flagged.readings();
     let others = hourly.others(logger.room);
     let spans: Vec<Range<usize>> = runs.iter().map(|run| hourly.hours(&witnesses.within(run.span))).collect();
-    let record_h = match (readings.times_ms().first(), readings.times_ms().last()) {
-        (Some(a), Some(b)) => (b - a) as f64 / HOUR_MS as f64,
-        _ => 0.0,
+    let record = match (readings.times_ms().first(), readings.times_ms().last()) {
+        (Some(from), Some(to)) => Span { from: UtcTime::from_ms(*from), to: UtcTime::from_ms(*to) },
+        _ => return Vec::new(),
     };
+    let of_another_time = hourly.is_alone(logger.room, &hourly.hours(&witnesses.within(record)));
     let run_h: f64 = runs.iter().map(|run| run.span.hours()).sum();
     let own = &hourly.rooms[logger.room];
-    let own_record = run_h < MOST_OF_RECORD * record_h;
+    let own_record = run_h < MOST_OF_RECORD * record.hours();
     let slope = |witness: &[f64]| if own_record { slope_of(own, witness, &spans) } else { None };
     let by_rooms = slope(&others);
     let by_outdoor = hourly.outdoor.as_ref().and_then(|o| Some((o, slope(o)?)));
@@ -190,8 +191,11 @@ pub(super) fn judge(
             None if own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
                 return None;
             }
-            // In another time than the rest of the home nobody tells what a coarse logger should have done.
-            None if step_k >= COARSE_K && hourly.is_alone(logger.room, hours) => return None,
+            // In another time than the rest of the home nobody tells what a coarse logger should have done, nor any whose whole
+            // record lies there.
+            None if (step_k >= COARSE_K && hourly.is_alone(logger.room, hours)) || of_another_time => {
+                return None;
+            }
             // Rooms that would repeat a value for as long, had they such a logger, make nothing strange of it; what a fine
             // logger wrote before and after tells more.
             None if (!own_record || step_k >= COARSE_K)

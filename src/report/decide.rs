@@ -69,7 +69,7 @@ fn punch_list(home: &HomeAudit) -> Markup {
     let pen = || html! { td.text data-of="Done" { span.tick role="img" aria-label="to tick off" {} } td.text.write data-of="By" {} td.text.write data-of="Date" {} };
     let rows = html! {
         @for job in jobs { tr {
-            th.text scope="row" { @if !job.sends { "While there: " } (with_names(&if job.sends { capital(&ended(job.step)) } else { ended(job.step) }))
+            th.text scope="row" { (job.occasion()) (with_names(&if job.occasion().is_empty() { capital(&ended(job.step)) } else { ended(job.step) }))
                 span.soft.why { " Why: " (ended(&job.short)) @if !job.could_also_be.is_empty() { " Could also be: " (ended(job.could_also_be)) } } }
             td.text data-of="Where" { (place(job.rooms)) } td.text data-of="Bring" { (if job.bring.is_empty() { "–" } else { job.bring }) } (pen())
         } }

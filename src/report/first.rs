@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::decide::capital;
 use super::links::Links;
 use super::shape::shape;
-use super::van::count;
+use super::van::{count, with_names};
 use super::{cautions, outdoor};
 use crate::audit::{Audit, HomeAudit};
 use crate::cases::{
@@ -216,14 +216,15 @@ fn row(audit: &Audit, home: &HomeAudit, links: &Links<'_>) -> Markup {
     let of_case = |job: &&Job<'_>| cases.iter().any(|case| case.sentence == job.why);
     let open: Vec<&str> =
         jobs.iter().filter(|job| job.sends && !of_case(job)).map(|job| job.short.as_str()).collect();
-    let there: Vec<&str> = jobs.iter().filter(|job| !job.sends).map(|job| job.short.as_str()).collect();
+    let there: Vec<&str> =
+        jobs.iter().filter(|job| !job.sends && !job.at_desk).map(|job| job.short.as_str()).collect();
     html! {
         tr {
             th.text scope="row" { a href=(links.to(home)) { (home.name) } }
             td.text.stands class=(standing.slug()) { (shape(standing)) " " (standing.word()) }
             @match cases.first() {
                 Some(case) => {
-                    td.text.happened { b { (headline(case)) } br; span.step { "First: " (ended(&case.next_step)) }
+                    td.text.happened { b { (headline(case)) } br; span.step { "First: " (with_names(&ended(&case.next_step))) }
                         @for more in cases.iter().skip(1) { br; span.also { "Also: " (more.sentence) " " (capital(&more.sure)) "." } }
                         @if !open.is_empty() { br; span.also { "Not decided: " (open.join("; ")) "." } }
                         @if !there.is_empty() { br; span.also { "While there: " (there.join("; ")) "." } } }
@@ -245,7 +246,7 @@ fn without_case(site: &Site, home: &HomeAudit, (bring, there): (&str, &[&str])) 
     html! {
         @match criteria.first() {
             Some(criterion) => {
-                td.text.happened { b { (criterion.sentence()) } br; span.step { "First: " (ended(criterion.first_step())) }
+                td.text.happened { b { (criterion.sentence()) } br; span.step { "First: " (with_names(&ended(criterion.first_step()))) }
                     @for more in criteria.iter().skip(1) { br; span.also { "Also: " (more.sentence()) "." } }
                     @if !there.is_empty() { br; span.also { "While there: " (there.join("; ")) "." } } }
                 td.text data-of="Room" { (place(criterion.room.as_slice())) }

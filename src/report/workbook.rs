@@ -80,7 +80,7 @@ fn to_do(audit: &Audit) -> Sheet {
 fn jobs(home: &HomeAudit) -> Vec<[String; 4]> {
     let rooms = |rooms: &[String]| if rooms.is_empty() { WHOLE_HOME.to_owned() } else { rooms.join(", ") };
     let of = |job: Job<'_>| {
-        let step = if job.sends { job.step.to_owned() } else { format!("while there: {}", job.step) };
+        let step = format!("{}{}", job.occasion().to_lowercase(), job.step);
         [rooms(job.rooms), job.why, step, job.bring.to_owned()]
     };
     let mut jobs: Vec<[String; 4]> = home.jobs().into_iter().map(of).collect();

@@ -195,6 +195,10 @@ fn the_van_is_packed_for_every_job_of_a_home_and_every_job_is_on_its_list() {
         if case["course"] == "over" || !["urgent", "act", "watch"].contains(&case["severity"].as_str()) {
             continue;
         }
+        if case["next_step"].starts_with("nothing") {
+            assert!(!list.contains(&first), "{first:?} is no work, and on the list of {}", case["home"]);
+            continue;
+        }
         assert!(list.contains(&first), "{first:?} is not on the list of {}: {list}", case["home"]);
         jobs += 1;
         if case["severity"] != "watch" && case["bring"] != "nothing" {

@@ -32,9 +32,7 @@ const MORE_ALIKE: f64 = 0.2;
 const OVER_DAYS: f64 = 5.0;
 const FAR_OVER_DAYS: f64 = 10.0;
 /// Share of what the other rooms move by from before it to after it: where heat comes to an end, every room finds a new level.
-/// No room does so at once by more than this, K.
-const OVER_OTHERS: f64 = 0.2;
-const AT_ONCE_K: f64 = 2.0;
+const OVER_OTHERS: f64 = 0.3;
 /// No sensor jumps by more, K: its logger is in another place.
 const MOST_K: f64 = 8.0;
 /// Instants within which two jumps are one.
@@ -91,7 +89,7 @@ pub(super) fn step(own: &[f64], others: &[f64], step_ms: i64) -> Option<Shift> {
         let far = course.days_differ(jump.at).is_some_and(|k| jump.by_k.abs() >= FAR_OVER_DAYS * k);
         far.then_some(jump)
     });
-    let least = |jump: &Shift| (OVER_OTHERS * moved_by(others, jump.at, course.per)).min(AT_ONCE_K);
+    let least = |jump: &Shift| OVER_OTHERS * moved_by(others, jump.at, course.per);
     told.filter(|jump| (least(jump)..=MOST_K).contains(&jump.by_k.abs()))
 }
 
