@@ -32,6 +32,12 @@ const LEAST_CHANGES: f64 = 8.0;
 /// A run of at least this share of a record leaves too little to tell how the room follows.
 const MOST_OF_RECORD: f64 = 0.5;
 
+/// A run of a coarse logger that is shorter than its steps allow counts where it lasts for so many hours, for this share of the
+/// record, and so many times as long as the longest other run.
+const UNLIKE_H: f64 = 36.0;
+const UNLIKE_SHARE: f64 = 0.1;
+const UNLIKE_TIMES: f64 = 4.0;
+
 /// A run without a witness must be so many times as long as the other rooms would repeat a value.
 const TIMES_BESIDE: f64 = 3.0;
 /// Rooms that stay within a step for so many hours are steady: one of them may do so for as long as it likes.
@@ -182,13 +188,14 @@ pub(super) fn judge(
                     .and_then(|(series, slope)| moved(Witness::Outdoors, range(series), slope.least))
             });
         let (degc, longest_other_h) = (run.degc, run.longest_other_h);
+        let unlike = unlike_itself(run, record.hours());
         let seen = match told {
             Some(moved) => Seen::Stuck { degc, longest_other_h, moved },
             None if by_rooms.is_some_and(|s| s.least > 0.0 && s.likely * by_k < AS_STEADY * step_k) => {
                 return None;
             }
-            None if run.span.hours() < least_flat_h(step_k) => return None,
-            None if own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
+            None if !unlike && run.span.hours() < least_flat_h(step_k) => return None,
+            None if !unlike && own_record && daily_range(own, &spans).is_some_and(|k| k < STEPS * step_k) => {
                 return None;
             }
             // In another time than the rest of the home nobody tells what a coarse logger should have done, nor any whose whole
@@ -226,6 +233,12 @@ fn daily_range(own: &[f64], without: &[Range<usize>]) -> Option<f64> {
 /// because it repeats itself for so much longer in a steady room; five days at most.
 fn least_flat_h(step_k: f64) -> f64 {
     24.0 * (step_k / FINE_K).clamp(1.0, 5.0)
+}
+
+/// Whether a run is so much longer than any other of its record that even a coarse logger would not repeat itself so.
+fn unlike_itself(run: &Repeat, record_h: f64) -> bool {
+    let hours = run.span.hours();
+    hours >= UNLIKE_H && hours >= UNLIKE_SHARE * record_h && hours >= UNLIKE_TIMES * run.longest_other_h
 }
 
 /// The longest time for which a series of hours stays within one step, in hours: a logger that has such steps may then
