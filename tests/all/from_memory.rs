@@ -205,7 +205,8 @@ fn what_cannot_be_audited_in_memory_says_why() {
 
 fn of_bytes_without(small: &SmallSite, missing: &[&str]) -> Subject {
     small.write("exports/again.csv", b"");
-    let there = ["living.csv", "bedroom.csv", "weather.csv"].into_iter().filter(|name| !missing.contains(name));
+    let there =
+        ["living.csv", "bedroom.csv", "weather.csv"].into_iter().filter(|name| !missing.contains(name));
     let bytes = |name: &str| fs::read(small.folder().join("exports").join(name)).unwrap();
     let exports = there.map(|name| (name.to_owned(), Bytes::from(bytes(name)))).collect();
     of_bytes(small).with_exports(exports)
@@ -231,7 +232,8 @@ fn metrics_of_an_aligned_table_in_memory_are_those_of_its_home() {
     assert_eq!(ids.iter().flatten().collect::<Vec<_>>(), aligned);
     assert!(prepared.weather().is_some());
     // A site with weather is not judged without it, and a table of something else is refused.
-    let told = subject.metrics(stream("aligned"), None::<RecordBatchIterator<Vec<_>>>).unwrap_err().to_string();
+    let told =
+        subject.metrics(stream("aligned"), None::<RecordBatchIterator<Vec<_>>>).unwrap_err().to_string();
     assert!(told.starts_with("weather table: the site file names an outdoor series"), "{told}");
     let told = subject.metrics(stream("metrics"), Some(stream("weather"))).unwrap_err().to_string();
     assert!(told.starts_with("aligned table: found no column time_utc"), "{told}");
