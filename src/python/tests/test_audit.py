@@ -116,6 +116,15 @@ def test_a_folder_of_exports_of_its_own(tmp_path):
         assert hours_below(evenrooms.audit(SITE, folder, roster=ROSTER)) == {"living": 12.0, "bedroom": 3.0}
 
 
+def test_a_site_file_with_exports_in_memory(audit):
+    folder = SAMPLE / "exports"
+    files = [path for path in folder.rglob("*") if path.is_file()]
+    exports = {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
+    own = evenrooms.audit(str(SAMPLE / "site.toml"), exports)
+    for name in audit:
+        assert own[name].to_arrow().equals(audit[name].to_arrow()), name
+
+
 def test_only_the_tables_that_are_asked_for():
     own = evenrooms.audit(SITE, EXPORTS, roster=ROSTER, tables=["metrics"], threads=1)
     assert list(own) == ["metrics"] and "readings" not in own and len(own) == 1
