@@ -178,6 +178,9 @@ pub enum Error {
         /// What the system answered.
         source: Box<dyn std::error::Error + Send + Sync>,
     },
+    /// Whoever asked for the work wanted it no longer.
+    #[error("stopped before all homes were read\n  hint: ask again for the whole of it; nothing was written")]
+    Stopped,
     /// A panic: a bug of ours.
     #[error(
         "evenrooms stopped where it should go on; this is a bug in evenrooms\n  hint: please report it with what stands above; earlier results are as they were"

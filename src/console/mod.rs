@@ -17,7 +17,7 @@ pub use complaint::complaint;
 pub use exports::{drafted, inspection};
 pub use plan::{plan_json, planned};
 pub use portfolio::portfolio;
-pub use summary::{Told, json, summary};
+pub use summary::{Told, homes_told, json, summary};
 pub use typed::as_typed;
 
 use std::io::{self, IsTerminal, Write};

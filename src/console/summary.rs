@@ -29,6 +29,22 @@ pub struct Told<'a> {
 
 /// The text of the summary.
 pub fn summary(audit: &Audit, told: &Told<'_>, details: bool, colour: bool) -> String {
+    let mut text = homes_in_colour(audit, details, colour);
+    let report = if told.with_report { "report.html (open it in a browser), " } else { "" };
+    let more = if details { "" } else { "; --details tells the cases" };
+    text.push_str(&format!(
+        "Results in {}: {report}cases.csv, acceptance.csv, datapackage.json{more}.\n",
+        told.out
+    ));
+    text
+}
+
+/// The same without colour, and without a word about where results are.
+pub fn homes_told(audit: &Audit, details: bool) -> String {
+    homes_in_colour(audit, details, false)
+}
+
+fn homes_in_colour(audit: &Audit, details: bool, colour: bool) -> String {
     let mut text = if details { heading(audit) } else { head(audit) };
     let homes = audit.worst_first();
     let (accepted, others): (Vec<&HomeAudit>, Vec<&HomeAudit>) =
@@ -56,12 +72,6 @@ pub fn summary(audit: &Audit, told: &Told<'_>, details: bool, colour: bool) -> S
     if others.iter().any(|h| h.standing() <= Standing::Visit && h.is_too_cold()) {
         text.push_str(NO_HEAT);
     }
-    let report = if told.with_report { "report.html (open it in a browser), " } else { "" };
-    let more = if details { "" } else { "; --details tells the cases" };
-    text.push_str(&format!(
-        "Results in {}: {report}cases.csv, acceptance.csv, datapackage.json{more}.\n",
-        told.out
-    ));
     text
 }
 

@@ -120,6 +120,46 @@ impl HomeResult {
         }
     }
 
+    /// The rows that no other home can change, in memory, of those of their tables that are wanted: readings, aligned, set_aside,
+    /// metrics but those that wait, events.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Encode`]: a bug.
+    pub fn settled_batches(
+        &self,
+        wanted: impl Fn(&Table) -> bool,
+    ) -> Result<Vec<(&'static Table, RecordBatch)>> {
+        let HomeRows { home, metrics, events, set_aside, .. } = &self.rows;
+        let site = &self.site.name;
+        let mut batches = Vec::new();
+        if wanted(&tables::READINGS) {
+            batches.push((&tables::READINGS, self.readings.batch(site, &home.name)?));
+        }
+        if wanted(&tables::ALIGNED) {
+            batches.push((&tables::ALIGNED, tables::aligned_batch(site, home, &self.aligned)?));
+        }
+        let mut add = |table: &'static Table, rows: &dyn Fn() -> Result<RecordBatch>| {
+            if wanted(table) {
+                batches.push((table, rows()?));
+            }
+            Ok(())
+        };
+        add(&tables::SET_ASIDE, &|| {
+            let aside: Vec<_> = set_aside.iter().collect();
+            let cells = aside.iter().map(|row| tables::set_aside_cells(site, &home.name, row));
+            tables::SET_ASIDE.batch(&cells.collect::<Vec<_>>())
+        })?;
+        add(&tables::METRICS, &|| {
+            let settled = metrics.iter().filter(|row| !waits(row));
+            tables::METRICS.batch(&settled.map(|row| tables::metric_cells(site, row)).collect::<Vec<_>>())
+        })?;
+        add(&tables::EVENTS, &|| {
+            let cells = events.iter().map(|row| tables::event_cells(site, row));
+            tables::EVENTS.batch(&cells.collect::<Vec<_>>())
+        })?;
+        Ok(batches)
+    }
+
     /// Every table of the home with its rows, in memory, by the schema that the table declares; one without rows too.
     ///
     /// # Errors
@@ -148,7 +188,6 @@ impl HomeResult {
             ),
             (&tables::ROOMS, home.rooms.iter().map(|room| tables::room_cells(site, home, room)).collect()),
             (&tables::LOGGERS, audit.loggers.iter().map(|row| tables::logger_cells(site, row)).collect()),
-            (&tables::ROOMS, home.rooms.iter().map(|room| tables::room_cells(site, home, room)).collect()),
         ];
         let mut batches = vec![
             (&tables::READINGS, self.readings.batch(site, &home.name)?),

@@ -18,7 +18,7 @@ pub(super) fn again(
     threads: &Threads,
 ) -> Result<Vec<HomeAudit>> {
     // Names were settled before: a site under pseudonyms is told by them.
-    let source = Source::exports(threads, site.clone(), site_path, Naming::AsWritten)?;
+    let source = Source::folder(threads, site.clone(), site_path, Naming::AsWritten)?;
     let one = |home: &Home| Ok(source.open(home)?.0.judge().keep(Keep::ForTables));
     let mut kept = Vec::new();
     threads.in_order(&source.site().homes, one, |home| {

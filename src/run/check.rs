@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use super::exports_first::option;
-use super::exports_folder::{exports_folder, sources};
+use super::exports_folder::{ExportsAt, exports_folder, sources};
 use super::naming::Naming;
 use super::source::Source;
 use super::table_writers::begin;
@@ -58,7 +58,7 @@ pub(super) fn check(args: &CheckArgs, threads: &Threads, console: &Console) -> R
         Ok(())
     })?;
     bar.finish_and_clear();
-    let unnamed = unnamed(site, &folder, &own, &source.naming);
+    let unnamed = unnamed(site, &ExportsAt::Folder(folder), &own, &source.naming);
     let files = BesideRoster { unnamed: &unnamed.series, digests: &digests(&inputs) };
     let (homes, copies) = with_copies_told(site, homes, files);
     notes.extend(loggers_in_two_homes(site));
@@ -119,9 +119,9 @@ fn missing(site: &Site, folder: &Path) -> BTreeSet<String> {
 fn open_source(threads: &Threads, site: Site, path: &Path) -> Result<(Source, Vec<Note>)> {
     let without = site.with(|facts| facts.colocation = None);
     let told = site.colocation.is_some();
-    match Source::exports(threads, site, path, Naming::AsWritten) {
+    match Source::folder(threads, site, path, Naming::AsWritten) {
         Err(Error::Mistakes(mistakes)) if told => {
-            let source = Source::exports(threads, without, path, Naming::AsWritten)?;
+            let source = Source::folder(threads, without, path, Naming::AsWritten)?;
             let note = |m: crate::error::Mistake| Note {
                 place: SITE_FILE.to_owned(),
                 line: m.line,

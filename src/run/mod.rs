@@ -3,11 +3,14 @@
 
 mod again;
 mod check;
+mod command_line;
 mod comparison;
 mod complaint;
 mod copies;
 mod exports_first;
 mod exports_folder;
+mod gathered;
+mod in_memory;
 mod naming;
 mod plan;
 mod portfolio;
@@ -17,13 +20,14 @@ mod sensitivity;
 mod signals;
 mod simulation;
 mod since;
+mod small_rows;
 mod source;
 mod table_writers;
+mod tables_made;
 mod threads;
 mod unnamed;
 mod worker;
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -35,18 +39,21 @@ use crate::error::{Error, Mistake, Note, Result};
 use crate::explain;
 use crate::files::{self, Input, Outputs, PROVENANCE, Results};
 use crate::methods;
-use crate::pipeline::{BesideRoster, Building, Keep};
+use crate::pipeline::{Keep, OpenedHome};
 use crate::provenance;
 use crate::report;
-use crate::site::{Home, SITE_FILE, Site, loggers_in_two_homes, read_site_file};
+use crate::site::{SITE_FILE, Site, loggers_in_two_homes, read_site_file};
 use crate::tables::{self, Page, Table};
 
+pub use command_line::command_line;
+pub use in_memory::{Asked, Audited, Subject};
 pub use signals::Signals;
 
 use copies::Copies;
 use exports_folder::{exports_folder, sources};
+use gathered::{Gathered, digests};
 use naming::Naming;
-use sensitivity::Audited;
+use small_rows::small_rows;
 use source::Source;
 use table_writers::{DATA_PACKAGE, HomeTables, begin, write_data_package, write_table};
 use threads::Threads;
@@ -156,27 +163,23 @@ fn audit(args: &AuditArgs, threads: &Threads, console: &Console) -> Result<u8> {
     let mut tables = HomeTables::start(&mut outputs, from_aligned, &source)?;
     let keep = if args.no_report { Keep::ForTables } else { Keep::ForReport };
     let bar = progress(console, site.homes.len() as u64, "homes", "auditing");
-    let one = |home: &Home| {
-        let (opened, inputs) = source.open(home)?;
-        Ok((opened.judge().encode(keep)?, inputs))
-    };
-    let mut kept = Vec::new();
-    threads.in_order(&site.homes, one, |(home, read)| {
-        kept.push(tables.add_home(home)?);
-        inputs.extend(read);
+    let work = |opened: OpenedHome| opened.judge().encode(keep);
+    let gathered = Gathered::of(&source, &own, threads, work, |home| {
+        let kept = tables.add_home(home)?;
         bar.inc(1);
-        Ok(())
+        Ok(kept)
     })?;
     bar.finish_and_clear();
-    let site = site.with(|facts| facts.homes = kept.iter().map(|kept| kept.home.clone()).collect());
-    let folder = exports_folder(&args.site, &site);
-    let unnamed = (!from_aligned).then(|| unnamed::unnamed(&site, &folder, &own, &source.naming));
-    let digests = digests(&inputs);
-    let files = unnamed.as_ref().map(|files| BesideRoster { unnamed: &files.series, digests: &digests });
-    let mut building = Building::of(&site, kept, files);
-    notes.extend(unnamed.iter().flat_map(|files| files.notes(&building.copies)));
-    let audited = Audited { site: &asked, site_path: &args.site, homes: &building.homes, files };
+    inputs.extend(gathered.inputs.iter().cloned());
+    notes.extend(gathered.notes.iter().cloned());
+    let audited = sensitivity::Audited {
+        site: &asked,
+        site_path: &args.site,
+        homes: &gathered.building.homes,
+        files: gathered.files(),
+    };
     let varied = args.sensitivity.then(|| sensitivity::sensitivity(&audited, threads, &mut notes));
+    let Gathered { site, mut building, .. } = gathered;
     // Told in full, so that they need not come first.
     notes.extend(corrections.iter().cloned());
     let earlier = earlier.iter().map(|(cases, _)| cases);
@@ -210,11 +213,6 @@ fn methods_of(site: &Path) -> Result<String> {
     let (site, inputs) = open_site_with(site, Rows::Planned)?;
     let from = inputs.into_iter().map(|Input { name, sha256, .. }| methods::From { name, sha256 });
     Ok(methods::methods(&site, &from.collect::<Vec<_>>()))
-}
-
-/// The digest of each input, by its name in results.
-fn digests(inputs: &[Input]) -> BTreeMap<String, String> {
-    inputs.iter().map(|input| (input.name.clone(), input.sha256.clone())).collect()
 }
 
 /// What the terminal says of an audit.
@@ -266,7 +264,7 @@ fn open_source(
     naming: Naming,
 ) -> Result<Source> {
     match from_aligned {
-        None => Source::exports(threads, site, site_path, naming),
+        None => Source::folder(threads, site, site_path, naming),
         Some(path) => Source::aligned(site, path, naming),
     }
 }
@@ -410,27 +408,7 @@ fn tables_of(from_aligned: bool) -> impl Iterator<Item = &'static Table> {
 
 /// Everything but the tables that grow with the record.
 fn write_small(args: &AuditArgs, audit: &Audit, copies: &Copies, outputs: &mut Outputs) -> Result<()> {
-    let site = &audit.site.name;
-    let all = || audit.outdoor.iter().chain(&audit.homes);
-    let cases = audit.homes.iter().flat_map(|h| &h.cases);
-    write_table(&tables::CASES, cases.map(|c| tables::case_cells(site, c)), outputs)?;
-    let standings = audit.homes.iter().map(|h| (h, h.standing()));
-    let criteria = standings.flat_map(|(h, standing)| h.criteria.iter().map(move |c| (c, standing)));
-    write_table(
-        &tables::ACCEPTANCE,
-        criteria.map(|(c, standing)| tables::criterion_cells(site, c, standing)),
-        outputs,
-    )?;
-    let findings = all().flat_map(|h| &h.findings);
-    write_table(&tables::FINDINGS, findings.map(|f| tables::finding_cells(site, f)), outputs)?;
-    let open = all().flat_map(|h| &h.not_judged);
-    write_table(&tables::NOT_JUDGED, open.map(|o| tables::not_judged_cells(site, o)), outputs)?;
-    if !audit.from_aligned {
-        let loggers = all().flat_map(|h| &h.loggers);
-        write_table(&tables::LOGGERS, loggers.map(|l| tables::logger_cells(site, l)), outputs)?;
-    }
-    let rooms = audit.site.homes.iter().flat_map(|home| home.rooms.iter().map(move |room| (home, room)));
-    write_table(&tables::ROOMS, rooms.map(|(home, room)| tables::room_cells(site, home, room)), outputs)?;
+    small_rows(audit, |table, rows| write_table(table, rows, outputs))?;
     let mut pages = Vec::new();
     if !args.no_report {
         pages = write_report(args, audit, outputs)?;

@@ -2,11 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::exports_folder::{exports_folder, some_export_exists};
+use super::exports_folder::ExportsAt;
 use super::naming::Naming;
 use super::threads::Threads;
 use crate::error::{Error, Note, Result, Trouble};
-use crate::exports::Files;
 use crate::files::{self, Held, Input, Vouched};
 use crate::pipeline::{OpenedHome, Prepared, Preparing};
 use crate::site::{Home, SITE_FILE, Site};
@@ -27,34 +26,35 @@ pub(super) struct Source {
 }
 
 enum From {
-    Exports { folder: PathBuf },
+    Exports(ExportsAt),
     Aligned { path: PathBuf, held: Held, index: AlignedIndex },
 }
 
-/// Reads exports out of a folder, and puts down what was read.
-fn from_folder<'a>(folder: &'a Path, inputs: &'a mut Vec<Input>) -> impl FnMut(&[&str]) -> Files + 'a {
-    |names| {
-        let (files, read) = files::read_exports(folder, names.iter().copied());
-        inputs.extend(read);
-        files
-    }
-}
-
 impl Source {
-    /// The exports that the roster names, in a folder.
-    pub(super) fn exports(threads: &Threads, site: Site, site_path: &Path, naming: Naming) -> Result<Self> {
-        let folder = exports_folder(site_path, &site);
-        some_export_exists(&site, &folder)?;
-        let site_file = naming.place(site_path, SITE_FILE);
+    /// The exports that the roster names; `site_file`: what messages call the site file.
+    pub(super) fn exports(
+        threads: &Threads,
+        site: Site,
+        (site_file, exports): (&str, ExportsAt),
+        naming: Naming,
+    ) -> Result<Self> {
+        exports.some_exists(&site)?;
         let mut preparing = Preparing::begin(site);
         let homes = preparing.homes();
-        let read = |home: &Home| preparing.read_home(home, &mut from_folder(&folder, &mut Vec::new()));
+        let read = |home: &Home| preparing.read_home(home, &mut exports.reader(&mut Vec::new()));
         let beside = threads.each(&homes, read)?;
         beside.into_iter().for_each(|home| preparing.add(home));
         let mut inputs = Vec::new();
-        let prepared = preparing.finish(&site_file, &mut from_folder(&folder, &mut inputs))?;
+        let prepared = preparing.finish(site_file, &mut exports.reader(&mut inputs))?;
         let (notes, inputs) = (prepared.notes().to_vec(), naming.inputs(inputs));
-        Ok(Self { prepared, notes, inputs, naming, from: From::Exports { folder } })
+        Ok(Self { prepared, notes, inputs, naming, from: From::Exports(exports) })
+    }
+
+    /// The same from the folder that the site file names.
+    pub(super) fn folder(threads: &Threads, site: Site, site_path: &Path, naming: Naming) -> Result<Self> {
+        let exports = ExportsAt::of_site(site_path, &site);
+        let site_file = naming.place(site_path, SITE_FILE);
+        Self::exports(threads, site, (&site_file, exports), naming)
     }
 
     /// The aligned table of an earlier audit: the file itself, or its folder; the weather table lies beside it.
@@ -81,12 +81,20 @@ impl Source {
         self.prepared.site()
     }
 
+    /// Where the exports are had; `None`: the homes come from an aligned table.
+    pub(super) const fn of_exports(&self) -> Option<&ExportsAt> {
+        match &self.from {
+            From::Exports(exports) => Some(exports),
+            From::Aligned { .. } => None,
+        }
+    }
+
     /// Opens a home; beside it, what was read for it.
     pub(super) fn open(&self, home: &Home) -> Result<(OpenedHome, Vec<Input>)> {
         match &self.from {
-            From::Exports { folder } => {
+            From::Exports(exports) => {
                 let mut inputs = Vec::new();
-                let opened = self.prepared.open(home, &mut from_folder(folder, &mut inputs))?;
+                let opened = self.prepared.open(home, &mut exports.reader(&mut inputs))?;
                 Ok((opened, self.naming.inputs(inputs)))
             }
             From::Aligned { path, held, index } => {
@@ -175,7 +183,7 @@ pub(super) fn fits_roster(site: &Site, home: &str, rows: &[RoomRows]) -> std::re
 }
 
 /// Instants must be those of the site's grid.
-fn on_the_grid<'t>(
+pub(super) fn on_the_grid<'t>(
     site: &Site,
     times_ms: impl Iterator<Item = &'t [i64]> + Clone,
 ) -> std::result::Result<(), Trouble> {

@@ -1,14 +1,14 @@
 //! Files of the exports folder that the roster does not name: they may be copies of those that it does.
 
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use super::exports_folder::sources;
+use super::exports_folder::{ExportsAt, sources};
 use super::naming::Naming;
 use crate::clock::LocalTime;
 use crate::error::Note;
-use crate::exports::{self, Inspection, SeriesSeen};
-use crate::files::{self, Listing};
+use crate::exports::{Inspection, SeriesSeen, inspect};
+use crate::files::Listing;
 use crate::pipeline::Unnamed;
 use crate::quality::copies::Sketch;
 use crate::site::{ClockSetting, Site};
@@ -32,21 +32,20 @@ pub(super) struct UnnamedFiles {
 }
 
 /// What stands in such files; `own`: what is no export, wherever it lies.
-pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf], naming: &Naming) -> UnnamedFiles {
+pub(super) fn unnamed(site: &Site, exports: &ExportsAt, own: &[PathBuf], naming: &Naming) -> UnnamedFiles {
     let bare = |name: &str| name.split('#').next().unwrap_or(name).replace('\\', "/");
     let outdoor = site.outdoor.iter().map(|o| o.source.file.own());
     let named: BTreeSet<String> = site.homes.iter().flat_map(sources).chain(outdoor).map(bare).collect();
-    // Where the folder cannot be listed, the audit says so of each file that it cannot read.
-    let Listing { exports: names, passed_over } = files::list_exports(folder).unwrap_or_default();
-    let own: Vec<&PathBuf> = own.iter().filter(|own| files::is_inside(own, folder)).collect();
-    let is_own = |name: &String| own.iter().any(|own| files::is_inside(&folder.join(name), own));
+    let Listing { exports: names, passed_over } = exports.list();
+    let own = exports.inside(own);
+    let is_own = |name: &String| exports.is_in(name, &own);
     let rest: Vec<&String> = names.iter().filter(|name| !named.contains(*name) && !is_own(name)).collect();
     let mut series = Vec::new();
     let mut kinds = Kinds::default();
     for name in rest.iter().take(MOST) {
-        let (mut read, _) = files::read_exports(folder, std::iter::once(name.as_str()));
+        let (mut read, _) = exports.read(&[name.as_str()]);
         let Some(Ok(bytes)) = read.remove(*name) else { continue };
-        let inspection = exports::inspect(name, &bytes, None);
+        let inspection = inspect(name, &bytes, None);
         kinds.add(naming.file(name), &inspection);
         for seen in inspection.texts.into_iter().filter(|t| !t.no_export).flat_map(|text| text.series) {
             let (times, degc): (Vec<i64>, Vec<f64>) = readings(site, &seen).into_iter().unzip();
@@ -59,7 +58,7 @@ pub(super) fn unnamed(site: &Site, folder: &Path, own: &[PathBuf], naming: &Nami
     let is_named = |name: &str| named.iter().any(|n| n == name || n.starts_with(&format!("{name}/")));
     let open = passed_over.iter().filter(|(name, _)| !is_named(name) && !is_own(name));
     let passed_over = open.map(|(name, why)| (naming.file(name), *why)).collect();
-    UnnamedFiles { series, kinds, rest, passed_over, place: naming.place(folder, "exports folder") }
+    UnnamedFiles { series, kinds, rest, passed_over, place: exports.place(naming) }
 }
 
 /// In UTC and °C as far as the file says, or the values and the site's clock do: a copy on another clock is found too.

@@ -10,12 +10,15 @@
 
 use std::path::Path;
 
+use arrow::record_batch::RecordBatchReader;
+
 use super::naming::Naming;
 use super::source::{fits_roster, unfit, vouched_weather};
 use super::{DONE, open_site};
 use crate::cli::WorkerArgs;
 use crate::console::{self, Console};
 use crate::error::{Error, Result, Trouble};
+use crate::metrics::MetricRow;
 use crate::pipeline::Prepared;
 use crate::site::Site;
 use crate::tables::{self, AlignedStream, METRICS, StreamOut, WeatherRows};
@@ -35,18 +38,34 @@ pub(super) fn worker(args: &WorkerArgs, console: &Console) -> Result<u8> {
     let trouble = |t: Trouble| unfit(Path::new(INPUT), t);
     let mut homes = AlignedStream::open(console::input(), site).map_err(trouble)?;
     let mut out = StreamOut::start(&METRICS)?;
+    judged(&prepared, &mut homes, &trouble, |rows| {
+        let rows: Vec<_> = rows.iter().map(|row| tables::metric_cells(&site.name, row)).collect();
+        console.bytes(&out.add(&rows)?)
+    })?;
+    console.bytes(&out.finish()?)?;
+    Ok(DONE)
+}
+
+/// Judges homes of an aligned table, one after another, and hands on the metric rows of each.
+///
+/// # Errors
+/// What `trouble` makes of rows that do not fit the site, or of what they are handed on to.
+pub(super) fn judged<R: RecordBatchReader>(
+    prepared: &Prepared,
+    homes: &mut AlignedStream<'_, R>,
+    trouble: &impl Fn(Trouble) -> Error,
+    mut hand_on: impl FnMut(&[MetricRow]) -> Result<()>,
+) -> Result<()> {
+    let site = prepared.site();
     while let Some((name, rooms)) = homes.next_home().map_err(trouble)? {
         let Some(home) = site.homes.iter().find(|home| home.name == name) else {
             let what = format!("found home {}, expected homes of the roster only", shown(&name));
             return Err(trouble(Trouble::new(what, "name the site file that the table was made with")));
         };
         fits_roster(site, &name, &rooms).map_err(trouble)?;
-        let result = prepared.reopen(home, rooms).judge();
-        let rows: Vec<_> = result.metrics().iter().map(|row| tables::metric_cells(&site.name, row)).collect();
-        console.bytes(&out.add(&rows)?)?;
+        hand_on(prepared.reopen(home, rooms).judge().metrics())?;
     }
-    console.bytes(&out.finish()?)?;
-    Ok(DONE)
+    Ok(())
 }
 
 /// The weather of the audit that made the rows; a site with weather is not judged without it.
@@ -54,11 +73,13 @@ fn weather(path: Option<&Path>, site: &Site) -> Result<WeatherRows> {
     match path {
         Some(path) => Ok(vouched_weather(path, site)?.0),
         None if site.outdoor.is_none() => Ok(WeatherRows::default()),
-        None => Err(Error::Unfit {
-            place: "--weather".to_owned(),
-            what: "the site file names an outdoor series, expected the weather table of the audit that made the rows"
-                .to_owned(),
-            hint: "name the folder of its results with --weather".to_owned(),
-        }),
+        None => Err(no_weather("--weather", "name the folder of its results with --weather")),
     }
+}
+
+/// A site with weather, and no weather table.
+pub(super) fn no_weather(place: &str, hint: &str) -> Error {
+    let what =
+        "the site file names an outdoor series, expected the weather table of the audit that made the rows";
+    Error::Unfit { place: place.to_owned(), what: what.to_owned(), hint: hint.to_owned() }
 }

@@ -47,7 +47,7 @@ pub use group::{Group, GroupFile};
 pub use of_site::{in_folder_of_site, without_site};
 pub use package::{OfSite, Page, SCHEMA_VERSION, Written, data_package, portfolio_package};
 pub use read_back::{Row, has_columns, read_csv, read_parquet};
-pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_group};
+pub use reading_tables::{ReadingsRows, aligned_batch, aligned_group, weather_batch, weather_group};
 pub use rooms::{ROOMS, room_cells};
 pub use rows::{
     comparison_cells, event_cells, finding_cells, logger_cells, metric_cells, not_judged_cells,
@@ -57,7 +57,7 @@ pub use sensitivity::{SENSITIVITY, Varied, sensitivity_cells};
 pub use small::ParquetFile;
 pub use stream::{AlignedStream, StreamOut};
 pub use summary::{SUMMARY, summary_cells};
-pub use weather::{WeatherRows, read_weather};
+pub use weather::{WeatherRows, read_weather, weather_of};
 
 use std::borrow::Cow;
 

@@ -172,6 +172,19 @@ fn with_aligned<R>(
 /// # Errors
 /// [`crate::error::Error::Encode`]: a bug.
 pub fn weather_group(site: &str, weather: &AlignedHome) -> Result<Group> {
+    with_weather(site, weather, |number, columns| Group::encode(&WEATHER, &[number], columns))
+}
+
+/// The same rows in memory.
+///
+/// # Errors
+/// [`crate::error::Error::Encode`]: a bug.
+pub fn weather_batch(site: &str, weather: &AlignedHome) -> Result<RecordBatch> {
+    with_weather(site, weather, |_, columns| WEATHER.batch_of_columns(columns))
+}
+
+/// Hands on the number of rows, and their columns.
+fn with_weather<R>(site: &str, weather: &AlignedHome, then: impl FnOnce(usize, Vec<Values<'_>>) -> R) -> R {
     let mut rows = GridRows::with_room_for(weather.len());
     rows.add(weather, 0);
     let number = rows.degc.len();
@@ -183,7 +196,7 @@ pub fn weather_group(site: &str, weather: &AlignedHome) -> Result<Group> {
         gaps_or(humidity.as_deref(), number),
         Values::Flags(rows.flags),
     ];
-    Group::encode(&WEATHER, &[number], columns)
+    then(number, columns)
 }
 
 /// Values on the grid, room after room.

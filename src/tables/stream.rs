@@ -1,4 +1,4 @@
-//! Tables through a pipe, as Arrow streams: rows of the aligned table in, home by home, and rows of a table out.
+//! Tables as Arrow streams, through a pipe or in memory: rows of the aligned table in, home by home, and rows of a table out.
 //!
 //! Settled here, and why:
 //! - **Columns are taken by name, and their types where nothing is lost**: other programs hand a table on with instants in
@@ -14,7 +14,7 @@ use arrow::compute::{CastOptions, cast_with_options};
 use arrow::datatypes::{DataType, Schema};
 use arrow::ipc::reader::StreamReader;
 use arrow::ipc::writer::StreamWriter;
-use arrow::record_batch::RecordBatch;
+use arrow::record_batch::{RecordBatch, RecordBatchReader};
 
 use super::aligned::{RoomRows, Taken, guarded, word};
 use super::{ALIGNED, Cell, Column, Table, encode};
@@ -23,15 +23,15 @@ use crate::site::Site;
 use crate::texts;
 
 /// What to do where a stream does not fit.
-const REMEDY: &str = "pipe rows of aligned.parquet of an audit of this site, sorted by home, room and time_utc, as an Arrow IPC stream";
+const REMEDY: &str = "give rows of the aligned table of an audit of this site, sorted by home, room and time_utc, as an Arrow stream";
 
 fn of_stream(trouble: Trouble) -> Trouble {
     Trouble { hint: REMEDY.to_owned(), ..trouble }
 }
 
 /// Homes of an aligned table, one after another.
-pub struct AlignedStream<'s, R: Read> {
-    reader: StreamReader<R>,
+pub struct AlignedStream<'s, R: RecordBatchReader> {
+    reader: R,
     site: &'s Site,
     /// Rows that belong to the next home.
     next: Option<RecordBatch>,
@@ -39,13 +39,22 @@ pub struct AlignedStream<'s, R: Read> {
     seen: BTreeSet<String>,
 }
 
-impl<'s, R: Read> AlignedStream<'s, R> {
-    /// Looks at the columns.
+impl<'s, I: Read> AlignedStream<'s, StreamReader<I>> {
+    /// Looks at the columns of what comes through a pipe.
     ///
     /// # Errors
     /// [`Trouble`] where it is no Arrow stream, or lacks a column of the aligned table.
-    pub fn open(input: R, site: &'s Site) -> Result<Self, Trouble> {
-        let reader = guarded(|| StreamReader::try_new(input, None)).map_err(of_stream)?;
+    pub fn open(input: I, site: &'s Site) -> Result<Self, Trouble> {
+        Self::of(guarded(|| StreamReader::try_new(input, None)).map_err(of_stream)?, site)
+    }
+}
+
+impl<'s, R: RecordBatchReader> AlignedStream<'s, R> {
+    /// Looks at the columns of what is in memory.
+    ///
+    /// # Errors
+    /// [`Trouble`] where it lacks a column of the aligned table.
+    pub fn of(reader: R, site: &'s Site) -> Result<Self, Trouble> {
         let missing = ALIGNED.columns.iter().find(|c| reader.schema().index_of(c.name).is_err());
         if let Some(column) = missing {
             let what = format!("found no column {}, expected those of the aligned table", column.name);
@@ -100,15 +109,15 @@ impl<'s, R: Read> AlignedStream<'s, R> {
                 return Ok(None);
             };
             if batch.num_rows() > 0 {
-                return fit(&batch).map(Some);
+                return fit(&ALIGNED, &batch).map(Some);
             }
         }
     }
 }
 
-/// A batch in the columns and types of the aligned table.
-fn fit(batch: &RecordBatch) -> Result<RecordBatch, Trouble> {
-    let designed = ALIGNED.schema();
+/// A batch in the columns and types of a table.
+pub(super) fn fit(table: &Table, batch: &RecordBatch) -> Result<RecordBatch, Trouble> {
+    let designed = table.schema();
     let column = |column: &Column| {
         let found = batch.column_by_name(column.name);
         let wanted = designed.field_with_name(column.name).map(|f| f.data_type().clone());
@@ -117,7 +126,7 @@ fn fit(batch: &RecordBatch) -> Result<RecordBatch, Trouble> {
             None => Err(Trouble::new(format!("found no column {}", column.name), REMEDY)),
         }
     };
-    let columns: Result<Vec<ArrayRef>, Trouble> = ALIGNED.columns.iter().map(column).collect();
+    let columns: Result<Vec<ArrayRef>, Trouble> = table.columns.iter().map(column).collect();
     // What a column must have is looked at row by row.
     let fields: Vec<_> = designed.fields().iter().map(|f| f.as_ref().clone().with_nullable(true)).collect();
     let (schema, columns) = (Arc::new(Schema::new(fields)), columns?);

@@ -2,7 +2,7 @@
 
 use arrow::array::{Array, AsArray};
 use arrow::datatypes::{Float32Type, TimestampMillisecondType, UInt8Type};
-use arrow::record_batch::RecordBatch;
+use arrow::record_batch::{RecordBatch, RecordBatchReader};
 use parquet::arrow::arrow_reader::{
     ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
 };
@@ -11,6 +11,7 @@ use parquet::file::reader::ChunkReader;
 use super::WEATHER;
 use super::aligned::{columns_of, guarded, word};
 use super::possible::{GridRow, Possible};
+use super::stream::fit;
 use crate::error::Trouble;
 use crate::site::Site;
 
@@ -36,6 +37,20 @@ pub fn read_weather(file: impl ChunkReader + 'static, site: &Site) -> Result<Wea
     let (possible, mut rows) = (Possible::of(site, ""), WeatherRows::default());
     while let Some(batch) = guarded(|| reader.next().transpose())? {
         take(&batch, &possible, &mut rows)?;
+    }
+    possible.check_span("", std::iter::once(&rows.times_ms[..]))?;
+    Ok(rows)
+}
+
+/// The same of a weather table in memory: columns are taken by name, and their types where nothing is lost.
+///
+/// # Errors
+/// [`Trouble`] where it lacks a column of the weather table, where rows are damaged, or say what no audit of this site can have
+/// found.
+pub fn weather_of(mut reader: impl RecordBatchReader, site: &Site) -> Result<WeatherRows, Trouble> {
+    let (possible, mut rows) = (Possible::of(site, ""), WeatherRows::default());
+    while let Some(batch) = guarded(|| reader.next().transpose())? {
+        take(&fit(&WEATHER, &batch)?, &possible, &mut rows)?;
     }
     possible.check_span("", std::iter::once(&rows.times_ms[..]))?;
     Ok(rows)

@@ -7,6 +7,8 @@ use std::path::Path;
 use crate::program::files_in;
 
 const MOST_LINES: usize = 500;
+/// The room that is a package of its own.
+const PYTHON: &str = "python";
 
 /// What each room may use, by the table in DEVELOPERS.md; `None`: everything.
 type Permissions = BTreeMap<String, Option<BTreeSet<String>>>;
@@ -16,10 +18,18 @@ fn text_of(path: &str) -> String {
     fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-/// Every file of `src` by its path below it.
+/// Every file of `src` that somebody writes, by its path below it.
 pub(crate) fn sources() -> BTreeMap<String, String> {
     let files = files_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"));
-    files.into_iter().map(|(path, bytes)| (path, String::from_utf8(bytes).unwrap())).collect()
+    let written = files.into_iter().filter(|(path, _)| !is_made(path));
+    written.map(|(path, bytes)| (path, String::from_utf8(bytes).unwrap())).collect()
+}
+
+/// What cargo and Python leave among the sources of the package for Python.
+fn is_made(path: &str) -> bool {
+    let made = [".so", ".pyd", ".dylib", ".pyc", "/Cargo.lock"];
+    path.starts_with("python/") && made.iter().any(|ending| path.ends_with(ending))
+        || path.starts_with("python/target/")
 }
 
 /// The room of a file; `main.rs` and `lib.rs` are doors, and other files than Rust's have no edges.
@@ -84,15 +94,16 @@ pub(crate) fn code(text: &str) -> Vec<(usize, &str)> {
     lines
 }
 
-/// What a line uses of the crate: room names; an empty one where it is not a room's name that follows `crate::`.
-fn uses(line: &str) -> impl Iterator<Item = &str> {
+/// What a line of a room uses of the crate: room names; an empty one where it is not a room's name that follows `crate::`. The
+/// package for Python calls the crate by its name.
+fn uses<'l>(of: &str, line: &'l str) -> impl Iterator<Item = &'l str> {
     let in_word = |c: char| c.is_alphanumeric() || c == '_';
-    line.match_indices("crate::").filter(move |(at, _)| !line[..*at].ends_with(in_word)).map(
-        move |(at, found)| {
+    line.match_indices(if of == PYTHON { "evenrooms::" } else { "crate::" })
+        .filter(move |(at, _)| !line[..*at].ends_with(in_word))
+        .map(move |(at, found)| {
             let rest = &line[at + found.len()..];
             &rest[..rest.find(|c| !in_word(c)).unwrap_or(rest.len())]
-        },
-    )
+        })
 }
 
 /// How many modules a file is below the crate's root, where rooms could be reached by `super::`.
@@ -115,7 +126,7 @@ fn breaches(path: &str, text: &str, permissions: &Permissions) -> Vec<String> {
         if supers(line) >= depth(path) || line.contains("use crate as") {
             refuse("leaves the room by a side door; write crate::…".to_owned());
         }
-        for used in uses(line).filter(|used| *used != room) {
+        for used in uses(room, line).filter(|used| *used != room) {
             match may_use {
                 _ if !permissions.contains_key(used) => {
                     refuse("one `use crate::room::…` per room".to_owned())
@@ -135,7 +146,7 @@ fn table_in_use(sources: &BTreeMap<String, String>) -> String {
         let Some(room) = room(path) else { continue };
         let used = code(text)
             .into_iter()
-            .flat_map(|(_, line)| uses(line))
+            .flat_map(|(_, line)| uses(room, line))
             .filter(|used| !used.is_empty() && *used != room);
         edges.entry(room).or_default().extend(used);
     }
@@ -213,26 +224,61 @@ fn a_stale_line_and_a_missing_room_are_seen() {
 
 #[test]
 fn every_file_says_what_it_is_for() {
-    let silent: Vec<String> = sources()
-        .into_iter()
-        .filter(|(path, text)| path.ends_with(".rs") && !text.starts_with("//! "))
-        .map(|(path, _)| path)
-        .collect();
-    assert!(silent.is_empty(), "no first line `//! …`: {silent:?}");
+    let is_silent = |(path, text): &(String, String)| match path.rsplit('.').next() {
+        Some("rs") => !text.starts_with("//! "),
+        Some("py" | "pyi") => !text.starts_with("\"\"\"") && !text.starts_with("#!"),
+        _ => false,
+    };
+    let silent: Vec<String> = sources().into_iter().filter(is_silent).map(|(path, _)| path).collect();
+    assert!(silent.is_empty(), "no first line `//! …` or `\"\"\"…`: {silent:?}");
 }
 
 #[test]
 fn every_dependency_has_its_reason() {
     let manifest: toml::Table = text_of("Cargo.toml").parse().unwrap();
-    let page = text_of("DEVELOPERS.md");
-    let rows = section(&page, "Dependencies").lines().filter_map(|line| line.strip_prefix("| "));
-    let told: Vec<&str> = rows.filter_map(|row| row.split(" | ").next()).skip(1).collect();
     let of_unix = &manifest["target"]["cfg(unix)"]["dependencies"];
     let tables = [&manifest["dependencies"], of_unix].map(|t| t.as_table().unwrap());
     let mut there: Vec<&String> = tables.into_iter().flat_map(|t| t.keys()).collect();
     there.sort_unstable();
-    assert_eq!(told, there, "DEVELOPERS.md, `## Dependencies`");
-    assert_eq!(manifest["lints"]["rust"]["unsafe_code"].as_str(), Some("forbid"));
+    // The package for Python has what the program has, the program itself, and more.
+    let of_python: toml::Table = text_of("src/python/Cargo.toml").parse().unwrap();
+    let more = of_python["dependencies"].as_table().unwrap().keys();
+    let more: Vec<&String> = more.filter(|name| *name != "evenrooms" && !there.contains(name)).collect();
+    let page = text_of("DEVELOPERS.md");
+    let tables: Vec<Vec<&str>> =
+        section(&page, "Dependencies").split("\n| crate |").skip(1).map(names).collect();
+    assert_eq!(tables, [there, more], "DEVELOPERS.md, `## Dependencies`");
+}
+
+/// What stands in the first cells of a table without its head.
+fn names(table: &str) -> Vec<&str> {
+    let rows = table.lines().filter_map(|line| line.strip_prefix("| "));
+    rows.filter_map(|row| row.split(" | ").next()).collect()
+}
+
+/// The package for Python keeps the program's rules, but that macros of its library write `unsafe`, which `forbid` would refuse.
+#[test]
+fn nothing_of_ours_is_unsafe() {
+    let [mut program, mut python] = ["Cargo.toml", "src/python/Cargo.toml"].map(|path| {
+        let manifest: toml::Table = text_of(path).parse().unwrap();
+        manifest
+    });
+    let unsafe_code =
+        |of: &mut toml::Table| of["lints"]["rust"].as_table_mut().unwrap().remove("unsafe_code");
+    let level = |level: &str| Some(toml::Value::String(level.to_owned()));
+    assert_eq!([unsafe_code(&mut program), unsafe_code(&mut python)], [level("forbid"), level("deny")]);
+    for what in ["lints", "profile"] {
+        assert_eq!(program[what], python[what], "src/python/Cargo.toml, [{what}]");
+    }
+    for what in ["version", "edition", "rust-version", "license"] {
+        assert_eq!(program["package"][what], python["package"][what], "src/python/Cargo.toml, {what}");
+    }
+    let words = ["unsafe ", "unsafe{", "unsafe_"];
+    let says_unsafe = |(_, line): &(usize, &str)| words.iter().any(|word| line.contains(word));
+    let own = sources().into_iter().filter(|(path, _)| path.ends_with(".rs"));
+    let own: Vec<String> =
+        own.filter(|(_, text)| code(text).iter().any(says_unsafe)).map(|(p, _)| p).collect();
+    assert_eq!(own, [] as [String; 0]);
 }
 
 /// Name and version of every package that a `Cargo.lock` holds.
@@ -251,6 +297,15 @@ fn what_is_fuzzed_is_what_is_built() {
         ["arbitrary", "evenrooms-fuzz", "libfuzzer-sys"],
         "run `cargo update` in neither of the two alone"
     );
+}
+
+#[test]
+fn what_the_wheel_holds_is_what_is_built() {
+    let (built, held) = (packages("Cargo.lock"), packages("src/python/Cargo.lock"));
+    let more: Vec<&str> = held.difference(&built).map(|(name, _)| name.as_str()).collect();
+    let of_python = ["arrow-pyarrow", "evenrooms-python", "pyo3", "pyo3-build-config", "pyo3-ffi"];
+    let of_macros = ["pyo3-macros", "pyo3-macros-backend", "target-lexicon"];
+    assert_eq!(more, [&of_python[..], &of_macros].concat(), "run `cargo update` in neither of the two alone");
 }
 
 #[test]
@@ -286,6 +341,7 @@ fn planted_breaches_are_found() {
         |---|---|
         | metrics | grid (rows only), `units` |
         | grid, units, files | nothing |
+        | python | run |
         | run | everything |
     ";
     let permissions = permissions(table);
@@ -300,6 +356,7 @@ fn planted_breaches_are_found() {
         1
     );
     assert_eq!(found("cellar.rs", ""), 1, "a room without a row");
+    assert_eq!(found("python/src/lib.rs", "use evenrooms::run::Asked;\nuse evenrooms::files::read;\n"), 1);
     let fine = "\
 //! crate::files
 /// [`crate::files`]
