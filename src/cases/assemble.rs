@@ -14,7 +14,7 @@ use super::sure::sure;
 use super::words::{Told, against};
 use super::{Case, Course, order};
 use crate::clock::{HOUR_MS, Span};
-use crate::findings::{About, Evidence, Finding, Judged, Severity, mostly_in_a_box};
+use crate::findings::{About, Evidence, Finding, Judged, Severity, elsewhere_then};
 use crate::metrics::{Event, EventKind};
 
 /// Outages that are no further apart, in hours, are one: sun lifts a cold home at noon.
@@ -169,7 +169,7 @@ fn outages<'a>(evidence: &Evidence<'a>, period: &'a str) -> Vec<Draft<'a>> {
             }
         }
     };
-    let seen = |e: &&Event| !mostly_in_a_box(evidence, e.room.as_deref(), e.span);
+    let seen = |e: &&Event| elsewhere_then(evidence, e.room.as_deref(), e.span).is_none();
     let mut of_home: Vec<&Event> =
         of_kind(EventKind::NoHeat).chain(of_kind(EventKind::NoHeatNobody)).filter(seen).collect();
     of_home.sort_by_key(|event| event.span.from);

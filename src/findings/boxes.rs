@@ -1,22 +1,36 @@
-//! Whether a time was spent in a box: what all loggers say there is no room's.
+//! Whether a time was spent elsewhere: what loggers say in a box, or before they were brought, is no room's.
 
 use super::Evidence;
+use super::readings::{LOGGER_ELSEWHERE, LOGGERS_TOGETHER};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::{Episode, Seen};
 
-/// Share of an outage that lies in a time in one box, from which on it is none.
-const IN_A_BOX: f64 = 0.5;
+/// Share of a time that lies in one box, or in a colder place, from which on it tells nothing.
+const ELSEWHERE: f64 = 0.5;
+/// Share of a home's loggers that were in a colder place.
+const OF_LOGGERS: f64 = 0.5;
 
-/// Whether loggers that are taken to have lain in one box lay there for most of a time: then it tells nothing of a room.
+/// The rule that tells of a box, or of a colder place that loggers came from or went to, where most of a time was spent there:
+/// then it tells nothing of a room.
 ///
-/// `room`: whose loggers; `None`: any of the home.
-pub fn mostly_in_a_box(evidence: &Evidence<'_>, room: Option<&str>, time: Span) -> bool {
-    let of_room = |l: &&LoggerRow| room.is_none_or(|room| l.room == room);
-    let boxes = evidence.loggers.iter().filter(of_room).flat_map(|l| &l.episodes);
-    let inside = |e: &Episode| match e.seen {
-        Seen::Together { .. } if e.span.overlaps(&time) => e.span.intersect(&time).hours(),
-        _ => 0.0,
+/// `room`: whose loggers; `None`: of a box any of the home, of a colder place half of them.
+pub fn elsewhere_then(evidence: &Evidence<'_>, room: Option<&str>, time: Span) -> Option<&'static str> {
+    let loggers: Vec<&LoggerRow> =
+        evidence.loggers.iter().filter(|l| room.is_none_or(|room| l.room == room)).collect();
+    let mostly = |l: &&&LoggerRow, seen: fn(&Seen) -> bool| {
+        let inside = |e: &Episode| match seen(&e.seen) && e.span.overlaps(&time) {
+            true => e.span.intersect(&time).hours(),
+            false => 0.0,
+        };
+        l.episodes.iter().map(inside).fold(0.0, f64::max) > ELSEWHERE * time.hours()
     };
-    boxes.map(inside).fold(0.0, f64::max) > IN_A_BOX * time.hours()
+    let boxed = loggers.iter().any(|l| mostly(&l, |seen| matches!(seen, Seen::Together { .. })));
+    let brought = loggers.iter().filter(|l| mostly(l, |seen| matches!(seen, Seen::Brought { .. }))).count();
+    let most = if room.is_some() { brought > 0 } else { brought as f64 >= OF_LOGGERS * loggers.len() as f64 };
+    match () {
+        () if boxed => Some(LOGGERS_TOGETHER.name),
+        () if brought > 0 && most => Some(LOGGER_ELSEWHERE.name),
+        () => None,
+    }
 }

@@ -36,7 +36,7 @@ mod uneven;
 mod unit;
 mod words;
 
-pub use boxes::mostly_in_a_box;
+pub use boxes::elsewhere_then;
 pub use case::{HomeCase, RoomCase};
 pub use coarse::coarse_loggers;
 pub use hours::HoursBelow;

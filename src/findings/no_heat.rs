@@ -1,7 +1,6 @@
 //! Rules about heating that stops.
 
-use super::boxes::mostly_in_a_box;
-use super::readings::LOGGERS_TOGETHER;
+use super::boxes::elsewhere_then;
 use super::rooms::{HEATING_UNKNOWN, doubted, settle_first, usual_doubted};
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, show_span};
 use crate::clock::Span;
@@ -84,8 +83,9 @@ fn outages<'a>(
     events.sort_by_key(|e| e.span.from);
     let (Some(first), Some(last)) = (events.first(), events.last()) else { return Verdict::Clear };
     let span = Span { from: first.span.from, to: last.span.to };
-    let boxed = |e: &&Event| mostly_in_a_box(&case.evidence, room, e.span);
-    let doubt = doubt.or(events.iter().all(boxed).then_some(LOGGERS_TOGETHER.name));
+    let not_there: Vec<Option<&str>> =
+        events.iter().map(|e| elsewhere_then(&case.evidence, room, e.span)).collect();
+    let doubt = doubt.or(if not_there.iter().all(Option::is_some) { not_there[0] } else { None });
     let hours = case.row(room, &metrics::HOURS_WITHOUT_HEAT).map_or(0.0, |row| row.value);
     let end = case.evidence.periods.iter().map(|(_, span)| span.to).max();
     let goes_on =

@@ -8,12 +8,11 @@
 //!   is said only of cold that lasted to the last day of the room's record, in its last period, and for which no logger
 //!   is doubted. Heat gets no such rule: one hot day would send the crew to every home.
 
-use super::boxes::mostly_in_a_box;
+use super::boxes::elsewhere_then;
 use super::coarse::beside_hours;
 use super::enough::{clear_in_room, clear_within_band};
 use super::hours::range_words;
 use super::loggers::QUICK;
-use super::readings::LOGGERS_TOGETHER;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
 use crate::clock::Span;
 use crate::metrics::{self, EventKind, Interval, Metric, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
@@ -130,7 +129,7 @@ fn cold(case: &RoomCase<'_>) -> Verdict {
     let Some(serious) = serious else { return nobody_asks() };
     let span = case.case.span_of(Some(&case.room.name), EventKind::SeriousCold);
     let (observed, unit, limit) = serious.observed(case);
-    let doubt = doubted(case, side.kind).or_else(|| in_a_box(case, &side));
+    let doubt = doubted(case, side.kind).or_else(|| elsewhere(case, &side));
     let certainly = if doubt.is_some() { "" } else { "certainly " };
     Verdict::Found(Found {
         severity: serious.severity(doubt),
@@ -245,7 +244,7 @@ fn outside(case: &RoomCase<'_>, side: &Side, serious: Option<SeriousCold>) -> Ve
         _ => 0.0,
     };
     let doubt = doubted(case, side.kind)
-        .or_else(|| in_a_box(case, side))
+        .or_else(|| elsewhere(case, side))
         .or_else(|| off_by_hours(case).filter(|_| depends_on_the_hour(case, side)));
     let severity = match &serious {
         None if hours.value <= limit && days == 0.0 => return clear_within_band(case),
@@ -313,14 +312,15 @@ impl Outside<'_> {
     }
 }
 
-/// The rule that tells of a box, where loggers that lay in one did so for most of the time that looks cold.
-fn in_a_box(case: &RoomCase<'_>, side: &Side) -> Option<&'static str> {
+/// The rule that tells of a box or of another place, where the logger was there for most of the time that looks cold.
+fn elsewhere(case: &RoomCase<'_>, side: &Side) -> Option<&'static str> {
     let room = Some(case.room.name.as_str());
     let times = || case.case.events_of(room, side.kind).map(|e| e.span);
-    let boxed = |span: &Span| mostly_in_a_box(&case.case.evidence, room, *span);
+    let rule = |span: Span| elsewhere_then(&case.case.evidence, room, span);
     let hours: f64 = times().map(|span| span.hours()).sum();
-    let boxed_h: f64 = times().filter(boxed).map(|span| span.hours()).sum();
-    (side.kind == EventKind::BelowBand && boxed_h > hours / 2.0).then_some(LOGGERS_TOGETHER.name)
+    let away_h: f64 = times().filter(|span| rule(*span).is_some()).map(|span| span.hours()).sum();
+    let mostly = side.kind == EventKind::BelowBand && away_h > hours / 2.0;
+    times().find_map(rule).filter(|_| mostly)
 }
 
 /// Whether another clock could change the verdict: the band is another by night, and the room is not for more than one
@@ -401,7 +401,7 @@ pub(super) fn level_doubted(case: &RoomCase<'_>, kind: EventKind) -> Option<&'st
     let this_way = |k: f64| (k > 0.0) == (kind == EventKind::AboveBand);
     let elsewhere = |l: &LoggerRow| {
         l.episodes.iter().any(|e| match e.seen {
-            Seen::Away { .. } => kind != EventKind::AboveBand,
+            Seen::Away { .. } | Seen::Brought { .. } => kind != EventKind::AboveBand,
             Seen::Unsettled { .. } => true,
             _ => false,
         })

@@ -7,7 +7,7 @@ use super::handled::{self, Edges};
 use super::place;
 use super::repeats::{Repeat, repeats};
 use super::stuck::{self, Moved};
-use super::{Flag, Flagged, unit};
+use super::{Flag, Flagged, brought, unit};
 use crate::clock::Span;
 use crate::clock::UtcTime;
 use crate::quality::peer_check::PeerCheck;
@@ -72,6 +72,13 @@ pub enum Seen {
         /// Mean distance to the other rooms meanwhile, less the usual one, K.
         by_k: f64,
     },
+    /// In a colder place at an end of its record, left or reached by a jump that no room makes.
+    Brought {
+        /// At the start, else at the end.
+        at_start: bool,
+        /// By how much it jumped, K.
+        jump_k: f64,
+    },
     /// From a jump on at no level beside the other rooms any more.
     Unsettled {
         /// By how much it jumped, K.
@@ -103,9 +110,11 @@ impl Seen {
     /// What becomes of the readings: left out where there is evidence, else used and counted both ways.
     pub const fn flag(&self) -> Flag {
         match self {
-            Seen::Flat { .. } | Seen::Away { .. } | Seen::Unsettled { .. } | Seen::Together { .. } => {
-                Flag::Suspect
-            }
+            Seen::Flat { .. }
+            | Seen::Away { .. }
+            | Seen::Brought { .. }
+            | Seen::Unsettled { .. }
+            | Seen::Together { .. } => Flag::Suspect,
             _ => Flag::Fail,
         }
     }
@@ -147,6 +156,11 @@ impl Witnesses<'_> {
             ((ms.div_euclid(step) + i64::from(ms.rem_euclid(step) != 0)).clamp(0, len)) as usize
         };
         at(span.from)..at(span.to)
+    }
+
+    /// The time of a range of places on the grid.
+    pub(super) fn span(&self, range: std::ops::Range<usize>) -> Span {
+        Span { from: self.time(range.start), to: self.time(range.end) }
     }
 
     /// The instant of a place on the grid.
@@ -201,12 +215,22 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             let in_hand = |e: &Episode| handled.iter().any(|h| h.span.overlaps(&e.span));
             episodes.retain(|e| !(matches!(e.seen, Seen::Away { .. }) && in_hand(e)));
             episodes.extend(handled);
+            let mut brought = brought::brought(witnesses, logger);
+            brought.retain(|e| !covered(&episodes, e));
+            episodes.extend(brought);
         }
         episodes.sort_by_key(|e| e.span.from);
         found.push(episodes);
     }
     without_rooms_that_cool(&mut found);
     found
+}
+
+/// Whether most of a time is told by something else.
+fn covered(episodes: &[Episode], of: &Episode) -> bool {
+    let inside =
+        episodes.iter().filter(|e| e.span.overlaps(&of.span)).map(|e| e.span.intersect(&of.span).hours());
+    inside.sum::<f64>() > of.span.hours() / 2.0
 }
 
 /// Takes back hands and bags that were only told by a slow fall, where two loggers of the home have one at a time: rooms

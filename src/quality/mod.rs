@@ -27,6 +27,7 @@
 //!   about the building is called good where more than a tenth of a room's hours rest on them. The aligned table says
 //!   which do (`flag`).
 
+mod brought;
 pub mod checks;
 pub mod colocation;
 pub mod copies;
