@@ -1,13 +1,15 @@
 //! Whether a time was spent elsewhere: what loggers say in a box, or before they were brought, is no room's.
 
 use super::Evidence;
-use super::readings::{LOGGER_ELSEWHERE, LOGGERS_TOGETHER};
 use crate::clock::Span;
 use crate::quality::LoggerRow;
 use crate::quality::episodes::{Episode, Seen};
 
 /// Share of a time that lies in one box, or in a colder place, from which on it tells nothing.
 const ELSEWHERE: f64 = 0.5;
+/// The rules that tell of them.
+const BOX: &str = "loggers-together";
+const COLDER_PLACE: &str = "logger-elsewhere";
 /// Share of a home's loggers that were in a colder place.
 const OF_LOGGERS: f64 = 0.5;
 
@@ -29,8 +31,8 @@ pub fn elsewhere_then(evidence: &Evidence<'_>, room: Option<&str>, time: Span) -
     let brought = loggers.iter().filter(|l| mostly(l, |seen| matches!(seen, Seen::Brought { .. }))).count();
     let most = if room.is_some() { brought > 0 } else { brought as f64 >= OF_LOGGERS * loggers.len() as f64 };
     match () {
-        () if boxed => Some(LOGGERS_TOGETHER.name),
-        () if brought > 0 && most => Some(LOGGER_ELSEWHERE.name),
+        () if boxed => Some(BOX),
+        () if brought > 0 && most => Some(COLDER_PLACE),
         () => None,
     }
 }

@@ -112,7 +112,8 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
     };
     let hours = hours_of(scope, &range);
     let warm = warm(scope);
-    let of = |r: &usize| below_usual(&scope.degc(*r)[range.clone()], &hours, aligned.step_h(), warm);
+    let step_h = aligned.step_h();
+    let of = |r: &usize| below_usual(&scope.degc(*r)[range.clone()], &hours, step_h, warm);
     let below: Vec<Vec<f64>> = heated
         .iter()
         .map(|r| without_doubtful_warmth(of(r), aligned.rooms()[*r].suspect(), &range))
@@ -129,7 +130,6 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
         .zip(&below)
         .map(|(r, below)| LowRoom { degc: &scope.degc(*r)[range.clone()], below })
         .collect();
-    let step_h = aligned.step_h();
     let outdoor = aligned.outdoor().map_or(&[][..], |outdoor| &outdoor[range.clone()]);
     let on_grid = |course: &Course, meanwhile: Meanwhile<'_>, at: &[Range<usize>]| -> Vec<LowTime> {
         let one = |at: &Range<usize>| LowTime {

@@ -52,6 +52,12 @@ pub(super) fn brought(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Vec<Epi
     if reach_ms > SELDOM_MS {
         return Vec::new();
     }
+    let beside = side.rooms().iter().enumerate().filter(|(r, _)| *r != logger.room);
+    let mut beside = beside.map(|(_, x)| x[range.clone()].iter().any(|x| !x.is_nan())).peekable();
+    // A record of another time than the rest of the home is told as that.
+    if beside.peek().is_some() && !beside.any(|there| there) {
+        return Vec::new();
+    }
     let step = Step { ms: side.step_ms(), reach_ms };
     let own = &side.rooms()[logger.room][range.clone()];
     let mut found = Vec::new();
