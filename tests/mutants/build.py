@@ -11,16 +11,17 @@ from rewrite import Mutant, numbers_at, plant
 
 # The mutants' own way of being wrong is no fault of the copy.
 LIB_HEAD = "#![allow(warnings, arithmetic_overflow, unconditional_panic, unconditional_recursion)]\nmod mutant;\n"
-# Tests run for longer than the crate builds.
-OPTIONS = ["--locked", "--message-format=json", "--config", "profile.dev.package.evenrooms.opt-level=1"]
+# All tests audit for most of their time, which optimised libraries are worth; the library's own tests hardly do.
+OPTIONS = ["--locked", "--message-format=json", "--config", "profile.dev.package.evenrooms.debug=false"]
+OPTIMISED = ["--config", "profile.dev.debug=false", "--config", "profile.dev.opt-level=1"]
 LEFT_OUT = shutil.ignore_patterns("target", ".git", "__pycache__")
 
 
 class Copy:
     """A checkout of its own, with a target folder that is not the checkout's."""
 
-    def __init__(self, checkout: Path, folder: Path, target: Path):
-        self.checkout, self.folder = checkout, folder
+    def __init__(self, checkout: Path, folder: Path, target: Path, unit: bool):
+        self.checkout, self.folder, self.unit = checkout, folder, unit
         self.environment = {**os.environ, "CARGO_TARGET_DIR": str(target)}
         shutil.rmtree(folder, ignore_errors=True)
         shutil.copytree(checkout, folder, ignore=LEFT_OUT)
@@ -37,37 +38,35 @@ class Copy:
     def cargo(self, *command: str) -> tuple[int, list[dict], str]:
         """What cargo comes to, its messages, and what it says to people."""
         ran = subprocess.run(
-            ["cargo", *command, *OPTIONS], cwd=self.folder, env=self.environment, capture_output=True, text=True
+            ["cargo", *command, *OPTIONS, *([] if self.unit else OPTIMISED)], cwd=self.folder, env=self.environment, capture_output=True, text=True
         )
         return ran.returncode, [json.loads(line) for line in ran.stdout.splitlines() if line.startswith("{")], ran.stderr
 
-    def planted(self, order: list[Mutant], count: int) -> tuple[list[Mutant], list[Mutant], list[Mutant]]:
-        """The first mutants in order that can be chosen as the program runs and that compile: `count` less those that
-        the compiler turns down; these; and those that cannot be told apart as the program runs, which others stand for."""
-        coming = iter(order)
-        alive = [mutant for mutant, _ in zip(coming, range(count))]
-        unviable: list[Mutant] = []
-        set_aside: list[Mutant] = []
+    def planted(self, orders: list[list[Mutant]], count: int, known: set[str]) -> tuple[list[list[Mutant]], set[Mutant], set[Mutant]]:
+        """A sample of each order: its first `count` that can be chosen as the program runs, all planted but for those that
+        are known by name or turned down by the compiler; these last; and what cannot be chosen beside its original."""
+        unviable: set[Mutant] = set()
+        set_aside: set[Mutant] = set()
+        planted: set[Mutant] = set()
         while True:
-            plant(self.checkout, self.folder, alive)
+            samples = [[mutant for mutant in order if mutant not in set_aside][:count] for order in orders]
+            for file in {mutant.file for mutant in planted}:
+                shutil.copy(self.checkout / file, self.folder / file)
+            planted = {mutant for sample in samples for mutant in sample if mutant.name not in known} - unviable
+            plant(self.checkout, self.folder, planted)
             code, messages, said = self.cargo("check", "--lib")
             if code == 0:
-                return alive, unviable, set_aside
-            wrong, entangled = blamed(self.folder, alive, messages)
+                return samples, unviable, set_aside
+            wrong, entangled = blamed(self.folder, planted, messages)
             if not wrong and not entangled:
                 raise SystemExit(f"the copy does not build, and no mutant is to blame:\n{said}\n{texts(messages)}")
-            print(f"  the compiler turns down {len(wrong)}, cannot choose between {len(entangled)}", flush=True)
-            unviable += [m for m in alive if m.number in wrong]
-            set_aside += [m for m in alive if m.number in entangled]
-            files = {m.file for m in alive if m.number in wrong | entangled}
-            for file in files:
-                shutil.copy(self.checkout / file, self.folder / file)
-            alive = [m for m in alive if m.number not in wrong | entangled]
-            alive += [mutant for mutant, _ in zip(coming, range(len(entangled)))]
+            unviable |= {mutant for mutant in planted if mutant.number in wrong}
+            set_aside |= {mutant for mutant in planted if mutant.number in entangled}
 
     def binaries(self) -> dict[str, Path]:
-        """The test binaries by name: the library's own tests, and `all`."""
-        code, messages, said = self.cargo("test", "--no-run", "--lib", "--bins", "--test", "all")
+        """The test binaries by name: the library's own tests, and with them the program's and `all`."""
+        which = ["--lib"] if self.unit else ["--lib", "--bins", "--test", "all"]
+        code, messages, said = self.cargo("test", "--no-run", *which)
         if code != 0:
             raise SystemExit(f"the tests do not build:\n{said}\n{texts(messages)}")
         made = [m for m in messages if m["reason"] == "compiler-artifact" and m["profile"]["test"] and m["executable"]]
@@ -95,7 +94,7 @@ def places(spans: list[dict]) -> list[tuple[str, int, bool]]:
     return found
 
 
-def blamed(folder: Path, alive: list[Mutant], messages: list[dict]) -> tuple[set[int], set[int]]:
+def blamed(folder: Path, planted: set[Mutant], messages: list[dict]) -> tuple[set[int], set[int]]:
     """Mutants in whose changed body an error stands, and those that only their standing together puts wrong."""
     wrong: set[int] = set()
     entangled: set[int] = set()
@@ -106,7 +105,7 @@ def blamed(folder: Path, alive: list[Mutant], messages: list[dict]) -> tuple[set
             (about if primary and not asleep else beside).update(numbers)
         if not about and not beside:
             named = set(re.findall(r"\w+", " ".join(re.findall(r"`([^`]+)`", error["message"]))))
-            beside = {m.number for m in alive if m.function in named}
+            beside = {m.number for m in planted if m.function in named}
         wrong |= about
         entangled |= set() if about else beside
     return wrong, entangled - wrong

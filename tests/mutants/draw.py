@@ -4,7 +4,6 @@ import hashlib
 import json
 import subprocess
 from collections import Counter
-from itertools import count
 from pathlib import Path
 
 from rewrite import Mutant
@@ -12,26 +11,14 @@ from rewrite import Mutant
 ROOMS = ["stats", "metrics", "quality", "grid", "exports"]
 
 
-def listed(checkout: Path, rooms: list[str]) -> list[dict]:
-    """Every mutant of the rooms that stands in a function; only there can one be chosen as the program runs."""
+def listed(checkout: Path, rooms: list[str]) -> list[Mutant]:
+    """Every mutant of the rooms that stands in a function, in order; only there can one be chosen as the program runs."""
     patterns = [part for room in rooms for part in ("-f", f"src/{room}.rs", "-f", f"src/{room}/**")]
     command = ["cargo", "mutants", "--list", "--json", "--diff", *patterns]
     found = json.loads(subprocess.run(command, cwd=checkout, check=True, capture_output=True).stdout)
     print(f"{len(found)} mutants of {', '.join(rooms)}; {sum(not m['function'] for m in found)} of them outside of functions")
-    return [mutant for mutant in found if mutant["function"]]
-
-
-def drawn(found: list[dict], seed: int) -> list[Mutant]:
-    """All of them in the order of the draw: each has its lot by seed, file, words and which of its like it is."""
-    place = lambda at: (at["line"], at["column"])  # noqa: E731
-    found = sorted(found, key=lambda m: (m["file"], place(m["span"]["start"]), m["name"]))
-    like: Counter = Counter()
-    lots = []
-    for mutant in found:
-        words = f"{mutant['file']} {mutant['name'].split(': ', 1)[1]}"
-        like[words] += 1
-        lots.append((hashlib.sha256(f"{seed} {words} {like[words]}".encode()).hexdigest(), mutant))
-    lots.sort(key=lambda lot: lot[0])
+    found = [mutant for mutant in found if mutant["function"]]
+    found.sort(key=lambda m: (m["file"], place(m["span"]["start"]), m["name"]))
     return [
         Mutant(
             number=number,
@@ -39,11 +26,26 @@ def drawn(found: list[dict], seed: int) -> list[Mutant]:
             file=m["file"],
             function=m["function"]["function_name"].rsplit("::", 1)[-1],
             function_start=place(m["function"]["span"]["start"]),
-            body_end=place(m["function"]["span"]["end"]),
+            function_end=place(m["function"]["span"]["end"]),
             start=place(m["span"]["start"]),
             end=place(m["span"]["end"]),
             replacement=m["replacement"],
             diff=m["diff"],
         )
-        for number, (_, m) in zip(count(), lots)
+        for number, m in enumerate(found)
     ]
+
+
+def place(at: dict) -> tuple[int, int]:
+    return at["line"], at["column"]
+
+
+def drawn(mutants: list[Mutant], seed: int) -> list[Mutant]:
+    """All of them in the order of the draw: each has its lot by seed, file, words, and which of its like it is."""
+    like: Counter = Counter()
+    lots = []
+    for mutant in mutants:
+        words = f"{mutant.file} {mutant.name.split(': ', 1)[1]}"
+        like[words] += 1
+        lots.append((hashlib.sha256(f"{seed} {words} {like[words]}".encode()).hexdigest(), mutant))
+    return [mutant for _, mutant in sorted(lots, key=lambda lot: lot[0])]

@@ -24,8 +24,8 @@ class Mutant:
     name: str
     file: str
     function: str
-    body_end: tuple[int, int]
     function_start: tuple[int, int]
+    function_end: tuple[int, int]
     start: tuple[int, int]
     end: tuple[int, int]
     replacement: str
@@ -69,8 +69,8 @@ def with_mutants(text: str, mutants: list[Mutant]) -> str:
     place = lambda at: starts[at[0] - 1] + at[1] - 1  # noqa: E731
     code = masked(text)
     functions: list[tuple[int, int, list[Mutant]]] = []
-    for mutant in sorted(mutants, key=lambda m: (m.function_start, tuple(-x for x in m.body_end), m.start, m.number)):
-        start, end = place(mutant.function_start), place(mutant.body_end)
+    for mutant in sorted(mutants, key=lambda m: (m.function_start, tuple(-x for x in m.function_end), m.start, m.number)):
+        start, end = place(mutant.function_start), place(mutant.function_end)
         if functions and end <= functions[-1][1]:
             functions[-1][2].append(mutant)
         else:
@@ -93,7 +93,7 @@ def numbers_at(text: str, line: int) -> tuple[list[int], bool]:
     return open_blocks[-1] if open_blocks else ([], False)
 
 
-def plant(checkout: Path, copy: Path, mutants: list[Mutant]) -> None:
+def plant(checkout: Path, copy: Path, mutants: set[Mutant]) -> None:
     """Writes the files that have mutants into the copy, from those of the checkout."""
     by_file: dict[str, list[Mutant]] = {}
     for mutant in mutants:

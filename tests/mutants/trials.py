@@ -6,8 +6,10 @@ import shutil
 import signal
 import subprocess
 import time
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 from threading import Timer
 
@@ -16,16 +18,18 @@ from rewrite import Mutant
 # The first batch of tests takes about this long, each further one twice as long as the one before.
 FIRST_BATCH_S = 0.5
 AT_ONCE = 2
+# Longer than any test takes alone.
+ALONE_S = 600.0
 
 
-@dataclass(order=True)
+@dataclass(frozen=True)
 class Test:
     """A test that passes without mutants: how long it takes alone, and by which mutants it comes."""
 
     seconds: float
     binary: str
     name: str
-    reached: frozenset[int] = field(compare=False, default=frozenset())
+    reached: frozenset[int]
 
 
 @dataclass(frozen=True)
@@ -42,8 +46,10 @@ class Verdict:
 class Trials:
     """Runs tests of the copy's binaries, each batch in a process and a folder for temporary files of its own."""
 
-    def __init__(self, folder: Path, binaries: dict[str, Path], scratch: Path):
-        self.folder, self.binaries, self.scratch = folder, binaries, scratch
+    def __init__(self, folder: Path, binaries: dict[str, Path], scratch: Path, patience_s: float):
+        self.folder, self.binaries, self.scratch, self.patience_s = folder, binaries, scratch, patience_s
+        self.tests: list[Test] = []
+        self.catches: Counter[Test] = Counter()
         self.environment = {
             **os.environ,
             "CARGO_MANIFEST_DIR": str(folder),
@@ -63,14 +69,13 @@ class Trials:
             found[bool(more)] = [line.removesuffix(": test") for line in ran.stdout.splitlines() if line.endswith(": test")]
         return [name for name in found[False] if name not in set(found[True])]
 
-    def run(self, binary: str, names: list[str], limit_s: float, mutant: int | None = None, reached: Path | None = None):
-        """Runs tests one after the other until one fails: its name, `time limit` or `None`; and how long it took."""
+    def run(self, binary: str, names: list[str], limit_s: float, mutant: int | None = None, reached: Path | None = None) -> str | None:
+        """Runs tests one after the other until one fails: its name, `time limit`, or `None`."""
         temporary = self.scratch / f"tmp-{time.monotonic_ns()}"
         temporary.mkdir(parents=True)
         environment = {**self.environment, "TMPDIR": str(temporary)}
         environment |= {"EVENROOMS_MUTANT": str(mutant)} if mutant is not None else {}
         environment |= {"EVENROOMS_MUTANTS_REACHED": str(reached)} if reached else {}
-        began = time.monotonic()
         process = subprocess.Popen(
             [self.binaries[binary], "--test-threads=1", "--exact", *names],
             cwd=self.folder, env=environment, start_new_session=True,
@@ -92,29 +97,29 @@ class Trials:
         end(process)
         shutil.rmtree(temporary, ignore_errors=True)
         if late:
-            failed = "time limit"
-        elif code != 0 and failed is None:
-            failed = last
-        return failed, time.monotonic() - began
+            return "time limit"
+        return last if code != 0 and failed is None else failed
 
-    def traced(self, only: str) -> tuple[list[Test], list[str]]:
-        """Every test whose binary and name hold `only`, each run alone; and the names of those that the copy itself makes fail."""
+    def trace(self) -> list[str]:
+        """Runs every test alone, and learns by which mutants it comes; gives the names of those that fail over the copy."""
         (self.scratch / "reached").mkdir(parents=True, exist_ok=True)
 
-        def trace(at: int, binary: str, name: str) -> tuple[str | None, Test]:
+        def one(at: int, binary: str, name: str) -> tuple[str | None, Test]:
             reached = self.scratch / "reached" / str(at)
-            failed, seconds = self.run(binary, [name], 600.0, reached=reached)
+            reached.unlink(missing_ok=True)
+            began = time.monotonic()
+            failed = self.run(binary, [name], ALONE_S, reached=reached)
             numbers = reached.read_text().split() if reached.exists() else []
-            return failed, Test(seconds, binary, name, frozenset(map(int, numbers)))
+            return failed, Test(time.monotonic() - began, binary, name, frozenset(map(int, numbers)))
 
-        jobs = [(binary, name) for binary in self.binaries for name in self.names(binary) if only in f"{binary} {name}"]
+        jobs = [(binary, name) for binary in self.binaries for name in self.names(binary)]
         with ThreadPoolExecutor(AT_ONCE) as pool:
-            results = list(pool.map(lambda job: trace(job[0], *job[1]), enumerate(jobs)))
-        tests = sorted(test for failed, test in results if failed is None)
-        return tests, [test.name for failed, test in results if failed is not None]
+            results = list(pool.map(lambda job: one(job[0], *job[1]), enumerate(jobs)))
+        self.tests = [test for failed, test in results if failed is None]
+        return [test.name for failed, test in results if failed is not None]
 
     def batches(self, tests: list[Test]) -> list[tuple[str, list[Test]]]:
-        """The quickest first, in ever longer batches: a process is dear for a quick test, and a failure ends a batch."""
+        """In ever longer batches, for a process is dear for a quick test, and a failure ends a batch."""
         found: list[tuple[str, list[Test]]] = []
         batch: list[Test] = []
         most = FIRST_BATCH_S
@@ -125,35 +130,39 @@ class Trials:
             batch.append(test)
         return found
 
-    def verdict(self, mutant: Mutant, tests: list[Test]) -> Verdict:
+    def worth_trying(self, mutant: Mutant) -> list[Test]:
+        """Those that come by, the quickest first, and quicker for each mutant caught already; no more than patience allows."""
+        reaching = [test for test in self.tests if mutant.number in test.reached]
+        reaching.sort(key=lambda test: test.seconds / (1 + self.catches[test]))
+        return [test for test, so_far in zip(reaching, accumulate(test.seconds for test in reaching)) if so_far <= self.patience_s]
+
+    def verdict(self, mutant: Mutant) -> Verdict:
         """Tests that come by the mutant, until one fails that does not fail without it."""
-        reaching = [test for test in tests if mutant.number in test.reached]
-        took = 0.0
-        if not reaching:
-            return Verdict(mutant, False, "no test comes by", 0, took)
-        for binary, batch in self.batches(reaching):
-            left = batch
-            while left:
-                limit_s = 20.0 + 10.0 * sum(test.seconds for test in left)
-                failed, seconds = self.run(binary, [test.name for test in left], limit_s, mutant.number)
-                took += seconds
+        began = time.monotonic()
+        said = lambda caught, by: Verdict(mutant, caught, by, len(tests), time.monotonic() - began)  # noqa: E731
+        tests = self.worth_trying(mutant)
+        if not tests:
+            return said(False, "no test comes by")
+        for binary, batch in self.batches(tests):
+            while batch:
+                limit_s = 20.0 + 10.0 * sum(test.seconds for test in batch)
+                failed = self.run(binary, [test.name for test in batch], limit_s, mutant.number)
                 if failed is None:
                     break
                 if failed == "time limit":
-                    return Verdict(mutant, True, failed, len(reaching), took)
-                again, seconds = self.run(binary, [failed], 600.0)
-                took += seconds
-                if again is None:
-                    return Verdict(mutant, True, failed, len(reaching), took)
+                    return said(True, failed)
+                if self.run(binary, [failed], ALONE_S) is None:
+                    self.catches.update(test for test in batch if test.name == failed)
+                    return said(True, failed)
                 print(f"  {failed} fails without a mutant too", flush=True)
-                left = [test for test in left if test.name != failed]
-        return Verdict(mutant, False, "no test fails", len(reaching), took)
+                batch = [test for test in batch if test.name != failed]
+        return said(False, "no test fails")
 
-    def verdicts(self, mutants: list[Mutant], tests: list[Test], see) -> list[Verdict]:
+    def verdicts(self, mutants: list[Mutant], see) -> list[Verdict]:
         """One for each mutant, in their order; `see` is told each as it comes."""
 
         def one(mutant: Mutant) -> Verdict:
-            verdict = self.verdict(mutant, tests)
+            verdict = self.verdict(mutant)
             see(verdict)
             return verdict
 
