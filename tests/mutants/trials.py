@@ -7,7 +7,7 @@ import signal
 import subprocess
 import time
 from collections import Counter
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from itertools import accumulate
 from pathlib import Path
@@ -50,6 +50,7 @@ class Trials:
         self.folder, self.binaries, self.scratch, self.patience_s = folder, binaries, scratch, patience_s
         self.tests: list[Test] = []
         self.catches: Counter[Test] = Counter()
+        self.sure: set[str] = set()
         self.environment = {
             **os.environ,
             "CARGO_MANIFEST_DIR": str(folder),
@@ -100,8 +101,8 @@ class Trials:
             return "time limit"
         return last if code != 0 and failed is None else failed
 
-    def trace(self) -> list[str]:
-        """Runs every test alone, and learns by which mutants it comes; gives the names of those that fail over the copy."""
+    def trace(self, prefixes: tuple[str, ...]) -> list[str]:
+        """Runs every test whose name begins with one of the prefixes alone, and learns by which mutants it comes; gives the names of those that fail over the copy."""
         (self.scratch / "reached").mkdir(parents=True, exist_ok=True)
 
         def one(at: int, binary: str, name: str) -> tuple[str | None, Test]:
@@ -112,7 +113,7 @@ class Trials:
             numbers = reached.read_text().split() if reached.exists() else []
             return failed, Test(time.monotonic() - began, binary, name, frozenset(map(int, numbers)))
 
-        jobs = [(binary, name) for binary in self.binaries for name in self.names(binary)]
+        jobs = [(binary, name) for binary in self.binaries for name in self.names(binary) if name.startswith(prefixes)]
         with ThreadPoolExecutor(AT_ONCE) as pool:
             results = list(pool.map(lambda job: one(job[0], *job[1]), enumerate(jobs)))
         self.tests = [test for failed, test in results if failed is None]
@@ -137,7 +138,7 @@ class Trials:
         return [test for test, so_far in zip(reaching, accumulate(test.seconds for test in reaching)) if so_far <= self.patience_s]
 
     def verdict(self, mutant: Mutant) -> Verdict:
-        """Tests that come by the mutant, until one fails that does not fail without it."""
+        """Tests that come by the mutant, until one fails; which passes again without a mutant the first time it fails."""
         began = time.monotonic()
         said = lambda caught, by: Verdict(mutant, caught, by, len(tests), time.monotonic() - began)  # noqa: E731
         tests = self.worth_trying(mutant)
@@ -151,23 +152,19 @@ class Trials:
                     break
                 if failed == "time limit":
                     return said(True, failed)
-                if self.run(binary, [failed], ALONE_S) is None:
+                if failed in self.sure or self.run(binary, [failed], ALONE_S) is None:
+                    self.sure.add(failed)
                     self.catches.update(test for test in batch if test.name == failed)
                     return said(True, failed)
                 print(f"  {failed} fails without a mutant too", flush=True)
                 batch = [test for test in batch if test.name != failed]
         return said(False, "no test fails")
 
-    def verdicts(self, mutants: list[Mutant], see) -> list[Verdict]:
-        """One for each mutant, in their order; `see` is told each as it comes."""
-
-        def one(mutant: Mutant) -> Verdict:
-            verdict = self.verdict(mutant)
-            see(verdict)
-            return verdict
-
+    def judge(self, mutants: list[Mutant], see) -> None:
+        """Tells `see` what becomes of each, one at a time, as it comes."""
         with ThreadPoolExecutor(AT_ONCE) as pool:
-            return list(pool.map(one, mutants))
+            for done in as_completed([pool.submit(self.verdict, mutant) for mutant in mutants]):
+                see(done.result())
 
 
 def end(process: subprocess.Popen) -> None:
