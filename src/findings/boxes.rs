@@ -13,7 +13,7 @@ const COLDER_PLACE: &str = "logger-elsewhere";
 /// Share of a home's loggers that were in a colder place.
 const OF_LOGGERS: f64 = 0.5;
 
-/// The rule that tells of a box, or of a colder place that loggers came from or went to, where most of a time was spent there:
+/// The rule that tells of a box, or of a colder place that loggers came from, where most of a time was spent there:
 /// then it tells nothing of a room.
 ///
 /// `room`: whose loggers; `None`: of a box any of the home, of a colder place half of them.

@@ -122,7 +122,7 @@ pub(super) static LOGGER_HANDLED: Rule = Rule {
 /// A logger that was elsewhere.
 pub(super) static LOGGER_ELSEWHERE: Rule = Rule {
     name: "logger-elsewhere",
-    shows: "for three hours or more a logger follows the outdoor air while the other rooms do not, and was carried there quickly: those readings are in no number; without an outdoor series, it is far below every other room from one half hour to the next; or from a jump on it keeps no level beside the other rooms any more: at an end of its record it lies in a colder place, left or reached by a jump that no room makes: those readings are used, and nothing good rests on them",
+    shows: "for three hours or more a logger follows the outdoor air while the other rooms do not, and was carried there quickly: those readings are in no number; without an outdoor series, it is far below every other room from one half hour to the next; or from a jump on it keeps no level beside the other rooms any more: at the start of its record it lies in a colder place, left by a jump that no room makes: those readings are used, and nothing good rests on them",
     could_also_be: "a window that stood wide open in the cold, or a heater or a stove that was turned on, beside the logger",
     next_step: "ask who moved it; write the time into `from` and `to` of the roster, with two rows for one logger where it came back",
     source: OWN,
@@ -415,14 +415,12 @@ fn elsewhere(logger: &LoggerRow, evidence: &Evidence<'_>) -> Verdict {
             k(site, by_k.abs()),
             times(&runs, site),
         ),
-        Some(Seen::Brought { at_start, jump_k }) => format!(
-            "Logger {} in {} {} by {} at once, as no room does ({}): as one that {} a colder place. Those readings are used, and counted both ways.",
+        Some(Seen::Brought { jump_k }) => format!(
+            "Logger {} in {} begins cold and rises by {} at once, as no room does ({}): as one that came from a colder place. Those readings are used, and counted both ways.",
             logger.logger,
             logger.room,
-            if *at_start { "begins cold and rises" } else { "falls" },
             k(site, *jump_k),
             times(&runs, site),
-            if *at_start { "came from" } else { "was taken to" },
         ),
         Some(Seen::Unsettled { by_k, swing_k }) => format!(
             "Logger {} in {} jumps {} by {} against the other rooms, and from then on its distance to them swings by {} ({}): as one that was moved or is carried about. Those readings are used, and counted both ways.",

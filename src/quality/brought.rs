@@ -1,10 +1,11 @@
-//! Whether a logger came from a colder place, or went to one: what no room does by itself.
+//! Whether a logger came from a colder place: what no room does by itself.
 //!
 //! Settled here, and why:
 //! - **A room does not warm, or cool for good, within half an hour**: heating brings 2 to 4 K in an hour, and a window that stood
 //!   open leaves cold walls behind. A level that lies 4 K and more below the one that is kept from then on, and is left by a jump
 //!   that makes most of that way, is that of another place, whichever other loggers lay there too.
-//! - **At the end it takes half of the home**: one room may be left with its window wide open.
+//! - **At the start only**: who is without heat at the end of a record waits for somebody, and a logger that was taken away before
+//!   it was read out does not; the first mistake is the worse one.
 //! - **Used, and counted both ways**: a jump is strange, but no witness.
 
 use std::ops::Range;
@@ -33,64 +34,30 @@ const MOST_OF_RECORD: f64 = 0.34;
 const BELOW_K: f64 = 3.0;
 /// Share of the jump by which the logger moves at once at no other time.
 const ELSEWHERE: f64 = 0.6;
-/// Share of the other rooms that go with it, and by how much, K, where it happens at the end.
-const WITH_IT: f64 = 0.5;
-const GO_K: f64 = 2.5;
 
-/// The times at the start and the end of a logger's record that it spent in a colder place.
+/// The time at the start of a logger's record that it spent in a colder place; `None` where nothing tells of one.
 ///
 /// # Source
 /// Own definition.
-pub(super) fn brought(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Vec<Episode> {
+pub(super) fn brought(witnesses: &Witnesses<'_>, logger: &Logger<'_>) -> Option<Episode> {
     let side = witnesses.side;
-    let (Some(range), Some(interval_ms)) =
-        (record(witnesses, logger), logger.flagged.readings().interval_ms())
-    else {
-        return Vec::new();
-    };
+    let range = record(witnesses, logger)?;
+    let interval_ms = logger.flagged.readings().interval_ms()?;
     let reach_ms = AT_ONCE_MS.max(interval_ms + side.step_ms());
     if reach_ms > SELDOM_MS {
-        return Vec::new();
+        return None;
     }
     let beside = side.rooms().iter().enumerate().filter(|(r, _)| *r != logger.room);
     let mut beside = beside.map(|(_, x)| x[range.clone()].iter().any(|x| !x.is_nan())).peekable();
     // A record of another time than the rest of the home is told as that.
     if beside.peek().is_some() && !beside.any(|there| there) {
-        return Vec::new();
+        return None;
     }
     let step = Step { ms: side.step_ms(), reach_ms };
     let own = &side.rooms()[logger.room][range.clone()];
-    let mut found = Vec::new();
-    if let Some((until, jump_k)) = step.leaves_the_cold(own) {
-        let span = witnesses.span(range.start..range.start + until);
-        found.push(Episode { span, seen: Seen::Brought { at_start: true, jump_k } });
-    }
-    let back: Vec<f64> = own.iter().rev().copied().collect();
-    if let Some((until, jump_k)) = step.leaves_the_cold(&back) {
-        let from = range.end - until;
-        if others_go(witnesses, logger.room, from, &step) {
-            let span = witnesses.span(from..range.end);
-            found.push(Episode { span, seen: Seen::Brought { at_start: false, jump_k } });
-        }
-    }
-    found
-}
-
-/// Whether as many other rooms fall as far within the hour.
-fn others_go(witnesses: &Witnesses<'_>, room: usize, at: usize, step: &Step) -> bool {
-    let hour = step.instants(HOUR_MS);
-    let falls = |x: &&[f64]| {
-        let part = x.get(at.saturating_sub(hour)..(at + hour).min(x.len())).unwrap_or_default();
-        let there: Vec<f64> = part.iter().copied().filter(|x| !x.is_nan()).collect();
-        there.first().zip(there.last()).map(|(before, after)| before - after >= GO_K)
-    };
-    let others = witnesses.side.rooms().iter().enumerate().filter(|(r, _)| *r != room).map(|(_, x)| x);
-    let (mut there, mut go) = (0.0, 0.0);
-    for falls in others.filter_map(falls) {
-        there += 1.0;
-        go += f64::from(u8::from(falls));
-    }
-    go > 0.0 && go >= WITH_IT * there
+    let (until, jump_k) = step.leaves_the_cold(own)?;
+    let span = witnesses.span(range.start..range.start + until);
+    Some(Episode { span, seen: Seen::Brought { jump_k } })
 }
 
 /// The grid, and within what time a logger may jump.

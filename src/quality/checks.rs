@@ -176,4 +176,14 @@ mod tests {
             rate_of_change(&times, &[20.0, 20.5, 22.0], KelvinPerHour::new(30.0), KelvinDiff::new(0.5));
         assert_eq!(flags, [Flag::Good, Flag::Good, Flag::Suspect]);
     }
+
+    #[test]
+    fn a_neighbour_just_within_reach_is_one() {
+        let limits =
+            Spike { suspect: KelvinDiff::new(1.0), fail: KelvinDiff::new(3.0), method: SpikeMethod::Average };
+        let of = |times: [i64; 3]| spike(&times, &[20.0, 22.0, 20.0], &limits, Some(900_000))[1];
+        assert_eq!(of([0, 900_000, 1_800_000]), Flag::Suspect);
+        assert_eq!(of([0, 900_001, 1_800_000]), Flag::NotEvaluated);
+        assert_eq!(of([0, 900_000, 1_800_001]), Flag::NotEvaluated);
+    }
 }

@@ -72,10 +72,8 @@ pub enum Seen {
         /// Mean distance to the other rooms meanwhile, less the usual one, K.
         by_k: f64,
     },
-    /// In a colder place at an end of its record, left or reached by a jump that no room makes.
+    /// In a colder place at the start of its record, left by a jump that no room makes.
     Brought {
-        /// At the start, else at the end.
-        at_start: bool,
         /// By how much it jumped, K.
         jump_k: f64,
     },
@@ -215,8 +213,7 @@ pub fn find(witnesses: &Witnesses<'_>, loggers: &[Logger<'_>], limits: &QualityL
             let in_hand = |e: &Episode| handled.iter().any(|h| h.span.overlaps(&e.span));
             episodes.retain(|e| !(matches!(e.seen, Seen::Away { .. }) && in_hand(e)));
             episodes.extend(handled);
-            let mut brought = brought::brought(witnesses, logger);
-            brought.retain(|e| !covered(&episodes, e));
+            let brought = brought::brought(witnesses, logger).filter(|e| !covered(&episodes, e));
             episodes.extend(brought);
         }
         episodes.sort_by_key(|e| e.span.from);

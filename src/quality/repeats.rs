@@ -203,4 +203,16 @@ mod tests {
             assert!((coarsest_step(degc) - step).abs() < 1e-9, "{degc}");
         }
     }
+
+    #[test]
+    fn a_run_lasts_to_its_last_reading_and_no_longer() {
+        let mut values = wandering(200);
+        values[20..70].fill(Some(21.5));
+        let series: Vec<(i64, Option<f64>)> = (0..).zip(values).map(|(i, x)| (i * STEP, x)).collect();
+        let readings = Readings::from_series(&series);
+        let found = repeats(&readings, &QualityLimits::default().flat_line);
+        let span = Span { from: UtcTime::from_ms(20 * STEP), to: UtcTime::from_ms(69 * STEP + 1) };
+        assert_eq!(found.iter().map(|r| (r.span, r.degc)).collect::<Vec<_>>(), [(span, 21.5)]);
+        assert_eq!(equal_readings(&readings, 50), [span]);
+    }
 }

@@ -382,4 +382,30 @@ mod tests {
         // They drift apart over days.
         assert!(said(|r, i| in_a_box(i) + r as f64 * (i as f64 / 500.0)).is_empty());
     }
+
+    #[test]
+    fn a_run_goes_on_over_a_few_that_are_not_near_and_begins_in_time() {
+        let of = |near: &[usize], latest, passed| runs(0..10, |k| near.contains(&k), latest, passed);
+        assert_eq!(of(&[2, 3, 6], 4, 2), vec![Range { start: 2, end: 7 }]);
+        assert_eq!(
+            of(&[2, 3, 6], 4, 1),
+            vec![Range { start: 2, end: 4 }],
+            "6 is too late for a run of its own"
+        );
+        assert_eq!(of(&[0, 5], 5, 1), vec![Range { start: 0, end: 1 }, Range { start: 5, end: 6 }]);
+        assert_eq!(of(&[], 9, 1), Vec::<Range<usize>>::new());
+    }
+
+    #[test]
+    fn a_box_reaches_to_the_readings_just_outside() {
+        let (from, to) = (4 * PARTING_MS, 8 * PARTING_MS);
+        let at_end = |last: i64| to_the_edge((from, to), false, STEP_MS, &[(0, last)]);
+        assert_eq!(at_end(to - 1), (from, to));
+        assert_eq!(at_end(to + 1), (from, to + STEP_MS));
+        assert_eq!(at_end(to + PARTING_MS), (from, to), "a logger that goes on is a room's");
+        let at_start = |first: i64| to_the_edge((from, to), true, STEP_MS, &[(first, to)]);
+        assert_eq!(at_start(from), (from, to));
+        assert_eq!(at_start(from - 1), (from - STEP_MS, to));
+        assert_eq!(at_start(from - PARTING_MS - 1), (from, to));
+    }
 }

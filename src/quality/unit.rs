@@ -130,6 +130,10 @@ mod tests {
 
     /// Of rooms that make something of one course each.
     fn wrong_while(rooms: &[fn(f64) -> f64], course: fn(usize) -> f64) -> Vec<bool> {
+        episodes_while(rooms, course).into_iter().map(|w| w.is_some()).collect()
+    }
+
+    fn episodes_while(rooms: &[fn(f64) -> f64], course: fn(usize) -> f64) -> Vec<Option<Episode>> {
         let degc: Vec<Vec<f64>> = rooms.iter().map(|of| (0..600).map(|i| of(course(i))).collect()).collect();
         let flagged: Vec<Flagged> = degc
             .iter()
@@ -149,7 +153,7 @@ mod tests {
         let side =
             PeerCheck::new(PeerRooms { degc: &degc, local_ms: &local_ms, step_ms: 300_000, outdoor: None });
         let witnesses = Witnesses { side: &side, outdoor: None, first: UtcTime::from_ms(0) };
-        wrong(&witnesses, &loggers).into_iter().map(|w| w.is_some()).collect()
+        wrong(&witnesses, &loggers)
     }
 
     #[test]
@@ -177,5 +181,12 @@ mod tests {
         assert_eq!(wrong_of(&[|x| x, |x| x + 24.0, |x| x]), [false; 3]);
         assert_eq!(wrong_of(&[|x| x - 18.0, |x| x - 25.0, |x| x - 23.0]), [false; 3]);
         assert_eq!(wrong_of(&[|x| x - 25.0]), [false]);
+    }
+
+    #[test]
+    fn a_whole_record_is_in_the_wrong_unit_to_its_last_reading() {
+        let found = episodes_while(&[|x| x, |x| x * 1.8 + 32.0, |x| x], |i| 21.0 + (i % 9) as f64 * 0.1);
+        let span = Span { from: UtcTime::from_ms(0), to: UtcTime::from_ms(599 * 300_000 + 1) };
+        assert_eq!(found[1].as_ref().map(|episode| episode.span), Some(span));
     }
 }

@@ -176,4 +176,17 @@ mod tests {
     fn both_sides_need_their_days() {
         assert_eq!(BrokenLine::fit(&bent(15, 0.4), 8, 0.0), None);
     }
+
+    #[test]
+    fn a_mirror_swaps_the_sides_and_leaves_every_width() {
+        let points = bent(60, 0.4);
+        let mirrored: Vec<(f64, f64)> = points.iter().map(|(x, y)| (-x, *y)).collect();
+        let (found, mirror) =
+            (BrokenLine::fit(&points, 8, 0.3).unwrap(), BrokenLine::fit(&mirrored, 8, 0.3).unwrap());
+        for x in [-14.0, -3.0, 3.0, 9.0] {
+            let (here, there) = (found.prediction_half_width(x, 0.9), mirror.prediction_half_width(-x, 0.9));
+            assert!((here.unwrap() - there.unwrap()).abs() < 1e-4, "{x}: {here:?} {there:?}");
+            assert!((found.at(x) - mirror.at(-x)).abs() < 1e-4);
+        }
+    }
 }

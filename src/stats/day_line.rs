@@ -60,6 +60,7 @@ mod tests {
         assert!((line.growth - 1.0).abs() < 1e-12, "{}", line.growth);
         let (low, high) = line.line.prediction_interval(-20.0, 0.95).unwrap();
         assert!((2.0 * line.one_day(-20.0, 0.95).unwrap() - (high - low)).abs() < 1e-12);
+        assert!((line.at(-20.0) - (high + low) / 2.0).abs() < 1e-9, "in the middle of its interval");
     }
 
     #[test]

@@ -136,4 +136,15 @@ mod tests {
         let slow: Vec<f64> = (0..120).map(|i| if i / 40 % 2 == 0 { 0.1 } else { -0.1 }).collect();
         assert!(alike(&slow) < 5.0 && (alike(&[1.0, -1.0, 1.0, -1.0, 1.0, -1.0]) - 6.0).abs() < 1e-9);
     }
+
+    /// Worked from the definition: slope 41/35, products with the distance from 2.5, weights 1, 2/3 and 1/3, and 6/4.
+    #[test]
+    fn a_slope_of_six_days_has_the_error_that_its_products_give() {
+        let points = [(0.0, 1.0), (1.0, 3.0), (2.0, 2.0), (3.0, 5.0), (4.0, 4.0), (5.0, 8.0)];
+        let line = Line::fit(&points).unwrap();
+        let found = slope_error(&points, &line).unwrap();
+        assert!((line.slope_error - 0.312_113_706_8).abs() < 1e-9, "{line:?}");
+        assert!((found.newey_west - 0.167_403_784_4).abs() < 1e-9, "{found:?}");
+        assert!((found.error - line.slope_error * (6.0 / found.effective).sqrt()).abs() < 1e-12);
+    }
 }

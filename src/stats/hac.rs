@@ -74,4 +74,15 @@ mod tests {
         assert_eq!(mean_interval(&[1.0], 0.9), None);
         assert_eq!(newey_west_error(&[], 0), None);
     }
+
+    /// Mean 2.5, one lag: γ₀ = 1.25, γ₁ = 0.3125, so that S = 1.25 + 2 · 1/2 · 0.3125 = 1.5625, and the error √(S/3).
+    #[test]
+    fn an_interval_lies_evenly_around_its_mean() {
+        let found = mean_interval(&[1.0, 2.0, 3.0, 4.0], 0.95).unwrap();
+        let error = 1.25 / 3.0_f64.sqrt();
+        assert_eq!((found.mean, found.degrees, bartlett_lag(4)), (2.5, 3.0, 1));
+        assert!((found.error - error).abs() < 1e-12, "{found:?}");
+        let half = t_quantile(0.975, 3.0).unwrap() * error;
+        assert!((found.low - (2.5 - half)).abs() < 1e-12 && (found.high - (2.5 + half)).abs() < 1e-12);
+    }
 }

@@ -303,4 +303,13 @@ mod tests {
         assert!((3.0 - wide_low - (3.0 - low).hypot(1.0_f64.hypot(2.0))).abs() < 1e-12);
         assert!((wide_high - 3.0 - (high - 3.0).hypot(2.0)).abs() < 1e-12);
     }
+
+    #[test]
+    fn the_difference_alone_is_that_of_the_whole() {
+        let before = [days(0, &[20.0; 5]), days(1, &[18.0; 4]), days(2, &[30.0; 2])].concat();
+        let after = [days(0, &[19.0; 3]), days(1, &[20.0; 6]), days(2, &[0.0; 9])].concat();
+        let difference = matched_difference(&before, &after, 3).unwrap();
+        assert!((difference - (4.0 * 2.0 - 3.0) / 7.0).abs() < 1e-12, "{difference}");
+        assert_eq!(matched_difference(&days(0, &[1.0; 9]), &days(1, &[1.0; 9]), 3), None);
+    }
 }

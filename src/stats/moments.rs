@@ -47,3 +47,24 @@ pub fn autocorrelation(values: &[f64], lag: usize) -> Option<f64> {
     let squares = product(0);
     (squares > 0.0).then(|| product(lag) / squares)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Deviations −1.5, −0.5, 0.5 and 1.5: squares 5, products 1.25 at a lag of one and −1.5 at two.
+    #[test]
+    fn four_values_that_rise_are_alike_by_a_quarter() {
+        let values = [1.0, 2.0, 3.0, 4.0];
+        let alike = [0, 1, 2, 9].map(|lag| autocorrelation(&values, lag).unwrap());
+        assert!(alike.iter().zip([1.0, 0.25, -0.3, 0.0]).all(|(got, want)| (got - want).abs() < 1e-12));
+        assert_eq!((autocorrelation(&[2.0; 3], 1), autocorrelation(&[], 0)), (None, None));
+    }
+
+    #[test]
+    fn one_value_has_a_mean_and_no_deviation() {
+        assert_eq!(mean_and_deviation(&[21.0]), Some((21.0, None)));
+        assert_eq!(mean_and_deviation(&[20.0, 22.0]), Some((21.0, Some(2.0_f64.sqrt()))));
+        assert_eq!((mean(&[]), standard_deviation(&[])), (None, None));
+    }
+}

@@ -179,4 +179,13 @@ mod tests {
         let moved = range_error(&[20.0, 21.0, 20.0, f64::NAN], &[0.0, 0.0], [0.5, 0.95]);
         assert!(moved.iter().all(|k| k.abs() < 1e-12), "{moved:?}");
     }
+
+    /// d₂ of two is 2/√π, of three 3/√π.
+    #[test]
+    fn the_expected_range_of_two_and_three_values_is_known_exactly() {
+        let root = std::f64::consts::PI.sqrt();
+        assert!((expected_range_factor(2).unwrap() - 2.0 / root).abs() < 1e-9);
+        assert!((expected_range_factor(3).unwrap() - 3.0 / root).abs() < 1e-9);
+        assert_eq!(expected_range_factor(1), None);
+    }
 }

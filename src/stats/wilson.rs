@@ -37,4 +37,17 @@ mod tests {
         assert_eq!(wilson(0, 0, 0.95), None);
         assert_eq!(wilson(3, 2, 0.95), None);
     }
+
+    #[test]
+    fn eight_of_ten_and_none_and_all() {
+        let close = |found: Option<(f64, f64)>, low: f64, high: f64| {
+            let (l, h) = found.unwrap();
+            assert!((l - low).abs() < 1e-7 && (h - high).abs() < 1e-7, "{l} {h}");
+        };
+        close(wilson(8, 10, 0.95), 0.490_162_5, 0.943_317_8);
+        // At the ends the other one is z²/(n + z²) away.
+        let away = 3.841_458_821 / 13.841_458_821;
+        close(wilson(0, 10, 0.95), 0.0, away);
+        close(wilson(10, 10, 0.95), 1.0 - away, 1.0);
+    }
 }

@@ -308,3 +308,23 @@ fn smoother(travel: &[Travel; 3]) -> Option<DateStyle> {
         [(best, a), (_, b), ..] => (a.total_ms.saturating_mul(3) < b.total_ms).then_some(*best),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 2026-01-15 12:00 is 1,768,478,400 s after 1970, day 46037.5 from 1900 on and 44575.5 from 1904 on.
+    #[test]
+    fn one_moment_is_counted_in_many_ways() {
+        let moment = 1_768_478_400_000;
+        let of = |form: DateForm, cell: &str| form.ms(cell, b'.');
+        assert_eq!(of(DateForm::EpochSeconds, "1768478400"), Some(moment));
+        assert_eq!(of(DateForm::EpochMilliseconds, "1768478400000"), Some(moment));
+        assert_eq!(of(DateForm::Serial1900, "46037.5"), Some(moment));
+        assert_eq!(of(DateForm::Serial1904, "44575.5"), Some(moment));
+        assert_eq!(of(DateForm::SecondsOf(2026), "1252800"), Some(moment));
+        let minutes = DateForm::Since { unit_ms: 60_000, start_ms: moment - 600_000 };
+        assert_eq!(of(minutes, "10"), Some(moment));
+        assert_eq!(of(DateForm::EpochSeconds, "noon"), None);
+    }
+}

@@ -339,3 +339,26 @@ fn product(x: &[f32], y: &[f32]) -> f32 {
     }
     lanes.iter().sum::<f32>() + x_rest.iter().zip(y_rest).map(|(x, y)| x * y).sum::<f32>()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Changes that come and go within a day, not alike from day to day.
+    fn changes() -> Vec<f32> {
+        (0..(LEAST_DAYS + 2) * DAY).map(|i| ((i * 7919 % 523) as f32 - 261.0) / 300.0).collect()
+    }
+
+    #[test]
+    fn what_goes_with_itself_does_so_wholly_however_strong_it_is() {
+        let (x, once) = (changes(), LEAST_DAYS + 2);
+        for strong in [1.0, 4.0] {
+            let y: Vec<f32> = x.iter().map(|change| change * strong).collect();
+            let days = Days::of(&x, &y, 1.0, true).unwrap();
+            assert_eq!(days.len(), once);
+            assert!((days.mean(0..once, 0) - 1.0).abs() < 1e-4, "{}", days.mean(0..once, 0));
+        }
+        assert!(Days::of(&x, &vec![0.0; x.len()], 1.0, true).is_none(), "nothing changes");
+        assert!(Days::of(&x[..DAY], &x[..DAY], 1.0, true).is_none(), "one day");
+    }
+}
