@@ -116,7 +116,7 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
     let of = |r: &usize| below_usual(&scope.degc(*r)[range.clone()], &hours, step_h, warm);
     let below: Vec<Vec<f64>> = heated
         .iter()
-        .map(|r| without_doubtful_warmth(of(r), aligned.rooms()[*r].suspect(), &range))
+        .map(|r| without_doubtful_warmth(of(r), aligned.rooms()[*r].suspect(), &range, step_h))
         .collect();
     // Asked only where one room speaks for all.
     let lonely =
@@ -160,11 +160,20 @@ fn find(scope: &HomeScope<'_>) -> Vec<WithoutHeat> {
 
 /// Distances below the usual of a room without those of suspect readings that are warm: what may be a stuck logger is no witness
 /// that a home was. Cold ones stay, for in a home that freezes all are suspect.
-fn without_doubtful_warmth(mut below: Vec<f64>, suspect: &[Range<usize>], range: &Range<usize>) -> Vec<f64> {
+fn without_doubtful_warmth(
+    mut below: Vec<f64>,
+    suspect: &[Range<usize>],
+    range: &Range<usize>,
+    step_h: f64,
+) -> Vec<f64> {
     for doubted in suspect {
         let here = doubted.start.max(range.start)..doubted.end.min(range.end);
-        for k in here.map(|i| i - range.start) {
-            below[k] = if below[k] < OUT_K { f64::NAN } else { below[k] };
+        let here = here.start.saturating_sub(range.start)..here.end.saturating_sub(range.start);
+        let Some(run) = below.get_mut(here) else { continue };
+        let warm = run.iter().filter(|k| **k < OUT_K).count();
+        // Where it was cold meanwhile, its warm end is a room that warms up.
+        if 2 * warm > run.len() && run.len() as f64 * step_h >= LEAST_H {
+            run.iter_mut().filter(|k| **k < OUT_K).for_each(|k| *k = f64::NAN);
         }
     }
     below
