@@ -52,6 +52,10 @@ mod tests {
             }
         }
         assert_eq!(t_quantile(0.975, 0.0), None);
+        for degrees in [4.0, 9.0, 27.5, 300.0] {
+            let above = t_tail(t_quantile(0.975, degrees).unwrap(), degrees).unwrap();
+            assert!((above - 0.025).abs() < 1e-13, "{degrees}: {above}");
+        }
     }
 
     #[test]
