@@ -4,8 +4,7 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-use super::Homes;
-use super::drawn::HEAT_RULE;
+use super::{Homes, watched};
 
 /// Writes each home of the buildings of some seeds into a folder `SEED-HOME` of its own: site file, roster, exports, weather, truth.
 /// The weather file is there in any case; whether the scoreboard had it is in the site file.
@@ -21,10 +20,7 @@ pub(crate) fn keep(of: Homes, seeds: std::ops::Range<u64>, homes: usize, to: &Pa
             let (site, weather) = of.site(&simulation, &made, home);
             let folder = to.join(format!("{seed}-{}", site.homes[0].name));
             fs::create_dir_all(folder.join("exports"))?;
-            let text = simulation.site_file() + HEAT_RULE;
-            let measured = |line: &&str| weather.is_some() || !line.starts_with("outdoor =");
-            let text: String = text.lines().filter(measured).flat_map(|line| [line, "\n"]).collect();
-            fs::write(folder.join("site.toml"), text)?;
+            fs::write(folder.join("site.toml"), watched::site_file(&simulation, weather.is_some()))?;
             fs::write(folder.join("roster.csv"), format!("{}{}", simulation.roster_header(), made.roster))?;
             fs::write(folder.join("weather.csv"), simulation.weather_file())?;
             let truth = serde_json::to_string_pretty(&made.truth).map_err(io::Error::other)?;

@@ -17,15 +17,19 @@ pub(crate) fn site(
     home: usize,
 ) -> (Site, Option<AlignedHome>) {
     let roster = format!("{}{}", simulation.roster_header(), made.roster);
-    let text = simulation.site_file() + HEAT_RULE;
     let with_weather = home.is_multiple_of(2);
-    let outdoor = |line: &&str| with_weather || !line.starts_with("outdoor =");
-    let text: String = text.lines().filter(outdoor).flat_map(|line| [line, "\n"]).collect();
-    let site = read_site_file("site.toml", &text)
+    let site = read_site_file("site.toml", &site_file(simulation, with_weather))
         .with_roster("roster.csv", roster.as_bytes())
         .expect("a simulated site has no mistakes");
     let weather = with_weather.then(|| weather(simulation, &site));
     (site, weather)
+}
+
+/// The text of its site file.
+pub(crate) fn site_file(simulation: &Simulation, with_weather: bool) -> String {
+    let text = simulation.site_file() + HEAT_RULE;
+    let outdoor = |line: &&str| with_weather || !line.starts_with("outdoor =");
+    text.lines().filter(outdoor).flat_map(|line| [line, "\n"]).collect()
 }
 
 fn weather(simulation: &Simulation, site: &Site) -> AlignedHome {

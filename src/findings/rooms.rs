@@ -14,7 +14,6 @@ use super::enough::{clear_in_room, clear_within_band};
 use super::hours::range_words;
 use super::loggers::QUICK;
 use super::{About, Found, HomeCase, Judge, RoomCase, Rule, Severity, Verdict, unit};
-use crate::clock::Span;
 use crate::metrics::{self, EventKind, Interval, Metric, MetricRow, SERIOUS_COLD, SERIOUS_COLD_H};
 use crate::quality::LoggerRow;
 use crate::quality::colocation::Checked;
@@ -314,13 +313,18 @@ impl Outside<'_> {
 
 /// The rule that tells of a box or of another place, where the logger was there for most of the time that looks cold.
 fn elsewhere(case: &RoomCase<'_>, side: &Side) -> Option<&'static str> {
+    if side.kind != EventKind::BelowBand {
+        return None;
+    }
     let room = Some(case.room.name.as_str());
-    let times = || case.case.events_of(room, side.kind).map(|e| e.span);
-    let rule = |span: Span| elsewhere_then(&case.case.evidence, room, span);
-    let hours: f64 = times().map(|span| span.hours()).sum();
-    let away_h: f64 = times().filter(|span| rule(*span).is_some()).map(|span| span.hours()).sum();
-    let mostly = side.kind == EventKind::BelowBand && away_h > hours / 2.0;
-    times().find_map(rule).filter(|_| mostly)
+    let (mut hours, mut away_h, mut told) = (0.0, 0.0, None);
+    for event in case.case.events_of(room, side.kind) {
+        let rule = elsewhere_then(&case.case.evidence, room, event.span);
+        hours += event.span.hours();
+        away_h += if rule.is_some() { event.span.hours() } else { 0.0 };
+        told = told.or(rule);
+    }
+    told.filter(|_| away_h > hours / 2.0)
 }
 
 /// Whether another clock could change the verdict: the band is another by night, and the room is not for more than one

@@ -11,6 +11,7 @@
 use std::ops::Range;
 
 use super::episodes::{Episode, Logger, Seen, Witnesses};
+use super::peer_check::present;
 use super::place::record;
 use crate::clock::HOUR_MS;
 use crate::stats::{median, quantile};
@@ -86,7 +87,6 @@ impl Step {
         let level = self.instants(LEVEL_MS);
         let before = &own[first.max(at.saturating_sub(level))..=at];
         let after = &own[at + reach..(at + reach + level).min(own.len())];
-        let present = |part: &[f64]| part.iter().copied().filter(|x| !x.is_nan()).collect::<Vec<f64>>();
         let (low, high) = (median(present(before))?, median(present(after))?);
         let warmest = quantile(present(&own[first..=at]), 0.95)?;
         let told = jump_k >= least_k

@@ -246,7 +246,8 @@ pub(super) fn means(values: &[f64], per: usize) -> Vec<f64> {
     values.chunks(per).map(mean).collect()
 }
 
-fn present(values: &[f64]) -> Vec<f64> {
+/// The values that are there.
+pub(super) fn present(values: &[f64]) -> Vec<f64> {
     values.iter().copied().filter(|x| !x.is_nan()).collect()
 }
 

@@ -40,8 +40,7 @@ impl Halves {
     }
 
     fn span(&self, witnesses: &Witnesses<'_>, halves: Range<usize>) -> Span {
-        let at = |half: usize| witnesses.time(self.first + half * self.per);
-        Span { from: at(halves.start), to: at(halves.end) }
+        witnesses.span(self.first + halves.start * self.per..self.first + halves.end * self.per)
     }
 }
 
