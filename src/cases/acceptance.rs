@@ -78,7 +78,7 @@ criteria! {
         id: "hours_above",
         metric: "hours_above_band",
         words: "hours above the band, worst heated room",
-        definition: "share of a heated room's hours above its band; low and high with the limit moved by the sensor accuracy",
+        definition: "share of a heated room's hours above its band; low and high with the limit moved by the sensor accuracy; what fails where sun or heat is found on the logger is not enough data",
         unit: "%",
     };
     EVENNESS = CriterionKind {

@@ -33,7 +33,7 @@ pub(super) static HEAT_ON_LOGGER: Rule = Rule {
 /// A logger that reads higher or lower from some moment on.
 pub(super) static SENSOR_SHIFTED: Rule = Rule {
     name: "sensor-shifted",
-    shows: "a logger jumped by 0.6 K or more within a quarter of an hour against the other rooms, by as much over the next hours and days, by five times what its days differ by, while no other room moves so too, and stayed there for the rest of its record",
+    shows: "a logger jumped by 0.6 K or more within a quarter of an hour against the other rooms, by as much over the next hours and days, by five times what its days differ by, by more than 1.2 steps of its readings and 30 % of what the other rooms move by, while no other room moves so too, and stayed there for the rest of its record",
     could_also_be: "a logger that somebody moved within the room (to a shelf, a window, a heater), or a heater that was turned on or off for good beside it",
     next_step: "ask who moved it; compare the logger side by side with another one; split the placement in the roster at that moment if it was moved",
     source: SOURCE,

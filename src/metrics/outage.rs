@@ -30,7 +30,7 @@ metrics! {
     HOURS_WITHOUT_HEAT = Metric {
         id: "hours_without_heat",
         unit: "h",
-        definition: "hours of the events `no heat`: of a home, all of its heated rooms (of four and more all but one) together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more; not where they were held at that level (`held low`), nor where the heating was at its limit (`fell behind`)",
+        definition: "hours of the events `no heat`: of a home, all of its heated rooms (of four and more all but one) together at least 3 K below their own median for that hour of the day in the five weeks around it (weekends apart from 4 of their days on), for 2 h or more; of a heated room, alone while the others hold; from the start of the fall until warm again, where it gets colder than the band (without one: than 18 °C); records of 7 days and more; readings that are suspect for 2 h and more are no witness of warmth; not where they were held at that level (`held low`), nor where the heating was at its limit (`fell behind`)",
         source: "own definition",
     };
 }
