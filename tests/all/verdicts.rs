@@ -208,3 +208,45 @@ fn the_next_step_for_an_unheated_room_speaks_of_no_setting() {
     assert!(next("living").contains("heating's setting"));
     assert!(!next("bathroom").contains("setting") && next("bathroom").contains("no heating of its own"));
 }
+
+#[test]
+fn a_logger_that_came_from_a_colder_place_sends_nobody_and_a_room_that_warms_up_does() {
+    let good = |_: f64| 21.5;
+    let brought = |h: f64| if h < 30.0 { 12.0 } else { 21.5 };
+    // Two of them in one bag, so that neither is colder than every other room.
+    let (_, findings) = Recorded::new("", 10 * 24, [&brought, &brought, &good]).judged();
+    assert!(of(&findings, "logger-elsewhere", "living").unwrap()[3].contains("begins cold and rises by"));
+    assert_eq!(of(&findings, "room-cold", "living").map_or("watch", |f| &f[2]), "watch");
+    let warms = |h: f64| (12.0 + 3.0 * (h - 30.0)).clamp(12.0, 21.5);
+    let (_, findings) = Recorded::new("", 10 * 24, [&warms, &warms, &good]).judged();
+    assert!(of(&findings, "logger-elsewhere", "living").is_none());
+    assert_eq!(of(&findings, "room-cold", "living").unwrap()[2], "act");
+}
+
+#[test]
+fn a_logger_that_may_be_stuck_is_no_witness_that_a_home_was_warm() {
+    let day = |h: f64| if h % 24.0 < 6.0 { 19.0 } else { 21.5 };
+    let fails = |h: f64| if (240.0..300.0).contains(&h) { 21.5 - 0.15 * (h - 240.0) } else { day(h) };
+    // A logger in whole degrees, which stands still from some hour on.
+    let living = |from: f64| {
+        let mut text = "time,temperature (°C)\n".to_owned();
+        for n in 0..14 * 24 * 6 {
+            let h = n as f64 / 6.0;
+            let degc = if h < from { day(h) + 0.7 * (n as f64 * 0.21).sin() } else { 21.0 };
+            writeln!(text, "{},{:.1}", written_time(n), degc.round()).unwrap();
+        }
+        text.into_bytes()
+    };
+    let judged = |from: f64| {
+        let recorded = Recorded::new("", 14 * 24, [&day, &fails, &fails]);
+        recorded.small.write("exports/living.csv", &living(from));
+        recorded.judged().1
+    };
+    let stuck = judged(60.0);
+    assert!(of(&stuck, "may-be-stuck", "living").is_some(), "{stuck:#?}");
+    assert_eq!(of(&stuck, "no-heat", "").unwrap()[2], "act");
+    // A living room that goes on living is warm, and one room alone is cold.
+    let sound = judged(1000.0);
+    assert!(of(&sound, "no-heat", "").is_none(), "{sound:#?}");
+    assert!(of(&sound, "no-heat-in-room", "bedroom").is_some(), "{sound:#?}");
+}
